@@ -1,0 +1,91 @@
+"""The compiler behind the numerical kernels, and where its results are kept.
+
+A kernel is a plain function on floats and arrays, compiled at its first call and kept on disk so
+that the next start of the command does not compile again. The kept files live in a folder that
+can be written: the one named by the environment variable SWEATLINE_CACHE, else the user's cache
+folder, else a private temporary folder. A package installed read-only therefore works, and so
+does a missing home.
+
+The folder's name carries a fingerprint of the kernel sources. The compiler checks only the file
+in which a kernel stands, not the files of the kernels it calls, so without the fingerprint an
+upgrade could leave an old callee inside a kept caller.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
+
+import numba
+from numba.core import config as numba_config
+
+__all__ = ["cache_folder", "kernel"]
+
+F = TypeVar("F", bound=Callable[..., object])
+
+_KERNEL_PACKAGES = ("refrigerant", "air", "flow", "parts", "machine")
+
+
+def _fingerprint() -> str:
+    digest = hashlib.sha256(numba.__version__.encode())
+    root = Path(__file__).parent
+    for package in _KERNEL_PACKAGES:
+        for source in sorted((root / package).glob("*.py")):
+            text = source.read_bytes()
+            if b"@kernel" in text:
+                digest.update(source.name.encode())
+                digest.update(text)
+    return digest.hexdigest()[:12]
+
+
+def _candidates() -> list[Path]:
+    named = os.environ.get("SWEATLINE_CACHE")
+    if named:
+        return [Path(named)]
+    import platformdirs
+
+    user = f"sweatline-kernels-{os.getuid() if hasattr(os, 'getuid') else 'user'}"
+    return [
+        Path(platformdirs.user_cache_dir("sweatline")) / "kernels",
+        Path(tempfile.gettempdir()) / user,
+    ]
+
+
+@functools.cache
+def cache_folder() -> Path:
+    """Folder that holds the compiled kernels, created if need be.
+
+    Raises
+    ------
+    StoreError
+        None of the candidate folders can be written.
+    """
+    tried = []
+    for base in _candidates():
+        folder = base / _fingerprint()
+        try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            with tempfile.TemporaryFile(dir=folder):
+                pass
+        except OSError:
+            tried.append(str(base))
+            continue
+        return folder
+    from sweatline.errors import StoreError
+
+    raise StoreError(
+        what="no folder for the compiled kernels can be written; name one in SWEATLINE_CACHE",
+        path=", ".join(tried),
+    )
+
+
+def kernel(function: F) -> F:
+    """Mark a numerical kernel: compiled on first use, kept on disk, safe to call from threads."""
+    numba_config.CACHE_DIR = str(cache_folder())
+    compiled: F = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=False)(function)
+    return compiled

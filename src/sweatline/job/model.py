@@ -1,0 +1,213 @@
+"""What a person has on the bench, typed and in SI: the result of reading a job file.
+
+Every physical number is a :class:`~sweatline.known.Known`: its value, its standard uncertainty
+and whether it was measured, read off a plate, inferred, or assumed by default.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sweatline.known import Known
+
+__all__ = [
+    "CapillaryStock",
+    "Coil",
+    "Compressor",
+    "CompressorMap",
+    "Fan",
+    "Job",
+    "Limits",
+    "Lines",
+    "Original",
+    "Place",
+    "Rating",
+    "Room",
+    "Supply",
+    "Targets",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """Air that the machine breathes, and the room around it."""
+
+    temperature: Known  # K
+    relative_humidity: Known  # 0..1
+    floor_area: Known | None = None  # m2, for the flammable charge limit
+    volume: Known | None = None  # m3, for the concentration limit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where the machine stands."""
+
+    altitude: float  # m
+    atmospheric_pressure: float  # Pa
+    installation: Literal["floor", "window", "wall", "ceiling"]
+    country: str  # as written; decides only which rules are pointed at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supply:
+    """Mains supply at the machine."""
+
+    voltage: Known  # V
+    frequency: Known  # Hz
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Original:
+    """What the plate of the machine said before it died. Anything may be missing."""
+
+    refrigerant: str | None = None
+    charge: Known | None = None  # kg
+    power: Known | None = None  # W
+    current: Known | None = None  # A
+    water_removal: Known | None = None  # kg/s of condensate at the rating condition
+    rating_temperature: Known | None = None  # K
+    rating_relative_humidity: Known | None = None  # 0..1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coil:
+    """A finned-tube coil as measured with calliper and tape."""
+
+    tube_outer_diameter: Known  # m
+    tube_wall: Known  # m
+    rows: int  # tubes deep in the direction of the air
+    tubes_per_row: int
+    transverse_pitch: Known  # m, between tubes of one row
+    longitudinal_pitch: Known  # m, between rows
+    finned_length: Known  # m
+    fin_pitch: Known  # m
+    fin_thickness: Known  # m
+    circuits: int
+    path: Literal["counter", "parallel"]  # first row met by the refrigerant: air outlet or inlet
+    fouling: Known  # multiplier on the air-side coefficient, 1 when clean
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fan:
+    """The fan that draws room air through both coils."""
+
+    volume_flow: Known  # m3/s at the inlet
+    power: Known  # W
+    position: Literal["before", "between", "after"]  # of the coils, in the direction of the air
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rating:
+    """One published rating point of a compressor, with its convention."""
+
+    refrigerant: str
+    capacity: Known  # W
+    evaporating_temperature: float  # K, dew
+    condensing_temperature: float  # K, dew
+    suction_temperature: float  # K, return gas
+    liquid_temperature: float  # K, entering the expansion device
+    convention: str  # name of the rating condition, or "as written"
+    power: Known | None = None  # W
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompressorMap:
+    """Ten-term maps of capacity and power in the order of AHRI 540, and their convention."""
+
+    refrigerant: str
+    capacity: tuple[float, ...]  # W from dew temperatures in degrees Celsius
+    power: tuple[float, ...]  # W from dew temperatures in degrees Celsius
+    suction_temperature: float | None  # K, return gas; None when superheat is given instead
+    superheat: float | None  # K
+    subcooling: float  # K
+    evaporating_range: tuple[float, float]  # K
+    condensing_range: tuple[float, float]  # K
+    frequency: float  # Hz at which the map was made
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compressor:
+    """A compressor on the bench. It has a displacement, a rating or a map, or several of them."""
+
+    name: str
+    kind: Literal["reciprocating", "rotary"]
+    displacement: Known | None  # m3 per revolution
+    rating: Rating | None
+    map: CompressorMap | None
+    rated_frequency: float  # Hz, of the motor's plate
+    rated_power: Known | None  # W, plate, running
+    rated_current: Known | None  # A, plate, running
+    rated_voltage: float | None  # V
+    oil: str  # MO, AB, POE, PAG, PVE or unknown
+    oil_volume: Known  # m3
+    shell_volume: Known  # m3, free gas volume inside the shell
+    starting_torque: Literal["low", "high", "unknown"]
+    refrigerant: str | None  # the one it was made for
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapillaryStock:
+    """A capillary tube: one already in place, or stock that can be cut."""
+
+    name: str
+    bore: Known  # m
+    length: Known | None  # m; of a fitted tube its length, of stock what is on the shelf
+    fitted: bool  # True: keep it as it is; False: may be cut to length
+    roughness: Known  # m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lines:
+    """Tubing between the parts, and what hangs in it."""
+
+    suction_bore: Known  # m
+    suction_length: Known  # m
+    discharge_bore: Known  # m
+    discharge_length: Known  # m
+    liquid_bore: Known  # m
+    liquid_length: Known  # m
+    drier_volume: Known  # m3, free volume of the drier
+    accumulator_volume: Known  # m3, 0 when there is none
+    exchanger_length: Known  # m of capillary soldered to the suction line, 0 when there is none
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What must not be exceeded."""
+
+    high_side_pressure: Known | None  # Pa absolute, of the weakest part on the high side
+    low_side_pressure: Known | None  # Pa absolute, of the weakest part on the low side
+    discharge_temperature: Known  # K at the compressor outlet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Targets:
+    """What a balanced machine is wanted to show."""
+
+    superheat: float  # K at the evaporator outlet
+    subcooling: float  # K at the condenser outlet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """Everything known about one rebuild."""
+
+    title: str
+    kind: Literal["dehumidifier"]
+    unit_system: Literal["US", "SI"]
+    path: str  # file it was read from
+    digest: str  # sha256 of the file's bytes, hexadecimal
+    room: Room
+    place: Place
+    supply: Supply
+    original: Original
+    evaporator: Coil
+    condenser: Coil
+    fan: Fan
+    compressors: tuple[Compressor, ...]
+    refrigerants: tuple[str, ...]
+    capillaries: tuple[CapillaryStock, ...]
+    lines: Lines
+    limits: Limits
+    targets: Targets
