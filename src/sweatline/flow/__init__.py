@@ -1,0 +1,1 @@
+"""Correlations: flow and heat transfer inside tubes, and air over finned coils."""

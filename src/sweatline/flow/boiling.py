@@ -1,0 +1,312 @@
+"""Boiling inside horizontal smooth tubes, up to and through dry-out."""
+
+import math
+from typing import Final
+
+from sweatline.compiled import kernel
+from sweatline.constants import GRAVITY
+from sweatline.flow.single_phase import heat_transfer_single_phase
+
+__all__ = [
+    "boiling_liu_winterton",
+    "boiling_with_dryout",
+    "dryout_quality",
+    "froude_factors",
+    "pool_boiling_cooper",
+]
+
+_STRATIFIED: Final = 0.05  # Froude number below which the authors correct for stratification
+_JOINED: Final = 0.035  # their suppression factor jumps at 0.05: it is led over this span
+
+
+@kernel
+def pool_boiling_cooper(heat_flux: float, p: float, pc: float, molar_mass: float) -> float:
+    r"""Pool boiling coefficient on a surface of 1 µm roughness.
+
+    :math:`h = 55\, p_r^{0.12} (-\log_{10} p_r)^{-0.55} M^{-0.5} q^{0.67}` with the exponent 2/3 as
+    Liu and Winterton use it.
+
+    Parameters
+    ----------
+    heat_flux : float
+        Heat flux at the wall; negative values are taken as 0. [W/m2]
+    p : float
+        Pressure. [Pa]
+    pc : float
+        Critical pressure. [Pa]
+    molar_mass : float
+        Molar mass; the printed equation has it in g/mol. [kg/mol]
+
+    Returns
+    -------
+    float
+        Heat transfer coefficient. [W/(m2*K)]
+
+    References
+    ----------
+    Cooper, "Heat flow rates in saturated nucleate pool boiling", Advances in Heat Transfer, 16,
+    pages 157-239, 1984.
+    """
+    pr = min(p / pc, 0.95)
+    scale = 55.0 * pr**0.12 * (-math.log10(pr)) ** -0.55 / math.sqrt(1000.0 * molar_mass)
+    h: float = scale * max(heat_flux, 0.0) ** (2.0 / 3.0)
+    return h
+
+
+@kernel
+def froude_factors(mass_flux: float, D: float, vl: float) -> tuple[float, float]:
+    r"""Factors on enhancement and suppression for stratified flow in a horizontal tube.
+
+    :math:`Fr = G^2 v_l^2/(g D)`; below 0.05 the authors multiply the enhancement factor by
+    :math:`Fr^{0.1 - 2 Fr}` and the suppression factor by :math:`\sqrt{Fr}`.
+
+    Parameters
+    ----------
+    mass_flux : float
+        Mass flow per flow area. [kg/(m2*s)]
+    D : float
+        Inner diameter. [m]
+    vl : float
+        Specific volume of the liquid. [m3/kg]
+
+    Returns
+    -------
+    enhancement : float
+        Factor on F, 1 at Froude numbers above 0.05. [-]
+    suppression : float
+        Factor on S. As printed it jumps from 0.22 to 1 at 0.05; here it is led smoothly from the
+        printed value at 0.035 to 1 at 0.05, since a jump would leave a machine without balance. [-]
+
+    References
+    ----------
+    Liu and Winterton (1991), after Gungor and Winterton, International Journal of Heat and Mass
+    Transfer, 29(3), pages 351-358, 1986.
+    """
+    Fr = max(mass_flux * mass_flux * vl * vl / (GRAVITY * D), 1e-12)
+    if Fr >= _STRATIFIED:
+        return 1.0, 1.0
+    enhancement = Fr ** (0.1 - 2.0 * Fr)
+    suppression = math.sqrt(Fr)
+    if Fr > _JOINED:
+        s = (Fr - _JOINED) / (_STRATIFIED - _JOINED)
+        suppression += (1.0 - suppression) * s * s * (3.0 - 2.0 * s)
+    return enhancement, suppression
+
+
+@kernel
+def boiling_liu_winterton(
+    mass_flux: float,
+    x: float,
+    D: float,
+    heat_flux: float,
+    p: float,
+    pc: float,
+    molar_mass: float,
+    vl: float,
+    vg: float,
+    mul: float,
+    kl: float,
+    cpl: float,
+) -> float:
+    r"""Flow boiling coefficient inside a smooth horizontal tube before dry-out.
+
+    Convection enhanced by the vapour and pool boiling suppressed by the flow, root of the sum of
+    squares: :math:`h^2 = (F h_l)^2 + (S h_{pool})^2`,
+    :math:`F = [1 + x Pr_l (v_g/v_l - 1)]^{0.35}`,
+    :math:`S = (1 + 0.055 F^{0.1} Re_l^{0.16})^{-1}`,
+    :math:`h_l = 0.023 (k_l/D) Re_l^{0.8} Pr_l^{0.4}`, :math:`Re_l = G D/\mu_l`.
+    Preferred because it behaves at low mass flux and needs no iteration at a given heat flux.
+
+    Parameters
+    ----------
+    mass_flux : float
+        Mass flow per flow area. [kg/(m2*s)]
+    x : float
+        Quality; values outside 0 to 1 are taken as the nearer end. [-]
+    D : float
+        Inner diameter. [m]
+    heat_flux : float
+        Heat flux at the inner wall. [W/m2]
+    p : float
+        Pressure. [Pa]
+    pc : float
+        Critical pressure. [Pa]
+    molar_mass : float
+        Molar mass. [kg/mol]
+    vl : float
+        Specific volume of the liquid. [m3/kg]
+    vg : float
+        Specific volume of the vapour. [m3/kg]
+    mul : float
+        Viscosity of the liquid. [Pa*s]
+    kl : float
+        Thermal conductivity of the liquid. [W/(m*K)]
+    cpl : float
+        Heat capacity of the liquid. [J/(kg*K)]
+
+    Returns
+    -------
+    float
+        Heat transfer coefficient. [W/(m2*K)]
+
+    Notes
+    -----
+    Fitted to 4202 saturated points of nine fluids, 2.95 to 32 mm, mass flux 12 to 8180 kg/(m2*s),
+    heat flux 350 to 2.6e6 W/m2, reduced pressure 0.0023 to 0.895; mean deviation 20.5 %. The
+    heat-flux form equals the wall-superheat form at a superheat of q/h of the pool term.
+
+    References
+    ----------
+    Liu and Winterton, "A general correlation for saturated and subcooled flow boiling in tubes
+    and annuli, based on a nucleate pool boiling equation", International Journal of Heat and Mass
+    Transfer, 34(11), pages 2759-2766, 1991.
+    """
+    x = min(max(x, 0.0), 1.0)
+    Re = mass_flux * D / mul
+    Pr = mul * cpl / kl
+    h_liquid = 0.023 * kl / D * Re**0.8 * Pr**0.4
+    F = (1.0 + x * Pr * (vg / vl - 1.0)) ** 0.35
+    S = 1.0 / (1.0 + 0.055 * F**0.1 * Re**0.16)
+    enhancement, suppression = froude_factors(mass_flux, D, vl)
+    convective = enhancement * F * h_liquid
+    nucleate = suppression * S * pool_boiling_cooper(heat_flux, p, pc, molar_mass)
+    return math.sqrt(convective * convective + nucleate * nucleate)
+
+
+@kernel
+def dryout_quality(
+    mass_flux: float, D: float, heat_flux: float, vl: float, vg: float, sigma: float, latent: float
+) -> float:
+    r"""Quality at which the top of a horizontal tube begins to dry out.
+
+    :math:`x_{di} = 0.58 \exp[0.52 - 0.235\, We_v^{0.17} Fr_v^{0.37} (v_l/v_g)^{0.25}
+    (q/q_{crit})^{0.70}]`, :math:`We_v = G^2 D v_g/\sigma`,
+    :math:`Fr_v = G^2/[\rho_v(\rho_l - \rho_v) g D]`,
+    :math:`q_{crit} = 0.131 \sqrt{\rho_v}\, r\, [g \sigma(\rho_l - \rho_v)]^{1/4}`.
+
+    Parameters
+    ----------
+    mass_flux : float
+        Mass flow per flow area. [kg/(m2*s)]
+    D : float
+        Inner diameter. [m]
+    heat_flux : float
+        Heat flux at the inner wall; negative values are taken as 0. [W/m2]
+    vl : float
+        Specific volume of the liquid. [m3/kg]
+    vg : float
+        Specific volume of the vapour. [m3/kg]
+    sigma : float
+        Surface tension. [N/m]
+    latent : float
+        Heat of vaporization. [J/kg]
+
+    Returns
+    -------
+    float
+        Quality, never above 0.976 (the limit at no heat flux). [-]
+
+    Notes
+    -----
+    Fitted to R-22 and R-410A at 5 °C, 8 and 13.84 mm, mass flux 70 to 700 kg/(m2*s), heat flux 2
+    to 57.5 kW/m2.
+
+    References
+    ----------
+    Wojtan, Ursenbacher and Thome, "Investigation of flow boiling in horizontal tubes: Part I",
+    International Journal of Heat and Mass Transfer, 48, pages 2955-2969, 2005.
+    """
+    rho_l = 1.0 / vl
+    rho_v = 1.0 / vg
+    difference = max(rho_l - rho_v, 1e-3)
+    We = mass_flux * mass_flux * D * vg / sigma
+    Fr = mass_flux * mass_flux / (rho_v * difference * GRAVITY * D)
+    critical = 0.131 * math.sqrt(rho_v) * latent * (GRAVITY * sigma * difference) ** 0.25
+    load = max(heat_flux, 0.0) / critical
+    return 0.58 * math.exp(0.52 - 0.235 * We**0.17 * Fr**0.37 * (rho_v / rho_l) ** 0.25 * load**0.7)
+
+
+@kernel
+def boiling_with_dryout(
+    mass_flux: float,
+    x: float,
+    D: float,
+    heat_flux: float,
+    p: float,
+    pc: float,
+    molar_mass: float,
+    vl: float,
+    vg: float,
+    mul: float,
+    mug: float,
+    kl: float,
+    kg: float,
+    cpl: float,
+    cpg: float,
+    sigma: float,
+    latent: float,
+) -> float:
+    """Flow boiling coefficient carried smoothly through dry-out to dry vapour.
+
+    `boiling_liu_winterton` up to `dryout_quality`; from there to the single-phase coefficient of
+    the vapour at quality 1 along a cubic step, as the wetted part of the wall shrinks.
+
+    Parameters
+    ----------
+    mass_flux : float
+        Mass flow per flow area. [kg/(m2*s)]
+    x : float
+        Quality; above 1 the vapour coefficient is returned. [-]
+    D : float
+        Inner diameter. [m]
+    heat_flux : float
+        Heat flux at the inner wall. [W/m2]
+    p : float
+        Pressure. [Pa]
+    pc : float
+        Critical pressure. [Pa]
+    molar_mass : float
+        Molar mass. [kg/mol]
+    vl : float
+        Specific volume of the liquid. [m3/kg]
+    vg : float
+        Specific volume of the vapour. [m3/kg]
+    mul : float
+        Viscosity of the liquid. [Pa*s]
+    mug : float
+        Viscosity of the vapour. [Pa*s]
+    kl : float
+        Thermal conductivity of the liquid. [W/(m*K)]
+    kg : float
+        Thermal conductivity of the vapour. [W/(m*K)]
+    cpl : float
+        Heat capacity of the liquid. [J/(kg*K)]
+    cpg : float
+        Heat capacity of the vapour. [J/(kg*K)]
+    sigma : float
+        Surface tension. [N/m]
+    latent : float
+        Heat of vaporization. [J/kg]
+
+    Returns
+    -------
+    float
+        Heat transfer coefficient. [W/(m2*K)]
+
+    Notes
+    -----
+    The cubic step is a choice of this project, continuous with its slope at both ends.
+
+    References
+    ----------
+    See `boiling_liu_winterton` and `dryout_quality`.
+    """
+    vapor = heat_transfer_single_phase(mass_flux, D, mug, kg, cpg)
+    if x >= 1.0:
+        return vapor
+    wet = boiling_liu_winterton(mass_flux, x, D, heat_flux, p, pc, molar_mass, vl, vg, mul, kl, cpl)
+    start = dryout_quality(mass_flux, D, heat_flux, vl, vg, sigma, latent)
+    if x <= start:
+        return wet
+    s = (x - start) / (1.0 - start)
+    return wet + (vapor - wet) * s * s * (3.0 - 2.0 * s)
