@@ -1,0 +1,17 @@
+"""Quantities at the edge: read as a technician writes them, shown in the job's unit system."""
+
+from sweatline.units.kinds import EXAMPLES, KINDS, WATER_DENSITY, Kind
+from sweatline.units.reading import Parsed, parse
+from sweatline.units.showing import System, show, show_spread
+
+__all__ = [
+    "EXAMPLES",
+    "KINDS",
+    "WATER_DENSITY",
+    "Kind",
+    "Parsed",
+    "System",
+    "parse",
+    "show",
+    "show_spread",
+]

@@ -1,0 +1,160 @@
+"""From a value in SI to what a technician reads, in the job's unit system."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Final, Literal
+
+from sweatline.constants import STANDARD_ATMOSPHERE
+from sweatline.units.kinds import Kind, Unit, units_of
+
+__all__ = ["System", "display_unit", "show", "show_spread"]
+
+System = Literal["US", "SI"]
+
+# Output units of each kind and system, each with the SI magnitude from which it is used.
+_Steps = tuple[tuple[float, str], ...]
+_OUT: Final[Mapping[Kind, tuple[_Steps, _Steps]]] = {
+    "pressure": (((0.0, "psig"),), ((0.0, "bar(g)"),)),
+    "gauge pressure": (((0.0, "psig"),), ((0.0, "bar(g)"),)),
+    "absolute pressure": (
+        ((0.0, "micron"), (3e3, "psia")),
+        ((0.0, "Pa abs"), (3e3, "bar(a)")),
+    ),
+    "pressure difference": (
+        ((0.0, "inH2O"), (2e3, "psi")),
+        ((0.0, "Pa"), (2e3, "kPa"), (1e5, "bar")),
+    ),
+    "temperature": (((0.0, "°F"),), ((0.0, "°C"),)),
+    "temperature difference": (((0.0, "°F"),), ((0.0, "K"),)),
+    "length": (((0.0, "in"), (0.9144, "ft")), ((0.0, "mm"), (1.0, "m"))),
+    "bore": (((0.0, "in"),), ((0.0, "mm"),)),
+    "fin pitch": (((0.0, "fpi"),), ((0.0, "mm"),)),
+    "area": (((0.0, "in2"), (0.0929, "ft2")), ((0.0, "cm2"), (0.1, "m2"))),
+    "volume": (((0.0, "cm3"),), ((0.0, "cm3"), (1e-3, "L"))),
+    "room volume": (((0.0, "ft3"),), ((0.0, "m3"),)),
+    "mass": (((0.0, "oz"), (2.0, "lb")), ((0.0, "g"), (2.0, "kg"))),
+    "power": (((0.0, "W"),), ((0.0, "W"),)),
+    "cooling capacity": (((0.0, "BTU/h"),), ((0.0, "W"),)),
+    "current": (((0.0, "A"),), ((0.0, "A"),)),
+    "voltage": (((0.0, "V"),), ((0.0, "V"),)),
+    "frequency": (((0.0, "Hz"),), ((0.0, "Hz"),)),
+    "volume flow": (((0.0, "cfm"),), ((0.0, "m3/h"),)),
+    "mass flow": (((0.0, "lb/h"),), ((0.0, "kg/h"),)),
+    "water removal": (((0.0, "pints/day"),), ((0.0, "L/day"),)),
+    "leak rate": (((0.0, "oz/yr"),), ((0.0, "g/yr"),)),
+    "gas throughput": (((0.0, "std cc/s"),), ((0.0, "mbar L/s"),)),
+    "relative humidity": (((0.0, "%RH"),), ((0.0, "%RH"),)),
+    "ratio": (((0.0, "%"),), ((0.0, "%"),)),
+    "time": (
+        ((0.0, "s"), (120.0, "min"), (7200.0, "h"), (172800.0, "day")),
+        ((0.0, "s"), (120.0, "min"), (7200.0, "h"), (172800.0, "day")),
+    ),
+    "capacitance": (((0.0, "uF"),), ((0.0, "uF"),)),
+    "resistance": (((0.0, "ohm"),), ((0.0, "ohm"),)),
+    "energy": (((0.0, "Wh"), (3.6e6, "kWh")), ((0.0, "Wh"), (3.6e6, "kWh"))),
+    "water per energy": (((0.0, "L/kWh"),), ((0.0, "L/kWh"),)),
+    "speed": (((0.0, "ft/min"),), ((0.0, "m/s"),)),
+    "rotation": (((0.0, "rpm"),), ((0.0, "rpm"),)),
+}
+
+_PRINTED: Final = {
+    "uF": "µF", "in2": "in²", "ft2": "ft²", "cm2": "cm²", "m2": "m²", "cm3": "cm³",
+    "ft3": "ft³", "m3": "m³", "m3/h": "m³/h", "ohm": "Ω", "std cc/s": "std cm³/s",
+    "atm cm3/s": "std cm³/s",
+}  # fmt: skip
+
+# Digits behind the point beyond which a kind with an arbitrary zero says nothing.
+_OFFSET_KINDS: Final[frozenset[Kind]] = frozenset(
+    {"pressure", "gauge pressure", "temperature", "relative humidity"}
+)
+
+
+def display_unit(
+    value: float, kind: Kind, system: System, *, atmosphere: float = STANDARD_ATMOSPHERE
+) -> Unit:
+    """Unit in which a value of a kind is shown in a unit system."""
+    steps = _OUT[kind][0 if system == "US" else 1]
+    name = steps[0][1]
+    for least, candidate in steps:
+        if abs(value) >= least:
+            name = candidate
+    if name == "psig" and value < atmosphere * (1.0 - 1e-9):
+        name = "inHg vacuum"
+    if name == "std cc/s":
+        name = "atm cm3/s"
+    return next(u for u in units_of(kind) if u.name == name)
+
+
+def _rounded(number: float, digits: int, *, most: int = 12) -> str:
+    """Number with at least `digits` significant digits, whole digits never lost."""
+    if number == 0.0:
+        return "0"
+    if abs(number) < 1e-6 or abs(number) >= 1e15:
+        return f"{number:.{max(digits - 1, 0)}e}"
+    decimals = max(0, min(digits - 1 - math.floor(math.log10(abs(number))), most))
+    text = f"{number:.{decimals}f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text
+
+
+def show(
+    value: float,
+    kind: Kind,
+    system: System,
+    digits: int = 3,
+    *,
+    atmosphere: float = STANDARD_ATMOSPHERE,
+) -> str:
+    """Value with its unit in a unit system, as a technician reads it.
+
+    Parameters
+    ----------
+    value : float
+        Value in SI; pressures absolute. [SI]
+    kind : str
+        Kind of quantity.
+    system : str
+        ``US`` or ``SI``.
+    digits : int
+        Significant digits, at least; digits before the point are never dropped. Kinds with an
+        arbitrary zero (gauge pressure, temperature) keep `digits` - 2 behind the point at most.
+    atmosphere : float
+        Local atmospheric pressure, the zero of every gauge. [Pa]
+
+    Returns
+    -------
+    str
+        For example ``27.0 psig``, ``62.0 °F``, ``0.042 in``, ``12.5 L/day``.
+    """
+    if not math.isfinite(value):
+        return "not known"
+    unit = display_unit(value, kind, system, atmosphere=atmosphere)
+    number = unit.number(value, atmosphere)
+    most = max(digits - 2, 0) if kind in _OFFSET_KINDS else 12
+    if unit.name.startswith("bar"):
+        most = max(digits - 1, 0)
+    if kind == "bore" and unit.name == "in":
+        return f"{number:.{max(digits, 3)}f} in"
+    text = _rounded(number, digits, most=most)
+    return f"{text} {_PRINTED.get(unit.name, unit.name)}"
+
+
+def show_spread(
+    sd: float,
+    value: float,
+    kind: Kind,
+    system: System,
+    digits: int = 2,
+    *,
+    atmosphere: float = STANDARD_ATMOSPHERE,
+) -> str:
+    """Standard uncertainty of a value, in the unit in which the value is shown."""
+    if sd == 0.0:
+        return ""
+    unit = display_unit(value, kind, system, atmosphere=atmosphere)
+    if unit.reciprocal:
+        number = sd * unit.factor / value**2
+    else:
+        number = sd / unit.factor
+    return f"{_rounded(number, digits)} {_PRINTED.get(unit.name, unit.name)}"
