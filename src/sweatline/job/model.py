@@ -6,7 +6,7 @@ and whether it was measured, read off a plate, inferred, or assumed by default.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from sweatline.known import Known
@@ -211,3 +211,6 @@ class Job:
     lines: Lines
     limits: Limits
     targets: Targets
+    # Path of a key in the file with what was written there, and with why it was assumed.
+    written: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)
+    assumed: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)

@@ -1,0 +1,405 @@
+"""What cannot be, however well it is written: parts that do not fit into each other.
+
+Each refusal names the key to look at, what is wrong there, what was read and what would do.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from sweatline.errors import JobError
+from sweatline.job.conventions import convention
+from sweatline.job.locator import Path
+from sweatline.job.schema import (
+    CapillarySection,
+    CoilSection,
+    CompressorSection,
+    JobFile,
+    MapSection,
+    RatingSection,
+)
+from sweatline.units import Kind, Parsed, System, show
+
+__all__ = ["ALTITUDE", "Refusal", "refusals"]
+
+ALTITUDE: Final = (-430.0, 5000.0)  # m, from the lowest shore to the highest town
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """One thing that cannot be; `path` is the key in the file."""
+
+    path: Path
+    what: str
+    read: str = ""
+    allowed: str = ""
+
+
+# Bounds beyond which a value is a slip of unit or decimal point, not a part of a small machine.
+_BOUNDS: Final[dict[tuple[str, str], tuple[Kind, float, float]]] = {
+    ("room", "temperature"): ("temperature", 243.15, 333.15),
+    ("room", "floor_area"): ("area", 0.5, 5000.0),
+    ("room", "volume"): ("room volume", 1.0, 50000.0),
+    ("place", "altitude"): ("length", *ALTITUDE),
+    ("place", "pressure"): ("absolute pressure", 5.0e4, 1.1e5),
+    ("supply", "voltage"): ("voltage", 10.0, 700.0),
+    ("supply", "frequency"): ("frequency", 20.0, 120.0),
+    ("original", "charge"): ("mass", 5e-3, 20.0),
+    ("original", "power"): ("power", 10.0, 2e4),
+    ("original", "current"): ("current", 0.05, 100.0),
+    ("original", "water_removal"): ("water removal", 1e-6, 1e-2),
+    ("original", "rating_temperature"): ("temperature", 273.15, 318.15),
+    ("coil", "tube_outer_diameter"): ("length", 2e-3, 40e-3),
+    ("coil", "tube_wall"): ("length", 0.1e-3, 5e-3),
+    ("coil", "transverse_pitch"): ("length", 4e-3, 150e-3),
+    ("coil", "longitudinal_pitch"): ("length", 4e-3, 150e-3),
+    ("coil", "finned_length"): ("length", 0.02, 5.0),
+    ("coil", "fin_pitch"): ("fin pitch", 0.5e-3, 25e-3),
+    ("coil", "fin_thickness"): ("length", 0.03e-3, 1e-3),
+    ("coil", "fouling"): ("ratio", 0.05, 1.5),
+    ("fan", "airflow"): ("volume flow", 2e-3, 5.0),
+    ("fan", "power"): ("power", 0.0, 5e3),
+    ("compressor", "displacement"): ("volume", 0.5e-6, 300e-6),
+    ("compressor", "rated_frequency"): ("frequency", 20.0, 120.0),
+    ("compressor", "rated_voltage"): ("voltage", 10.0, 700.0),
+    ("compressor", "rated_power"): ("power", 10.0, 2e4),
+    ("compressor", "rated_current"): ("current", 0.05, 100.0),
+    ("compressor", "oil_volume"): ("volume", 0.0, 5e-3),
+    ("compressor", "shell_volume"): ("volume", 0.0, 30e-3),
+    ("rating", "capacity"): ("cooling capacity", 10.0, 5e4),
+    ("rating", "power"): ("power", 5.0, 2e4),
+    ("rating", "evaporating"): ("temperature", 203.15, 303.15),
+    ("rating", "condensing"): ("temperature", 273.15, 353.15),
+    ("rating", "return_gas"): ("temperature", 223.15, 353.15),
+    ("rating", "liquid"): ("temperature", 243.15, 353.15),
+    ("rating", "superheat"): ("temperature difference", 0.0, 100.0),
+    ("rating", "subcooling"): ("temperature difference", 0.0, 60.0),
+    ("map", "return_gas"): ("temperature", 223.15, 353.15),
+    ("map", "superheat"): ("temperature difference", 0.0, 100.0),
+    ("map", "subcooling"): ("temperature difference", 0.0, 60.0),
+    ("map", "frequency"): ("frequency", 20.0, 120.0),
+    ("capillary", "bore"): ("bore", 0.3e-3, 4e-3),
+    ("capillary", "length"): ("length", 0.05, 60.0),
+    ("capillary", "roughness"): ("length", 0.0, 20e-6),
+    ("lines", "suction_bore"): ("length", 1e-3, 40e-3),
+    ("lines", "suction_length"): ("length", 0.0, 30.0),
+    ("lines", "discharge_bore"): ("length", 1e-3, 40e-3),
+    ("lines", "discharge_length"): ("length", 0.0, 30.0),
+    ("lines", "liquid_bore"): ("length", 1e-3, 40e-3),
+    ("lines", "liquid_length"): ("length", 0.0, 30.0),
+    ("lines", "drier_volume"): ("volume", 0.0, 2e-3),
+    ("lines", "accumulator_volume"): ("volume", 0.0, 10e-3),
+    ("lines", "exchanger_length"): ("length", 0.0, 30.0),
+    ("limits", "high_side_pressure"): ("pressure", 2e5, 2e7),
+    ("limits", "low_side_pressure"): ("pressure", 1.1e5, 1e7),
+    ("limits", "discharge_temperature"): ("temperature", 323.15, 473.15),
+    ("targets", "superheat"): ("temperature difference", 0.0, 40.0),
+    ("targets", "subcooling"): ("temperature difference", 0.0, 40.0),
+}
+
+# Uncertainty beyond which a reading says nothing: share of the value, or kelvin for temperatures.
+_WIDEST: Final = 0.6
+_WIDEST_KELVIN: Final = 20.0
+
+
+def _bounds(
+    section: object, name: str, path: Path, system: System, atmosphere: float
+) -> Iterator[Refusal]:
+    for key, value in section:  # type: ignore[attr-defined]
+        if not isinstance(value, Parsed):
+            continue
+        where = (*path, key)
+        row = _BOUNDS.get((name, key))
+        if row is not None and not row[1] <= value.value <= row[2]:
+            kind, low, high = row
+            shown = [show(v, kind, system, atmosphere=atmosphere) for v in (low, high)]
+            yield Refusal(
+                path=where,
+                what="outside what a small sealed machine can have",
+                read=value.text,
+                allowed=f"{shown[0]} to {shown[1]}",
+            )
+        if value.sd is not None and row is not None:
+            offset = row[0] == "temperature"
+            widest = _WIDEST_KELVIN if offset else _WIDEST * abs(value.value)
+            if value.sd > widest > 0.0:
+                yield Refusal(
+                    path=where,
+                    what="so wide an uncertainty says nothing",
+                    read=value.text,
+                    allowed="leave the line out when it was not measured",
+                )
+
+
+def _humidity(value: Parsed | None, path: Path) -> Iterator[Refusal]:
+    if value is not None and not 0.0 <= value.value <= 1.0:
+        yield Refusal(
+            path=path,
+            what="relative humidity lies between 0 and 100 %",
+            read=value.text,
+            allowed="write for example 55 %RH",
+        )
+
+
+def _coil(coil: CoilSection, path: Path) -> Iterator[Refusal]:
+    diameter, wall = coil.tube_outer_diameter.value, coil.tube_wall
+    if wall is not None and wall.value >= 0.5 * diameter:
+        yield Refusal(
+            path=(*path, "tube_wall"),
+            what="the wall is half the tube's diameter or more: no bore is left",
+            read=wall.text,
+            allowed=f"less than {500.0 * diameter:.3g} mm",
+        )
+    for key in ("transverse_pitch", "longitudinal_pitch"):
+        pitch: Parsed = getattr(coil, key)
+        single = key == "longitudinal_pitch" and coil.rows == 1
+        if pitch.value <= diameter and not single:
+            yield Refusal(
+                path=(*path, key),
+                what="the tubes would overlap: this pitch is not above the tube's diameter",
+                read=pitch.text,
+                allowed=f"more than {1e3 * diameter:.3g} mm",
+            )
+    fin = coil.fin_thickness
+    if fin is not None and fin.value >= coil.fin_pitch.value:
+        yield Refusal(
+            path=(*path, "fin_thickness"),
+            what="the fins are as thick as their pitch: no air gets through",
+            read=fin.text,
+            allowed=f"less than {1e3 * coil.fin_pitch.value:.3g} mm",
+        )
+    if coil.fin_pitch.value >= coil.finned_length.value:
+        yield Refusal(
+            path=(*path, "fin_pitch"),
+            what="the finned length holds no two fins",
+            read=coil.fin_pitch.text,
+        )
+    tubes = coil.rows * coil.tubes_per_row
+    if coil.circuits is not None and coil.circuits > tubes:
+        yield Refusal(
+            path=(*path, "circuits"),
+            what=f"more circuits than the {tubes} tubes of this coil",
+            read=str(coil.circuits),
+            allowed=f"1 to {tubes}",
+        )
+
+
+def _one_of(
+    given: dict[str, Parsed | None], path: Path, what: str, *, needed: bool
+) -> Iterator[Refusal]:
+    present = [k for k, v in given.items() if v is not None]
+    names = " or ".join(given)
+    if len(present) > 1:
+        yield Refusal(
+            path=(*path, present[1]),
+            what=f"{what} is given twice: by {' and by '.join(present)}",
+            allowed=f"write {names}, not both",
+        )
+    elif not present and needed:
+        yield Refusal(path=path, what=f"{what} is missing", allowed=f"write {names}")
+
+
+def _rating(rating: RatingSection, path: Path) -> Iterator[Refusal]:
+    temperatures: dict[str, Parsed | None] = {
+        key: getattr(rating, key)
+        for key in ("evaporating", "condensing", "return_gas", "superheat", "liquid", "subcooling")
+    }
+    if rating.conditions is not None:
+        try:
+            convention(rating.conditions)
+        except JobError as error:
+            yield Refusal(
+                path=(*path, "conditions"),
+                what=error.what,
+                read=error.read,
+                allowed=error.allowed,
+            )
+        for key, value in temperatures.items():
+            if value is not None:
+                yield Refusal(
+                    path=(*path, key),
+                    what="a named rating condition already says this temperature",
+                    read=value.text,
+                    allowed="write the name or the temperatures, not both",
+                )
+        return
+    missing = [k for k in ("evaporating", "condensing") if temperatures[k] is None]
+    if missing:
+        yield Refusal(
+            path=path,
+            what="a rating without its conditions means nothing: "
+            + ", ".join(missing)
+            + " missing",
+            allowed='write conditions = "ASHRAE HBP" or another name, or all the temperatures',
+        )
+        return
+    yield from _one_of(
+        {"return_gas": rating.return_gas, "superheat": rating.superheat},
+        path,
+        "the return gas of the rating",
+        needed=True,
+    )
+    yield from _one_of(
+        {"liquid": rating.liquid, "subcooling": rating.subcooling},
+        path,
+        "the liquid of the rating",
+        needed=True,
+    )
+    evaporating, condensing = rating.evaporating, rating.condensing
+    if evaporating and condensing and evaporating.value >= condensing.value:
+        yield Refusal(
+            path=(*path, "condensing"),
+            what="condensing temperature is not above the evaporating temperature",
+            read=condensing.text,
+            allowed=f"more than {evaporating.text}",
+        )
+    if evaporating and rating.return_gas and rating.return_gas.value < evaporating.value:
+        yield Refusal(
+            path=(*path, "return_gas"),
+            what="return gas is colder than the evaporating temperature",
+            read=rating.return_gas.text,
+            allowed=f"at least {evaporating.text}",
+        )
+    if condensing and rating.liquid and rating.liquid.value > condensing.value:
+        yield Refusal(
+            path=(*path, "liquid"),
+            what="liquid is hotter than the condensing temperature",
+            read=rating.liquid.text,
+            allowed=f"at most {condensing.text}",
+        )
+
+
+def _map(section: MapSection, path: Path) -> Iterator[Refusal]:
+    yield from _one_of(
+        {"return_gas": section.return_gas, "superheat": section.superheat},
+        path,
+        "the return gas of the map",
+        needed=True,
+    )
+    for key in ("capacity", "power"):
+        if not any(getattr(section, key)):
+            yield Refusal(path=(*path, key), what="all ten coefficients are zero")
+    if section.evaporating_range[0].value >= section.condensing_range[1].value:
+        yield Refusal(
+            path=(*path, "evaporating_range"),
+            what="the map evaporates above where it condenses",
+            read=section.evaporating_range[0].text,
+        )
+
+
+def _compressor(compressor: CompressorSection, path: Path) -> Iterator[Refusal]:
+    if compressor.displacement is None and compressor.rating is None and compressor.map is None:
+        yield Refusal(
+            path=path,
+            what=f"{compressor.name}: nothing says how much this compressor pumps",
+            allowed="write its displacement, or a [compressor.rating], or a [compressor.map]",
+        )
+    if compressor.rating is not None:
+        yield from _rating(compressor.rating, (*path, "rating"))
+    if compressor.map is not None:
+        yield from _map(compressor.map, (*path, "map"))
+
+
+def _capillary(capillary: CapillarySection, path: Path, exchanger: float) -> Iterator[Refusal]:
+    if capillary.fitted and capillary.length is None:
+        yield Refusal(
+            path=path,
+            what=f"{capillary.name}: a fitted capillary needs its length",
+            allowed='write length = "2.4 m", or fitted = false for tube that can be cut',
+        )
+    rough = capillary.roughness
+    if rough is not None and rough.value > 0.05 * capillary.bore.value:
+        yield Refusal(
+            path=(*path, "roughness"),
+            what="rougher than a twentieth of the bore",
+            read=rough.text,
+            allowed="drawn copper is about 0.75 um",
+        )
+    if capillary.fitted and capillary.length and exchanger > capillary.length.value:
+        yield Refusal(
+            path=(*path, "length"),
+            what="shorter than the part of it said to be soldered to the suction line",
+            read=capillary.length.text,
+            allowed=f"at least {exchanger:.3g} m, or a shorter lines.exchanger_length",
+        )
+
+
+def _twins(file: JobFile) -> Iterator[Refusal]:
+    seen: set[str] = set()
+    for n, name in enumerate(file.refrigerants):
+        if name in seen:
+            yield Refusal(path=("refrigerants", n), what=f"{name} is listed twice", read=name)
+        seen.add(name)
+    named = {
+        "compressor": [c.name for c in file.compressor],
+        "capillary": [c.name for c in file.capillary],
+    }
+    for key, names_of_parts in named.items():
+        names: set[str] = set()
+        for n, name in enumerate(names_of_parts):
+            folded = name.casefold()
+            if folded in names:
+                yield Refusal(
+                    path=(key, n, "name"),
+                    what="two parts of one name cannot be told apart in the results",
+                    read=name,
+                )
+            names.add(folded)
+    fitted = [n for n, c in enumerate(file.capillary) if c.fitted]
+    for n in fitted[1:]:
+        yield Refusal(path=("capillary", n, "fitted"), what="a second capillary is called fitted")
+
+
+def refusals(file: JobFile, atmosphere: float) -> Iterator[Refusal]:
+    """Everything in a job file that cannot be, in the order of the sections."""
+    system: System = "US" if file.units == "US" else "SI"
+
+    def bounds(section: object, name: str, *path: str | int) -> Iterator[Refusal]:
+        return _bounds(section, name, path, system, atmosphere)
+
+    for name in ("room", "place", "supply", "original", "fan", "lines", "limits", "targets"):
+        yield from bounds(getattr(file, name), name, name)
+    yield from _humidity(file.room.humidity, ("room", "humidity"))
+    yield from _humidity(file.original.rating_humidity, ("original", "rating_humidity"))
+    for name in ("evaporator", "condenser"):
+        coil = getattr(file, name)
+        yield from bounds(coil, "coil", name)
+        yield from _coil(coil, (name,))
+    for n, compressor in enumerate(file.compressor):
+        path: Path = ("compressor", n)
+        yield from bounds(compressor, "compressor", *path)
+        if compressor.rating is not None:
+            yield from bounds(compressor.rating, "rating", *path, "rating")
+        if compressor.map is not None:
+            yield from bounds(compressor.map, "map", *path, "map")
+        yield from _compressor(compressor, path)
+    exchanger = file.lines.exchanger_length
+    soldered = exchanger.value if exchanger is not None else 0.0
+    for n, capillary in enumerate(file.capillary):
+        yield from bounds(capillary, "capillary", "capillary", n)
+        yield from _capillary(capillary, ("capillary", n), soldered)
+    high, low = file.limits.high_side_pressure, file.limits.low_side_pressure
+    if high is not None and low is not None and low.value > high.value:
+        yield Refusal(
+            path=("limits", "low_side_pressure"),
+            what="the low side's limit is above the high side's",
+            read=low.text,
+            allowed=f"at most {high.text}",
+        )
+    altitude, pressure = file.place.altitude, file.place.pressure
+    if altitude is not None and pressure is not None:
+        from sweatline.job.defaults import atmospheric_pressure
+
+        expected = atmospheric_pressure(min(max(altitude.value, ALTITUDE[0]), ALTITUDE[1]))
+        if not math.isclose(pressure.value, expected, rel_tol=0.06):
+            yield Refusal(
+                path=("place", "pressure"),
+                what="this barometer does not belong to this altitude",
+                read=pressure.text,
+                allowed=f"about {expected / 1e3:.3g} kPa abs at {altitude.text}; a station "
+                "pressure is wanted, not one reduced to sea level",
+            )
+    yield from _twins(file)
