@@ -423,9 +423,9 @@ def specific_volume(T: float, W: float, p: float) -> float:
 
     References
     ----------
-    ASHRAE Fundamentals 2017, chapter 1, eq. (26), with 1.607858 = 1/0.621945.
+    ASHRAE Fundamentals 2017, chapter 1, eq. (26): v = 287.042 T (1 + 1.607858 W)/p.
     """
-    return DRY_AIR_GAS_CONSTANT * T * (1.0 + W / MASS_RATIO) / p
+    return DRY_AIR_GAS_CONSTANT * T * (1.0 + 1.607858 * W) / p
 
 
 @kernel
