@@ -6,7 +6,6 @@ The temperatures of the older conditions are round numbers of degrees Fahrenheit
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -109,6 +108,8 @@ def convention(name: str) -> Convention:
     found = _BY_KEY.get(_key(name))
     if found is not None:
         return found
+    import difflib
+
     near = difflib.get_close_matches(_key(name), list(_BY_KEY), n=1, cutoff=0.7)
     hint = f"nearest: {_BY_KEY[near[0]].name}; " if near else ""
     raise JobError(

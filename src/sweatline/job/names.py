@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Mapping
+from importlib import import_module
 from typing import Final
 
 from sweatline.errors import JobError
@@ -61,6 +61,9 @@ _BY_KEY: Final[Mapping[str, str]] = {
 def canonical(name: str) -> str:
     """Name under which the project knows a refrigerant: ``r134A`` gives ``R-134a``.
 
+    The names below are known without loading the property tables, so that a job is read fast;
+    only a name that is not among them is looked for in the tables.
+
     Raises
     ------
     JobError
@@ -70,6 +73,11 @@ def canonical(name: str) -> str:
     found = _BY_KEY.get(key)
     if found is not None:
         return found
+    found = _in_tables(name)
+    if found is not None:
+        return found
+    import difflib
+
     near = difflib.get_close_matches(key, list(_BY_KEY), n=3, cutoff=0.6)
     names = list(dict.fromkeys(_BY_KEY[n] for n in near)) or list(REFRIGERANTS)
     raise JobError(
@@ -77,6 +85,15 @@ def canonical(name: str) -> str:
         read=name[:40],
         allowed=("nearest: " if near else "known: ") + ", ".join(names),
     )
+
+
+def _in_tables(name: str) -> str | None:
+    """Name of a refrigerant that only the property tables know."""
+    try:
+        tables = import_module("sweatline.refrigerant.refrigerant")
+        return str(tables.find(name))
+    except (ImportError, JobError):
+        return None
 
 
 def design_pressures(refrigerant: str) -> tuple[float, float]:

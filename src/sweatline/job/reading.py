@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import hashlib
 import os
 import re
@@ -21,8 +20,8 @@ from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.locator import Path, line_of, locate
 from sweatline.job.model import Job
 from sweatline.job.refusals import ALTITUDE, refusals
-from sweatline.job.schema import JobFile, described
-from sweatline.units import Parsed, parse
+from sweatline.job.schema import LISTS, Choice, JobFile, Quantity, described
+from sweatline.units import EXAMPLES, Parsed, parse
 
 __all__ = ["JobFaults", "read_job", "read_job_text"]
 
@@ -112,10 +111,10 @@ def read_job(path: str | os.PathLike[str]) -> Job:
         a :class:`JobFaults`, which prints one line for each.
     """
     shown = os.fspath(path)
+    folder = False
     try:
         file = FilePath(path)
-        if file.is_dir():
-            raise JobError(what="this is a folder, a job file is wanted", path=shown)
+        folder = file.is_dir()
         with file.open("rb") as stream:
             content = stream.read(LARGEST + 1)
     except FileNotFoundError:
@@ -123,6 +122,8 @@ def read_job(path: str | os.PathLike[str]) -> Job:
             what="no file of this name", path=shown, allowed=_neighbours(FilePath(path))
         ) from None
     except (OSError, ValueError) as error:
+        if folder:
+            raise JobError(what="this is a folder, a job file is wanted", path=shown) from None
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise JobError(what=f"cannot be read: {reason}", path=shown) from None
     if len(content) > LARGEST:
@@ -146,6 +147,8 @@ def _neighbours(path: FilePath) -> str:
         names = [p.name for p in path.parent.iterdir() if p.suffix == ".toml"][:200]
     except (OSError, ValueError):
         return ""
+    import difflib
+
     near = difflib.get_close_matches(path.name, names, n=3, cutoff=0.5)
     return f"nearest: {', '.join(near)}" if near else ""
 
@@ -155,26 +158,28 @@ def _read(content: bytes, shown: str) -> Job:
     tree = _tree(text, shown)
     lines = locate(text)
     atmosphere = _atmosphere(tree)
+    context = {"atmosphere": atmosphere}
     faults: list[JobError] = []
     try:
-        file = JobFile.model_validate(tree, context={"atmosphere": atmosphere})
+        file = JobFile.model_validate(tree, context=context)
     except ValidationError as error:
-        faults.extend(_faults(error, tree, lines, shown))
-    else:
-        for refusal in refusals(file, atmosphere):
-            faults.append(
-                JobError(
-                    what=refusal.what,
-                    allowed=refusal.allowed,
-                    read=refusal.read,
-                    field=_field(refusal.path),
-                    path=shown,
-                    line=line_of(refusal.path, lines),
-                )
+        faults.extend(_faults(error, lines, shown))
+        file = _usable(tree, context)
+    # Of two refusals of one key the later is the more telling: it names the part in the way.
+    for refusal in {r.path: r for r in refusals(file, atmosphere)}.values():
+        faults.append(
+            JobError(
+                what=refusal.what,
+                allowed=refusal.allowed,
+                read=refusal.read,
+                field=_field(refusal.path),
+                path=shown,
+                line=line_of(refusal.path, lines),
             )
-        if not faults:
-            digest = hashlib.sha256(content).hexdigest()
-            return assemble(file, path=shown, digest=digest, atmosphere=atmosphere)
+        )
+    if not faults:
+        digest = hashlib.sha256(content).hexdigest()
+        return assemble(file, path=shown, digest=digest, atmosphere=atmosphere)
     faults.sort(key=lambda f: (f.line is None, f.line or 0))
     first, *others = faults
     if not others:
@@ -220,12 +225,13 @@ def _tree(text: str, shown: str) -> dict[str, Any]:
             line = text.count("\n") + 1
         reason = _LINE.sub("", message).strip().rstrip(".")
         written = text.split("\n")[line - 1].strip() if line else ""
+        told = _told(reason)
         raise JobError(
-            what=f"not readable as TOML: {reason[:1].lower()}{reason[1:]}",
+            what=f"not readable as TOML: {told}",
             read=described(written),
             path=shown,
             line=line,
-            allowed='write key = "value" with the value in quotation marks',
+            allowed='write key = "value"' if "value" in told else "",
         ) from None
 
 
@@ -265,6 +271,36 @@ def _quietly(value: object, kind: Any) -> Parsed | None:
         return None
 
 
+def _usable(tree: Mapping[str, Any], context: Mapping[str, Any]) -> JobFile:
+    """Sections that can be read although others cannot, so that their refusals show as well.
+
+    A section that cannot be read is left out; an entry of a list becomes None.
+    """
+    sections: dict[str, Any] = {}
+    for name, field in JobFile.model_fields.items():
+        section = _inner(field.annotation)
+        value = tree.get(name)
+        if section is None or value is None:
+            continue
+        if name in LISTS:
+            entries = value if isinstance(value, list) else [value]
+            sections[name] = [_read_section(section, entry, context) for entry in entries]
+        else:
+            found = _read_section(section, value, context)
+            if found is not None:
+                sections[name] = found
+    system = tree.get("units")
+    sections["units"] = system if system in ("US", "SI") else "SI"
+    return JobFile.model_construct(**sections)
+
+
+def _read_section(section: type[BaseModel], value: object, context: Any) -> BaseModel | None:
+    try:
+        return section.model_validate(value, context=context)
+    except ValidationError:
+        return None
+
+
 def _field(path: Path) -> str:
     """Path as a person counts: compressor[2].displacement is that of the second compressor."""
     text = ""
@@ -276,9 +312,7 @@ def _field(path: Path) -> str:
     return text
 
 
-def _faults(
-    error: ValidationError, tree: Mapping[str, Any], lines: Mapping[Path, int], shown: str
-) -> Iterator[JobError]:
+def _faults(error: ValidationError, lines: Mapping[Path, int], shown: str) -> Iterator[JobError]:
     for fault in error.errors(include_url=False):
         path: Path = tuple(fault["loc"])
         what, allowed, read = fault["msg"], "", ""
@@ -290,7 +324,7 @@ def _faults(
         elif fault["type"] == "extra_forbidden":
             what, allowed = _unknown(path)
         elif fault["type"] == "missing":
-            what, allowed = _missing(path, tree)
+            what, allowed = _missing(path)
         elif fault["type"] in {"model_type", "model_attributes_type", "dict_type"}:
             what, read = "a table of keys is wanted", described(fault["input"])
             allowed = f"write [{_field(path)}] and its keys below"
@@ -348,6 +382,8 @@ def _unknown(path: Path) -> tuple[str, str]:
         return "this key belongs at the top of the file", "move it above the first [table]"
     folded = key.casefold().replace("-", "_").replace(" ", "_")
     near = [_ALSO[folded]] if _ALSO.get(folded) in keys else []
+    import difflib
+
     near += [n for n in difflib.get_close_matches(folded, keys, n=3, cutoff=0.55) if n not in near]
     if near:
         return "no such key", "nearest: " + ", ".join(near)
@@ -356,18 +392,42 @@ def _unknown(path: Path) -> tuple[str, str]:
     return "no such key", "allowed here: " + ", ".join(keys)
 
 
-def _missing(path: Path, tree: Mapping[str, Any]) -> tuple[str, str]:
+def _missing(path: Path) -> tuple[str, str]:
     key = str(path[-1])
+    section = _section(path[:-1])
+    field = section.model_fields[key] if section is not None else None
+    for rule in field.metadata if field is not None else ():
+        if isinstance(rule, Quantity):
+            example = EXAMPLES[rule.kind].split(",")[0]
+            return "missing", f'nothing can stand in for it: write {key} = "{example}"'
+        if isinstance(rule, Choice):
+            words = " or ".join(f'"{word}"' for word in rule.words)
+            return "missing", f"write {key} = {words}"
     if len(path) > 1:
-        return f"{key} is missing", "it must be measured: nothing can stand in for it"
-    field = JobFile.model_fields[key]
-    if _inner(field.annotation) is None:
-        examples = {
-            "kind": 'write kind = "dehumidifier"',
-            "units": 'write units = "SI" or units = "US"',
-            "refrigerants": 'write refrigerants = ["R-134a"] above the first [table]',
-        }
-        return f"{key} is missing", examples.get(key, "")
-    if key in {"compressor", "capillary"}:
+        return "missing", "nothing can stand in for it"
+    if key == "refrigerants":
+        return "no refrigerants", 'write refrigerants = ["R-134a"] above the first [table]'
+    if key in LISTS:
         return f"no {key}", f"write [[{key}]] and its keys below, once for each"
     return f"the table [{key}] is missing", f"write [{key}] and its keys below"
+
+
+# What the parser says, in words that tell what to do; the rest is passed on as it is.
+_TOLD: Final = (
+    (r"Cannot declare \('(.+?)',?\) twice", "the table [{}] stands twice"),
+    (r"Cannot overwrite a value", "a key that stands twice, or is a value and a table"),
+    (r"Invalid value", "a value that needs quotation marks"),
+    (r"Invalid statement", "a line that is neither a [table] nor a key = value"),
+    (r"Expected '=' after a key.*", "a key without = and a value"),
+    (r"Expected newline or end of document after a statement", "more than one value on a line"),
+    (r"Illegal character '\\n'", "a quotation mark that is not closed"),
+    (r"Unterminated string", "a quotation mark that is not closed"),
+)
+
+
+def _told(message: str) -> str:
+    for pattern, words in _TOLD:
+        match = re.fullmatch(pattern, message)
+        if match:
+            return words.format(*(g.replace("', '", ".") for g in match.groups()))
+    return message[:1].lower() + message[1:120]

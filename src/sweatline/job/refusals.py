@@ -8,17 +8,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from sweatline.errors import JobError
 from sweatline.job.conventions import convention
+from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.locator import Path
 from sweatline.job.schema import (
+    LISTS,
     CapillarySection,
     CoilSection,
     CompressorSection,
     JobFile,
+    LimitsSection,
     MapSection,
+    PlaceSection,
     RatingSection,
 )
 from sweatline.units import Kind, Parsed, System, show
@@ -329,46 +333,80 @@ def _capillary(capillary: CapillarySection, path: Path, exchanger: float) -> Ite
 
 def _twins(file: JobFile) -> Iterator[Refusal]:
     seen: set[str] = set()
-    for n, name in enumerate(file.refrigerants):
+    for n, name in enumerate(getattr(file, "refrigerants", ())):
         if name in seen:
             yield Refusal(path=("refrigerants", n), what=f"{name} is listed twice", read=name)
         seen.add(name)
-    named = {
-        "compressor": [c.name for c in file.compressor],
-        "capillary": [c.name for c in file.capillary],
-    }
-    for key, names_of_parts in named.items():
+    for key in LISTS:
         names: set[str] = set()
-        for n, name in enumerate(names_of_parts):
-            folded = name.casefold()
-            if folded in names:
+        for n, part in _entries(file, key):
+            if part.name.casefold() in names:
                 yield Refusal(
                     path=(key, n, "name"),
                     what="two parts of one name cannot be told apart in the results",
-                    read=name,
+                    read=part.name,
                 )
-            names.add(folded)
-    fitted = [n for n, c in enumerate(file.capillary) if c.fitted]
+            names.add(part.name.casefold())
+    fitted = [n for n, c in _entries(file, "capillary") if c.fitted]
     for n in fitted[1:]:
         yield Refusal(path=("capillary", n, "fitted"), what="a second capillary is called fitted")
 
 
+def _entries(file: JobFile, key: str) -> list[tuple[int, Any]]:
+    """Readable entries of a list section, each with its place in the list."""
+    return [(n, part) for n, part in enumerate(getattr(file, key, ())) if part is not None]
+
+
+def _limits(limits: LimitsSection) -> Iterator[Refusal]:
+    high, low = limits.high_side_pressure, limits.low_side_pressure
+    if high is not None and low is not None and low.value > high.value:
+        yield Refusal(
+            path=("limits", "low_side_pressure"),
+            what="the low side's limit is above the high side's",
+            read=low.text,
+            allowed=f"at most {high.text}",
+        )
+
+
+def _place(place: PlaceSection) -> Iterator[Refusal]:
+    altitude, pressure = place.altitude, place.pressure
+    if altitude is None or pressure is None:
+        return
+    expected = atmospheric_pressure(min(max(altitude.value, ALTITUDE[0]), ALTITUDE[1]))
+    if not math.isclose(pressure.value, expected, rel_tol=0.06):
+        yield Refusal(
+            path=("place", "pressure"),
+            what="this barometer does not belong to this altitude",
+            read=pressure.text,
+            allowed=f"about {expected / 1e3:.3g} kPa abs at {altitude.text}; a station "
+            "pressure is wanted, not one reduced to sea level",
+        )
+
+
 def refusals(file: JobFile, atmosphere: float) -> Iterator[Refusal]:
-    """Everything in a job file that cannot be, in the order of the sections."""
+    """Everything in a job file that cannot be, in the order of the sections.
+
+    Sections that could not be read may be missing from `file`; the others are still judged.
+    """
     system: System = "US" if file.units == "US" else "SI"
 
     def bounds(section: object, name: str, *path: str | int) -> Iterator[Refusal]:
         return _bounds(section, name, path, system, atmosphere)
 
     for name in ("room", "place", "supply", "original", "fan", "lines", "limits", "targets"):
-        yield from bounds(getattr(file, name), name, name)
-    yield from _humidity(file.room.humidity, ("room", "humidity"))
-    yield from _humidity(file.original.rating_humidity, ("original", "rating_humidity"))
+        section = getattr(file, name, None)
+        if section is not None:
+            yield from bounds(section, name, name)
+    for name, key in (("room", "humidity"), ("original", "rating_humidity")):
+        section = getattr(file, name, None)
+        if section is not None:
+            yield from _humidity(getattr(section, key), (name, key))
     for name in ("evaporator", "condenser"):
-        coil = getattr(file, name)
-        yield from bounds(coil, "coil", name)
-        yield from _coil(coil, (name,))
-    for n, compressor in enumerate(file.compressor):
+        coil = getattr(file, name, None)
+        if coil is not None:
+            yield from bounds(coil, "coil", name)
+            yield from _coil(coil, (name,))
+    for n, compressor in _entries(file, "compressor"):
         path: Path = ("compressor", n)
         yield from bounds(compressor, "compressor", *path)
         if compressor.rating is not None:
@@ -378,28 +416,9 @@ def refusals(file: JobFile, atmosphere: float) -> Iterator[Refusal]:
         yield from _compressor(compressor, path)
     exchanger = file.lines.exchanger_length
     soldered = exchanger.value if exchanger is not None else 0.0
-    for n, capillary in enumerate(file.capillary):
+    for n, capillary in _entries(file, "capillary"):
         yield from bounds(capillary, "capillary", "capillary", n)
         yield from _capillary(capillary, ("capillary", n), soldered)
-    high, low = file.limits.high_side_pressure, file.limits.low_side_pressure
-    if high is not None and low is not None and low.value > high.value:
-        yield Refusal(
-            path=("limits", "low_side_pressure"),
-            what="the low side's limit is above the high side's",
-            read=low.text,
-            allowed=f"at most {high.text}",
-        )
-    altitude, pressure = file.place.altitude, file.place.pressure
-    if altitude is not None and pressure is not None:
-        from sweatline.job.defaults import atmospheric_pressure
-
-        expected = atmospheric_pressure(min(max(altitude.value, ALTITUDE[0]), ALTITUDE[1]))
-        if not math.isclose(pressure.value, expected, rel_tol=0.06):
-            yield Refusal(
-                path=("place", "pressure"),
-                what="this barometer does not belong to this altitude",
-                read=pressure.text,
-                allowed=f"about {expected / 1e3:.3g} kPa abs at {altitude.text}; a station "
-                "pressure is wanted, not one reduced to sea level",
-            )
+    yield from _limits(file.limits)
+    yield from _place(file.place)
     yield from _twins(file)

@@ -6,13 +6,19 @@ checked by four small rules below, so that every refusal is one sentence in the 
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, ValidationInfo
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    ValidationInfo,
+    field_validator,
+)
 from pydantic_core import CoreSchema, core_schema
 
 from sweatline.constants import STANDARD_ATMOSPHERE
@@ -21,6 +27,7 @@ from sweatline.job.names import canonical
 from sweatline.units import EXAMPLES, Kind, Parsed, parse
 
 __all__ = [
+    "LISTS",
     "CapillarySection",
     "Choice",
     "CoilSection",
@@ -149,6 +156,8 @@ class Choice(_Rule):
             known = {w.casefold(): w for w in self.words} | dict(self.also)
             if key in known:
                 return known[key]
+            import difflib  # only a mistake pays for it
+
             near = difflib.get_close_matches(key, list(known), n=1)
             hint = f"nearest: {known[near[0]]}; " if near else ""
         else:
@@ -250,10 +259,6 @@ class Fitted(_Rule):
         raise JobError(what="true or false is wanted", read=described(value))
 
 
-def _q(kind: Kind, tool: str = "") -> Any:
-    return Annotated[Parsed | None, Quantity(kind, tool)]
-
-
 _Calliper = Annotated[Parsed, Quantity("length", "calliper")]
 _OptCalliper = Annotated[Parsed | None, Quantity("length", "calliper")]
 _OptMicrometer = Annotated[Parsed | None, Quantity("length", "micrometer")]
@@ -265,7 +270,7 @@ _OptRefrigerant = Annotated[str | None, RefrigerantName()]
 
 
 class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class RoomSection(_Section):
@@ -438,6 +443,9 @@ class TargetsSection(_Section):
     subcooling: Annotated[Parsed | None, Quantity("temperature difference")] = None
 
 
+LISTS: Final = ("compressor", "capillary")  # sections of which there can be several
+
+
 class JobFile(_Section):
     """A whole job file."""
 
@@ -457,3 +465,9 @@ class JobFile(_Section):
     lines: LinesSection = LinesSection()
     limits: LimitsSection = LimitsSection()
     targets: TargetsSection = TargetsSection()
+
+    @field_validator(*LISTS, mode="before")
+    @classmethod
+    def _one_is_a_list(cls, value: object) -> object:
+        """Let [compressor] stand where [[compressor]] is meant and there is only one."""
+        return [value] if isinstance(value, dict) else value
