@@ -268,7 +268,7 @@ def _targets(file: JobFile, notes: _Notes) -> Targets:
         value = part.plain(key)
         if value is None:
             value = 5.0
-            notes.assume(f"targets.{key}", "5 K, usual for a small capillary machine")
+            notes.assume(f"targets.{key}", "usual for a small capillary machine")
         values.append(value)
     return Targets(superheat=values[0], subcooling=values[1])
 

@@ -200,4 +200,6 @@ def low_side_pressure(refrigerant: str | None) -> Known | None:
 
 def discharge_temperature() -> Known:
     """Discharge gas temperature that oil and valves stand. [K]"""
-    return default(393.15, 5.0, "120 °C at the outlet: beyond it oil breaks down at the valves")
+    return default(
+        393.15, 5.0, "measured at the outlet; hotter gas breaks the oil down at the valves"
+    )

@@ -87,7 +87,7 @@ _BOUNDS: Final[dict[tuple[str, str], tuple[Kind, float, float]]] = {
     ("map", "frequency"): ("frequency", 20.0, 120.0),
     ("capillary", "bore"): ("bore", 0.3e-3, 4e-3),
     ("capillary", "length"): ("length", 0.05, 60.0),
-    ("capillary", "roughness"): ("length", 0.0, 20e-6),
+    ("capillary", "roughness"): ("roughness", 0.0, 20e-6),
     ("lines", "suction_bore"): ("length", 1e-3, 40e-3),
     ("lines", "suction_length"): ("length", 0.0, 30.0),
     ("lines", "discharge_bore"): ("length", 1e-3, 40e-3),

@@ -411,7 +411,7 @@ class CapillarySection(_Section):
     bore: Annotated[Parsed, Quantity("bore", "bore gauge")]
     length: _OptTape = None
     fitted: Annotated[bool, Fitted()] = False
-    roughness: Annotated[Parsed | None, Quantity("length", "estimate")] = None
+    roughness: Annotated[Parsed | None, Quantity("roughness", "estimate")] = None
 
 
 class LinesSection(_Section):

@@ -35,6 +35,7 @@ Kind = Literal[
     "temperature difference",
     "length",
     "bore",
+    "roughness",
     "fin pitch",
     "area",
     "volume",
@@ -233,6 +234,7 @@ _PLAIN: Final[Mapping[str, tuple[_Row, ...]]] = {
     ),
     "length": _LENGTH,
     "bore": _LENGTH,
+    "roughness": _LENGTH,
     "area": (
         (1.0, "m2|sq m|square meter|square metre|square meters|square metres|sqm"),
         (1e-4, "cm2|sq cm"),
@@ -365,6 +367,7 @@ EXAMPLES: Final[Mapping[Kind, str]] = {
     "temperature difference": "8 K, 8 °F",
     "length": "9.52 mm, 0.42 m, 3/8 in, 8 ft",
     "bore": "0.8 mm, 0.042 in",
+    "roughness": "0.75 um, 0.03 mil",
     "fin pitch": "14 fpi, 1.8 mm",
     "area": "14 m2, 150 ft2",
     "volume": "4.9 cc, 0.3 L, 12 fl oz",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 import unicodedata
@@ -163,6 +162,8 @@ def _unit(spelled: str, kind: Kind, text: str) -> Unit:
                 read=text,
                 allowed=wanted,
             )
+    import difflib  # only a mistake pays for it
+
     near = difflib.get_close_matches(squeeze(spelled), list(spellings(kind)), n=3, cutoff=0.5)
     names = list(dict.fromkeys(spellings(kind)[n].name for n in near))
     if names:

@@ -30,6 +30,7 @@ _OUT: Final[Mapping[Kind, tuple[_Steps, _Steps]]] = {
     "temperature difference": (((0.0, "°F"),), ((0.0, "K"),)),
     "length": (((0.0, "in"), (0.9144, "ft")), ((0.0, "mm"), (1.0, "m"))),
     "bore": (((0.0, "in"),), ((0.0, "mm"),)),
+    "roughness": (((0.0, "um"),), ((0.0, "um"),)),
     "fin pitch": (((0.0, "fpi"),), ((0.0, "mm"),)),
     "area": (((0.0, "in2"), (0.0929, "ft2")), ((0.0, "cm2"), (0.1, "m2"))),
     "volume": (((0.0, "cm3"),), ((0.0, "cm3"), (1e-3, "L"))),
@@ -60,9 +61,15 @@ _OUT: Final[Mapping[Kind, tuple[_Steps, _Steps]]] = {
 }
 
 _PRINTED: Final = {
-    "uF": "µF", "in2": "in²", "ft2": "ft²", "cm2": "cm²", "m2": "m²", "cm3": "cm³",
+    "um": "µm", "uF": "µF", "in2": "in²", "ft2": "ft²", "cm2": "cm²", "m2": "m²", "cm3": "cm³",
     "ft3": "ft³", "m3": "m³", "m3/h": "m³/h", "ohm": "Ω", "std cc/s": "std cm³/s",
     "atm cm3/s": "std cm³/s",
+}  # fmt: skip
+
+# Unit in which a difference of two such values is written.
+_DIFFERENCE: Final = {
+    "psig": "psi", "psia": "psi", "bar(g)": "bar", "bar(a)": "bar", "inHg vacuum": "inHg",
+    "Pa abs": "Pa", "°C": "K",
 }  # fmt: skip
 
 # Digits behind the point beyond which a kind with an arbitrary zero says nothing.
@@ -132,7 +139,7 @@ def show(
     unit = display_unit(value, kind, system, atmosphere=atmosphere)
     number = unit.number(value, atmosphere)
     most = max(digits - 2, 0) if kind in _OFFSET_KINDS else 12
-    if unit.name.startswith("bar"):
+    if unit.name == "bar(g)":
         most = max(digits - 1, 0)
     if kind == "bore" and unit.name == "in":
         return f"{number:.{max(digits, 3)}f} in"
@@ -157,4 +164,5 @@ def show_spread(
         number = sd * unit.factor / value**2
     else:
         number = sd / unit.factor
-    return f"{_rounded(number, digits)} {_PRINTED.get(unit.name, unit.name)}"
+    name = _DIFFERENCE.get(unit.name, unit.name)
+    return f"{_rounded(number, digits)} {_PRINTED.get(name, name)}"
