@@ -17,6 +17,18 @@ from typing import Any
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "evidence.md"
 
+COLUMNS = (
+    "source",
+    "status",
+    "quantity",
+    "printed",
+    "ours",
+    "deviation",
+    "tolerance",
+    "verdict",
+    "reason",
+)
+
 HEAD = """\
 # Evidence
 
@@ -104,10 +116,8 @@ def page(entries: list[dict[str, Any]]) -> str:
         )
         lines.append(f"## {model}\n")
         lines.append(summary(rows) + "\n")
-        lines.append(
-            "| source | status | quantity | printed | ours | deviation | tolerance | | reason |"
-        )
-        lines.append("|---|---|---|---|---|---|---|---|---|")
+        lines.append("| " + " | ".join(COLUMNS) + " |")
+        lines.append("|---" * len(COLUMNS) + "|")
         for row in rows:
             unit = row["unit"]
             verdict = "met" if row["met"] else "**not met**"

@@ -185,13 +185,24 @@ def test_two_phase_gradient_is_continuous_over_the_laminar_border(s: Saturated) 
         assert np.max(np.abs(np.diff(values))) < 5e-4 * values[0]
 
 
-@given(s=states, G=fluxes, D=diameters, R=st.floats(6e-3, 20e-3))
-def test_bend_loss_at_the_ends(s: Saturated, G: float, D: float, R: float) -> None:
-    K = 50 * friction.darcy_friction_churchill(G * D / s.mul, 0.0)
-    bend = friction.bend_loss
-    assert bend(G, 0.0, D, R, s.vl, s.vg, s.mul) == pytest.approx(K * G * G * s.vl / 2, rel=1e-12)
-    assert bend(G, 1.0, D, R, s.vl, s.vg, s.mul) == pytest.approx(K * G * G * s.vg / 2, rel=1e-12)
-    assert bend(G, 0.5, D, R, s.vl, s.vg, s.mul) > bend(G, 0.5, D, 2 * R, s.vl, s.vg, s.mul)
+@given(s=states, G=fluxes, D=diameters, R=st.floats(6e-3, 20e-3), x=inner)
+def test_bend_loss(s: Saturated, G: float, D: float, R: float, x: float) -> None:
+    """In one phase the length of the bend, in two phases more than that, rising with flow."""
+
+    def bend(flux: float, quality: float) -> float:
+        return friction.bend_loss(flux, quality, D, R, s.vl, s.vg, s.mul, s.mug)
+
+    def straight(quality: float) -> float:
+        return (
+            math.pi
+            * R
+            * friction.gradient_mueller_steinhagen_heck(G, quality, D, s.vl, s.vg, s.mul, s.mug)
+        )
+
+    for end in (0.0, 1.0):
+        assert bend(G, end) == pytest.approx(straight(end), rel=1e-12)
+    assert bend(G, x) > straight(x)
+    assert bend(1.01 * G, x) > bend(G, x)
 
 
 # Heat transfer of one phase
@@ -310,8 +321,6 @@ def test_condensation_rises_with_quality_and_mass_flux(
     here = condense(s, G, x, D)
     assert condense(s, 1.02 * G, x, D) > here
     assert condense(s, G, x, 1.02 * D) < here
-    # for liquid much denser than vapour the film thins as quality grows
-    assert condense(s, G, min(x + 0.02, 0.85), D) > here * 0.999 or x > 0.8
 
 
 # Air over fins

@@ -42,16 +42,16 @@ def test_two_phase_friction(
 @settings(deadline=None)
 @given(
     x=quality, G=mass_flux, D=bore, R=st.floats(5e-3, 0.02), rl=liquid_density, rg=vapor_density,
-    mul=liquid_viscosity,
+    mul=liquid_viscosity, mug=vapor_viscosity,
 )  # fmt: skip
 def test_return_bend(
-    x: float, G: float, D: float, R: float, rl: float, rg: float, mul: float
+    x: float, G: float, D: float, R: float, rl: float, rg: float, mul: float, mug: float
 ) -> None:
-    K = 50 * friction.darcy_friction_churchill(G * D / mul, 0.0)
-    B = 1 + 2.2 / (K * (2 + R / D))
-    multiplier = 1 + (rl / rg - 1) * (B * x * (1 - x) + x**2)
-    ours = friction.bend_loss(G, x, D, R, 1 / rl, 1 / rg, mul)
-    assert ours == pytest.approx(K * G**2 / (2 * rl) * multiplier, rel=1e-12)
+    Jv, Jl = G * x / rg, G * (1 - x) / rl
+    singular = 0.047 * (rg * Jv**2 / R) * (Jl**2 / R) ** (1 / 3)
+    straight = friction.gradient_mueller_steinhagen_heck(G, x, D, 1 / rl, 1 / rg, mul, mug)
+    ours = friction.bend_loss(G, x, D, R, 1 / rl, 1 / rg, mul, mug)
+    assert ours == pytest.approx((straight + singular) * math.pi * R, rel=1e-12)
 
 
 @settings(deadline=None)

@@ -214,7 +214,8 @@ def dryout_quality(
     References
     ----------
     Wojtan, Ursenbacher and Thome, "Investigation of flow boiling in horizontal tubes: Part I",
-    International Journal of Heat and Mass Transfer, 48, pages 2955-2969, 2005.
+    International Journal of Heat and Mass Transfer, 48, pages 2955-2969, 2005; Wojtan, thesis
+    2978, EPFL, 2004, eq. (7.47).
     """
     rho_l = 1.0 / vl
     rho_v = 1.0 / vg

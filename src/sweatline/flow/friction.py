@@ -144,13 +144,20 @@ def gradient_mueller_steinhagen_heck(
 
 @kernel
 def bend_loss(
-    mass_flux: float, x: float, D: float, bend_radius: float, vl: float, vg: float, mul: float
+    mass_flux: float,
+    x: float,
+    D: float,
+    bend_radius: float,
+    vl: float,
+    vg: float,
+    mul: float,
+    mug: float,
 ) -> float:
-    r"""Pressure lost in one 180° return bend of a coil, in one phase or two.
+    r"""Pressure lost in one 180° return bend of a coil, its own length included.
 
-    The liquid alone would lose :math:`K G^2 v_l/2` with :math:`K = 50 f` for a close return bend
-    (fifty diameters of tube); Chisholm's multiplier carries it to two phases:
-    :math:`\phi^2 = 1 + (v_g/v_l - 1)[B x(1 - x) + x^2]`, :math:`B = 1 + 2.2/[K(2 + R/D)]`.
+    Friction as in straight tube plus what the turn adds:
+    :math:`\Delta p = \pi R \{(dp/dz)_{MSH} + a\,(\rho_v J_v^2/R)(J_l^2/R)^{1/3}\}` with
+    :math:`a = 0.047\,\mathrm{s^{2/3} m^{-1/3}}`, :math:`J_v = G x v_g`, :math:`J_l = G(1 - x)v_l`.
 
     Parameters
     ----------
@@ -168,6 +175,8 @@ def bend_loss(
         Specific volume of the vapour. [m3/kg]
     mul : float
         Viscosity of the liquid. [Pa*s]
+    mug : float
+        Viscosity of the vapour. [Pa*s]
 
     Returns
     -------
@@ -176,16 +185,23 @@ def bend_loss(
 
     Notes
     -----
-    Exact limits: the one-phase loss at x = 0 and x = 1. Scatter about 50 %; bends are 5 to 20 %
-    of a coil's loss.
+    Fitted to 325 points with R-12, R-134a and R-410A; the two constants are recalled, not read.
+    In one phase the turn itself adds nothing, which is low by some ten diameters of tube; a
+    coil's bends lose little there. Other authors' forms are up to three times higher: take its
+    scatter as 50 %.
 
     References
     ----------
-    Chisholm, "Two-phase flow in bends", International Journal of Multiphase Flow, 6(4),
-    pages 363-367, 1980. Equivalent length of a close return bend: Crane Technical Paper 410.
+    Padilla, Revellin and Bonjour, "Prediction and simulation of two-phase pressure drop in return
+    bends", International Journal of Refrigeration, 32(7), pages 1776-1783, 2009.
     """
     x = min(max(x, 0.0), 1.0)
-    K = 50.0 * darcy_friction_churchill(mass_flux * D / mul, 0.0)
-    B = 1.0 + 2.2 / (K * (2.0 + bend_radius / D))
-    multiplier = 1.0 + (vg / vl - 1.0) * (B * x * (1.0 - x) + x * x)
-    return K * mass_flux * mass_flux * vl / 2.0 * multiplier
+    straight = gradient_mueller_steinhagen_heck(mass_flux, x, D, vl, vg, mul, mug)
+    vapor_speed = mass_flux * x * vg
+    liquid_speed = mass_flux * (1.0 - x) * vl
+    turn: float = (
+        0.047
+        * (vapor_speed**2 / (vg * bend_radius))
+        * (liquid_speed**2 / bend_radius) ** (1.0 / 3.0)
+    )
+    return math.pi * bend_radius * (straight + turn)
