@@ -87,5 +87,7 @@ def cache_folder() -> Path:
 def kernel(function: F) -> F:
     """Mark a numerical kernel: compiled on first use, kept on disk, safe to call from threads."""
     numba_config.CACHE_DIR = str(cache_folder())
-    compiled: F = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=False)(function)
+    compiled: F = numba.njit(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)(
+        function
+    )
     return compiled

@@ -1,0 +1,332 @@
+"""One pass round the refrigerant circuit of a machine: parts in, residual material out.
+
+The circuit knows how the parts hang together and nothing about how they work. The air side is an
+arrangement: in ``SERIES`` the condenser breathes what the evaporator leaves (a dehumidifier), in
+``SEPARATE`` each coil has its own stream (a window unit, a cabinet in its room).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.air.moist import moist_heat_capacity
+from sweatline.air.moist import temperature as air_temperature
+from sweatline.air.saturation_line import SaturationLine
+from sweatline.compiled import kernel
+from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow
+from sweatline.parts.coil import CoilNumbers, CoilResult, march
+from sweatline.parts.compressor import CompressorNumbers, compress
+from sweatline.parts.shell import LineNumbers, ShellNumbers, shell_charge, tube_charge
+from sweatline.refrigerant.table import Table, full_state, state
+
+__all__ = [
+    "AFTER",
+    "BEFORE",
+    "BETWEEN",
+    "SEPARATE",
+    "SERIES",
+    "AirNumbers",
+    "Inventory",
+    "MachineNumbers",
+    "Pass",
+    "Workspace",
+    "inventory",
+    "round_circuit",
+    "workspace",
+]
+
+FloatArray = NDArray[np.float64]
+
+SERIES = 0
+SEPARATE = 1
+BEFORE = 0
+BETWEEN = 1
+AFTER = 2
+
+
+class AirNumbers(NamedTuple):
+    """Air streams through the machine as the kernels see them."""
+
+    arrangement: int  # SERIES or SEPARATE
+    temperature: float  # K, entering the evaporator (SERIES: the room)
+    humidity: float  # kg/kg
+    flow: float  # kg/s of dry air
+    condenser_temperature: float  # K, entering the condenser; only SEPARATE
+    condenser_humidity: float  # kg/kg; only SEPARATE
+    condenser_flow: float  # kg/s of dry air; only SEPARATE
+    fan_power: float  # W, all of it warms the air
+    fan_position: int  # BEFORE, BETWEEN, AFTER the coils
+    ambient: float  # K, round the compressor
+
+
+class MachineNumbers(NamedTuple):
+    """A whole machine as the kernels see it."""
+
+    compressor: CompressorNumbers
+    evaporator: CoilNumbers
+    condenser: CoilNumbers
+    capillary: CapillaryNumbers
+    lines: LineNumbers
+    shell: ShellNumbers
+    air: AirNumbers
+
+
+class Workspace(NamedTuple):
+    """Air between the rows, kept from pass to pass as a warm start; never shared by threads."""
+
+    evaporator_t: FloatArray
+    evaporator_w: FloatArray
+    condenser_t: FloatArray
+    condenser_w: FloatArray
+    evaporator_profile: FloatArray
+    condenser_profile: FloatArray
+
+
+def workspace(machine: MachineNumbers, *, profiles: bool = False) -> Workspace:
+    """Fresh workspace for a machine; with room for the profiles of both coils if asked."""
+    e, c, air = machine.evaporator, machine.condenser, machine.air
+    columns = 13
+    return Workspace(
+        np.full((e.rows + 1, e.cells), air.temperature),
+        np.full((e.rows + 1, e.cells), air.humidity),
+        np.full((c.rows + 1, c.cells), air.temperature),
+        np.full((c.rows + 1, c.cells), air.humidity),
+        np.zeros((e.rows * e.cells if profiles else 0, columns)),
+        np.zeros((c.rows * c.cells if profiles else 0, columns)),
+    )
+
+
+class Inventory(NamedTuple):
+    """Where the charge is. [kg]"""
+
+    evaporator: float
+    condenser: float
+    liquid_line: float
+    drier: float
+    suction_line: float
+    discharge_line: float
+    shell_gas: float
+    oil: float
+
+    # The kernels add the places up themselves; this is for people.
+    @property
+    def total(self) -> float:
+        """All of it. [kg]"""
+        return math.fsum(self)
+
+
+class Pass(NamedTuple):
+    """Everything one trip round the circuit yields, for given guesses."""
+
+    capillary_flow: float  # kg/s
+    compressor_flow: float  # kg/s
+    capillary_end: float  # Pa
+    capillary_liquid: float  # m
+    suction_pressure: float  # Pa
+    suction_enthalpy: float  # J/kg, entering the compressor
+    evaporator_outlet: float  # J/kg
+    liquid_pressure: float  # Pa, condenser outlet
+    liquid_enthalpy: float  # J/kg, condenser outlet
+    assumed_liquid: float  # J/kg, what the condenser outlet must be for the pass to close
+    discharge_enthalpy: float  # J/kg
+    isentropic_enthalpy: float  # J/kg
+    power: float  # W, compressor
+    oil_temperature: float  # K
+    evaporator: CoilResult
+    condenser: CoilResult
+    condenser_air_t: float  # K
+    condenser_air_w: float  # kg/kg
+    exchanged: float  # J/kg, suction exchanger
+
+
+@kernel
+def round_circuit(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    space: Workspace,
+    evaporating_pressure: float,
+    discharge_pressure: float,
+    flow: float,
+    entering_enthalpy: float,
+    with_capillary: int,
+) -> Pass:
+    """Go round the circuit once.
+
+    Parameters
+    ----------
+    evaporating_pressure : float
+        At the evaporator inlet. [Pa]
+    discharge_pressure : float
+        At the compressor outlet. [Pa]
+    flow : float
+        Through the coils. [kg/s]
+    entering_enthalpy : float
+        Of the refrigerant that enters the evaporator. [J/kg]
+    with_capillary : int
+        0 leaves the capillary out (its flow is then `flow`).
+    """
+    air = machine.air
+    lines = machine.lines
+    air_t = air.temperature
+    if air.fan_position == 0:
+        air_t += air.fan_power / (air.flow * moist_heat_capacity(air.humidity))
+    evaporator = march(
+        table,
+        line,
+        machine.evaporator,
+        flow,
+        evaporating_pressure,
+        entering_enthalpy,
+        air_t,
+        air.humidity,
+        air.flow,
+        1,
+        space.evaporator_t,
+        space.evaporator_w,
+        space.evaporator_profile,
+    )
+    suction_pressure = evaporator.pressure
+    exchanged = 0.0
+    if lines.exchanger_conductance > 0.0:
+        # Gas is the weaker stream of the exchanger; both sides carry the same flow.
+        t_out, _v, _s, cp, _mu, _k, _x = full_state(table, suction_pressure, evaporator.enthalpy)
+        ntu = lines.exchanger_conductance / (flow * cp)
+        conductance = ntu / (1.0 + ntu) * cp
+        for _ in range(40):
+            liquid_t = state(table, discharge_pressure, entering_enthalpy + exchanged)[0]
+            new = conductance * max(liquid_t - t_out, 0.0)
+            if abs(new - exchanged) < 1e-7:
+                break
+            exchanged = 0.5 * (exchanged + new)
+    liquid_enthalpy = entering_enthalpy + exchanged
+    suction_enthalpy = evaporator.enthalpy + exchanged
+    flow_comp, power, h2, h2s = compress(
+        table, machine.compressor, suction_pressure, suction_enthalpy, discharge_pressure
+    )
+    if air.arrangement == 0:
+        cond_w = evaporator.air_humidity
+        cond_t = air_temperature(evaporator.air_enthalpy, cond_w)
+        cond_flow = air.flow
+        if air.fan_position == 1:
+            cond_t += air.fan_power / (air.flow * moist_heat_capacity(cond_w))
+    else:
+        cond_t = air.condenser_temperature
+        cond_w = air.condenser_humidity
+        cond_flow = air.condenser_flow
+    condenser = march(
+        table,
+        line,
+        machine.condenser,
+        flow,
+        discharge_pressure,
+        h2,
+        cond_t,
+        cond_w,
+        cond_flow,
+        0,
+        space.condenser_t,
+        space.condenser_w,
+        space.condenser_profile,
+    )
+    cap_flow = flow
+    cap_end = evaporating_pressure
+    cap_liquid = 0.0
+    if with_capillary == 1:
+        cap_flow, cap_end, cap_liquid = capillary_mass_flow(
+            table,
+            machine.capillary,
+            condenser.pressure,
+            entering_enthalpy,
+            evaporating_pressure,
+        )
+    loss = machine.compressor.shell_loss * power
+    oil_t = air.ambient + loss / machine.compressor.shell_conductance
+    return Pass(
+        cap_flow,
+        flow_comp,
+        cap_end,
+        cap_liquid,
+        suction_pressure,
+        suction_enthalpy,
+        evaporator.enthalpy,
+        condenser.pressure,
+        condenser.enthalpy,
+        liquid_enthalpy,
+        h2,
+        h2s,
+        power,
+        oil_t,
+        evaporator,
+        condenser,
+        cond_t,
+        cond_w,
+        exchanged,
+    )
+
+
+@kernel
+def inventory(
+    table: Table, machine: MachineNumbers, run: Pass, discharge_pressure: float, flow: float
+) -> tuple[float, float, float, float, float, float, float, float]:
+    """Refrigerant by place, in the order of :class:`Inventory`. [kg]"""
+    lines = machine.lines
+    liquid_line = tube_charge(
+        table,
+        run.liquid_pressure,
+        run.liquid_enthalpy,
+        flow,
+        lines.liquid_bore,
+        lines.liquid_length,
+    )
+    # The drier is wide and slow: its two phases part, and its content is that of the line.
+    area = 0.25 * math.pi * lines.liquid_bore**2
+    density = liquid_line / max(area * lines.liquid_length, 1e-12)
+    if lines.liquid_length <= 0.0:
+        density = 1.0 / state(table, run.liquid_pressure, run.liquid_enthalpy)[1]
+    drier = density * lines.drier_volume
+    suction = tube_charge(
+        table,
+        run.suction_pressure,
+        run.suction_enthalpy,
+        flow,
+        lines.suction_bore,
+        lines.suction_length,
+    )
+    accumulator = (
+        lines.accumulator_volume / state(table, run.suction_pressure, run.suction_enthalpy)[1]
+    )
+    discharge = tube_charge(
+        table,
+        discharge_pressure,
+        run.discharge_enthalpy,
+        flow,
+        lines.discharge_bore,
+        lines.discharge_length,
+    )
+    if machine.compressor.oil_at_discharge > 0.5:
+        gas, oil = shell_charge(
+            table, machine.shell, discharge_pressure, run.discharge_enthalpy, run.oil_temperature
+        )
+    else:
+        gas, oil = shell_charge(
+            table,
+            machine.shell,
+            run.suction_pressure,
+            0.5 * (run.suction_enthalpy + run.discharge_enthalpy),
+            run.oil_temperature,
+        )
+    return (
+        run.evaporator.charge,
+        run.condenser.charge,
+        liquid_line,
+        drier,
+        suction + accumulator,
+        discharge,
+        gas,
+        oil,
+    )

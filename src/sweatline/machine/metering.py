@@ -1,0 +1,105 @@
+"""Length of capillary for a machine's balance, for every bore on the shelf."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from sweatline.machine.balance import Balance
+from sweatline.parts.capillary import FLOW_SCATTER, CapillaryFlow, length_for
+from sweatline.refrigerant.table import Table
+
+__all__ = ["Cut", "cut_for"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """How to cut one bore for one balance."""
+
+    bore: float  # m
+    length: float  # m, for the wanted flow
+    start_length: float  # m, to cut first; nineteen times in twenty not too short
+    shortest: float  # m, 5 % point of the length that will turn out right
+    flow_per_10mm: float  # relative change of flow when 10 mm are cut off
+    flow_per_bore_step: float  # relative change of flow for 0.02 mm more bore
+    length_per_bore_step: float  # m longer for 0.02 mm more bore
+    trim_step: float  # m, cut that raises the flow by 2 %
+    choked: bool
+    velocity: float  # m/s of the liquid in the tube
+    notes: tuple[str, ...]
+
+
+def cut_for(
+    table: Table,
+    balance: Balance,
+    *,
+    bore: float,
+    bore_sd: float,
+    roughness: float = 0.75e-6,
+    flow_multiplier: float = 1.0,
+) -> Cut:
+    """Length of one bore that passes the flow of a balance, and how to approach it.
+
+    A capillary can be shortened but not lengthened. The first cut is therefore longer by the
+    95 % point of what model scatter and bore tolerance can do to the length.
+
+    Parameters
+    ----------
+    bore, bore_sd, roughness : float
+        [m]
+    """
+    entering = balance.unknowns[3]
+
+    def at(d: float, flow: float) -> CapillaryFlow:
+        return length_for(
+            table,
+            bore=d,
+            mass_flow=flow,
+            inlet_pressure=balance.liquid_pressure,
+            inlet_enthalpy=entering,
+            outlet_pressure=balance.evaporating_pressure,
+            roughness=roughness,
+            flow_multiplier=flow_multiplier,
+        )
+
+    flow = balance.flow
+    now = at(bore, flow)
+    notes = list(now.notes)
+    if now.length <= 0.0:
+        return Cut(
+            bore=bore,
+            length=0.0,
+            start_length=0.0,
+            shortest=0.0,
+            flow_per_10mm=math.nan,
+            flow_per_bore_step=math.nan,
+            length_per_bore_step=math.nan,
+            trim_step=math.nan,
+            choked=True,
+            velocity=math.nan,
+            notes=(*notes, "this bore cannot pass the flow at any length"),
+        )
+    # d ln L / d ln m along the tube's own curve; about -2.1.
+    slope = (math.log(at(bore, flow * 1.01).length) - math.log(now.length)) / math.log(1.01)
+    wider = at(bore + 0.02e-3, flow).length
+    by_bore = math.log(wider / now.length)
+    spread = math.hypot(FLOW_SCATTER * abs(slope), by_bore * bore_sd / 0.02e-3)
+    return Cut(
+        bore=bore,
+        length=now.length,
+        start_length=now.length * math.exp(1.645 * spread),
+        shortest=now.length * math.exp(-1.645 * spread),
+        flow_per_10mm=0.010 / now.length / abs(slope),
+        flow_per_bore_step=by_bore / abs(slope),
+        length_per_bore_step=wider - now.length,
+        trim_step=now.length * 0.02 * abs(slope),
+        choked=now.choked,
+        velocity=flow / (0.25 * math.pi * bore**2) * _liquid_volume(table, balance),
+        notes=tuple(notes),
+    )
+
+
+def _liquid_volume(table: Table, balance: Balance) -> float:
+    from sweatline.refrigerant.table import saturation
+
+    return float(saturation(table, balance.liquid_pressure)[4])

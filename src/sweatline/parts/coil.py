@@ -1,0 +1,597 @@
+r"""A finned-tube coil, marched cell by cell along the refrigerant's path.
+
+The air crosses the coil row by row; the refrigerant runs through a whole row, turns, and runs
+back through the next (first the row at the air outlet for counter flow, or at the air inlet).
+All circuits are alike and see the same air, so one is marched: its tube in a row is cut into
+equal cells, and a cell of one row breathes what the cell in front of it has left. Real headers
+that interleave rows are thereby simplified to this serpentine; that is the stated simplification.
+
+Within a cell the air is unmixed and the refrigerant mixed across the air's direction, for which
+
+.. math::
+    Q = \dot m_a c_p\,\frac{1 - e^{-r\,(1-e^{-NTU})}}{r}\,(T_a - T_r), \qquad
+    r = \dot m_a c_p / (\dot m_r\,dh/dT)
+
+is exact, from an evaporating pure fluid (r = 0) to single phase. A cell in which the refrigerant
+meets its bubble or dew line is split there, so that every output is continuous.
+
+Wet surface. The driving force is the enthalpy difference between the air and air saturated at
+the surface (Lewis number one); the slope of saturated enthalpy between refrigerant and surface is
+iterated. A cell takes the larger of its dry and its wet heat flow; its outlet humidity comes from
+the wet solution, limited to the inlet's, and its outlet temperature from the energy balance. Heat
+and moisture are then continuous across the change from dry to wet, and the sweeps settle.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.air.moist import enthalpy as air_enthalpy
+from sweatline.air.moist import moist_heat_capacity
+from sweatline.air.moist import temperature as air_temperature
+from sweatline.air.saturation_line import SaturationLine, saturated_air
+from sweatline.compiled import kernel
+from sweatline.constants import ZERO_CELSIUS
+from sweatline.flow.boiling import boiling_with_dryout
+from sweatline.flow.condensation import condensation_with_ends
+from sweatline.flow.finned_surface import (
+    FinGeometry,
+    air_side_coefficient,
+    fin_efficiency_schmidt,
+    fin_geometry,
+    surface_efficiency,
+)
+from sweatline.flow.friction import gradient_mueller_steinhagen_heck
+from sweatline.flow.single_phase import heat_transfer_single_phase
+from sweatline.flow.void_fraction import void_fraction_premoli
+from sweatline.refrigerant.table import Table, full_state, saturation, saturation_transport
+
+__all__ = ["PROFILE", "CoilNumbers", "CoilResult", "coil_numbers", "march"]
+
+FloatArray = NDArray[np.float64]
+
+_WATER_HEAT = 4186.0  # J/(kg*K), liquid water near 10 C (textbook)
+_FIN_CONDUCTIVITY = 200.0  # W/(m*K), aluminium fin stock (textbook)
+_BEND_LENGTH = 50.0  # equivalent length of a close return bend in bores (common practice)
+
+# Columns of the profile that `march` fills, one row a cell in the order of the refrigerant.
+PROFILE = (
+    "row",
+    "position",
+    "pressure_Pa",
+    "enthalpy_J_per_kg",
+    "quality",
+    "refrigerant_temperature_K",
+    "surface_temperature_K",
+    "heat_W",
+    "water_kg_per_s",
+    "air_in_temperature_K",
+    "air_out_temperature_K",
+    "air_out_humidity_ratio",
+    "charge_kg",
+)
+
+
+class CoilNumbers(NamedTuple):
+    """A coil as the kernels see it."""
+
+    rows: int
+    cells: int  # per row of one circuit
+    circuits: float
+    row_length: float  # m of tube in one row of one circuit
+    bore: float  # m, inside of the tube
+    bend_factor: float  # tube and bends together, in lengths of tube
+    face_area: float  # m2
+    counter: int  # 1: refrigerant enters at the air outlet
+    outside_per_length: float  # m2 of outside surface per metre of tube
+    fins: FinGeometry
+    air_multiplier: float  # uncertainty and fouling of the air side
+    inner_multiplier: float  # uncertainty of boiling or condensation
+    charge_multiplier: float  # uncertainty of the inventory
+
+
+class CoilResult(NamedTuple):
+    """What a march through a coil yields."""
+
+    pressure: float  # Pa at the outlet
+    enthalpy: float  # J/kg at the outlet
+    heat: float  # W, to the refrigerant
+    water: float  # kg/s condensed on the surface
+    air_enthalpy: float  # J/kg dry air, mixed outlet
+    air_humidity: float  # kg/kg, mixed outlet
+    charge: float  # kg inside the finned tubes
+    coldest: float  # K, coldest surface
+    wet_share: float  # of the outside surface
+    frost_share: float  # of the outside surface: wet and below freezing
+    sweeps: int
+
+
+@kernel
+def _ratio_effect(ratio: float, effect: float) -> float:
+    """(1 - exp(-ratio*effect))/ratio, regular at ratio = 0."""
+    z = ratio * effect
+    if z < 1e-6:
+        return effect * (1.0 - 0.5 * z)
+    return (1.0 - math.exp(-z)) / ratio
+
+
+@kernel
+def _fin_efficiency(fins: FinGeometry, coefficient: float) -> float:
+    return fin_efficiency_schmidt(
+        coefficient,
+        _FIN_CONDUCTIVITY,
+        fins.fin_thickness,
+        0.5 * fins.Dc,
+        fins.Pt,
+        fins.Pl,
+        fins.staggered,
+    )
+
+
+@kernel
+def _exchange(
+    line: SaturationLine,
+    coil: CoilNumbers,
+    air_t: float,
+    air_w: float,
+    air_flow: float,
+    area: float,
+    outside: float,
+    dry_efficiency: float,
+    refrigerant_t: float,
+    inverse_capacity: float,
+    inner: float,
+    may_condense: int,
+) -> tuple[float, float, float, float, float]:
+    """Heat [W], air out [K, kg/kg], mean surface temperature [K] and NTU-like exponent.
+
+    `area` is the outside surface in m2, `outside` its dry coefficient, `inner` the thermal
+    resistance of wall and refrigerant in K/W, `inverse_capacity` dT/dh/m_r in K/W.
+    """
+    cp = moist_heat_capacity(air_w)
+    capacity = air_flow * cp
+    outer = 1.0 / (outside * dry_efficiency * area)
+    effect = 1.0 - math.exp(-1.0 / ((outer + inner) * capacity))
+    ratio = capacity * inverse_capacity
+    heat = capacity * _ratio_effect(ratio, effect) * (air_t - refrigerant_t)
+    exponent = ratio * effect
+    t_out = air_t - heat / capacity
+    surface = refrigerant_t + heat * (inner + 0.5 * inverse_capacity)
+    exit_surface = refrigerant_t + (t_out - refrigerant_t) * inner / (inner + outer)
+    if may_condense == 0:
+        return heat, t_out, air_w, surface, exponent
+    _h, _dh, w_exit, _dw = saturated_air(line, exit_surface)
+    if w_exit >= air_w:
+        return heat, t_out, air_w, surface, exponent
+    h_air = air_enthalpy(air_t, air_w)
+    h_ref, slope, _w, _dw = saturated_air(line, refrigerant_t)
+    driving = h_air - h_ref
+    wet_heat = 0.0
+    t_surface = refrigerant_t
+    ntu_outer = 1.0
+    secant = slope
+    wet_exponent = 0.0
+    for i in range(4):
+        if i <= 1:
+            # Wet fin: the slope of saturated enthalpy multiplies the coefficient along the fin.
+            fin = _fin_efficiency(coil.fins, outside * slope / cp)
+            ntu_outer = (
+                outside * surface_efficiency(fin, coil.fins.fin_fraction) / cp * area / air_flow
+            )
+        ua = 1.0 / (1.0 / (ntu_outer * air_flow) + secant * inner)
+        effect = 1.0 - math.exp(-ua / air_flow)
+        ratio = air_flow * secant * inverse_capacity
+        wet_heat = air_flow * _ratio_effect(ratio, effect) * driving
+        wet_exponent = ratio * effect
+        t_surface = refrigerant_t + wet_heat * (inner + 0.5 * inverse_capacity)
+        h_s, slope_s, _w, _dw = saturated_air(line, t_surface)
+        gap = t_surface - refrigerant_t
+        secant = (h_s - h_ref) / gap if abs(gap) > 1e-4 else slope
+        if i == 0:
+            slope = slope_s
+    # The state toward which the air moves on the psychrometric chart.
+    drop = wet_heat / air_flow / (1.0 - math.exp(-ntu_outer))
+    h_end = h_air - drop
+    t_end = t_surface
+    for _ in range(3):
+        h_s, slope_s, w_s, _dw = saturated_air(line, t_end)
+        t_end += (h_end - h_s) / slope_s
+    _h, _dh, w_s, _dw = saturated_air(line, t_end)
+    w_out = air_w
+    if w_s < air_w:
+        w_out = air_w - (air_w - w_s) * (1.0 - math.exp(-ntu_outer))
+    if wet_heat > heat:
+        heat = wet_heat
+        surface = t_surface
+        exponent = wet_exponent
+    drained = (air_w - w_out) * _WATER_HEAT * (surface - ZERO_CELSIUS)
+    t_out = air_temperature(h_air - heat / air_flow - drained, w_out)
+    return heat, t_out, w_out, surface, exponent
+
+
+@kernel
+def march(
+    table: Table,
+    line: SaturationLine,
+    coil: CoilNumbers,
+    flow: float,
+    pressure: float,
+    enthalpy: float,
+    air_t: float,
+    air_w: float,
+    air_flow: float,
+    heated: int,
+    t_air: FloatArray,
+    w_air: FloatArray,
+    profile: FloatArray,
+) -> CoilResult:
+    """March refrigerant and air through a coil.
+
+    Parameters
+    ----------
+    flow : float
+        Refrigerant, all circuits. [kg/s]
+    pressure, enthalpy : float
+        Refrigerant at the inlet. [Pa], [J/kg]
+    air_t, air_w, air_flow : float
+        Air entering [K], [kg/kg], dry-air flow [kg/s].
+    heated : int
+        1 an evaporator, whose surface may be wet; 0 a condenser.
+    t_air, w_air : (rows + 1, cells) arrays
+        Air between the rows: the last iterate on entry, the solution on exit. [K], [kg/kg]
+    profile : (rows*cells, 13) or (0, 13) array
+        Filled with the columns of :data:`PROFILE` when it has rows.
+    """
+    cells = coil.cells
+    rows = coil.rows
+    flow_c = flow / coil.circuits
+    bore_area = 0.25 * math.pi * coil.bore * coil.bore
+    flux = flow_c / bore_area
+    cell_length = coil.row_length / cells
+    cell_area = cell_length * coil.outside_per_length
+    cell_air = air_flow / (coil.circuits * cells)
+    inner_area = math.pi * coil.bore * cell_length
+    outside = coil.air_multiplier * air_side_coefficient(
+        air_flow / coil.face_area, air_t, air_w, coil.fins
+    )
+    dry_efficiency = surface_efficiency(_fin_efficiency(coil.fins, outside), coil.fins.fin_fraction)
+    t_air[0, :] = air_t
+    w_air[0, :] = air_w
+
+    p = pressure
+    h = enthalpy
+    charge = 0.0
+    coldest = 1e9
+    wet = 0.0
+    frost = 0.0
+    sweeps = 0
+    detail = 0
+    last_change = 1e9
+    while True:
+        sweeps += 1
+        p = pressure
+        h = enthalpy
+        charge = 0.0
+        coldest = 1e9
+        wet = 0.0
+        frost = 0.0
+        change = 0.0
+        heat_flux = 0.0
+        count = 0
+        for visit in range(rows):
+            row = rows - 1 - visit if coil.counter == 1 else visit
+            for step in range(cells):
+                k = step if visit % 2 == 0 else cells - 1 - step
+                ta = t_air[row, k]
+                wa = w_air[row, k]
+                rest = 1.0
+                h_air_out = 0.0
+                w_air_out = 0.0
+                cell_heat = 0.0
+                cell_water = 0.0
+                cell_charge = 0.0
+                cell_surface = 0.0
+                cell_t = 0.0
+                cell_x = 0.0
+                cell_drop = 0.0
+                for _part in range(4):
+                    tb, td, hl, hg, vl, vg, _sl, _sg = saturation(table, p)
+                    x = (h - hl) / (hg - hl)
+                    share_area = rest * cell_area
+                    share_air = rest * cell_air
+                    boundary_up = 1e30
+                    boundary_down = -1e30
+                    if 0.0 <= x < 1.0 or (x == 1.0 and heated == 0):
+                        phase = 1
+                        boundary_up = hg
+                        boundary_down = hl
+                    elif x < 0.0:
+                        phase = 0
+                        boundary_up = hl
+                    else:
+                        phase = 2
+                        boundary_down = hg
+                    x_mid = x
+                    t_ref = tb
+                    inverse = 0.0
+                    inner = 0.0
+                    v = vl
+                    heat = 0.0
+                    exponent = 0.0
+                    t_out = ta
+                    w_out = wa
+                    surface = tb
+                    mul = 1e-4
+                    mug = 1e-5
+                    sigma = 0.01
+                    if phase == 1:
+                        mul, mug, kl, kg, cpl, cpg, sigma = saturation_transport(table, p)
+                        glide = td - tb
+                        inverse = glide / ((hg - hl) * flow_c)
+                        for trial in range(2):
+                            if heated == 1:
+                                alpha = boiling_with_dryout(
+                                    flux,
+                                    x_mid,
+                                    coil.bore,
+                                    max(abs(heat_flux), 50.0),
+                                    p,
+                                    table.p_crit,
+                                    table.molar_mass,
+                                    vl,
+                                    vg,
+                                    mul,
+                                    mug,
+                                    kl,
+                                    kg,
+                                    cpl,
+                                    cpg,
+                                    sigma,
+                                    hg - hl,
+                                )
+                            else:
+                                alpha = condensation_with_ends(
+                                    flux,
+                                    x_mid,
+                                    coil.bore,
+                                    p,
+                                    table.p_crit,
+                                    mul,
+                                    mug,
+                                    kl,
+                                    kg,
+                                    cpl,
+                                    cpg,
+                                )
+                            inner = 1.0 / (alpha * coil.inner_multiplier * inner_area * rest)
+                            t_ref = tb + x * glide
+                            heat, t_out, w_out, surface, exponent = _exchange(
+                                line,
+                                coil,
+                                ta,
+                                wa,
+                                share_air,
+                                share_area,
+                                outside,
+                                dry_efficiency,
+                                t_ref,
+                                inverse,
+                                inner,
+                                heated,
+                            )
+                            x_mid = x + 0.5 * heat / (flow_c * (hg - hl))
+                            x_mid = min(max(x_mid, 0.0), 1.0)
+                            if trial == 0:
+                                heat_flux = heat / (inner_area * rest)
+                        v = vl + x_mid * (vg - vl)
+                    else:
+                        t_ref, v, _s, cp, mu, k_ref, _x = full_state(table, p, h)
+                        inverse = 1.0 / (cp * flow_c)
+                        alpha = heat_transfer_single_phase(flux, coil.bore, mu, k_ref, cp)
+                        inner = 1.0 / (alpha * coil.inner_multiplier * inner_area * rest)
+                        heat, t_out, w_out, surface, exponent = _exchange(
+                            line,
+                            coil,
+                            ta,
+                            wa,
+                            share_air,
+                            share_area,
+                            outside,
+                            dry_efficiency,
+                            t_ref,
+                            inverse,
+                            inner,
+                            heated,
+                        )
+                        if phase == 2:
+                            mug = mu
+                        else:
+                            mul = mu
+                    part = 1.0
+                    h_next = h + heat / flow_c
+                    limit = h_next
+                    if h_next > boundary_up:
+                        limit = boundary_up
+                    elif h_next < boundary_down:
+                        limit = boundary_down
+                    if limit != h_next:
+                        part = (limit - h) / (h_next - h)
+                        if exponent > 1e-6:
+                            part = -math.log1p(-(1.0 - math.exp(-exponent)) * part) / exponent
+                        # The rest of the cell begins a hair past the line, in the next phase.
+                        heat_part = (limit - h) * flow_c
+                        if part > 0.0:
+                            _q, t_out, w_out, surface, _e = _exchange(
+                                line,
+                                coil,
+                                ta,
+                                wa,
+                                share_air * part,
+                                share_area * part,
+                                outside,
+                                dry_efficiency,
+                                t_ref,
+                                inverse,
+                                inner / part,
+                                heated,
+                            )
+                            drained = (wa - w_out) * _WATER_HEAT * (surface - ZERO_CELSIUS)
+                            if heated == 0:
+                                drained = 0.0
+                            t_out = air_temperature(
+                                air_enthalpy(ta, wa) - heat_part / (share_air * part) - drained,
+                                w_out,
+                            )
+                        heat = heat_part
+                        up = h_next > limit
+                        h_next = limit * (1.0 + 1e-15) + (1e-9 if up else -1e-9)
+                        x_mid = 0.5 * (x + (1.0 if limit == hg else 0.0))
+                    size = rest * part
+                    if size > 0.0:
+                        if phase == 1:
+                            slope = gradient_mueller_steinhagen_heck(
+                                flux, x_mid, coil.bore, vl, vg, mul, mug
+                            )
+                            v = vl + x_mid * (vg - vl)
+                        else:
+                            quality = 0.0 if phase == 0 else 1.0
+                            slope = gradient_mueller_steinhagen_heck(
+                                flux,
+                                quality,
+                                coil.bore,
+                                v if phase == 0 else vl,
+                                v if phase == 2 else vg,
+                                mul,
+                                mug,
+                            )
+                        drop = slope * coil.bend_factor * cell_length * size
+                        if detail == 1:
+                            density = 1.0 / v
+                            if phase == 1:
+                                alpha = void_fraction_premoli(
+                                    x_mid, flux, coil.bore, vl, vg, mul, sigma
+                                )
+                                density = (1.0 - alpha) / vl + alpha / vg
+                            cell_charge += density * bore_area * cell_length * size
+                        weight = size * cell_air
+                        h_air_out += weight * air_enthalpy(t_out, w_out)
+                        w_air_out += weight * w_out
+                        cell_water += weight * (wa - w_out)
+                        cell_surface += surface * size
+                        cell_t += t_ref * size
+                        cell_x += x_mid * size
+                        cell_heat += heat
+                        if detail == 1:
+                            coldest = min(coldest, surface)
+                            if w_out < wa:
+                                wet += size
+                                if surface < ZERO_CELSIUS:
+                                    frost += size
+                        cell_drop += drop
+                    h = h_next
+                    rest -= size
+                    if part >= 1.0 or rest <= 1e-12:
+                        break
+                # Pressure steps between cells: inside one, the phase lines stand still.
+                p *= math.exp(-cell_drop / p)
+                w_new = w_air_out / cell_air
+                t_new = air_temperature(h_air_out / cell_air, w_new)
+                change = max(change, abs(t_new - t_air[row + 1, k]))
+                change = max(change, 2500.0 * abs(w_new - w_air[row + 1, k]))
+                t_air[row + 1, k] = t_new
+                w_air[row + 1, k] = w_new
+                charge += cell_charge
+                if profile.shape[0] > count and detail == 1:
+                    profile[count, 0] = row
+                    profile[count, 1] = k
+                    profile[count, 2] = p
+                    profile[count, 3] = h
+                    profile[count, 4] = cell_x
+                    profile[count, 5] = cell_t
+                    profile[count, 6] = cell_surface
+                    profile[count, 7] = cell_heat * coil.circuits
+                    profile[count, 8] = cell_water * coil.circuits
+                    profile[count, 9] = ta
+                    profile[count, 10] = t_new
+                    profile[count, 11] = w_new
+                    profile[count, 12] = cell_charge * coil.circuits * coil.charge_multiplier
+                count += 1
+        if detail == 1:
+            break
+        # Parallel order needs one sweep; counter order until the air between rows stands still.
+        if coil.counter == 0 or rows == 1 or change < 1e-9 or sweeps > 40:
+            detail = 1
+        last_change = change
+
+    h_mean = 0.0
+    w_mean = 0.0
+    for k in range(cells):
+        h_mean += air_enthalpy(t_air[rows, k], w_air[rows, k])
+        w_mean += w_air[rows, k]
+    h_mean /= cells
+    w_mean /= cells
+    total = float(rows * cells)
+    return CoilResult(
+        p,
+        h,
+        flow * (h - enthalpy),
+        air_flow * (air_w - w_mean),
+        h_mean,
+        w_mean,
+        charge * coil.circuits * coil.charge_multiplier,
+        coldest,
+        wet / total,
+        frost / total,
+        sweeps if last_change < 1e-6 or coil.counter == 0 or rows == 1 else -sweeps,
+    )
+
+
+def coil_numbers(
+    *,
+    tube_outer_diameter: float,
+    tube_wall: float,
+    rows: int,
+    tubes_per_row: int,
+    transverse_pitch: float,
+    longitudinal_pitch: float,
+    finned_length: float,
+    fin_pitch: float,
+    fin_thickness: float,
+    circuits: int,
+    counter: bool,
+    cells: int = 12,
+    air_multiplier: float = 1.0,
+    inner_multiplier: float = 1.0,
+    charge_multiplier: float = 1.0,
+) -> CoilNumbers:
+    """Numbers of a coil from what calliper and tape give, all in metres."""
+    fins = fin_geometry(
+        tube_outer_diameter,
+        fin_thickness,
+        fin_pitch,
+        transverse_pitch,
+        longitudinal_pitch,
+        float(rows),
+        True,
+    )
+    face = tubes_per_row * transverse_pitch * finned_length
+    bore = tube_outer_diameter - 2.0 * tube_wall
+    return CoilNumbers(
+        rows=rows,
+        cells=cells,
+        circuits=float(circuits),
+        row_length=finned_length * tubes_per_row / circuits,
+        bore=bore,
+        bend_factor=1.0 + _BEND_LENGTH * bore / finned_length,
+        face_area=face,
+        counter=1 if counter else 0,
+        outside_per_length=fins.area_ratio * transverse_pitch / rows,
+        fins=fins,
+        air_multiplier=air_multiplier,
+        inner_multiplier=inner_multiplier,
+        charge_multiplier=charge_multiplier,
+    )

@@ -1,0 +1,422 @@
+r"""Hermetic compressors: displacement, clearance, suction-gas heating, fixed and proportional loss.
+
+Flow. The swept volume is filled with suction gas that the motor and the hot cylinder have heated,
+less what re-expands from the clearance:
+
+.. math::
+    \dot m = \lambda\,\frac{V N}{v_1}\left[1 + C - C\,\frac{v_1}{v_{2s}}\right], \qquad
+    \lambda = \frac{\lambda_0}{1 + \Delta T / T_1}, \qquad
+    \Delta T = \varphi\,\frac{P}{\dot m\,c_p}
+
+where the volume ratio of the isentropic path stands for :math:`(p_2/p_1)^{1/k}`, so that a wet
+suction needs no special case.
+
+Power. What carries from one refrigerant to another in the same motor is a fixed loss and a
+proportional one, not a single efficiency:
+
+.. math:: P = W_0 + \dot m\,w_s/\eta_1 .
+
+Both forms are textbook (clearance volumetric efficiency; Jaehnig, Reindl & Klein, ASHRAE
+Transactions 2000, for the combined efficiency of small hermetics; Jin & Spitler 2002 for constant
+plus proportional loss).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from sweatline.compiled import kernel
+from sweatline.constants import ZERO_CELSIUS
+from sweatline.refrigerant.table import (
+    Table,
+    dew_pressure,
+    enthalpy_from_entropy,
+    enthalpy_liquid,
+    enthalpy_vapour,
+    full_state,
+    state,
+)
+
+__all__ = [
+    "DEFAULTS",
+    "RATING_CONDITIONS",
+    "CompressorNumbers",
+    "Kind",
+    "MapConvention",
+    "Operation",
+    "RatingCondition",
+    "compress",
+    "displacement_from_rating",
+    "generic",
+    "map_value",
+    "numbers_from_map",
+    "operate",
+]
+
+Kind = Literal["reciprocating", "rotary"]
+
+
+class CompressorNumbers(NamedTuple):
+    """A compressor as the kernels see it."""
+
+    displacement: float  # m3 per revolution
+    speed: float  # revolutions per second
+    clearance: float  # share of the displacement that re-expands
+    filling: float  # lambda0: throttling and leakage at the valves
+    heating: float  # phi: share of the electrical input that warms the suction gas
+    fixed_loss: float  # W, W0
+    proportional: float  # eta1, of isentropic work
+    shell_loss: float  # share of the input that leaves through the shell
+    shell_conductance: float  # W/K, shell to the air round it
+    oil_at_discharge: float  # 1 when oil and shell are at discharge pressure (rotary), else 0
+    flow_multiplier: float  # - uncertainty of the flow
+    power_multiplier: float  # - uncertainty of the power
+
+
+@kernel
+def compress(
+    table: Table,
+    compressor: CompressorNumbers,
+    suction_pressure: float,
+    suction_enthalpy: float,
+    discharge_pressure: float,
+) -> tuple[float, float, float, float]:
+    """Mass flow [kg/s], electrical power [W], discharge and isentropic enthalpy [J/kg].
+
+    Valid for superheated, saturated and wet suction; the pressure ratio must exceed one.
+    """
+    t1, v1, s1, cp, _mu, _k, _x = full_state(table, suction_pressure, suction_enthalpy)
+    h2s = enthalpy_from_entropy(table, discharge_pressure, s1)
+    _t2, v2s, _s2, _x2 = state(table, discharge_pressure, h2s)
+    work = max(h2s - suction_enthalpy, 10.0)
+    ratio = max(v1 / v2s, 1.0)
+    filled = 1.0 + compressor.clearance - compressor.clearance * ratio
+    # Past the ratio at which the clearance gas fills the cylinder nothing is pumped; the floor
+    # keeps the flow positive and smooth there.
+    filled = 0.5 * (filled + math.sqrt(filled * filled + 1e-4))
+    swept = compressor.displacement * compressor.speed / v1 * filled * compressor.filling
+    proportional = work / compressor.proportional
+    rise = compressor.heating * (compressor.fixed_loss / swept + proportional) / max(cp, 300.0)
+    flow = compressor.flow_multiplier * swept / (1.0 + rise / t1)
+    power = compressor.power_multiplier * (compressor.fixed_loss + flow * proportional)
+    h2 = suction_enthalpy + (1.0 - compressor.shell_loss) * power / flow
+    return flow, power, h2, h2s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatingCondition:
+    """A named rating condition; temperatures in kelvin, status as found."""
+
+    name: str
+    evaporating: float
+    condensing: float
+    suction: float
+    liquid: float
+    status: str
+
+
+def _condition(
+    name: str, te: float, tc: float, suction: float, liquid: float, status: str
+) -> RatingCondition:
+    return RatingCondition(
+        name=name,
+        evaporating=te + ZERO_CELSIUS,
+        condensing=tc + ZERO_CELSIUS,
+        suction=suction + ZERO_CELSIUS,
+        liquid=liquid + ZERO_CELSIUS,
+        status=status,
+    )
+
+
+RATING_CONDITIONS: dict[str, RatingCondition] = {
+    c.name: c
+    for c in (
+        _condition("EN 12900 air-conditioning", 5, 50, 15, 50, "PUBLISHED (IIR note)"),
+        _condition("ARI air-conditioning", 7.2, 54.4, 18.3, 46.1, "PUBLISHED (IIR note)"),
+        _condition("commercial HBP", 7.2, 54.4, 18.3, 54.4, "PUBLISHED (open data set)"),
+        _condition("commercial MBP", -6.7, 48.9, 18.3, 48.9, "PUBLISHED (open data set)"),
+        _condition("commercial LBP", -31.7, 40.6, 18.3, 40.6, "PUBLISHED (open data set)"),
+        _condition("ASHRAE LBP", -23.3, 54.4, 32.2, 32.2, "MEMORY 0.95"),
+        _condition("ASHRAE HBP", 7.2, 54.4, 35.0, 46.1, "MEMORY 0.9"),
+        _condition("CECOMAF household", -25, 55, 32, 55, "MEMORY 0.85"),
+        _condition("EN 12900 household", -35, 40, 20, 40, "MEMORY 0.75"),
+    )
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KindDefaults:
+    """What is assumed of a kind of compressor when nothing else is known, with one sd."""
+
+    clearance: float
+    clearance_sd: float
+    filling: float
+    filling_sd: float
+    heating: float
+    slip: float
+    overall: float  # electrical input at design load that becomes isentropic work
+    overall_sd: float
+    fixed_share: float  # of the input at the rating point
+    shell_loss: float
+    shell_loss_sd: float
+    shell_conductance: float
+    oil_at_discharge: float
+
+
+# Clearance and efficiencies of small reciprocating machines: medians of the ten-term maps in the
+# open building-simulation data set (welded R-134a and R-22). Rotary: MEMORY 0.6, no open data.
+DEFAULTS: dict[Kind, KindDefaults] = {
+    "reciprocating": KindDefaults(
+        clearance=0.06,
+        clearance_sd=0.02,
+        filling=0.92,
+        filling_sd=0.03,
+        heating=0.25,
+        slip=0.03,
+        overall=0.46,
+        overall_sd=0.05,
+        fixed_share=0.2,
+        shell_loss=0.25,
+        shell_loss_sd=0.08,
+        shell_conductance=3.0,
+        oil_at_discharge=0.0,
+    ),
+    "rotary": KindDefaults(
+        clearance=0.012,
+        clearance_sd=0.006,
+        filling=0.94,
+        filling_sd=0.03,
+        heating=0.10,
+        slip=0.03,
+        overall=0.58,
+        overall_sd=0.05,
+        fixed_share=0.2,
+        shell_loss=0.15,
+        shell_loss_sd=0.06,
+        shell_conductance=3.0,
+        oil_at_discharge=1.0,
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Operation:
+    """A compressor at one operating point."""
+
+    mass_flow: float  # kg/s
+    power: float  # W
+    capacity: float  # W, against the liquid enthalpy asked for
+    discharge_temperature: float  # K
+    isentropic_efficiency: float  # overall, electrical
+    suction_pressure: float  # Pa
+    discharge_pressure: float  # Pa
+
+
+def operate(
+    table: Table,
+    compressor: CompressorNumbers,
+    *,
+    evaporating: float,
+    condensing: float,
+    suction: float,
+    liquid: float,
+) -> Operation:
+    """Run a compressor at dew temperatures, return-gas and liquid temperature, all in kelvin."""
+    ps = dew_pressure(table, evaporating)
+    pd = dew_pressure(table, condensing)
+    h1 = enthalpy_vapour(table, ps, suction)
+    h3 = enthalpy_liquid(table, pd, liquid)
+    flow, power, h2, h2s = compress(table, compressor, ps, h1, pd)
+    return Operation(
+        mass_flow=flow,
+        power=power,
+        capacity=flow * (h1 - h3),
+        discharge_temperature=state(table, pd, h2)[0],
+        isentropic_efficiency=flow * (h2s - h1) / power,
+        suction_pressure=ps,
+        discharge_pressure=pd,
+    )
+
+
+def generic(
+    kind: Kind,
+    *,
+    displacement: float,
+    frequency: float,
+    fixed_loss: float,
+    proportional: float | None = None,
+) -> CompressorNumbers:
+    """A compressor of a kind, from its displacement and the mains frequency.
+
+    Parameters
+    ----------
+    displacement : float
+        Per revolution. [m3]
+    frequency : float
+        Of the mains; a two-pole motor less its slip. [Hz]
+    fixed_loss : float
+        Input that does not go with the load. [W]
+    proportional : float, optional
+        Efficiency of the part that does; by default what makes the overall efficiency of the
+        kind when the fixed loss is its usual share.
+    """
+    d = DEFAULTS[kind]
+    if proportional is None:
+        proportional = d.overall / (1.0 - d.fixed_share)
+    return CompressorNumbers(
+        displacement=displacement,
+        speed=frequency * (1.0 - d.slip),
+        clearance=d.clearance,
+        filling=d.filling,
+        heating=d.heating,
+        fixed_loss=fixed_loss,
+        proportional=proportional,
+        shell_loss=d.shell_loss,
+        shell_conductance=d.shell_conductance,
+        oil_at_discharge=d.oil_at_discharge,
+        flow_multiplier=1.0,
+        power_multiplier=1.0,
+    )
+
+
+def displacement_from_rating(
+    table: Table,
+    kind: Kind,
+    *,
+    capacity: float,
+    frequency: float,
+    condition: RatingCondition,
+    power: float | None = None,
+) -> CompressorNumbers:
+    """Compressor that gives a rated capacity, and a rated power when that is known.
+
+    The displacement follows from the capacity with the kind's volumetric behaviour; fixed and
+    proportional loss from the power with the kind's usual split, or from the kind's overall
+    efficiency when no power is stated.
+    """
+    d = DEFAULTS[kind]
+    trial = generic(kind, displacement=8e-6, frequency=frequency, fixed_loss=50.0)
+    point = {
+        "evaporating": condition.evaporating,
+        "condensing": condition.condensing,
+        "suction": condition.suction,
+        "liquid": condition.liquid,
+    }
+    for _ in range(12):
+        run = operate(table, trial, **point)
+        ideal = run.isentropic_efficiency * run.power  # m * isentropic work
+        scale = capacity / run.capacity
+        wanted = power if power is not None else ideal * scale / d.overall
+        fixed = d.fixed_share * wanted
+        proportional = min(ideal * scale / (wanted - fixed), 0.95)
+        fixed = max(wanted - ideal * scale / proportional, 0.0)
+        trial = trial._replace(
+            displacement=trial.displacement * scale, fixed_loss=fixed, proportional=proportional
+        )
+        if abs(scale - 1.0) < 1e-10:
+            break
+    return trial
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapConvention:
+    """How a ten-term map was made: return gas or superheat, and subcooling of the liquid."""
+
+    suction: float | None  # K
+    superheat: float | None  # K
+    subcooling: float  # K
+    evaporating_range: tuple[float, float]  # K
+    condensing_range: tuple[float, float]  # K
+
+
+def map_value(terms: Sequence[float], evaporating: float, condensing: float) -> float:
+    """Ten-term polynomial in the order of AHRI 540, dew temperatures in kelvin.
+
+    X = C1 + C2 ts + C3 td + C4 ts^2 + C5 ts td + C6 td^2 + C7 ts^3 + C8 td ts^2 + C9 ts td^2
+    + C10 td^3, with ts and td in degrees Celsius.
+    """
+    s = evaporating - ZERO_CELSIUS
+    d = condensing - ZERO_CELSIUS
+    basis = (1.0, s, d, s * s, s * d, d * d, s**3, d * s * s, s * d * d, d**3)
+    return math.fsum(c * b for c, b in zip(terms, basis, strict=True))
+
+
+def numbers_from_map(
+    table: Table,
+    kind: Kind,
+    *,
+    capacity_terms: Sequence[float],
+    power_terms: Sequence[float],
+    convention: MapConvention,
+    frequency: float,
+    map_frequency: float,
+) -> tuple[CompressorNumbers, dict[str, float]]:
+    """Physical parameters that reproduce a ten-term map, so that it carries beyond itself.
+
+    A polynomial map knows one refrigerant, one return gas and its own range. Displacement times
+    filling, clearance, fixed and proportional loss are fitted to it on a grid inside its range by
+    least squares of relative deviations; points whose overall efficiency is not physical
+    (above 0.8) are left out.
+
+    Returns
+    -------
+    tuple
+        The numbers, and the root-mean-square relative deviations ``capacity`` and ``power``.
+    """
+    import numpy as np
+    from scipy.optimize import least_squares
+
+    lo_e, hi_e = convention.evaporating_range
+    lo_c, hi_c = convention.condensing_range
+    points = []
+    for te in np.linspace(lo_e, hi_e, 6):
+        for tc in np.linspace(max(lo_c, te + 15.0), hi_c, 6):
+            liquid = tc - convention.subcooling
+            suction = (
+                convention.suction
+                if convention.suction is not None
+                else te + (convention.superheat or 0.0)
+            )
+            if suction <= te + 0.1 or tc <= te + 10.0:
+                continue
+            q = map_value(capacity_terms, te, tc)
+            p = map_value(power_terms, te, tc)
+            ps, pd = dew_pressure(table, te), dew_pressure(table, tc)
+            h1 = enthalpy_vapour(table, ps, suction)
+            h3 = enthalpy_liquid(table, pd, liquid)
+            h2s = enthalpy_from_entropy(table, pd, state(table, ps, h1)[2])
+            efficiency = q / (h1 - h3) * (h2s - h1) / p if p > 0 else 9.0
+            if q > 0 and p > 0 and efficiency < 0.8:
+                points.append((te, tc, suction, liquid, q, p))
+    base = generic(kind, displacement=8e-6, frequency=map_frequency, fixed_loss=50.0)
+
+    def build(x: Sequence[float]) -> CompressorNumbers:
+        return base._replace(
+            displacement=math.exp(x[0]),
+            clearance=abs(x[1]),
+            fixed_loss=abs(x[2]) * 100.0,
+            proportional=min(abs(x[3]), 0.95),
+        )
+
+    def deviations(x: Sequence[float]) -> list[float]:
+        numbers = build(x)
+        out = []
+        for te, tc, suction, liquid, q, p in points:
+            run = operate(
+                table, numbers, evaporating=te, condensing=tc, suction=suction, liquid=liquid
+            )
+            out += [run.capacity / q - 1.0, run.power / p - 1.0]
+        return out
+
+    start = [math.log(8e-6), base.clearance, 0.5, 0.5]
+    fit = least_squares(deviations, start, x_scale=[0.3, 0.03, 0.3, 0.1])
+    left = np.asarray(deviations(fit.x))
+    quality = {
+        "capacity": float(np.sqrt(np.mean(left[0::2] ** 2))),
+        "power": float(np.sqrt(np.mean(left[1::2] ** 2))),
+    }
+    numbers = build(fit.x)
+    return numbers._replace(speed=numbers.speed * frequency / map_frequency), quality

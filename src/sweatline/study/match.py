@@ -1,0 +1,202 @@
+"""Will these parts work together? Every combination solved in the job's room, and ranked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sweatline.errors import JobError, SolveError
+from sweatline.study.rig import Rig, rig_for
+from sweatline.study.sampling import Band, Share, Trial, band, shares, trials
+from sweatline.study.verdicts import Verdict, judge, standing
+
+if TYPE_CHECKING:
+    from sweatline.job.model import Job
+    from sweatline.machine.balance import Balance
+
+__all__ = ["COLDER", "Candidate", "Lost", "candidates", "evaluate", "match", "ranked"]
+
+# The cold end of the room's range at which flooding back is looked for. [K]
+COLDER = 4.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """One combination, solved and judged."""
+
+    compressor: str
+    refrigerant: str
+    capillary: str
+    rig: Rig
+    balance: Balance
+    verdicts: tuple[Verdict, ...]
+    chance: float  # that no fault shows, over the trials
+    sure_water: float  # kg/s: mean water with every faulty draw counted as none
+    bands: dict[str, Band]
+    draws: int
+    unsolved: int  # draws without a balance
+    matters: tuple[Share, ...] = ()  # for the water, largest first
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a safety or compatibility verdict forbids this rebuild."""
+        return any(v.final and v.state == "fails" for v in self.verdicts)
+
+    @property
+    def worst(self) -> Verdict | None:
+        """The verdict that costs this combination most: a final one, else the likeliest fault."""
+        bad = [v for v in self.verdicts if v.state == "fails"]
+        if not bad:
+            bad = [v for v in self.verdicts if (v.probability or 0.0) > 0.2]
+        return max(bad, key=lambda v: (v.final, v.safety, v.probability or 1.0), default=None)
+
+    @property
+    def word(self) -> str:
+        """One word for the machine: balanced, or the fault that keeps it from being so."""
+        worst = self.worst
+        return worst.fault if worst is not None and worst.state == "fails" else "balanced"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lost:
+    """A combination that has no balance, and why."""
+
+    compressor: str
+    refrigerant: str
+    capillary: str
+    reason: str
+
+
+_BANDS: dict[str, Callable[[Balance], float]] = {
+    "suction_pressure_Pa": lambda b: b.suction_pressure,
+    "discharge_pressure_Pa": lambda b: b.discharge_pressure,
+    "evaporating_temperature_K": lambda b: b.evaporating_temperature,
+    "condensing_temperature_K": lambda b: b.condensing_temperature,
+    "coil_temperature_K": lambda b: b.coil_temperature,
+    "subcooling_K": lambda b: b.subcooling,
+    "charge_kg": lambda b: b.charge,
+    "power_W": lambda b: b.total_power,
+    "water_kg_per_s": lambda b: b.water,
+    "discharge_temperature_K": lambda b: b.discharge_temperature,
+}
+
+
+def _faultless(rig: Rig, trial: Trial) -> bool:
+    from sweatline.study.verdicts import criteria
+
+    if trial.balance is None:
+        return False
+    for c in criteria(rig):
+        b = trial.colder if c.on_colder else trial.balance
+        if b is not None and c.beyond(b):
+            return False
+    return True
+
+
+def evaluate(
+    job: Job,
+    *,
+    compressor: int,
+    refrigerant: str,
+    capillary: int,
+    draws: int = 32,
+    with_shares: bool = False,
+) -> Candidate:
+    """Solve and judge one combination.
+
+    The machine is charged until its evaporator is filled: superheat at the outlet stands at the
+    job's target, whatever charge and subcooling that takes. Stock capillary is cut to the length
+    of the design balance; a fitted one stays as it is.
+    """
+    from sweatline.machine.balance import filled
+
+    rig = rig_for(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
+    target = filled(superheat=job.targets.superheat)
+    balance = rig.solve(target)
+    runs = trials(rig, balance, target, count=draws, colder=COLDER) if draws else []
+    cold = _colder(rig, balance)
+    verdicts = [*standing(rig, balance), *judge(rig, balance, cold, runs)]
+    verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
+    good = [t for t in runs if t.balance is not None]
+    faultless = [t for t in good if _faultless(rig, t)]
+    final = any(v.final and v.state == "fails" for v in verdicts)
+    water = sum(t.balance.water for t in faultless if t.balance is not None)
+    bands = {
+        key: band([of(t.balance) for t in good if t.balance is not None])
+        for key, of in _BANDS.items()
+        if len(good) >= 8
+    }
+    matters = tuple(shares(rig, balance, target, lambda b: b.water)[:5]) if with_shares else ()
+    return Candidate(
+        compressor=rig.compressor.name,
+        refrigerant=rig.refrigerant.name,
+        capillary=rig.capillary.name,
+        rig=rig,
+        balance=balance,
+        verdicts=tuple(verdicts),
+        chance=0.0 if final else (len(faultless) + 0.5) / (len(runs) + 1.0),
+        sure_water=0.0 if final else water / max(len(runs), 1),
+        bands=bands,
+        draws=len(runs),
+        unsolved=len(runs) - len(good),
+        matters=matters,
+    )
+
+
+def _colder(rig: Rig, balance: Balance) -> Balance | None:
+    from dataclasses import replace
+
+    from sweatline.air.moist import relative_humidity
+    from sweatline.machine.balance import fixed_charge
+    from sweatline.machine.room_map import in_room
+
+    pressure = rig.job.place.atmospheric_pressure
+    air = rig.machine.air
+    rh = relative_humidity(air.temperature, air.humidity, pressure)
+    moved = replace(rig, machine=in_room(rig.machine, air.temperature - COLDER, rh, pressure))
+    try:
+        return moved.solve(fixed_charge(balance.charge), start=balance)
+    except SolveError:
+        return None
+
+
+def candidates(job: Job) -> list[tuple[int, str, int]]:
+    """Every compressor x refrigerant x capillary of a job."""
+    return [
+        (i, name, j)
+        for i in range(len(job.compressors))
+        for name in job.refrigerants
+        for j in range(len(job.capillaries))
+    ]
+
+
+def match(job: Job, *, draws: int = 32, workers: int = 2) -> Iterator[Candidate | Lost]:
+    """Solve every combination; each is yielded as soon as it is done, in no fixed order."""
+
+    def one(choice: tuple[int, str, int]) -> Candidate | Lost:
+        i, name, j = choice
+        try:
+            return evaluate(job, compressor=i, refrigerant=name, capillary=j, draws=draws)
+        except (SolveError, JobError) as error:
+            reason = error.condition if isinstance(error, SolveError) else str(error)
+            return Lost(
+                compressor=job.compressors[i].name,
+                refrigerant=name,
+                capillary=job.capillaries[j].name,
+                reason=reason,
+            )
+
+    pool = ThreadPoolExecutor(max_workers=workers)
+    try:
+        for done in as_completed([pool.submit(one, c) for c in candidates(job)]):
+            yield done.result()
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def ranked(found: list[Candidate | Lost]) -> list[Candidate]:
+    """Solved combinations, best first: what forbids last, then the water one can count on."""
+    solved = [c for c in found if isinstance(c, Candidate)]
+    return sorted(solved, key=lambda c: (c.stopped, -c.sure_water, -c.chance, -c.balance.water))
