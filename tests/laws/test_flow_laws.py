@@ -1,6 +1,7 @@
 """Flow in tubes and over fins: bounds, limits, monotonicity, continuity."""
 
 import math
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -300,18 +301,45 @@ def test_dryout_comes_earlier_with_heat_flux(s: Saturated, G: float, D: float, q
     assert 0.0 < early < late <= 0.976
 
 
-@given(s=states, G=fluxes, x=qualities, D=diameters)
-def test_condensation_is_continuous_in_quality(s: Saturated, G: float, x: float, D: float) -> None:
+def condense_slowly(s: Saturated, G: float, x: float, D: float) -> float:
+    return condensation.condensation_shah_2009_with_ends(
+        G, x, D, s.p, s.pc, s.vl, s.vg, s.mul, s.mug, s.kl, s.kg, s.cpl, s.cpg
+    )
+
+
+both_condensations = st.sampled_from([condense, condense_slowly])
+
+
+@given(s=states, G=fluxes, x=qualities, D=diameters, h=both_condensations)
+def test_condensation_is_continuous_in_quality(
+    s: Saturated, G: float, x: float, D: float, h: Callable[..., float]
+) -> None:
     for middle in (x, 0.0, 0.05, 0.95, 1.0):
-        below, above = condense(s, G, middle - 1e-8, D), condense(s, G, middle + 1e-8, D)
+        below, above = h(s, G, middle - 1e-8, D), h(s, G, middle + 1e-8, D)
         assert above == pytest.approx(below, rel=1e-4)
 
 
-@given(s=states, G=fluxes, D=diameters)
-def test_condensation_ends_in_one_phase(s: Saturated, G: float, D: float) -> None:
+@given(s=states, G=fluxes, D=diameters, h=both_condensations)
+def test_condensation_ends_in_one_phase(
+    s: Saturated, G: float, D: float, h: Callable[..., float]
+) -> None:
     one = single_phase.heat_transfer_single_phase
-    assert condense(s, G, -0.2, D) == one(G, D, s.mul, s.kl, s.cpl)
-    assert condense(s, G, 1.2, D) == one(G, D, s.mug, s.kg, s.cpg)
+    assert h(s, G, -0.2, D) == one(G, D, s.mul, s.kl, s.cpl)
+    assert h(s, G, 1.2, D) == one(G, D, s.mug, s.kg, s.cpg)
+
+
+@pytest.mark.parametrize("s", STATES)
+def test_condensation_is_continuous_over_the_change_of_regime(s: Saturated) -> None:
+    flux = np.geomspace(10.0, 1000.0, 4001)
+    h = np.array(
+        [
+            condensation.condensation_shah_2009(
+                G, 0.5, 0.0065, s.p, s.pc, s.vl, s.vg, s.mul, s.mug, s.kl, s.cpl
+            )
+            for G in flux
+        ]
+    )
+    assert np.max(np.abs(np.diff(h)) / h[:-1]) < 0.01
 
 
 @given(s=states, G=fluxes, x=st.floats(0.05, 0.9), D=diameters)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sweatline.flow import boiling, friction
+from sweatline.flow import boiling, condensation, friction
 from sweatline.flow import void_fraction as vf
 
 quality = st.floats(0.01, 0.99)
@@ -108,3 +108,33 @@ def test_hughmark_solves_its_own_equation(
     froude = (G * x / (rg * beta * (1 - beta))) ** 2 / (9.80665 * D)
     Z = reynolds ** (1 / 6) * froude ** (1 / 8)
     assert alpha == pytest.approx(vf._hughmark_factor(Z) * beta, rel=1e-9)
+
+
+@settings(deadline=None)
+@given(
+    x=quality, G=mass_flux, D=bore, pr=st.floats(0.01, 0.5), pc=st.floats(3e6, 6e6),
+    rl=liquid_density, rg=vapor_density, mul=liquid_viscosity, mug=vapor_viscosity,
+    kl=st.floats(0.06, 0.12), cpl=st.floats(1200.0, 2900.0),
+)  # fmt: skip
+def test_condensation_shah_2009(
+    x: float, G: float, D: float, pr: float, pc: float, rl: float, rg: float,
+    mul: float, mug: float, kl: float, cpl: float,
+) -> None:  # fmt: skip
+    """As printed, outside the band in which the regimes are led into each other."""
+    Re_lt, Re_ls, Pr = G * D / mul, G * (1 - x) * D / mul, mul * cpl / kl
+    h_lt = 0.023 * Re_lt**0.8 * Pr**0.4 * kl / D
+    bracket = (1 - x) ** 0.8 + 3.8 * x**0.76 * (1 - x) ** 0.04 / pr**0.38
+    h_forced = h_lt * (mul / (14 * mug)) ** (0.0058 + 0.557 * pr) * bracket
+    h_film = 1.32 * Re_ls ** (-1 / 3) * (rl * (rl - rg) * 9.80665 * kl**3 / mul**2) ** (1 / 3)
+    J = x * G / math.sqrt(9.80665 * D * rg * (rl - rg))
+    Z = (1 / x - 1) ** 0.8 * pr**0.4
+    border = 0.98 * (Z + 0.263) ** -0.62
+    ours = condensation.condensation_shah_2009(
+        G, x, D, pr * pc, pc, 1 / rl, 1 / rg, mul, mug, kl, cpl
+    )
+    if border * 1.1 < J:
+        assert ours == pytest.approx(h_forced, rel=1e-9)
+    elif border * 0.9 > J:
+        assert ours == pytest.approx(h_forced + h_film, rel=1e-9)
+    else:
+        assert h_forced * (1 - 1e-9) <= ours <= (h_forced + h_film) * (1 + 1e-9)

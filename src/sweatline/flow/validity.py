@@ -1,0 +1,129 @@
+"""Where each correlation was fitted, and a sentence for every value outside.
+
+The kernels return a number everywhere, continued sensibly, because a solver must be able to stray.
+Whoever reports a result asks here whether the state it rests on lies within the authors' data.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+__all__ = ["VALIDITY", "Span", "range_notes"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """Range of one quantity in the data a correlation was fitted to.
+
+    Parameters
+    ----------
+    quantity : str
+        Key by which the value is handed over.
+    words : str
+        How the quantity is called in a sentence.
+    low, high : float
+        Ends of the range. [unit]
+    unit : str
+        Unit shown; empty for a pure number.
+    scale : float
+        Factor from the SI value to the unit shown.
+    """
+
+    quantity: str
+    words: str
+    low: float
+    high: float
+    unit: str = ""
+    scale: float = 1.0
+
+
+def _mm(quantity: str, words: str, low: float, high: float) -> Span:
+    return Span(quantity=quantity, words=words, low=low, high=high, unit="mm", scale=1e3)
+
+
+def _flux(low: float, high: float) -> Span:
+    return Span(
+        quantity="mass_flux", words="mass flux", low=low, high=high, unit="kg/(m2*s)"
+    )  # fmt: skip
+
+
+def _reduced(low: float, high: float) -> Span:
+    return Span(quantity="reduced_pressure", words="reduced pressure", low=low, high=high)
+
+
+VALIDITY: Final[Mapping[str, tuple[Span, ...]]] = MappingProxyType(
+    {
+        "air over plain fins (Wang, Chi and Chang 2000)": (
+            Span(quantity="Re", words="Reynolds number of the air", low=300.0, high=20000.0),
+            Span(quantity="rows", words="number of rows", low=1.0, high=6.0),
+            _mm("tube_diameter", "tube diameter", 6.35, 12.7),
+            _mm("fin_pitch", "fin pitch", 1.19, 8.7),
+            _mm("Pt", "tube pitch across the air", 17.7, 31.75),
+            _mm("Pl", "row pitch along the air", 12.4, 27.5),
+        ),
+        "boiling (Liu and Winterton 1991)": (
+            _flux(12.4, 8179.0),
+            _mm("diameter", "bore", 2.95, 32.0),
+            Span(
+                quantity="heat_flux", words="heat flux", low=0.348, high=2620.0, unit="kW/m2",
+                scale=1e-3,
+            ),
+            _reduced(0.0023, 0.895),
+        ),
+        "dry-out (Wojtan and others 2005)": (
+            _flux(70.0, 700.0),
+            _mm("diameter", "bore", 8.0, 13.84),
+            Span(
+                quantity="heat_flux", words="heat flux", low=2.0, high=57.5, unit="kW/m2",
+                scale=1e-3,
+            ),
+        ),
+        "condensation (Shah 1979)": (
+            _flux(10.8, 211.0),
+            _mm("diameter", "bore", 7.0, 40.0),
+            _reduced(0.002, 0.44),
+            Span(quantity="Re", words="all-liquid Reynolds number", low=350.0, high=63000.0),
+        ),
+        "condensation (Shah 2009)": (
+            _flux(4.0, 820.0),
+            _mm("diameter", "bore", 2.0, 49.0),
+            _reduced(0.0008, 0.9),
+            Span(quantity="Re", words="all-liquid Reynolds number", low=68.0, high=85000.0),
+        ),
+        "two-phase friction (Müller-Steinhagen and Heck 1986)": (
+            _flux(50.0, 2490.0),
+            _mm("diameter", "bore", 4.0, 392.0),
+        ),
+    }
+)  # fmt: skip
+
+
+def range_notes(model: str, values: Mapping[str, float]) -> tuple[str, ...]:
+    """Sentences on the values that lie outside the data of a correlation.
+
+    Parameters
+    ----------
+    model : str
+        Key of `VALIDITY`.
+    values : Mapping[str, float]
+        SI values by `Span.quantity`; quantities not handed over are not judged.
+
+    Returns
+    -------
+    tuple of str
+        One sentence for each value outside, in the order of the table; empty if all lie within.
+    """
+    notes = []
+    for span in VALIDITY[model]:
+        if span.quantity not in values:
+            continue
+        value = values[span.quantity] * span.scale
+        if span.low <= value <= span.high:
+            continue
+        unit = f" {span.unit}" if span.unit else ""
+        notes.append(
+            f"{span.words} {value:.3g}{unit} is outside the data of {model}: "
+            f"{span.low:g} to {span.high:g}{unit}"
+        )
+    return tuple(notes)
