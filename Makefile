@@ -1,0 +1,74 @@
+# Everything happens in .venv inside this folder; nothing else on the machine is changed.
+#   make run     set up, then match the parts of the example        make test   all tests
+#   make check   style, types, import contract                      make wheel  package in dist/
+#   make bench   compare speeds with the reference library          make lock   renew the locks
+#   make evidence   docs/evidence.md from the published-value tests
+# PYTHON=/path/to/python chooses an interpreter; WORKERS=1 tests in one process.
+
+WORKERS ?= 2
+UPGRADE ?=
+
+BIN := .venv/bin
+PY := $(BIN)/python
+PIP := $(PY) -m pip --disable-pip-version-check --no-input
+LOCKED := --quiet --require-hashes
+CANDIDATES := python3.13 python3.12 python3.11 python3.14 python3 python
+
+# A virtual environment does not survive being moved, nor its interpreter being removed.
+USABLE := $(shell [ "$$(cat .venv/place 2>/dev/null)" = "$$(pwd)" ] && $(PY) -c "" 2>/dev/null && echo yes)
+ifneq ($(USABLE),yes)
+.PHONY: .venv/place
+endif
+
+.PHONY: run test check bench evidence lock wheel
+.DELETE_ON_ERROR:
+
+run: .venv/ready-run
+	@$(BIN)/sweatline match examples/seed-store.toml
+
+test: .venv/ready-dev
+	@$(PY) -m pytest -n $(WORKERS)
+
+check: .venv/ready-dev
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check .
+	@$(BIN)/mypy
+	@$(BIN)/lint-imports
+
+bench: .venv/ready-dev
+	@for script in benchmarks/*.py; do $(PY) "$$script" || exit 1; done
+
+evidence: .venv/ready-dev
+	@$(PY) tools/build_evidence.py
+
+wheel: .venv/ready-dev
+	@$(PY) -m build --wheel --no-isolation --outdir dist .
+
+# The resolver stays out of the environment that it resolves for. UPGRADE=--upgrade renews all pins.
+lock: .venv/place
+	@rm -rf .venv/lock && $(PY) -m venv .venv/lock
+	@.venv/lock/bin/python -m pip --disable-pip-version-check install --quiet "pip-tools>=7.5,<8"
+	@.venv/lock/bin/python tools/lock.py $(UPGRADE)
+
+.venv/place:
+	@for python in $(PYTHON) $(if $(PYTHON),,$(CANDIDATES)); do \
+	  if "$$python" -c "import sys, venv, ensurepip; sys.exit(sys.version_info < (3, 11))" \
+	      >/dev/null 2>&1; then \
+	    echo "Setting up .venv with $$("$$python" --version)" && rm -rf .venv && \
+	    "$$python" -m venv .venv && pwd >.venv/place && exit 0; exit 1; \
+	  fi; \
+	done; \
+	echo "sweatline needs Python 3.11 or newer with its venv module, and found none;" \
+	  "install it (on Debian and Ubuntu: python3 and python3-venv)" \
+	  "or name one: make run PYTHON=/path/to/python" >&2; exit 1
+
+.venv/ready-run: .venv/place requirements.lock requirements-build.lock pyproject.toml
+	@echo "Installing the locked packages (some 150 MB, once; a minute or two)"
+	@$(PIP) install $(LOCKED) --only-binary :all: -r requirements.lock -r requirements-build.lock
+	@$(PIP) install --quiet --no-deps --no-build-isolation --editable .
+	@touch $@
+
+.venv/ready-dev: .venv/ready-run requirements-dev.lock
+	@echo "Installing the locked packages for tests and checks"
+	@$(PIP) install $(LOCKED) --use-pep517 -r requirements-dev.lock
+	@touch $@
