@@ -8,6 +8,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path as FilePath
 from typing import Any, Final
 
@@ -26,6 +27,8 @@ from sweatline.units import EXAMPLES, Parsed, parse
 __all__ = ["JobFaults", "read_job", "read_job_text"]
 
 LARGEST: Final = 1_000_000  # bytes
+_LONGEST: Final = 20_000  # lines, and characters in one; a job has some hundred of each
+_MOST: Final = 40  # mistakes told at once
 _DEEPEST: Final = 12  # brackets or dots nested in one another; a job needs four
 _LINE: Final = re.compile(r"\(at (?:line (\d+), column \d+|end of document)\)")
 
@@ -73,6 +76,7 @@ class JobFaults(JobError):
     """Several mistakes in one job file: the first, and the others in the order of their lines."""
 
     others: tuple[JobError, ...] = ()
+    untold: int = 0  # mistakes beyond those listed
 
     @property
     def faults(self) -> tuple[JobError, ...]:
@@ -88,7 +92,10 @@ class JobFaults(JobError):
         return (first, *self.others)
 
     def __str__(self) -> str:
-        return "\n".join(str(fault) for fault in self.faults)
+        lines = [str(fault) for fault in self.faults]
+        if self.untold:
+            lines.append(f"{self.path}: and {self.untold} more")
+        return "\n".join(lines)
 
 
 def read_job(path: str | os.PathLike[str]) -> Job:
@@ -160,10 +167,12 @@ def _read(content: bytes, shown: str) -> Job:
     atmosphere = _atmosphere(tree)
     context = {"atmosphere": atmosphere}
     faults: list[JobError] = []
+    unread = 0
     try:
         file = JobFile.model_validate(tree, context=context)
     except ValidationError as error:
-        faults.extend(_faults(error, lines, shown))
+        faults.extend(islice(_faults(error, lines, shown), 5 * _MOST))
+        unread = error.error_count() - len(faults)
         file = _usable(tree, context)
     # Of two refusals of one key the later is the more telling: it names the part in the way.
     for refusal in {r.path: r for r in refusals(file, atmosphere)}.values():
@@ -181,6 +190,7 @@ def _read(content: bytes, shown: str) -> Job:
         digest = hashlib.sha256(content).hexdigest()
         return assemble(file, path=shown, digest=digest, atmosphere=atmosphere)
     faults.sort(key=lambda f: (f.line is None, f.line or 0))
+    untold, faults = len(faults[_MOST:]) + unread, faults[:_MOST]
     first, *others = faults
     if not others:
         raise first
@@ -192,6 +202,7 @@ def _read(content: bytes, shown: str) -> Job:
         path=first.path,
         line=first.line,
         others=tuple(others),
+        untold=untold,
     )
 
 
@@ -238,8 +249,11 @@ def _tree(text: str, shown: str) -> dict[str, Any]:
 def _shallow(text: str, shown: str) -> None:
     """Refuse nesting that the parser would answer with a crash or with hours of work."""
     depth = 0
-    for number, line in enumerate(text.split("\n"), 1):
-        if line.count(".") > 200 or len(line) > 20_000:
+    lines = text.split("\n")
+    if len(lines) > _LONGEST:
+        raise JobError(what="far too many lines for a job file", path=shown)
+    for number, line in enumerate(lines, 1):
+        if line.count(".") > 200 or len(line) > _LONGEST:
             raise JobError(what="a line far too long for a job file", path=shown, line=number)
         depth = max(
             0, depth + line.count("[") + line.count("{") - line.count("]") - line.count("}")
@@ -421,6 +435,7 @@ _TOLD: Final = (
     (r"Expected '=' after a key.*", "a key without = and a value"),
     (r"Expected newline or end of document after a statement", "more than one value on a line"),
     (r"Illegal character '\\n'", "a quotation mark that is not closed"),
+    (r"Exceeds the limit .*", "a number far too long"),
     (r"Unterminated string", "a quotation mark that is not closed"),
 )
 

@@ -1,8 +1,9 @@
 """Quantities at the edge: read as a technician writes them, shown in the job's unit system."""
 
-from sweatline.units.kinds import EXAMPLES, KINDS, WATER_DENSITY, Kind
+from sweatline.units.kinds import EXAMPLES, KINDS, Kind
 from sweatline.units.reading import Parsed, parse
 from sweatline.units.showing import System, show, show_spread
+from sweatline.units.spellings import WATER_DENSITY
 
 __all__ = [
     "EXAMPLES",

@@ -24,6 +24,7 @@ from sweatline.units.kinds import (
 __all__ = ["Parsed", "parse"]
 
 _LONGEST: Final = 200  # characters; no quantity is longer, and a limit keeps hostile text cheap
+_DIAL_ROUNDING: Final = 1e-3  # share of the atmosphere, about the third digit of a vacuum dial
 _COMPOUND: Final[frozenset[Kind]] = frozenset({"mass", "length", "time", "volume"})
 _PRESSURE_KINDS: Final[frozenset[Kind]] = frozenset(
     {"pressure", "gauge pressure", "absolute pressure"}
@@ -296,7 +297,7 @@ def parse(text: str, kind: Kind, *, atmosphere: float = STANDARD_ATMOSPHERE) -> 
             sd = abs(value) * sd_number / 100.0
     if not math.isfinite(value) or (sd is not None and not math.isfinite(sd)):
         raise UnitError(what="the number is out of all proportion", read=shown)
-    _physical(value, kind, unit, shown, atmosphere)
+    value = _physical(value, kind, shown, atmosphere)
     return Parsed(value=value, sd=sd, text=text.strip(), unit=unit.name)
 
 
@@ -316,8 +317,11 @@ def _sd_unit(spelled: str, of_value: str, kind: Kind, text: str) -> Unit | None:
     return None
 
 
-def _physical(value: float, kind: Kind, unit: Unit, text: str, atmosphere: float) -> None:
+def _physical(value: float, kind: Kind, text: str, atmosphere: float) -> float:
+    """Value if it can exist; a vacuum too deep by the rounding of a dial is a perfect one."""
     if kind in _PRESSURE_KINDS and value < 0.0:
+        if value > -_DIAL_ROUNDING * atmosphere:
+            return 0.0
         mercury = next(u for u in units_of("pressure") if u.name == "inHg vacuum")
         raise UnitError(
             what="below a perfect vacuum",
@@ -329,3 +333,4 @@ def _physical(value: float, kind: Kind, unit: Unit, text: str, atmosphere: float
         )
     if kind == "temperature" and value < 0.0:
         raise UnitError(what="below absolute zero", read=text)
+    return value

@@ -97,10 +97,12 @@ def display_unit(
 def _rounded(number: float, digits: int, *, most: int = 12) -> str:
     """Number with at least `digits` significant digits, whole digits never lost."""
     if number == 0.0:
-        return "0"
+        return f"{0.0:.{most}f}" if most < 12 else "0"
     if abs(number) < 1e-6 or abs(number) >= 1e15:
         return f"{number:.{max(digits - 1, 0)}e}"
-    decimals = max(0, min(digits - 1 - math.floor(math.log10(abs(number))), most))
+    # The exponent after rounding: 9.996 is 10.0 to three digits, not 10.00.
+    exponent = int(f"{number:.{max(digits - 1, 0)}e}".partition("e")[2])
+    decimals = max(0, min(digits - 1 - exponent, most))
     text = f"{number:.{decimals}f}"
     return text.removeprefix("-") if float(text) == 0.0 else text
 
