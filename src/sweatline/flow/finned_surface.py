@@ -18,6 +18,7 @@ __all__ = [
     "colburn_factor_wang",
     "fin_efficiency_schmidt",
     "fin_geometry",
+    "fin_parameter_schmidt",
     "friction_factor_wang",
     "surface_efficiency",
     "wet_friction_ratio",
@@ -339,6 +340,34 @@ def air_pressure_drop(
 
 
 @kernel
+def fin_parameter_schmidt(
+    h: float,
+    fin_conductivity: float,
+    fin_thickness: float,
+    tube_radius: float,
+    Pt: float,
+    Pl: float,
+    staggered: bool,
+) -> float:
+    """The product m r phi of `fin_efficiency_schmidt`; it goes with the square root of `h`. [-]
+
+    Parameters and reference as there.
+    """
+    half = Pt / 2.0
+    if staggered:
+        other = math.sqrt(Pl * Pl + half * half) / 2.0
+        short = min(half, other)
+        ratio = 1.27 * short / tube_radius * math.sqrt(max(half, other) / short - 0.3)
+    else:
+        other = Pl / 2.0
+        short = min(half, other)
+        ratio = 1.28 * short / tube_radius * math.sqrt(max(half, other) / short - 0.2)
+    ratio = max(ratio, 1.0)
+    phi = (ratio - 1.0) * (1.0 + 0.35 * math.log(ratio))
+    return math.sqrt(2.0 * max(h, 0.0) / (fin_conductivity * fin_thickness)) * tube_radius * phi
+
+
+@kernel
 def fin_efficiency_schmidt(
     h: float,
     fin_conductivity: float,
@@ -386,18 +415,7 @@ def fin_efficiency_schmidt(
     Schmidt, "Heat transfer calculations for extended surfaces", Refrigerating Engineering, 57,
     pages 351-357, 1949.
     """
-    half = Pt / 2.0
-    if staggered:
-        other = math.sqrt(Pl * Pl + half * half) / 2.0
-        short = min(half, other)
-        ratio = 1.27 * short / tube_radius * math.sqrt(max(half, other) / short - 0.3)
-    else:
-        other = Pl / 2.0
-        short = min(half, other)
-        ratio = 1.28 * short / tube_radius * math.sqrt(max(half, other) / short - 0.2)
-    ratio = max(ratio, 1.0)
-    phi = (ratio - 1.0) * (1.0 + 0.35 * math.log(ratio))
-    u = math.sqrt(2.0 * max(h, 0.0) / (fin_conductivity * fin_thickness)) * tube_radius * phi
+    u = fin_parameter_schmidt(h, fin_conductivity, fin_thickness, tube_radius, Pt, Pl, staggered)
     if u < 1e-4:
         return 1.0 - u * u / 3.0
     return math.tanh(u) / u

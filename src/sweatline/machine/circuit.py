@@ -76,25 +76,21 @@ class MachineNumbers(NamedTuple):
 
 
 class Workspace(NamedTuple):
-    """Air between the rows, kept from pass to pass as a warm start; never shared by threads."""
+    """Refrigerant between the rows, kept as a warm start; never shared by threads."""
 
-    evaporator_t: FloatArray
-    evaporator_w: FloatArray
-    condenser_t: FloatArray
-    condenser_w: FloatArray
+    evaporator_entry: FloatArray
+    condenser_entry: FloatArray
     evaporator_profile: FloatArray
     condenser_profile: FloatArray
 
 
 def workspace(machine: MachineNumbers, *, profiles: bool = False) -> Workspace:
     """Fresh workspace for a machine; with room for the profiles of both coils if asked."""
-    e, c, air = machine.evaporator, machine.condenser, machine.air
+    e, c = machine.evaporator, machine.condenser
     columns = 13
     return Workspace(
-        np.full((e.rows + 1, e.cells), air.temperature),
-        np.full((e.rows + 1, e.cells), air.humidity),
-        np.full((c.rows + 1, c.cells), air.temperature),
-        np.full((c.rows + 1, c.cells), air.humidity),
+        np.zeros((e.rows, 2)),
+        np.zeros((c.rows, 2)),
         np.zeros((e.rows * e.cells if profiles else 0, columns)),
         np.zeros((c.rows * c.cells if profiles else 0, columns)),
     )
@@ -186,8 +182,7 @@ def round_circuit(
         air.humidity,
         air.flow,
         1,
-        space.evaporator_t,
-        space.evaporator_w,
+        space.evaporator_entry,
         space.evaporator_profile,
     )
     suction_pressure = evaporator.pressure
@@ -229,8 +224,7 @@ def round_circuit(
         cond_w,
         cond_flow,
         0,
-        space.condenser_t,
-        space.condenser_w,
+        space.condenser_entry,
         space.condenser_profile,
     )
     cap_flow = flow

@@ -37,13 +37,12 @@ from sweatline.air.saturation_line import SaturationLine, saturated_air
 from sweatline.compiled import kernel
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.flow.boiling import boiling_with_dryout
-from sweatline.flow.condensation import condensation_with_ends
+from sweatline.flow.condensation import condensation_shah_2009_with_ends
 from sweatline.flow.finned_surface import (
     FinGeometry,
     air_side_coefficient,
-    fin_efficiency_schmidt,
     fin_geometry,
-    surface_efficiency,
+    fin_parameter_schmidt,
 )
 from sweatline.flow.friction import gradient_mueller_steinhagen_heck
 from sweatline.flow.single_phase import heat_transfer_single_phase
@@ -89,6 +88,7 @@ class CoilNumbers(NamedTuple):
     counter: int  # 1: refrigerant enters at the air outlet
     outside_per_length: float  # m2 of outside surface per metre of tube
     fins: FinGeometry
+    fin_constant: float  # m r phi over the square root of the coefficient, (m2*K/W)^0.5
     air_multiplier: float  # uncertainty and fouling of the air side
     inner_multiplier: float  # uncertainty of boiling or condensation
     charge_multiplier: float  # uncertainty of the inventory
@@ -107,7 +107,7 @@ class CoilResult(NamedTuple):
     coldest: float  # K, coldest surface
     wet_share: float  # of the outside surface
     frost_share: float  # of the outside surface: wet and below freezing
-    sweeps: int
+    sweeps: int  # passes through the rows; negative when they did not settle
 
 
 @kernel
@@ -120,16 +120,11 @@ def _ratio_effect(ratio: float, effect: float) -> float:
 
 
 @kernel
-def _fin_efficiency(fins: FinGeometry, coefficient: float) -> float:
-    return fin_efficiency_schmidt(
-        coefficient,
-        _FIN_CONDUCTIVITY,
-        fins.fin_thickness,
-        0.5 * fins.Dc,
-        fins.Pt,
-        fins.Pl,
-        fins.staggered,
-    )
+def _surface_efficiency(coefficient: float, fin_constant: float, fin_fraction: float) -> float:
+    """Efficiency of the outside surface: Schmidt's fin with its geometry already worked out."""
+    u = fin_constant * math.sqrt(coefficient)
+    e = math.exp(-2.0 * u)
+    return 1.0 - fin_fraction * (1.0 - (1.0 - e) / (1.0 + e) / u)
 
 
 @kernel
@@ -170,40 +165,43 @@ def _exchange(
     h_air = air_enthalpy(air_t, air_w)
     h_ref, slope, _w, _dw = saturated_air(line, refrigerant_t)
     driving = h_air - h_ref
+    half = inner + 0.5 * inverse_capacity
+    # First estimate of the surface from the dry one, then three secant slopes of saturation.
+    t_surface = min(surface, air_t)
+    h_s, slope_s, _w, _dw = saturated_air(line, t_surface)
+    # Wet fin: the slope of saturated enthalpy multiplies the coefficient along the fin.
+    ntu_outer = (
+        outside
+        * _surface_efficiency(
+            outside * 0.5 * (slope + slope_s) / cp, coil.fin_constant, coil.fins.fin_fraction
+        )
+        / cp
+        * area
+        / air_flow
+    )
+    resistance = 1.0 / (ntu_outer * air_flow)
     wet_heat = 0.0
-    t_surface = refrigerant_t
-    ntu_outer = 1.0
-    secant = slope
     wet_exponent = 0.0
-    for i in range(4):
-        if i <= 1:
-            # Wet fin: the slope of saturated enthalpy multiplies the coefficient along the fin.
-            fin = _fin_efficiency(coil.fins, outside * slope / cp)
-            ntu_outer = (
-                outside * surface_efficiency(fin, coil.fins.fin_fraction) / cp * area / air_flow
-            )
-        ua = 1.0 / (1.0 / (ntu_outer * air_flow) + secant * inner)
-        effect = 1.0 - math.exp(-ua / air_flow)
+    for _ in range(3):
+        gap = t_surface - refrigerant_t
+        secant = (h_s - h_ref) / gap if abs(gap) > 1e-4 else slope
+        effect = 1.0 - math.exp(-1.0 / ((resistance + secant * inner) * air_flow))
         ratio = air_flow * secant * inverse_capacity
         wet_heat = air_flow * _ratio_effect(ratio, effect) * driving
         wet_exponent = ratio * effect
-        t_surface = refrigerant_t + wet_heat * (inner + 0.5 * inverse_capacity)
+        t_surface = refrigerant_t + wet_heat * half
         h_s, slope_s, _w, _dw = saturated_air(line, t_surface)
-        gap = t_surface - refrigerant_t
-        secant = (h_s - h_ref) / gap if abs(gap) > 1e-4 else slope
-        if i == 0:
-            slope = slope_s
     # The state toward which the air moves on the psychrometric chart.
-    drop = wet_heat / air_flow / (1.0 - math.exp(-ntu_outer))
-    h_end = h_air - drop
+    approach = 1.0 - math.exp(-ntu_outer)
+    h_end = h_air - wet_heat / air_flow / approach
     t_end = t_surface
-    for _ in range(3):
-        h_s, slope_s, w_s, _dw = saturated_air(line, t_end)
+    w_s = air_w
+    for _ in range(2):
         t_end += (h_end - h_s) / slope_s
-    _h, _dh, w_s, _dw = saturated_air(line, t_end)
+        h_s, slope_s, w_s, _dw = saturated_air(line, t_end)
     w_out = air_w
     if w_s < air_w:
-        w_out = air_w - (air_w - w_s) * (1.0 - math.exp(-ntu_outer))
+        w_out = air_w - (air_w - w_s) * approach
     if wet_heat > heat:
         heat = wet_heat
         surface = t_surface
@@ -225,8 +223,7 @@ def march(
     air_w: float,
     air_flow: float,
     heated: int,
-    t_air: FloatArray,
-    w_air: FloatArray,
+    entry: FloatArray,
     profile: FloatArray,
 ) -> CoilResult:
     """March refrigerant and air through a coil.
@@ -241,8 +238,9 @@ def march(
         Air entering [K], [kg/kg], dry-air flow [kg/s].
     heated : int
         1 an evaporator, whose surface may be wet; 0 a condenser.
-    t_air, w_air : (rows + 1, cells) arrays
-        Air between the rows: the last iterate on entry, the solution on exit. [K], [kg/kg]
+    entry : (rows, 2) array
+        Enthalpy [J/kg] and pressure [Pa] with which the refrigerant enters each row: a first
+        guess, or zeros, on entry; the solution on exit.
     profile : (rows*cells, 13) or (0, 13) array
         Filled with the columns of :data:`PROFILE` when it has rows.
     """
@@ -258,32 +256,49 @@ def march(
     outside = coil.air_multiplier * air_side_coefficient(
         air_flow / coil.face_area, air_t, air_w, coil.fins
     )
-    dry_efficiency = surface_efficiency(_fin_efficiency(coil.fins, outside), coil.fins.fin_fraction)
+    dry_efficiency = _surface_efficiency(outside, coil.fin_constant, coil.fins.fin_fraction)
+    t_air = np.empty((rows + 1, cells))
+    w_air = np.empty((rows + 1, cells))
     t_air[0, :] = air_t
     w_air[0, :] = air_w
-
-    p = pressure
-    h = enthalpy
+    leaving = np.empty((rows, 2))
+    first = rows - 1 if coil.counter == 1 else 0
+    last = rows - 1 - first
+    if coil.counter == 1 and entry[first, 0] == 0.0:
+        _tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, pressure)
+        far = hg if heated == 1 else hl
+        for row in range(rows):
+            share = (rows - 1.0 - row) / rows
+            entry[row, 0] = enthalpy + share * (far - enthalpy)
+            entry[row, 1] = pressure
+    entry[first, 0] = enthalpy
+    entry[first, 1] = pressure
+    # Broyden's method on the enthalpies between the rows; inverse starts as minus one.
+    n = rows - 1
+    inverse_b = -np.eye(n)
+    f = np.zeros(n)
+    f_old = np.zeros(n)
+    move = np.zeros(n)
     charge = 0.0
     coldest = 1e9
     wet = 0.0
     frost = 0.0
     sweeps = 0
-    detail = 0
-    last_change = 1e9
-    while True:
+    settled = False
+    while not settled:
         sweeps += 1
-        p = pressure
-        h = enthalpy
         charge = 0.0
         coldest = 1e9
         wet = 0.0
         frost = 0.0
-        change = 0.0
-        heat_flux = 0.0
-        count = 0
-        for visit in range(rows):
-            row = rows - 1 - visit if coil.counter == 1 else visit
+        for row in range(rows):
+            visit = rows - 1 - row if coil.counter == 1 else row
+            if coil.counter == 0 and row > 0:
+                entry[row, 0] = leaving[row - 1, 0]
+                entry[row, 1] = leaving[row - 1, 1]
+            h = entry[row, 0]
+            p = entry[row, 1]
+            heat_flux = 0.0
             for step in range(cells):
                 k = step if visit % 2 == 0 else cells - 1 - step
                 ta = t_air[row, k]
@@ -354,12 +369,14 @@ def march(
                                     hg - hl,
                                 )
                             else:
-                                alpha = condensation_with_ends(
+                                alpha = condensation_shah_2009_with_ends(
                                     flux,
                                     x_mid,
                                     coil.bore,
                                     p,
                                     table.p_crit,
+                                    vl,
+                                    vg,
                                     mul,
                                     mug,
                                     kl,
@@ -469,14 +486,11 @@ def march(
                                 mug,
                             )
                         drop = slope * coil.bend_factor * cell_length * size
-                        if detail == 1:
-                            density = 1.0 / v
-                            if phase == 1:
-                                alpha = void_fraction_premoli(
-                                    x_mid, flux, coil.bore, vl, vg, mul, sigma
-                                )
-                                density = (1.0 - alpha) / vl + alpha / vg
-                            cell_charge += density * bore_area * cell_length * size
+                        density = 1.0 / v
+                        if phase == 1:
+                            void = void_fraction_premoli(x_mid, flux, coil.bore, vl, vg, mul, sigma)
+                            density = (1.0 - void) / vl + void / vg
+                        cell_charge += density * bore_area * cell_length * size
                         weight = size * cell_air
                         h_air_out += weight * air_enthalpy(t_out, w_out)
                         w_air_out += weight * w_out
@@ -485,12 +499,11 @@ def march(
                         cell_t += t_ref * size
                         cell_x += x_mid * size
                         cell_heat += heat
-                        if detail == 1:
-                            coldest = min(coldest, surface)
-                            if w_out < wa:
-                                wet += size
-                                if surface < ZERO_CELSIUS:
-                                    frost += size
+                        coldest = min(coldest, surface)
+                        if w_out < wa:
+                            wet += size
+                            if surface < ZERO_CELSIUS:
+                                frost += size
                         cell_drop += drop
                     h = h_next
                     rest -= size
@@ -500,12 +513,11 @@ def march(
                 p *= math.exp(-cell_drop / p)
                 w_new = w_air_out / cell_air
                 t_new = air_temperature(h_air_out / cell_air, w_new)
-                change = max(change, abs(t_new - t_air[row + 1, k]))
-                change = max(change, 2500.0 * abs(w_new - w_air[row + 1, k]))
                 t_air[row + 1, k] = t_new
                 w_air[row + 1, k] = w_new
                 charge += cell_charge
-                if profile.shape[0] > count and detail == 1:
+                if profile.shape[0] > 0:
+                    count = visit * cells + step
                     profile[count, 0] = row
                     profile[count, 1] = k
                     profile[count, 2] = p
@@ -519,13 +531,37 @@ def march(
                     profile[count, 10] = t_new
                     profile[count, 11] = w_new
                     profile[count, 12] = cell_charge * coil.circuits * coil.charge_multiplier
-                count += 1
-        if detail == 1:
+            leaving[row, 0] = h
+            leaving[row, 1] = p
+        if coil.counter == 0 or rows == 1:
             break
-        # Parallel order needs one sweep; counter order until the air between rows stands still.
-        if coil.counter == 0 or rows == 1 or change < 1e-9 or sweeps > 40:
-            detail = 1
-        last_change = change
+        worst = 0.0
+        for row in range(n):
+            f[row] = leaving[row + 1, 0] - entry[row, 0]
+            worst = max(worst, abs(f[row]) + 1e-3 * abs(leaving[row + 1, 1] - entry[row, 1]))
+        settled = worst < 2e-5 or sweeps >= 60
+        if sweeps > 1:
+            # Good Broyden update of the inverse with the last move.
+            df = f - f_old
+            bdf = inverse_b @ df
+            denominator = 0.0
+            for i in range(n):
+                denominator += move[i] * bdf[i]
+            if abs(denominator) > 1e-30:
+                left = move @ inverse_b
+                for i in range(n):
+                    for j in range(n):
+                        inverse_b[i, j] += (move[i] - bdf[i]) * left[j] / denominator
+        step_h = -(inverse_b @ f)
+        if not settled:
+            for row in range(n):
+                bounded = min(max(step_h[row], -1.5e5), 1.5e5)
+                move[row] = bounded
+                f_old[row] = f[row]
+                entry[row, 0] += bounded
+                entry[row, 1] = leaving[row + 1, 1]
+    p = leaving[last, 1]
+    h = leaving[last, 0]
 
     h_mean = 0.0
     w_mean = 0.0
@@ -546,7 +582,7 @@ def march(
         coldest,
         wet / total,
         frost / total,
-        sweeps if last_change < 1e-6 or coil.counter == 0 or rows == 1 else -sweeps,
+        -sweeps if sweeps >= 60 else sweeps,
     )
 
 
@@ -591,6 +627,15 @@ def coil_numbers(
         counter=1 if counter else 0,
         outside_per_length=fins.area_ratio * transverse_pitch / rows,
         fins=fins,
+        fin_constant=fin_parameter_schmidt(
+            1.0,
+            _FIN_CONDUCTIVITY,
+            fin_thickness,
+            0.5 * fins.Dc,
+            transverse_pitch,
+            longitudinal_pitch,
+            True,
+        ),
         air_multiplier=air_multiplier,
         inner_multiplier=inner_multiplier,
         charge_multiplier=charge_multiplier,
