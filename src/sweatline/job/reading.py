@@ -6,8 +6,7 @@ import hashlib
 import os
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 from itertools import islice
 from pathlib import Path as FilePath
 from typing import Any, Final
@@ -18,84 +17,19 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.job.assembly import assemble
 from sweatline.job.defaults import atmospheric_pressure
-from sweatline.job.locator import Path, line_of, locate
+from sweatline.job.locator import line_of, locate
+from sweatline.job.mistakes import MOST, JobFaults, field_name, section_of, sentences, told
 from sweatline.job.model import Job
 from sweatline.job.refusals import ALTITUDE, refusals
-from sweatline.job.schema import LISTS, Choice, JobFile, Quantity, described
-from sweatline.units import EXAMPLES, Parsed, parse
+from sweatline.job.schema import LISTS, JobFile, described
+from sweatline.units import Parsed, parse
 
 __all__ = ["JobFaults", "read_job", "read_job_text"]
 
 LARGEST: Final = 1_000_000  # bytes
 _LONGEST: Final = 20_000  # lines, and characters in one; a job has some hundred of each
-_MOST: Final = 40  # mistakes told at once
 _DEEPEST: Final = 12  # brackets or dots nested in one another; a job needs four
 _LINE: Final = re.compile(r"\(at (?:line (\d+), column \d+|end of document)\)")
-
-# What people call things, where that is not near enough to the key in spelling.
-_ALSO: Final[Mapping[str, str]] = {
-    "rh": "humidity",
-    "relative_humidity": "humidity",
-    "temp": "temperature",
-    "t": "temperature",
-    "od": "tube_outer_diameter",
-    "diameter": "tube_outer_diameter",
-    "wall": "tube_wall",
-    "id": "bore",
-    "inner_diameter": "bore",
-    "flow": "airflow",
-    "air_flow": "airflow",
-    "cfm": "airflow",
-    "volts": "voltage",
-    "hz": "frequency",
-    "watts": "power",
-    "amps": "current",
-    "elevation": "altitude",
-    "height": "altitude",
-    "barometer": "pressure",
-    "fpi": "fin_pitch",
-    "fins_per_inch": "fin_pitch",
-    "fin_spacing": "fin_pitch",
-    "tube_pitch": "transverse_pitch",
-    "row_pitch": "longitudinal_pitch",
-    "width": "finned_length",
-    "convention": "conditions",
-    "unit_system": "units",
-    "gas": "refrigerant",
-    "compressors": "compressor",
-    "capillaries": "capillary",
-    "capillary_tube": "capillary",
-    "mains": "supply",
-    "evap": "evaporator",
-    "cond": "condenser",
-}
-
-
-@dataclass(eq=False)
-class JobFaults(JobError):
-    """Several mistakes in one job file: the first, and the others in the order of their lines."""
-
-    others: tuple[JobError, ...] = ()
-    untold: int = 0  # mistakes beyond those listed
-
-    @property
-    def faults(self) -> tuple[JobError, ...]:
-        """Every mistake, the first one included."""
-        first = JobError(
-            what=self.what,
-            allowed=self.allowed,
-            read=self.read,
-            field=self.field,
-            path=self.path,
-            line=self.line,
-        )
-        return (first, *self.others)
-
-    def __str__(self) -> str:
-        lines = [str(fault) for fault in self.faults]
-        if self.untold:
-            lines.append(f"{self.path}: and {self.untold} more")
-        return "\n".join(lines)
 
 
 def read_job(path: str | os.PathLike[str]) -> Job:
@@ -171,8 +105,8 @@ def _read(content: bytes, shown: str) -> Job:
     try:
         file = JobFile.model_validate(tree, context=context)
     except ValidationError as error:
-        faults.extend(islice(_faults(error, lines, shown), 5 * _MOST))
-        unread = error.error_count() - len(faults)
+        faults.extend(islice(sentences(error, lines, shown), 5 * MOST))
+        unread = max(0, error.error_count() - 5 * MOST)
         file = _usable(tree, context)
     # Of two refusals of one key the later is the more telling: it names the part in the way.
     for refusal in {r.path: r for r in refusals(file, atmosphere)}.values():
@@ -181,7 +115,7 @@ def _read(content: bytes, shown: str) -> Job:
                 what=refusal.what,
                 allowed=refusal.allowed,
                 read=refusal.read,
-                field=_field(refusal.path),
+                field=field_name(refusal.path),
                 path=shown,
                 line=line_of(refusal.path, lines),
             )
@@ -190,7 +124,7 @@ def _read(content: bytes, shown: str) -> Job:
         digest = hashlib.sha256(content).hexdigest()
         return assemble(file, path=shown, digest=digest, atmosphere=atmosphere)
     faults.sort(key=lambda f: (f.line is None, f.line or 0))
-    untold, faults = len(faults[_MOST:]) + unread, faults[:_MOST]
+    untold, faults = len(faults[MOST:]) + unread, faults[:MOST]
     first, *others = faults
     if not others:
         raise first
@@ -236,13 +170,13 @@ def _tree(text: str, shown: str) -> dict[str, Any]:
             line = text.count("\n") + 1
         reason = _LINE.sub("", message).strip().rstrip(".")
         written = text.split("\n")[line - 1].strip() if line else ""
-        told = _told(reason)
+        complaint = told(reason)
         raise JobError(
-            what=f"not readable as TOML: {told}",
+            what=f"not readable as TOML: {complaint}",
             read=described(written),
             path=shown,
             line=line,
-            allowed='write key = "value"' if "value" in told else "",
+            allowed='write key = "value"' if "value" in complaint else "",
         ) from None
 
 
@@ -292,7 +226,7 @@ def _usable(tree: Mapping[str, Any], context: Mapping[str, Any]) -> JobFile:
     """
     sections: dict[str, Any] = {}
     for name, field in JobFile.model_fields.items():
-        section = _inner(field.annotation)
+        section = section_of(field.annotation)
         value = tree.get(name)
         if section is None or value is None:
             continue
@@ -313,136 +247,3 @@ def _read_section(section: type[BaseModel], value: object, context: Any) -> Base
         return section.model_validate(value, context=context)
     except ValidationError:
         return None
-
-
-def _field(path: Path) -> str:
-    """Path as a person counts: compressor[2].displacement is that of the second compressor."""
-    text = ""
-    for part in path:
-        if isinstance(part, int):
-            text += f"[{part + 1}]"
-        else:
-            text += f".{described(part)}" if text else described(part)
-    return text
-
-
-def _faults(error: ValidationError, lines: Mapping[Path, int], shown: str) -> Iterator[JobError]:
-    for fault in error.errors(include_url=False):
-        path: Path = tuple(fault["loc"])
-        what, allowed, read = fault["msg"], "", ""
-        cls: type[JobError] = JobError
-        if fault["type"] == "value_error":
-            cause = fault.get("ctx", {}).get("error")
-            if isinstance(cause, JobError):
-                what, allowed, read, cls = cause.what, cause.allowed, cause.read, type(cause)
-        elif fault["type"] == "extra_forbidden":
-            what, allowed = _unknown(path)
-        elif fault["type"] == "missing":
-            what, allowed = _missing(path)
-        elif fault["type"] in {"model_type", "model_attributes_type", "dict_type"}:
-            what, read = "a table of keys is wanted", described(fault["input"])
-            allowed = f"write [{_field(path)}] and its keys below"
-        elif fault["type"] == "list_type":
-            what, read = "a list is wanted", described(fault["input"])
-            allowed = 'write for example ["R-134a", "R-290"]'
-            if path[0] != "refrigerants":
-                allowed = f"write [[{_field(path)}]] and its keys below, once for each"
-        elif fault["type"] == "too_short":
-            what, allowed = "the list is empty", "at least one is needed"
-        elif fault["type"] == "too_long":
-            what, allowed = "the list is too long", "split the job"
-        yield cls(
-            what=what,
-            allowed=allowed,
-            read=read,
-            field=_field(path),
-            path=shown,
-            line=line_of(path, lines),
-        )
-
-
-def _section(path: Path) -> type[BaseModel] | None:
-    """Section that a path of keys leads to."""
-    section: type[BaseModel] = JobFile
-    for part in path:
-        if isinstance(part, int):
-            continue
-        field = section.model_fields.get(part)
-        if field is None:
-            return None
-        inner = _inner(field.annotation)
-        if inner is None:
-            return None
-        section = inner
-    return section
-
-
-def _inner(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for argument in getattr(annotation, "__args__", ()):
-        found = _inner(argument)
-        if found is not None:
-            return found
-    return None
-
-
-def _unknown(path: Path) -> tuple[str, str]:
-    key = str(path[-1])
-    section = _section(path[:-1])
-    keys = list(section.model_fields) if section is not None else []
-    top = list(JobFile.model_fields)
-    if len(path) > 1 and key in {"title", "kind", "units", "refrigerants"} and key not in keys:
-        return "this key belongs at the top of the file", "move it above the first [table]"
-    folded = key.casefold().replace("-", "_").replace(" ", "_")
-    near = [_ALSO[folded]] if _ALSO.get(folded) in keys else []
-    import difflib
-
-    near += [n for n in difflib.get_close_matches(folded, keys, n=3, cutoff=0.55) if n not in near]
-    if near:
-        return "no such key", "nearest: " + ", ".join(near)
-    if len(path) > 1 and key in top:
-        return "no such key here", f"[{key}] is a table of its own"
-    return "no such key", "allowed here: " + ", ".join(keys)
-
-
-def _missing(path: Path) -> tuple[str, str]:
-    key = str(path[-1])
-    section = _section(path[:-1])
-    field = section.model_fields[key] if section is not None else None
-    for rule in field.metadata if field is not None else ():
-        if isinstance(rule, Quantity):
-            example = EXAMPLES[rule.kind].split(",")[0]
-            return "missing", f'nothing can stand in for it: write {key} = "{example}"'
-        if isinstance(rule, Choice):
-            words = " or ".join(f'"{word}"' for word in rule.words)
-            return "missing", f"write {key} = {words}"
-    if len(path) > 1:
-        return "missing", "nothing can stand in for it"
-    if key == "refrigerants":
-        return "no refrigerants", 'write refrigerants = ["R-134a"] above the first [table]'
-    if key in LISTS:
-        return f"no {key}", f"write [[{key}]] and its keys below, once for each"
-    return f"the table [{key}] is missing", f"write [{key}] and its keys below"
-
-
-# What the parser says, in words that tell what to do; the rest is passed on as it is.
-_TOLD: Final = (
-    (r"Cannot declare \('(.+?)',?\) twice", "the table [{}] stands twice"),
-    (r"Cannot overwrite a value", "a key that stands twice, or is a value and a table"),
-    (r"Invalid value", "a value that needs quotation marks"),
-    (r"Invalid statement", "a line that is neither a [table] nor a key = value"),
-    (r"Expected '=' after a key.*", "a key without = and a value"),
-    (r"Expected newline or end of document after a statement", "more than one value on a line"),
-    (r"Illegal character '\\n'", "a quotation mark that is not closed"),
-    (r"Exceeds the limit .*", "a number far too long"),
-    (r"Unterminated string", "a quotation mark that is not closed"),
-)
-
-
-def _told(message: str) -> str:
-    for pattern, words in _TOLD:
-        match = re.fullmatch(pattern, message)
-        if match:
-            return words.format(*(g.replace("', '", ".") for g in match.groups()))
-    return message[:1].lower() + message[1:120]
