@@ -1,0 +1,198 @@
+"""Refrigerants as CoolProp computes them, behind one face for pure, pseudo-pure and mixed."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import CoolProp
+import CoolProp.CoolProp as CP
+import numpy as np
+
+Phase = Literal["liquid", "vapour"]
+IMPOSED = {"liquid": CP.iphase_liquid, "vapour": CP.iphase_gas}
+
+P_MIN = 5e3  # Pa, where the equation of state reaches so low
+T_MAX = 450.0  # K, or the limit of the equation of state
+BELOW_BUBBLE = 12.0  # K of subcooled liquid in the table at the lowest pressure
+COLDEST_FLASH = 195.0  # K, below which pseudo-pure saturation fails; only starts a search
+ZERO_TEMPERATURE = 273.15
+ZERO_ENTHALPY = 200e3
+ZERO_ENTROPY = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A state in a single phase, in SI units."""
+
+    h: float
+    v: float
+    s: float
+    cp: float
+    mu: float = float("nan")
+    k: float = float("nan")
+
+
+# name -> CoolProp string, lowest pressure
+FLUIDS: dict[str, tuple[str, float]] = {
+    "R-12": ("R12", P_MIN),
+    "R-22": ("R22", P_MIN),
+    "R-32": ("R32", P_MIN),
+    "R-134a": ("R134a", P_MIN),
+    "R-152a": ("R152A", P_MIN),
+    "R-290": ("R290", P_MIN),
+    "R-600a": ("R600a", P_MIN),
+    "R-1270": ("R1270", P_MIN),
+    "R-1234yf": ("R1234yf", P_MIN),
+    "R-1234ze(E)": ("R1234ze(E)", P_MIN),
+    "R-404A": ("R404A", 15e3),
+    "R-407C": ("R407C", 15e3),
+    "R-410A": ("R410A", 15e3),
+}
+
+
+class ReferenceFluid:
+    """A pure or pseudo-pure fluid of CoolProp, with a common zero of enthalpy and entropy."""
+
+    has_glide_shape = False
+
+    def __init__(self, name: str, string: str, p_min: float) -> None:
+        self.name = name
+        self.string = string
+        self.p_min = p_min
+        self._free = CP.AbstractState("HEOS", string)
+        self._imposed = {phase: CP.AbstractState("HEOS", string) for phase in IMPOSED}
+        for phase, flag in IMPOSED.items():
+            self._imposed[phase].specify_phase(flag)
+        self.molar_mass = self._free.molar_mass()
+        self.h_zero, self.s_zero = 0.0, 0.0
+        self.find_critical_point()
+        self.t_max = min(T_MAX, self._free.Tmax())
+        self.t_min = self.saturation_temperatures(p_min)[0] - BELOW_BUBBLE
+        self._free.update(CP.QT_INPUTS, 0.0, ZERO_TEMPERATURE)
+        zero = self.sample("liquid", self._free.p(), ZERO_TEMPERATURE, transport=False)
+        self.h_zero = zero.h - ZERO_ENTHALPY
+        self.s_zero = zero.s - ZERO_ENTROPY
+
+    def find_critical_point(self) -> None:
+        self.t_crit, self.p_crit = self._free.T_critical(), self._free.p_critical()
+
+    @property
+    def kind(self) -> str:
+        return "pure" if self.string[-1] not in "AC" or self.string == "R152A" else "pseudo-pure"
+
+    def saturation_temperatures(self, p: float) -> tuple[float, float]:
+        """Bubble and dew temperature. [K]"""
+        self._free.update(CP.PQ_INPUTS, p, 0.0)
+        bubble = self._free.T()
+        if self.kind == "pure":
+            return bubble, bubble
+        self._free.update(CP.PQ_INPUTS, p, 1.0)
+        return bubble, self._free.T()
+
+    def sample(self, phase: Phase, p: float, t: float, *, transport: bool = True) -> Sample:
+        """State of a phase at pressure and temperature."""
+        state = self._imposed[phase]
+        self._set(state, phase, p, t)
+        mu, k = self.transport(state, phase, p, t) if transport else (float("nan"),) * 2
+        return Sample(
+            h=state.hmass() - self.h_zero,
+            v=1.0 / state.rhomass(),
+            s=state.smass() - self.s_zero,
+            cp=state.cpmass(),
+            mu=mu,
+            k=k,
+        )
+
+    def transport(self, state: Any, phase: Phase, p: float, t: float) -> tuple[float, float]:
+        """Viscosity and conductivity; NaN where CoolProp's model finds no answer."""
+        values = [float("nan"), float("nan")]
+        for n, model in enumerate((state.viscosity, state.conductivity)):
+            with contextlib.suppress(ValueError):
+                values[n] = model()
+        return values[0], values[1]
+
+    def _set(self, state: Any, phase: Phase, p: float, t: float) -> None:
+        try:
+            state.update(CP.PT_INPUTS, p, t)
+        except ValueError:
+            self._solve_density(state, phase, p, t)
+
+    def _solve_density(self, state: Any, phase: Phase, p: float, t: float) -> None:
+        """Density by Newton from the saturated phase, where CoolProp's own search gives up."""
+        self._free.update(CP.QT_INPUTS, 0.0 if phase == "liquid" else 1.0, max(t, COLDEST_FLASH))
+        rho = self._free.rhomolar()
+        for _ in range(50):
+            state.update(CP.DmolarT_INPUTS, rho, t)
+            step = (p - state.p()) / state.first_partial_deriv(CP.iP, CP.iDmolar, CP.iT)
+            rho += step
+            if abs(step) < 1e-12 * rho:
+                state.update(CP.DmolarT_INPUTS, rho, t)
+                return
+        raise ValueError(f"{self.name}: no density at {p} Pa, {t} K")
+
+    def sample_at_enthalpy(
+        self, phase: Phase, p: float, h: float, start: float
+    ) -> tuple[float, Sample]:
+        """Temperature and state of a phase at pressure and enthalpy, by Newton on temperature."""
+        t = start
+        for _ in range(60):
+            point = self.sample(phase, p, t, transport=False)
+            step = (h - point.h) / point.cp
+            t += max(-20.0, min(20.0, step))
+            if abs(step) < 1e-9:
+                break
+        else:
+            raise ValueError(f"{self.name}: no {phase} at {p} Pa, {h} J/kg")
+        return t, self.sample(phase, p, t)
+
+    def surface_tension(self, p: float, t: float) -> float:
+        self._free.update(CP.PQ_INPUTS, p, 0.0)
+        return float(self._free.surface_tension())
+
+    def glide_shape(self, p: float, quality: np.ndarray) -> np.ndarray:
+        raise NotImplementedError
+
+    def metadata(self) -> dict[str, Any]:
+        """What the table's readers must know about its origin."""
+        source = json.loads(CP.get_fluid_param_string(self.string, "JSON"))[0]
+        return {
+            "name": self.name,
+            "kind": self.kind,
+            "equation": source["EOS"][0]["BibTeX_EOS"],
+            "equation_range": [self._free.Tmin(), self._free.Tmax()],
+            "coolprop": CoolProp.__version__,
+            "coolprop_string": self.string,
+            "molar_mass": self.molar_mass,
+            "critical_temperature": self.t_crit,
+            "critical_pressure": self.p_crit,
+            "composition": {},
+            "temperature_range": [self.t_min, self.t_max],
+            "transport": {q: describe_transport(source, q) for q in ("viscosity", "conductivity")},
+            "enthalpy_zero": "boiling liquid at 273.15 K: 200 kJ/kg, 1 kJ/(kg K)",
+            "enthalpy_shift": self.h_zero,
+            "entropy_shift": self.s_zero,
+        }
+
+
+def describe_transport(source: dict[str, Any], quantity: str) -> dict[str, Any]:
+    """Kind of a transport model of CoolProp, and how well such a model is known."""
+    model = source["TRANSPORT"][quantity]
+    model = model[0] if isinstance(model, list) else model
+    kind = model.get("type")
+    names = {None: "fitted to the fluid", "rhosr-CS": "residual-entropy fit"}
+    relative = {None: 0.03, "rhosr-CS": 0.05, "ECS": 0.08}
+    return {
+        "model": names.get(kind, "extended corresponding states"),
+        "source": model.get("BibTeX", ""),
+        "relative_uncertainty": relative[kind],
+    }
+
+
+def reference_fluid(name: str) -> ReferenceFluid:
+    """The reference fluid of a shipped name."""
+    string, p_min = FLUIDS[name]
+    CP.set_config_bool(CP.DONT_CHECK_PROPERTY_LIMITS, True)
+    return ReferenceFluid(name, string, p_min)
