@@ -32,9 +32,12 @@ NOT_LEGAL_ADVICE: Final = (
     "itself and ask the authority."
 )
 
-# ISO 3166 codes of the member states; some people write GR as EL.
-_MEMBERS: Final = frozenset(
-    "AT BE BG CY CZ DE DK EE EL ES FI FR GR HR HU IE IT LT LU LV MT NL PL PT RO SE SI SK".split()
+# Member states as people write them: ISO 3166 codes (EL is also used for Greece) and names.
+_MEMBERS: Final = (
+    "AT BE BG CY CZ DE DK EE EL ES FI FR GR HR HU IE IT LT LU LV MT NL PL PT RO SE SI SK AUSTRIA "
+    "BELGIUM BULGARIA CROATIA CYPRUS CZECHIA DENMARK ESTONIA FINLAND FRANCE GERMANY GREECE HUNGARY "
+    "IRELAND ITALY LATVIA LITHUANIA LUXEMBOURG MALTA NETHERLANDS POLAND PORTUGAL ROMANIA SLOVAKIA "
+    "SLOVENIA SPAIN SWEDEN"
 )
 _UNITED_STATES: Final = frozenset({"US", "USA", "UNITED STATES", "UNITED STATES OF AMERICA"})
 _UNION: Final = frozenset({"EU", "EUROPEAN UNION"})
@@ -119,7 +122,7 @@ _RULES: Final = (
         scope="fluorinated",
         text="Opening a small appliance, factory charged and sealed with at most 5 lb, needs a "
         "technician certified for it (Type I or Universal).",
-        source="40 CFR 82 Subpart F (section 608)",
+        source="40 CFR 82 Subpart F (section 608), as told by secondary texts",
         status="PUBLISHED",
     ),
     Rule(
@@ -219,7 +222,7 @@ def jurisdiction(country: str) -> Jurisdiction:
     word = " ".join(country.replace(".", "").upper().split())
     if word in _UNITED_STATES:
         return "US"
-    if word in _UNION or word in _MEMBERS:
+    if word in _UNION or word in _MEMBERS.split():
         return "EU"
     return "other"
 

@@ -1,0 +1,312 @@
+"""Pressures that parts made for one refrigerant may be trusted with.
+
+A coil carries no drawing with it. What it was designed for follows from the refrigerant of the
+machine it came from: standards set the design pressure to the saturation pressure of that
+refrigerant at stated temperatures. The functions take saturation pressures as numbers, so that
+they serve any refrigerant that has a table.
+
+Factory strength tests go far beyond the design pressure, but they are made on new samples of a
+type; they say nothing about one old coil. In service and under a nitrogen hold the whole circuit
+stays at or below what the plate says for the low side.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from sweatline.constants import ZERO_CELSIUS
+from sweatline.errors import OutOfRange
+
+__all__ = [
+    "DESIGN_RULES",
+    "STRENGTH_TESTS",
+    "DesignRule",
+    "HoldLimit",
+    "PressureVerdict",
+    "StrengthTest",
+    "hold_pressure_limit",
+    "part_verdict",
+    "substitution_verdict",
+]
+
+Side = Literal["low", "high"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignRule:
+    """Temperature at which saturation pressure sets the design pressure of one side."""
+
+    key: str
+    side: Side
+    temperature: float  # K
+    applies: str
+    source: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrengthTest:
+    """Type test of new samples: a multiple of a saturation pressure, as gauge pressure."""
+
+    key: str
+    side: Side
+    temperature: float  # K
+    factor: float
+    source: str
+    status: str
+
+    def gauge_pressure(self, saturation: float, atmosphere: float) -> float:
+        """Test pressure from the saturation pressure at the rule's temperature. [Pa gauge]
+
+        Parameters
+        ----------
+        saturation : float
+            Of the refrigerant at `temperature`, absolute. [Pa]
+        atmosphere : float
+            [Pa]
+        """
+        return self.factor * (saturation - atmosphere)
+
+
+def _kelvin(celsius: float) -> float:
+    return celsius + ZERO_CELSIUS
+
+
+DESIGN_RULES: Final = (
+    DesignRule(
+        key="ashrae15-low",
+        side="low",
+        temperature=_kelvin(26.7),
+        applies="any low side",
+        source="ASHRAE 15, design pressures",
+        status="MEMORY 0.65",
+    ),
+    DesignRule(
+        key="ashrae15-high",
+        side="high",
+        temperature=_kelvin(51.7),
+        applies="air-cooled high side; hotter where the 1 % summer design air is above 35 °C, "
+        "by 16.7 K over that air",
+        source="ASHRAE 15, design pressures",
+        status="MEMORY 0.65",
+    ),
+    DesignRule(
+        key="en378-low-32",
+        side="low",
+        temperature=_kelvin(32.0),
+        applies="low side, ambient up to 32 °C",
+        source="EN 378-2, design temperatures",
+        status="MEMORY 0.85",
+    ),
+    DesignRule(
+        key="en378-low-43",
+        side="low",
+        temperature=_kelvin(43.0),
+        applies="low side, ambient up to 43 °C",
+        source="EN 378-2, design temperatures",
+        status="MEMORY 0.85",
+    ),
+    DesignRule(
+        key="en378-high-32",
+        side="high",
+        temperature=_kelvin(55.0),
+        applies="air-cooled condenser, ambient up to 32 °C",
+        source="EN 378-2, design temperatures",
+        status="MEMORY 0.85",
+    ),
+    DesignRule(
+        key="en378-high-38",
+        side="high",
+        temperature=_kelvin(59.0),
+        applies="air-cooled condenser, ambient up to 38 °C",
+        source="EN 378-2, design temperatures",
+        status="MEMORY 0.85",
+    ),
+    DesignRule(
+        key="en378-high-43",
+        side="high",
+        temperature=_kelvin(63.0),
+        applies="air-cooled condenser, ambient up to 43 °C",
+        source="EN 378-2, design temperatures",
+        status="MEMORY 0.85",
+    ),
+)
+
+STRENGTH_TESTS: Final = (
+    StrengthTest(
+        key="household-high",
+        side="high",
+        temperature=_kelvin(70.0),
+        factor=3.5,
+        source="IEC 60335-2-24, clause 22.7",
+        status="MEMORY 0.85",
+    ),
+    StrengthTest(
+        key="household-low",
+        side="low",
+        temperature=_kelvin(20.0),
+        factor=5.0,
+        source="IEC 60335-2-24, clause 22.7",
+        status="MEMORY 0.85",
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureVerdict:
+    """A pressure against what a part may be trusted with, both absolute."""
+
+    pressure: float  # Pa
+    limit: float  # Pa
+    holds: bool
+    sentence: str
+    source: str
+    status: str
+
+    @property
+    def share(self) -> float:
+        """Pressure over limit."""
+        return self.pressure / self.limit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldLimit:
+    """Highest gauge pressure for a nitrogen hold, and what set it."""
+
+    pressure: float  # Pa gauge
+    sentence: str
+
+
+def _checked(name: str, value: float) -> None:
+    if not (math.isfinite(value) and value > 0.0):
+        raise OutOfRange(
+            what="pressure limit cannot be judged",
+            name=name,
+            value=value,
+            low=0.0,
+            high=math.inf,
+            unit="Pa",
+        )
+
+
+def _rule(key: str) -> DesignRule:
+    for rule in DESIGN_RULES:
+        if rule.key == key:
+            return rule
+    raise ValueError(f"no design rule {key}")
+
+
+def part_verdict(*, pressure: float, rated: float, part: str) -> PressureVerdict:
+    """Judge a working pressure against the rating on a plate, both absolute.
+
+    Parameters
+    ----------
+    pressure : float
+        Highest pressure to be expected. [Pa]
+    rated : float
+        What the plate allows. [Pa]
+    part : str
+        Name of the part, for the sentence.
+    """
+    _checked("pressure", pressure)
+    _checked("rated pressure", rated)
+    holds = pressure <= rated
+    return PressureVerdict(
+        pressure=pressure,
+        limit=rated,
+        holds=holds,
+        sentence=f"{part}: {'within' if holds else 'above'} the pressure on its plate",
+        source="plate of the part",
+        status="as written by the person",
+    )
+
+
+def substitution_verdict(
+    *,
+    side: Side,
+    rule: str,
+    original: str,
+    substitute: str,
+    original_saturation: float,
+    substitute_pressure: float,
+) -> PressureVerdict:
+    """Judge another refrigerant in a coil made for the original, both pressures absolute.
+
+    The coil is trusted with the saturation pressure of its original refrigerant at the rule's
+    temperature, the design pressure a maker had to assume, and with no more.
+
+    Parameters
+    ----------
+    side : str
+        ``low`` or ``high``.
+    rule : str
+        Key of one of `DESIGN_RULES` for that side.
+    original, substitute : str
+        Names, for the sentence.
+    original_saturation : float
+        Bubble pressure of the original at the rule's temperature. [Pa]
+    substitute_pressure : float
+        What the substitute will show: its head pressure in operation on the high side, its bubble
+        pressure at the hottest room on either side with the machine at rest. [Pa]
+
+    Raises
+    ------
+    OutOfRange
+        A pressure that is not positive.
+    ValueError
+        The rule is not one for this side.
+    """
+    chosen = _rule(rule)
+    if chosen.side != side:
+        raise ValueError(f"rule {rule} is for the {chosen.side} side")
+    _checked("saturation pressure", original_saturation)
+    _checked("pressure", substitute_pressure)
+    holds = substitute_pressure <= original_saturation
+    celsius = chosen.temperature - ZERO_CELSIUS
+    word = "stays within" if holds else "goes beyond"
+    return PressureVerdict(
+        pressure=substitute_pressure,
+        limit=original_saturation,
+        holds=holds,
+        sentence=f"{substitute} {word} what the {side} side had to be designed for with "
+        f"{original}: saturation at {celsius:.4g} °C",
+        source=f"{chosen.source} ({chosen.applies})",
+        status=chosen.status,
+    )
+
+
+def hold_pressure_limit(
+    *, low_side_gauge: float | None, original_low_saturation: float, atmosphere: float
+) -> HoldLimit:
+    """Highest gauge pressure for a nitrogen hold of the whole circuit.
+
+    Parameters
+    ----------
+    low_side_gauge : float or None
+        Low-side test pressure on the plate, gauge; None when there is none. [Pa]
+    original_low_saturation : float
+        Bubble pressure of the original refrigerant at 26.7 °C, absolute. [Pa]
+    atmosphere : float
+        [Pa]
+
+    Notes
+    -----
+    The plate decides. Without a plate the low-side design pressure of the original refrigerant is
+    the most that anyone can vouch for. The shell of a reciprocating hermetic compressor belongs to
+    the low side, and a hold pressurises the whole circuit.
+    """
+    if low_side_gauge is not None:
+        _checked("low-side test pressure", low_side_gauge)
+        return HoldLimit(
+            pressure=low_side_gauge,
+            sentence="the low-side test pressure on the plate, for the whole circuit",
+        )
+    _checked("saturation pressure", original_low_saturation)
+    _checked("atmosphere", atmosphere)
+    return HoldLimit(
+        pressure=max(original_low_saturation - atmosphere, 0.0),
+        sentence="no plate: saturation of the original refrigerant at 26.7 °C, the low-side "
+        "design pressure of ASHRAE 15 (MEMORY 0.65)",
+    )

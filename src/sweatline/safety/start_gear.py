@@ -1,0 +1,314 @@
+"""Motor current, capacitors, and whether a compressor will start.
+
+A low-starting-torque motor starts only against equal pressures. With a capillary the two sides
+equalise after a stop, in minutes; until then the motor stalls and its protector opens. The formulae
+are those of any electrical textbook.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from sweatline.errors import OutOfRange
+
+__all__ = [
+    "EQUAL_ENOUGH",
+    "NAMEPLATE_FIRST",
+    "StartVerdict",
+    "VoltageVerdict",
+    "apparent_power",
+    "capacitance",
+    "capacitor_current",
+    "capacitor_energy",
+    "capacitor_reactive_power",
+    "discharge_time",
+    "line_voltage_drop",
+    "power_factor",
+    "running_current",
+    "start_verdict",
+    "voltage_verdict",
+]
+
+EQUAL_ENOUGH: Final = 0.3e5  # Pa, difference that counts as none; common practice, no standard
+_COOL_DOWN: Final = 300.0  # s, a hot PTC needs this long; MEMORY 0.85
+_VOLTAGE_BAND: Final = 0.10  # of the plate voltage; MEMORY 0.85
+_BRANCH_DROP: Final = 0.03  # informational note of the US electrical code; MEMORY 0.85
+
+NAMEPLATE_FIRST: Final = (
+    "The plate's capacitor and relay come first. With a flammable refrigerant, replace relay, PTC "
+    "and protector only by the identical type: others may not be free of sparks."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartVerdict:
+    """Whether a motor will start against a pressure difference."""
+
+    verdict: Literal["ok", "marginal", "wrong"]
+    sentence: str
+    wait: float  # s to stand still before the next start
+    source: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VoltageVerdict:
+    """Voltage at the motor against its plate."""
+
+    ratio: float  # of the plate voltage, at the motor
+    drop_share: float  # of the supply voltage, lost in the branch
+    holds: bool
+    sentence: str
+    status: str
+
+
+def _checked(name: str, value: float, unit: str) -> None:
+    if not (math.isfinite(value) and value > 0.0):
+        raise OutOfRange(
+            what="motor current cannot be worked out",
+            name=name,
+            value=value,
+            low=0.0,
+            high=math.inf,
+            unit=unit,
+        )
+
+
+def apparent_power(*, voltage: float, current: float) -> float:
+    """Apparent power V I of a single-phase load. [VA]"""
+    return voltage * current
+
+
+def power_factor(*, power: float, voltage: float, current: float) -> float:
+    """Power factor P/(V I) of a single-phase load. [-]
+
+    Parameters
+    ----------
+    power : float
+        Active power. [W]
+    voltage : float
+        [V]
+    current : float
+        [A]
+
+    Raises
+    ------
+    OutOfRange
+        A value that is not positive, or readings that make it greater than 1.
+    """
+    _checked("power", power, "W")
+    _checked("voltage", voltage, "V")
+    _checked("current", current, "A")
+    factor = power / apparent_power(voltage=voltage, current=current)
+    if factor > 1.0:
+        raise OutOfRange(
+            what="watts exceed volts times amperes; one of the readings is wrong",
+            name="power factor",
+            value=factor,
+            low=0.0,
+            high=1.0,
+        )
+    return factor
+
+
+def running_current(*, power: float, voltage: float, factor: float) -> float:
+    """Current P/(V PF) that a clamp meter will show. [A]
+
+    Parameters
+    ----------
+    power : float
+        Active power. [W]
+    voltage : float
+        [V]
+    factor : float
+        Power factor, 0 to 1.
+    """
+    _checked("voltage", voltage, "V")
+    if not 0.0 < factor <= 1.0:
+        raise OutOfRange(
+            what="motor current cannot be worked out",
+            name="power factor",
+            value=factor,
+            low=0.0,
+            high=1.0,
+        )
+    return power / (voltage * factor)
+
+
+def capacitor_current(*, capacitance: float, voltage: float, frequency: float) -> float:
+    """Current 2 pi f C V through a capacitor. [A]
+
+    Parameters
+    ----------
+    capacitance : float
+        [F]
+    voltage : float
+        Across it, effective. [V]
+    frequency : float
+        [Hz]
+    """
+    return 2.0 * math.pi * frequency * capacitance * voltage
+
+
+def capacitor_reactive_power(*, capacitance: float, voltage: float, frequency: float) -> float:
+    """Reactive power 2 pi f C V^2 of a capacitor. [var]
+
+    Parameters
+    ----------
+    capacitance : float
+        [F]
+    voltage : float
+        Across it, effective. [V]
+    frequency : float
+        [Hz]
+    """
+    current = capacitor_current(capacitance=capacitance, voltage=voltage, frequency=frequency)
+    return current * voltage
+
+
+def capacitance(*, current: float, voltage: float, frequency: float) -> float:
+    """Capacitance I/(2 pi f V) of a capacitor from a meter's readings. [F]
+
+    Parameters
+    ----------
+    current : float
+        [A]
+    voltage : float
+        Across it, effective. [V]
+    frequency : float
+        [Hz]
+    """
+    _checked("voltage", voltage, "V")
+    _checked("frequency", frequency, "Hz")
+    return current / (2.0 * math.pi * frequency * voltage)
+
+
+def capacitor_energy(*, capacitance: float, voltage: float) -> float:
+    """Energy C V^2/2 left in a capacitor. [J]
+
+    Parameters
+    ----------
+    capacitance : float
+        [F]
+    voltage : float
+        Across it, direct: up to 1.41 times the effective value. [V]
+    """
+    return 0.5 * capacitance * voltage**2
+
+
+def discharge_time(*, capacitance: float, resistance: float, start: float, end: float) -> float:
+    """Time R C ln(V0/V) for a capacitor to drain through a resistor. [s]
+
+    Parameters
+    ----------
+    capacitance : float
+        [F]
+    resistance : float
+        [ohm]
+    start, end : float
+        Voltages across it. [V]
+    """
+    _checked("end voltage", end, "V")
+    _checked("start voltage", start, "V")
+    return max(resistance * capacitance * math.log(start / end), 0.0)
+
+
+def line_voltage_drop(*, current: float, resistance_one_way: float) -> float:
+    """Voltage 2 I R lost in both wires of a branch. [V]
+
+    Parameters
+    ----------
+    current : float
+        [A]
+    resistance_one_way : float
+        Of one wire from the board to the motor. [ohm]
+    """
+    return 2.0 * current * resistance_one_way
+
+
+def start_verdict(
+    *, starting_torque: Literal["low", "high", "unknown"], difference: float
+) -> StartVerdict:
+    """Judge a start against a pressure difference.
+
+    Parameters
+    ----------
+    starting_torque : str
+        ``low`` (RSIR, PSC, PTC), ``high`` (with a start capacitor) or ``unknown``.
+    difference : float
+        Discharge pressure less suction pressure at the moment of starting. [Pa]
+    """
+    if not math.isfinite(difference):
+        raise OutOfRange(
+            what="start cannot be judged",
+            name="pressure difference",
+            value=difference,
+            low=0.0,
+            high=math.inf,
+            unit="Pa",
+        )
+    equal = abs(difference) <= EQUAL_ENOUGH
+    verdict: Literal["ok", "marginal", "wrong"] = "ok"
+    wait = _COOL_DOWN if starting_torque != "high" else 0.0
+    if starting_torque == "high":
+        sentence = "A high-torque motor may start against a difference, given its start capacitor."
+    elif equal:
+        sentence = (
+            "Both sides are equal, so it may start. After any stop let it stand five minutes: the "
+            "capillary has to equalise and a PTC to cool."
+        )
+    elif starting_torque == "low":
+        verdict = "wrong"
+        sentence = (
+            "A low-torque motor does not start against a difference: it hums until the protector "
+            "opens. Let it stand five minutes, then look at the gauges again."
+        )
+    else:
+        verdict = "marginal"
+        sentence = (
+            "The starting torque is not known. Without a start capacitor treat it as low: let the "
+            "sides equalise first."
+        )
+    return StartVerdict(
+        verdict=verdict,
+        sentence=sentence,
+        wait=wait,
+        source="common practice of compressor makers",
+        status="MEMORY 0.85",
+    )
+
+
+def voltage_verdict(*, supply: float, plate: float, drop: float = 0.0) -> VoltageVerdict:
+    """Judge the voltage at the motor, which is the supply less the drop in the branch.
+
+    Parameters
+    ----------
+    supply : float
+        At the board. [V]
+    plate : float
+        On the motor's plate. [V]
+    drop : float
+        Lost in the branch. [V]
+    """
+    _checked("supply voltage", supply, "V")
+    _checked("plate voltage", plate, "V")
+    ratio = (supply - drop) / plate
+    share = drop / supply
+    near = abs(ratio - 1.0) <= _VOLTAGE_BAND + 1e-12
+    if not near:
+        sentence = (
+            f"the motor sees {100.0 * ratio:.0f} % of its plate voltage; 90 to 110 % is meant"
+        )
+    elif share > _BRANCH_DROP:
+        sentence = f"the branch loses {100.0 * share:.1f} % of the voltage; 3 % is usual at most"
+    else:
+        sentence = "voltage at the motor is within 10 % of its plate"
+    return VoltageVerdict(
+        ratio=ratio,
+        drop_share=share,
+        holds=near and share <= _BRANCH_DROP,
+        sentence=sentence,
+        status="MEMORY 0.85",
+    )
