@@ -14,7 +14,7 @@ from sweatline.errors import JobError
 from sweatline.job.explanation import explain
 from sweatline.job.locator import locate
 from sweatline.job.model import Job
-from sweatline.job.reading import read_job, read_job_text
+from sweatline.job.reading import JobFaults, read_job, read_job_text
 from sweatline.units import show
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -25,14 +25,23 @@ def job_or_refusal(text: str) -> Job | None:
     try:
         job = read_job_text(text, "any.toml")
     except JobError as error:
-        assert str(error)  # noqa: PT017 - every refusal can be printed
-        return None
-    assert explain(job)
-    return job
+        refusal = error
+    else:
+        assert explain(job)
+        return job
+    faults = refusal.faults if isinstance(refusal, JobFaults) else (refusal,)
+    for fault in faults:
+        assert str(fault).isprintable()
+        assert len(str(fault)) < 1000
+    return None
 
 
 @given(text=st.text())
 @example(text="\ufeff")
+@example(text='"a\\n\\u001b[2J" = 1')
+@example(text='title = """\n\n"""')
+@example(text='refrigerants = ["a\\nb"]')
+@example(text='room.temperature = "15\\n\\u001b[31m nonsense"')
 @example(text="a" * 999_990)
 @example(text="[" * 100_000)
 @example(text="x = " + "[" * 5000)

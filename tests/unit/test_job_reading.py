@@ -91,6 +91,13 @@ def test_gauge_limits_count_from_the_local_atmosphere() -> None:
     )
 
 
+def test_a_bore_gives_the_wall() -> None:
+    job = read_job_text(changed(('tube_wall = "0.35 mm"', 'tube_bore = "8.8 mm"')))
+    wall = job.evaporator.tube_wall
+    assert (wall.origin, wall.value) == ("inferred", pytest.approx(0.36e-3))
+    assert wall.sd == pytest.approx(math.hypot(0.02e-3, 0.02e-3) / 2.0)
+
+
 def test_a_barometer_beats_the_altitude() -> None:
     job = read_job_text(
         changed(('altitude = "640 m"', 'altitude = "640 m"\npressure = "93 kPa abs"'))
@@ -118,6 +125,8 @@ REFUSED = [
     ('installation = "floor"', 'installation = "roof"', "place.installation", "floor, window"),
     ('frequency = "50 Hz"', 'frequency = "50 kHz"', "supply.frequency", "20.0 Hz to 120 Hz"),
     ('tube_wall = "0.35 mm"', 'tube_wall = "4.8 mm"', "evaporator.tube_wall", "no bore is left"),
+    ('tube_wall = "0.35 mm"', 'tube_bore = "10 mm"', "evaporator.tube_bore", "not smaller than"),
+    ('"0.35 mm"', '"0.35 mm"\ntube_bore = "8 mm"', "evaporator.tube_wall", "wall or the bore"),
     ('"25.4 mm"', '"9 mm"', "evaporator.transverse_pitch", "tubes would overlap"),
     ('"22 mm"', '"9 mm"', "evaporator.longitudinal_pitch", "tubes would overlap"),
     ('fin_pitch = "1.8 mm"', 'fin_pitch = "60 fpi"', "evaporator.fin_pitch", "0.500 mm"),
@@ -158,7 +167,9 @@ def test_each_mistake_has_its_line_field_and_sentence(
     assert says in str(error)
     assert error.line is not None
     if new:
-        assert error.line == line_with(text, new.split("\n")[-1])
+        key = field.rpartition(".")[2]
+        lines = [line for line in new.split("\n") if line.startswith(key)] or [new.split("\n")[0]]
+        assert error.line == line_with(text, lines[0])
     assert "\n" not in str(error)
 
 

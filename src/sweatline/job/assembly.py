@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, Literal, cast
 
 from pydantic import BaseModel
@@ -35,7 +36,7 @@ from sweatline.job.schema import (
     RatingSection,
 )
 from sweatline.job.tolerances import TOOLS, reading
-from sweatline.known import Known
+from sweatline.known import Known, inferred
 from sweatline.units import Parsed
 
 __all__ = ["assemble"]
@@ -89,6 +90,17 @@ class _Part:
         return str(found)
 
 
+def _wall(diameter: Known, bore: Known | None) -> Known:
+    """Wall of a tube whose wall was not measured: from its bore, or else by default. [m]"""
+    if bore is None:
+        return defaults.tube_wall(diameter.value)
+    return inferred(
+        0.5 * (diameter.value - bore.value),
+        0.5 * math.hypot(diameter.sd, bore.sd),
+        "half of what the tube's diameter exceeds its bore",
+    )
+
+
 def _coil(section: CoilSection, path: str, notes: _Notes) -> Coil:
     part = _Part(section, path, notes)
     diameter = part.known("tube_outer_diameter")
@@ -99,7 +111,7 @@ def _coil(section: CoilSection, path: str, notes: _Notes) -> Coil:
     order = part.word("path", "counter", "refrigerant enters on the side where the air leaves")
     return Coil(
         tube_outer_diameter=diameter,
-        tube_wall=part.known("tube_wall", defaults.tube_wall(diameter.value)),
+        tube_wall=part.known("tube_wall", _wall(diameter, part.maybe("tube_bore"))),
         rows=section.rows,
         tubes_per_row=section.tubes_per_row,
         transverse_pitch=part.known("transverse_pitch"),

@@ -12,6 +12,7 @@ from typing import Final
 
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
+from sweatline.units import one_line
 
 __all__ = ["CONVENTIONS", "Convention", "convention"]
 
@@ -114,6 +115,6 @@ def convention(name: str) -> Convention:
     hint = f"nearest: {_BY_KEY[near[0]].name}; " if near else ""
     raise JobError(
         what="no rating condition of this name",
-        read=name[:40],
+        read=one_line(name[:40]),
         allowed=f"{hint}known: {', '.join(CONVENTIONS)}; or write the temperatures",
     )

@@ -73,7 +73,7 @@ _SECTIONS: Final[Mapping[str, tuple[_Field, ...]]] = {
         ("volume", "volume", "volume", "room volume"),
     ),
     "place": (
-        ("altitude", "altitude", "altitude", "length"),
+        ("altitude", "altitude", "altitude", "altitude"),
         ("atmospheric_pressure", "pressure", "atmospheric pressure", "absolute pressure"),
         ("installation", "installation", "installation", None),
         ("country", "country", "country", None),

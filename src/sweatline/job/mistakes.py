@@ -29,6 +29,7 @@ _ALSO: Final[Mapping[str, str]] = {
     "wall": "tube_wall",
     "id": "bore",
     "inner_diameter": "bore",
+    "tube_inner_diameter": "tube_bore",
     "flow": "airflow",
     "air_flow": "airflow",
     "cfm": "airflow",

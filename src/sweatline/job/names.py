@@ -8,6 +8,7 @@ from importlib import import_module
 from typing import Final
 
 from sweatline.errors import JobError
+from sweatline.units import one_line
 
 __all__ = ["REFRIGERANTS", "canonical", "design_pressures"]
 
@@ -82,7 +83,7 @@ def canonical(name: str) -> str:
     names = list(dict.fromkeys(_BY_KEY[n] for n in near)) or list(REFRIGERANTS)
     raise JobError(
         what="no refrigerant of this name",
-        read=name[:40],
+        read=one_line(name[:40]),
         allowed=("nearest: " if near else "known: ") + ", ".join(names),
     )
 

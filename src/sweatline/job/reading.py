@@ -204,7 +204,7 @@ def _atmosphere(tree: Mapping[str, Any]) -> float:
     pressure = _quietly(place.get("pressure"), "absolute pressure")
     if pressure is not None and 5e4 <= pressure.value <= 1.1e5:
         return pressure.value
-    altitude = _quietly(place.get("altitude"), "length")
+    altitude = _quietly(place.get("altitude"), "altitude")
     if altitude is not None and ALTITUDE[0] <= altitude.value <= ALTITUDE[1]:
         return atmospheric_pressure(altitude.value)
     return STANDARD_ATMOSPHERE

@@ -47,7 +47,7 @@ _BOUNDS: Final[dict[tuple[str, str], tuple[Kind, float, float]]] = {
     ("room", "temperature"): ("temperature", 243.15, 333.15),
     ("room", "floor_area"): ("area", 0.5, 5000.0),
     ("room", "volume"): ("room volume", 1.0, 50000.0),
-    ("place", "altitude"): ("length", *ALTITUDE),
+    ("place", "altitude"): ("altitude", *ALTITUDE),
     ("place", "pressure"): ("absolute pressure", 5.0e4, 1.1e5),
     ("supply", "voltage"): ("voltage", 10.0, 700.0),
     ("supply", "frequency"): ("frequency", 20.0, 120.0),
@@ -58,6 +58,7 @@ _BOUNDS: Final[dict[tuple[str, str], tuple[Kind, float, float]]] = {
     ("original", "rating_temperature"): ("temperature", 273.15, 318.15),
     ("coil", "tube_outer_diameter"): ("length", 2e-3, 40e-3),
     ("coil", "tube_wall"): ("length", 0.1e-3, 5e-3),
+    ("coil", "tube_bore"): ("length", 1e-3, 39e-3),
     ("coil", "transverse_pitch"): ("length", 4e-3, 150e-3),
     ("coil", "longitudinal_pitch"): ("length", 4e-3, 150e-3),
     ("coil", "finned_length"): ("length", 0.02, 5.0),
@@ -157,6 +158,23 @@ def _coil(coil: CoilSection, path: Path) -> Iterator[Refusal]:
             read=wall.text,
             allowed=f"less than {500.0 * diameter:.3g} mm",
         )
+    bore = coil.tube_bore
+    if bore is not None and bore.value >= diameter:
+        yield Refusal(
+            path=(*path, "tube_bore"),
+            what="the bore is not smaller than its tube",
+            read=bore.text,
+            allowed=f"less than {1e3 * diameter:.3g} mm",
+        )
+    if bore is not None and wall is not None:
+        difference = 0.5 * (diameter - bore.value) - wall.value
+        if abs(difference) > 0.1e-3:
+            yield Refusal(
+                path=(*path, "tube_wall"),
+                what="wall, bore and outer diameter do not belong to one tube",
+                read=wall.text,
+                allowed="write the wall or the bore, not both",
+            )
     for key in ("transverse_pitch", "longitudinal_pitch"):
         pitch: Parsed = getattr(coil, key)
         single = key == "longitudinal_pitch" and coil.rows == 1

@@ -24,7 +24,7 @@ from pydantic_core import CoreSchema, core_schema
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, UnitError
 from sweatline.job.names import canonical
-from sweatline.units import EXAMPLES, Kind, Parsed, parse
+from sweatline.units import EXAMPLES, Kind, Parsed, one_line, parse
 
 __all__ = [
     "LISTS",
@@ -53,9 +53,10 @@ _UNKNOWN_WORDS: Final = frozenset({"", "?", "-", "unknown", "n/a", "na", "none",
 
 
 def described(value: object) -> str:
-    """What was read, short enough for a sentence."""
+    """What was read, on one line and short enough for a sentence."""
     if isinstance(value, str):
-        return value if len(value) <= 40 else value[:37] + "..."
+        text = one_line(value[:200])
+        return text if len(text) <= 40 else text[:37] + "..."
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, Mapping):
@@ -178,7 +179,7 @@ class Name(_Rule):
     def read(self, value: object, atmosphere: float) -> str:
         """Text on one line."""
         if isinstance(value, str):
-            text = " ".join("".join(c if c.isprintable() else " " for c in value).split())
+            text = one_line(value)
             if 0 < len(text) <= self.longest:
                 return text
         raise JobError(
@@ -285,7 +286,7 @@ class RoomSection(_Section):
 class PlaceSection(_Section):
     """[place]"""
 
-    altitude: Annotated[Parsed | None, Quantity("length")] = None
+    altitude: Annotated[Parsed | None, Quantity("altitude")] = None
     pressure: Annotated[Parsed | None, Quantity("absolute pressure")] = None
     installation: Annotated[
         str | None,
@@ -320,6 +321,7 @@ class CoilSection(_Section):
 
     tube_outer_diameter: _Calliper
     tube_wall: _OptMicrometer = None
+    tube_bore: _OptCalliper = None  # the other way to measure the wall
     rows: Annotated[int, Count(1, 12)]
     tubes_per_row: Annotated[int, Count(1, 80)]
     transverse_pitch: _Calliper

@@ -1,7 +1,7 @@
 """Quantities at the edge: read as a technician writes them, shown in the job's unit system."""
 
 from sweatline.units.kinds import EXAMPLES, KINDS, Kind
-from sweatline.units.reading import Parsed, parse
+from sweatline.units.reading import Parsed, one_line, parse
 from sweatline.units.showing import System, show, show_spread
 from sweatline.units.spellings import WATER_DENSITY
 
@@ -12,6 +12,7 @@ __all__ = [
     "Kind",
     "Parsed",
     "System",
+    "one_line",
     "parse",
     "show",
     "show_spread",

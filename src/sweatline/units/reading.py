@@ -21,7 +21,7 @@ from sweatline.units.kinds import (
     units_of,
 )
 
-__all__ = ["Parsed", "parse"]
+__all__ = ["Parsed", "one_line", "parse"]
 
 _LONGEST: Final = 200  # characters; no quantity is longer, and a limit keeps hostile text cheap
 _DIAL_ROUNDING: Final = 1e-3  # share of the atmosphere, about the third digit of a vacuum dial
@@ -63,7 +63,7 @@ class Parsed:
     sd : float or None
         Standard uncertainty the person stated after a plus-minus sign, None when none. [SI]
     text : str
-        What was written.
+        What was written, on one line.
     unit : str
         Unit it was written in, in its preferred spelling.
     """
@@ -89,6 +89,11 @@ def _plain(text: str) -> str:
     text = text.replace("⁄", "/").replace('"', " in ").replace("'", " ft ")
     text = re.sub(r"\s*/\s*", "/", text)
     return " ".join(text.split())
+
+
+def one_line(text: str) -> str:
+    """Text on one line, without control characters that a terminal would obey."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def _decimal(digits: str, text: str) -> float:
@@ -238,6 +243,7 @@ def parse(text: str, kind: Kind, *, atmosphere: float = STANDARD_ATMOSPHERE) -> 
         No number, no unit, a unit of another kind, an ambiguous number, or an absolute pressure
         or temperature below zero.
     """
+    text = one_line(text[: _LONGEST + 1])
     shown = text if len(text) <= 60 else text[:57] + "..."
     if len(text) > _LONGEST:
         raise UnitError(what=f"too long for a {kind}", read=shown)
@@ -298,7 +304,7 @@ def parse(text: str, kind: Kind, *, atmosphere: float = STANDARD_ATMOSPHERE) -> 
     if not math.isfinite(value) or (sd is not None and not math.isfinite(sd)):
         raise UnitError(what="the number is out of all proportion", read=shown)
     value = _physical(value, kind, shown, atmosphere)
-    return Parsed(value=value, sd=sd, text=text.strip(), unit=unit.name)
+    return Parsed(value=value, sd=sd, text=text, unit=unit.name)
 
 
 def _sd_unit(spelled: str, of_value: str, kind: Kind, text: str) -> Unit | None:

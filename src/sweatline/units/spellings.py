@@ -143,6 +143,7 @@ PLAIN: Final[Mapping[str, tuple[Row, ...]]] = {
     "length": LENGTH,
     "bore": LENGTH,
     "roughness": LENGTH,
+    "altitude": (LENGTH[0], *(row for row in LENGTH if row[1].startswith("ft")), (1e3, "km")),
     "area": (
         (1.0, "m2|sq m|square meter|square metre|square meters|square metres|sqm"),
         (1e-4, "cm2|sq cm"),
