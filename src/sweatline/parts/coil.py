@@ -130,7 +130,8 @@ def _surface_efficiency(coefficient: float, fin_constant: float, fin_fraction: f
 @kernel
 def _exchange(
     line: SaturationLine,
-    coil: CoilNumbers,
+    fin_constant: float,
+    fin_fraction: float,
     air_t: float,
     air_w: float,
     air_flow: float,
@@ -172,9 +173,7 @@ def _exchange(
     # Wet fin: the slope of saturated enthalpy multiplies the coefficient along the fin.
     ntu_outer = (
         outside
-        * _surface_efficiency(
-            outside * 0.5 * (slope + slope_s) / cp, coil.fin_constant, coil.fins.fin_fraction
-        )
+        * _surface_efficiency(outside * 0.5 * (slope + slope_s) / cp, fin_constant, fin_fraction)
         / cp
         * area
         / air_flow
@@ -257,6 +256,8 @@ def march(
         air_flow / coil.face_area, air_t, air_w, coil.fins
     )
     dry_efficiency = _surface_efficiency(outside, coil.fin_constant, coil.fins.fin_fraction)
+    fin_constant = coil.fin_constant
+    fin_fraction = coil.fins.fin_fraction
     t_air = np.empty((rows + 1, cells))
     w_air = np.empty((rows + 1, cells))
     t_air[0, :] = air_t
@@ -273,8 +274,8 @@ def march(
             entry[row, 1] = pressure
     entry[first, 0] = enthalpy
     entry[first, 1] = pressure
-    # Broyden's method on the enthalpies between the rows; inverse starts as minus one.
-    n = rows - 1
+    # Broyden's method on enthalpies and pressures between the rows; inverse starts as minus one.
+    n = 2 * (rows - 1)
     inverse_b = -np.eye(n)
     f = np.zeros(n)
     f_old = np.zeros(n)
@@ -347,7 +348,11 @@ def march(
                         mul, mug, kl, kg, cpl, cpg, sigma = saturation_transport(table, p)
                         glide = td - tb
                         inverse = glide / ((hg - hl) * flow_c)
-                        for trial in range(2):
+                        # Heat flux and change of quality are foretold by the cell before; a row's
+                        # first cell foretells its own.
+                        for _ in range(1 if heat_flux != 0.0 else 2):
+                            x_mid = x + 0.5 * rest * heat_flux * inner_area / (flow_c * (hg - hl))
+                            x_mid = min(max(x_mid, 0.0), 1.0)
                             if heated == 1:
                                 alpha = boiling_with_dryout(
                                     flux,
@@ -388,7 +393,8 @@ def march(
                             t_ref = tb + x * glide
                             heat, t_out, w_out, surface, exponent = _exchange(
                                 line,
-                                coil,
+                                fin_constant,
+                                fin_fraction,
                                 ta,
                                 wa,
                                 share_air,
@@ -400,10 +406,7 @@ def march(
                                 inner,
                                 heated,
                             )
-                            x_mid = x + 0.5 * heat / (flow_c * (hg - hl))
-                            x_mid = min(max(x_mid, 0.0), 1.0)
-                            if trial == 0:
-                                heat_flux = heat / (inner_area * rest)
+                            heat_flux = heat / (inner_area * rest)
                         v = vl + x_mid * (vg - vl)
                     else:
                         t_ref, v, _s, cp, mu, k_ref, _x = full_state(table, p, h)
@@ -412,7 +415,8 @@ def march(
                         inner = 1.0 / (alpha * coil.inner_multiplier * inner_area * rest)
                         heat, t_out, w_out, surface, exponent = _exchange(
                             line,
-                            coil,
+                            fin_constant,
+                            fin_fraction,
                             ta,
                             wa,
                             share_air,
@@ -444,7 +448,8 @@ def march(
                         if part > 0.0:
                             _q, t_out, w_out, surface, _e = _exchange(
                                 line,
-                                coil,
+                                fin_constant,
+                                fin_fraction,
                                 ta,
                                 wa,
                                 share_air * part,
@@ -536,14 +541,14 @@ def march(
         if coil.counter == 0 or rows == 1:
             break
         worst = 0.0
-        for row in range(n):
+        for row in range(rows - 1):
             f[row] = leaving[row + 1, 0] - entry[row, 0]
-            worst = max(worst, abs(f[row]) + 1e-3 * abs(leaving[row + 1, 1] - entry[row, 1]))
+            f[rows - 1 + row] = leaving[row + 1, 1] - entry[row, 1]
+            worst = max(worst, abs(f[row]) + 1e-3 * abs(f[rows - 1 + row]))
         settled = worst < 2e-5 or sweeps >= 60
         if sweeps > 1:
             # Good Broyden update of the inverse with the last move.
-            df = f - f_old
-            bdf = inverse_b @ df
+            bdf = inverse_b @ (f - f_old)
             denominator = 0.0
             for i in range(n):
                 denominator += move[i] * bdf[i]
@@ -552,14 +557,13 @@ def march(
                 for i in range(n):
                     for j in range(n):
                         inverse_b[i, j] += (move[i] - bdf[i]) * left[j] / denominator
-        step_h = -(inverse_b @ f)
         if not settled:
-            for row in range(n):
-                bounded = min(max(step_h[row], -1.5e5), 1.5e5)
-                move[row] = bounded
-                f_old[row] = f[row]
-                entry[row, 0] += bounded
-                entry[row, 1] = leaving[row + 1, 1]
+            move[:] = -(inverse_b @ f)
+            f_old[:] = f
+            for row in range(rows - 1):
+                entry[row, 0] += min(max(move[row], -1.5e5), 1.5e5)
+                low = 0.5 * entry[row, 1]
+                entry[row, 1] = max(entry[row, 1] + move[rows - 1 + row], low)
     p = leaving[last, 1]
     h = leaving[last, 0]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -16,7 +16,16 @@ if TYPE_CHECKING:
     from sweatline.job.model import Job
     from sweatline.machine.balance import Balance
 
-__all__ = ["COLDER", "Candidate", "Lost", "candidates", "evaluate", "match", "ranked"]
+__all__ = [
+    "COLDER",
+    "Candidate",
+    "Lost",
+    "candidates",
+    "colder_room",
+    "evaluate",
+    "match",
+    "ranked",
+]
 
 # The cold end of the room's range at which flooding back is looked for. [K]
 COLDER = 4.0
@@ -69,20 +78,6 @@ class Lost:
     reason: str
 
 
-_BANDS: dict[str, Callable[[Balance], float]] = {
-    "suction_pressure_Pa": lambda b: b.suction_pressure,
-    "discharge_pressure_Pa": lambda b: b.discharge_pressure,
-    "evaporating_temperature_K": lambda b: b.evaporating_temperature,
-    "condensing_temperature_K": lambda b: b.condensing_temperature,
-    "coil_temperature_K": lambda b: b.coil_temperature,
-    "subcooling_K": lambda b: b.subcooling,
-    "charge_kg": lambda b: b.charge,
-    "power_W": lambda b: b.total_power,
-    "water_kg_per_s": lambda b: b.water,
-    "discharge_temperature_K": lambda b: b.discharge_temperature,
-}
-
-
 def _faultless(rig: Rig, trial: Trial) -> bool:
     from sweatline.study.verdicts import criteria
 
@@ -111,12 +106,13 @@ def evaluate(
     of the design balance; a fitted one stays as it is.
     """
     from sweatline.machine.balance import filled
+    from sweatline.study.questions import QUANTITIES
 
     rig = rig_for(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
     target = filled(superheat=job.targets.superheat)
     balance = rig.solve(target)
     runs = trials(rig, balance, target, count=draws, colder=COLDER) if draws else []
-    cold = _colder(rig, balance)
+    cold = colder_room(rig, balance)
     verdicts = [*standing(rig, balance), *judge(rig, balance, cold, runs)]
     verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
     good = [t for t in runs if t.balance is not None]
@@ -125,7 +121,7 @@ def evaluate(
     water = sum(t.balance.water for t in faultless if t.balance is not None)
     bands = {
         key: band([of(t.balance) for t in good if t.balance is not None])
-        for key, of in _BANDS.items()
+        for key, of in QUANTITIES.items()
         if len(good) >= 8
     }
     matters = tuple(shares(rig, balance, target, lambda b: b.water)[:5]) if with_shares else ()
@@ -145,7 +141,8 @@ def evaluate(
     )
 
 
-def _colder(rig: Rig, balance: Balance) -> Balance | None:
+def colder_room(rig: Rig, balance: Balance) -> Balance | None:
+    """The same machine and charge in the cold end of the room's range; None: no balance."""
     from dataclasses import replace
 
     from sweatline.air.moist import relative_humidity

@@ -1,0 +1,374 @@
+"""The questions a technician asks before cutting copper, one function each.
+
+Everything above (command, page) comes in through here and through :mod:`sweatline.study.match`;
+nothing below knows what a job file or a screen is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from sweatline.errors import JobError
+from sweatline.study.rig import Rig, pick, rig_for
+from sweatline.study.sampling import Band, Share, band, shares, trials
+from sweatline.study.verdicts import Verdict, judge, standing
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sweatline.job.model import Job
+    from sweatline.machine.balance import Balance
+    from sweatline.machine.charge_curve import ChargeEvent
+    from sweatline.machine.metering import Cut
+    from sweatline.machine.room_map import RoomMap
+
+__all__ = [
+    "QUANTITIES",
+    "BalanceAnswer",
+    "ChargeAnswer",
+    "MeteringAnswer",
+    "RoomAnswer",
+    "balance",
+    "charge_curve",
+    "choose",
+    "in_other_room",
+    "metering",
+    "room_map",
+]
+
+QUANTITIES: dict[str, Callable[[Balance], float]] = {
+    "suction_pressure_Pa": lambda b: b.suction_pressure,
+    "discharge_pressure_Pa": lambda b: b.discharge_pressure,
+    "evaporating_temperature_K": lambda b: b.evaporating_temperature,
+    "condensing_temperature_K": lambda b: b.condensing_temperature,
+    "superheat_K": lambda b: b.superheat,
+    "subcooling_K": lambda b: b.subcooling,
+    "coil_temperature_K": lambda b: b.coil_temperature,
+    "discharge_temperature_K": lambda b: b.discharge_temperature,
+    "charge_kg": lambda b: b.charge,
+    "power_W": lambda b: b.total_power,
+    "water_kg_per_s": lambda b: b.water,
+}
+
+
+def choose(
+    job: Job,
+    *,
+    compressor: str | None = None,
+    refrigerant: str | None = None,
+    capillary: str | None = None,
+) -> tuple[int, str, int]:
+    """Turn names a person typed into a choice of parts.
+
+    Names may be shortened or given as numbers from one. A refrigerant may also be one that the
+    job does not list.
+
+    Raises
+    ------
+    JobError
+        A name fits nothing or several things.
+    """
+    from sweatline.refrigerant.refrigerant import find
+
+    i = pick("compressor", compressor, tuple(c.name for c in job.compressors))
+    j = pick("capillary", capillary, tuple(c.name for c in job.capillaries))
+    if refrigerant is None:
+        name = job.refrigerants[pick("refrigerant", None, job.refrigerants)]
+    elif refrigerant.isdigit() and 1 <= int(refrigerant) <= len(job.refrigerants):
+        name = job.refrigerants[int(refrigerant) - 1]
+    else:
+        name = find(refrigerant)
+    return i, name, j
+
+
+def in_other_room(
+    job: Job, *, temperature: float | None = None, relative_humidity: float | None = None
+) -> Job:
+    """The same bench in another room. [K], [0..1]"""
+    room = job.room
+    if temperature is not None:
+        room = replace(room, temperature=replace(room.temperature, value=temperature))
+    if relative_humidity is not None:
+        room = replace(
+            room, relative_humidity=replace(room.relative_humidity, value=relative_humidity)
+        )
+    return replace(job, room=room)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BalanceAnswer:
+    """One machine in one room: what it settles at, how sure, and what that means."""
+
+    rig: Rig
+    balance: Balance
+    verdicts: tuple[Verdict, ...]
+    bands: dict[str, Band]  # nine tenths, keys as in QUANTITIES
+    matters: tuple[Share, ...]  # for the water, largest first
+    draws: int
+    unsolved: int
+
+
+def balance(
+    job: Job,
+    *,
+    compressor: int,
+    refrigerant: str,
+    capillary: int,
+    length: float | None = None,
+    charge: float | None = None,
+    draws: int = 64,
+    cells: int = 12,
+    with_shares: bool = True,
+) -> BalanceAnswer:
+    """Steady state of one combination in the job's room.
+
+    Parameters
+    ----------
+    length : float, optional
+        Of the capillary. [m] By default a fitted tube keeps its own and stock is cut to suit.
+    charge : float, optional
+        [kg] By default the machine is charged until its evaporator is filled.
+    """
+    from sweatline.machine.balance import filled, fixed_charge
+    from sweatline.study.match import colder_room
+
+    rig = rig_for(
+        job,
+        compressor=compressor,
+        refrigerant=refrigerant,
+        capillary=capillary,
+        length=length,
+        cells=cells,
+    )
+    target = filled(superheat=job.targets.superheat) if charge is None else fixed_charge(charge)
+    found = rig.solve(target, profiles=True)
+    runs = trials(rig, found, target, count=draws, colder=4.0) if draws else []
+    good = [t.balance for t in runs if t.balance is not None]
+    verdicts = [
+        *standing(rig, found),
+        *judge(rig, found, colder_room(rig, found) if draws else None, runs),
+    ]
+    verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
+    return BalanceAnswer(
+        rig=rig,
+        balance=found,
+        verdicts=tuple(verdicts),
+        bands={k: band([of(b) for b in good]) for k, of in QUANTITIES.items() if len(good) >= 8},
+        matters=tuple(shares(rig, found, target, lambda b: b.water)[:5]) if with_shares else (),
+        draws=len(runs),
+        unsolved=len(runs) - len(good),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeteringAnswer:
+    """Lengths of every bore on the shelf for one compressor and refrigerant."""
+
+    rig: Rig
+    balance: Balance  # the design balance the lengths are for
+    cuts: tuple[tuple[str, Cut, float | None], ...]  # stock name, cut, length on the shelf [m]
+
+
+def metering(job: Job, *, compressor: int, refrigerant: str, cells: int = 12) -> MeteringAnswer:
+    """Capillary length for every bore, with superheat and subcooling at the job's targets."""
+    from sweatline.machine.balance import design
+    from sweatline.machine.metering import cut_for
+
+    rig = rig_for(
+        job, compressor=compressor, refrigerant=refrigerant, capillary=0, length=1.0, cells=cells
+    )
+    aim = design(superheat=job.targets.superheat, subcooling=job.targets.subcooling)
+    found = rig.solve(aim)
+    cuts = [
+        (
+            stock.name,
+            cut_for(
+                rig.refrigerant.table,
+                found,
+                bore=stock.bore.value,
+                bore_sd=stock.bore.sd,
+                roughness=stock.roughness.value,
+            ),
+            stock.length.value if stock.length is not None else None,
+        )
+        for stock in job.capillaries
+    ]
+    return MeteringAnswer(rig=rig, balance=found, cuts=tuple(cuts))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeAnswer:
+    """What gauges and thermometers do from empty to overfull, and where to stop."""
+
+    rig: Rig
+    stop: Balance  # evaporator filled: superheat at the job's target
+    curve: tuple[Balance, ...]  # rising charge
+    events: tuple[ChargeEvent, ...]
+    complete: bool  # False when the sweep was interrupted or ended early
+    ended: tuple[str, ...]  # why a direction ended early
+
+
+def charge_curve(
+    job: Job,
+    *,
+    compressor: int,
+    refrigerant: str,
+    capillary: int,
+    length: float | None = None,
+    low: float = 0.35,
+    high: float = 1.6,
+    step: float = 0.025,
+    cells: int = 12,
+    progress: Callable[[float], None] | None = None,
+) -> ChargeAnswer:
+    """Sweep the charge of one combination. An interrupt keeps what has been found."""
+    from sweatline.machine.balance import filled
+    from sweatline.machine.charge_curve import events, sweep_charge
+
+    rig = rig_for(
+        job,
+        compressor=compressor,
+        refrigerant=refrigerant,
+        capillary=capillary,
+        length=length,
+        cells=cells,
+    )
+    stop = rig.solve(filled(superheat=job.targets.superheat))
+    curve = [stop]
+    complete = True
+    try:
+        for b in sweep_charge(
+            rig.refrigerant.table,
+            rig.line,
+            rig.machine,
+            stop,
+            low=low,
+            high=high,
+            step=step,
+            progress=progress,
+        ):
+            curve.append(b)
+    except KeyboardInterrupt:
+        complete = False
+    curve.sort(key=lambda b: b.charge)
+    ended = []
+    if complete and curve[-1].charge < (high - 2 * step) * stop.charge:
+        ended.append(
+            f"no balance above {curve[-1].charge * 1e3:.0f} g: head pressure "
+            f"{curve[-1].discharge_pressure / 1e5:.1f} bar absolute, evaporator outlet "
+            f"quality {curve[-1].suction_quality:.2f}"
+        )
+    if complete and curve[0].charge > (low + 2 * step) * stop.charge:
+        ended.append(
+            f"no balance below {curve[0].charge * 1e3:.0f} g: suction pressure "
+            f"{curve[0].suction_pressure / 1e5:.2f} bar absolute"
+        )
+    limit = job.limits.high_side_pressure
+    found = events(
+        curve,
+        superheat=job.targets.superheat,
+        high_limit=limit.value if limit is not None else None,
+    )
+    return ChargeAnswer(
+        rig=rig,
+        stop=stop,
+        curve=tuple(curve),
+        events=tuple(found),
+        complete=complete and not ended,
+        ended=tuple(ended),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomAnswer:
+    """One charged machine over temperature and humidity."""
+
+    rig: Rig
+    known: Balance
+    map: RoomMap
+    frost_line: tuple[tuple[float, float], ...]  # (humidity 0..1, temperature K) at 0 °C surface
+    complete: bool
+
+
+def room_map(
+    job: Job,
+    *,
+    compressor: int,
+    refrigerant: str,
+    capillary: int,
+    temperatures: Sequence[float],
+    humidities: Sequence[float],
+    length: float | None = None,
+    charge: float | None = None,
+    cells: int = 8,
+    progress: Callable[[float], None] | None = None,
+) -> RoomAnswer:
+    """Charge the machine in the job's room, then carry it through a grid of rooms.
+
+    Parameters
+    ----------
+    temperatures, humidities : sequences
+        Rising. [K], [0..1]
+    """
+    from sweatline.machine.balance import filled, fixed_charge
+    from sweatline.machine.room_map import RoomMap, map_rooms
+
+    if any(b <= a for a, b in pairwise(temperatures)) or any(
+        b <= a for a, b in pairwise(humidities)
+    ):
+        raise JobError(what="the rooms of a map must be given in rising order", field="room-map")
+    rig = rig_for(
+        job,
+        compressor=compressor,
+        refrigerant=refrigerant,
+        capillary=capillary,
+        length=length,
+        cells=cells,
+    )
+    target = filled(superheat=job.targets.superheat) if charge is None else fixed_charge(charge)
+    known = rig.solve(target)
+    partial: list[list[Balance | None]] = []
+    complete = True
+    try:
+        found = map_rooms(
+            rig.refrigerant.table,
+            rig.line,
+            rig.machine,
+            known,
+            temperatures,
+            humidities,
+            job.place.atmospheric_pressure,
+            progress=progress,
+            into=partial,
+        )
+    except KeyboardInterrupt:
+        import numpy as np
+
+        complete = False
+        found = RoomMap(
+            temperatures=np.asarray(temperatures, dtype=float),
+            humidities=np.asarray(humidities, dtype=float),
+            balances=tuple(tuple(row) for row in partial),
+            reasons=tuple(tuple("interrupted" for _ in humidities) for _ in temperatures),
+        )
+    return RoomAnswer(
+        rig=rig, known=known, map=found, frost_line=tuple(_frost_line(found)), complete=complete
+    )
+
+
+def _frost_line(found: RoomMap) -> list[tuple[float, float]]:
+    """Room temperature at which the coldest surface reaches 0 °C, for each humidity."""
+    coil = found.field(lambda b: b.coil_temperature)
+    line = []
+    for j, rh in enumerate(found.humidities):
+        for i in range(len(found.temperatures) - 1):
+            a, b = coil[i, j] - 273.15, coil[i + 1, j] - 273.15
+            if (a < 0.0) != (b < 0.0):
+                w = a / (a - b)
+                t = found.temperatures[i] + w * (found.temperatures[i + 1] - found.temperatures[i])
+                line.append((float(rh), float(t)))
+                break
+    return line

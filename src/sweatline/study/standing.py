@@ -1,0 +1,235 @@
+"""Verdicts that follow from charge, oil and pressures at rest, without another balance."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sweatline.study.verdicts import State, Verdict
+
+if TYPE_CHECKING:
+    from sweatline.machine.balance import Balance
+    from sweatline.study.rig import Rig
+
+__all__ = ["HOTTEST_STORE", "standing_verdicts"]
+
+# Warmest place in which a machine is carried or stored; the low side sees saturation there.
+HOTTEST_STORE = 316.15  # K (43 C, the warmest design ambient of EN 378-2, MEMORY high)
+
+
+def standing_verdicts(rig: Rig, balance: Balance) -> list[Verdict]:
+    """Charge limit, concentration, conversion, oil, pressure at rest, start, supply."""
+    return [
+        *_flammable(rig, balance),
+        *_concentration(rig, balance),
+        *_conversion(rig),
+        *_at_rest(rig),
+        _oil(rig),
+        *_start(rig, balance),
+        *_supply(rig),
+    ]
+
+
+def _flammable(rig: Rig, balance: Balance) -> list[Verdict]:
+    from sweatline.safety.charge_limits import charge_limit
+
+    job = rig.job
+    area = job.room.floor_area
+    limit = charge_limit(
+        rig.refrigerant.name,
+        installation=job.place.installation,
+        floor_area=area.value if area is not None else None,
+    )
+    if limit.lfl is None:
+        return []
+    too_much = balance.charge > limit.allowed
+    where = f"a room of {area.value:.0f} m2" if area is not None else "a room of unknown area"
+    return [
+        Verdict(
+            key="flammable_charge",
+            fault="flammable charge above the room's limit",
+            state="fails" if too_much else "holds",
+            number=balance.charge,
+            limit=limit.allowed,
+            kind="mass",
+            probability=None,
+            source=f"{limit.source} ({limit.status})",
+            sentence=f"charge of class {limit.safety_class} {rig.refrigerant.name} in {where}. "
+            + " ".join(limit.statements),
+            safety=True,
+            final=True,
+        )
+    ]
+
+
+def _concentration(rig: Rig, balance: Balance) -> list[Verdict]:
+    from sweatline.safety.charge_limits import room_concentration
+
+    volume = rig.job.room.volume
+    if volume is None:
+        return []
+    found = room_concentration(
+        rig.refrigerant.name, charge=balance.charge, room_volume=volume.value
+    )
+    if found.limit is None:
+        return []
+    return [
+        Verdict(
+            key="concentration",
+            fault="a leak would exceed the concentration limit",
+            state="fails" if found.concentration > found.limit else "holds",
+            number=found.concentration,
+            limit=found.limit,
+            kind="concentration",
+            probability=None,
+            source=f"{found.limit_source} ({found.limit_status})",
+            sentence=f"whole charge let into {volume.value:.0f} m3, against the refrigerant "
+            "concentration limit",
+            safety=True,
+            final=True,
+        )
+    ]
+
+
+def _conversion(rig: Rig) -> list[Verdict]:
+    from sweatline.safety.regulations import conversion_gate
+
+    gate = conversion_gate(
+        rig.refrigerant.name,
+        built_for=rig.job.original.refrigerant,
+        country=rig.job.place.country,
+    )
+    if not gate.reason:
+        return []
+    barred = gate.rule is not None and gate.rule.jurisdiction == "US"
+    return [
+        Verdict(
+            key="conversion",
+            fault="flammable refrigerant in a machine not built for it",
+            state="fails" if barred else "note",
+            number=None,
+            limit=None,
+            kind="none",
+            probability=None,
+            source=f"{gate.rule.source} ({gate.rule.status})" if gate.rule else "local code",
+            sentence=gate.reason,
+            safety=True,
+            final=barred,
+        )
+    ]
+
+
+def _at_rest(rig: Rig) -> list[Verdict]:
+    from sweatline.refrigerant.table import bubble_pressure
+
+    limit = rig.job.limits.low_side_pressure
+    table = rig.refrigerant.table
+    if limit is None:
+        return []
+    rest = float(bubble_pressure(table, min(HOTTEST_STORE, 0.98 * table.t_crit)))
+    return [
+        Verdict(
+            key="pressure_at_rest",
+            fault="over pressure at rest",
+            state="note" if rest > limit.value else "holds",
+            number=rest,
+            limit=limit.value,
+            kind="gauge_pressure",
+            probability=None,
+            source=limit.note or "limits in the job",
+            sentence="low side of the machine standing in a store of 43 °C, if liquid remains: "
+            "with a small charge all of it evaporates below that pressure",
+            safety=True,
+        )
+    ]
+
+
+def _oil(rig: Rig) -> Verdict:
+    from sweatline.safety.oils import oil_verdict
+
+    found = oil_verdict(rig.compressor.oil, rig.refrigerant.name)
+    state: State = "holds"
+    if found.verdict == "wrong":
+        state = "fails"
+    elif found.verdict == "marginal":
+        state = "note"
+    return Verdict(
+        key="oil",
+        fault="wrong oil",
+        state=state,
+        number=None,
+        limit=None,
+        kind="none",
+        probability=None,
+        source=f"{found.source} ({found.status})",
+        sentence=found.sentence,
+        safety=False,
+        final=False,
+    )
+
+
+def _start(rig: Rig, balance: Balance) -> list[Verdict]:
+    from sweatline.safety.start_gear import start_verdict
+
+    found = start_verdict(
+        starting_torque=rig.compressor.starting_torque,
+        difference=balance.discharge_pressure - balance.suction_pressure,
+    )
+    if found.verdict == "ok":
+        return []
+    return [
+        Verdict(
+            key="start",
+            fault="will not start against pressure",
+            state="note",
+            number=balance.discharge_pressure - balance.suction_pressure,
+            limit=None,
+            kind="pressure_difference",
+            probability=None,
+            source=f"{found.source} ({found.status})",
+            sentence=found.sentence,
+            safety=False,
+        )
+    ]
+
+
+def _supply(rig: Rig) -> list[Verdict]:
+    from sweatline.safety.start_gear import voltage_verdict
+
+    plate = rig.compressor.rated_voltage
+    found = []
+    if plate is not None:
+        v = voltage_verdict(supply=rig.job.supply.voltage.value, plate=plate)
+        if not v.holds:
+            found.append(
+                Verdict(
+                    key="voltage",
+                    fault="wrong voltage",
+                    state="fails",
+                    number=rig.job.supply.voltage.value,
+                    limit=plate,
+                    kind="voltage",
+                    probability=None,
+                    source=v.status,
+                    sentence=v.sentence,
+                    safety=True,
+                    final=True,
+                )
+            )
+    mains = rig.job.supply.frequency.value
+    if abs(mains - rig.compressor.rated_frequency) > 1.0:
+        found.append(
+            Verdict(
+                key="frequency",
+                fault="other line frequency",
+                state="note",
+                number=mains,
+                limit=rig.compressor.rated_frequency,
+                kind="frequency",
+                probability=None,
+                source="common practice",
+                sentence="the motor runs at the speed of this mains, not of its plate; its "
+                "voltage must change in the same proportion",
+                safety=False,
+            )
+        )
+    return found
