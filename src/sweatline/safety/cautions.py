@@ -58,8 +58,8 @@ CAUTIONS: Final = (
         applies="flammable",
         work=frozenset({"planning", "converting", "charging"}),
         text="A machine that was not built for a flammable refrigerant has parts that can spark "
-        "and was never tested for a leak. In the United States the listings cover only new machines "
-        "designed for it. Read the rule of your country before going on.",
+        "and was never tested for a leak. In the United States the listings cover only new "
+        "machines designed for it. Read the rule of your country before going on.",
         stop=True,
         status="PUBLISHED",
     ),
