@@ -1,10 +1,8 @@
 """Sections and keys of a job file: the only place where pydantic is used.
 
 The library checks the shape: which keys may stand where, which must. What a value means is
-checked by four small rules below, so that every refusal is one sentence in the trade's words.
+checked by the small rules below, so that every refusal is one sentence in the trade's words.
 """
-
-from __future__ import annotations
 
 import math
 from collections.abc import Mapping
@@ -456,17 +454,17 @@ class JobFile(_Section):
     units: Annotated[str, Choice(("US", "SI"), (("metric", "SI"), ("imperial", "US")))]
     refrigerants: list[_Refrigerant] = Field(min_length=1, max_length=40)
     room: RoomSection
-    place: PlaceSection = PlaceSection()
+    place: PlaceSection = Field(default_factory=PlaceSection)
     supply: SupplySection
-    original: OriginalSection = OriginalSection()
+    original: OriginalSection = Field(default_factory=OriginalSection)
     evaporator: CoilSection
     condenser: CoilSection
-    fan: FanSection = FanSection()
+    fan: FanSection = Field(default_factory=FanSection)
     compressor: list[CompressorSection] = Field(min_length=1, max_length=200)
     capillary: list[CapillarySection] = Field(min_length=1, max_length=200)
-    lines: LinesSection = LinesSection()
-    limits: LimitsSection = LimitsSection()
-    targets: TargetsSection = TargetsSection()
+    lines: LinesSection = Field(default_factory=LinesSection)
+    limits: LimitsSection = Field(default_factory=LimitsSection)
+    targets: TargetsSection = Field(default_factory=TargetsSection)
 
     @field_validator(*LISTS, mode="before")
     @classmethod
