@@ -18,8 +18,6 @@ from pathlib import Path
 
 import CoolProp
 import numpy as np
-from scipy.interpolate import PchipInterpolator
-
 from reference_fluids import FLUIDS, Phase, ReferenceFluid, Sample, reference_fluid
 
 from sweatline.refrigerant import table as kernels
@@ -78,18 +76,6 @@ def fit_surface(values: FloatArray, bx: FloatArray, bz: FloatArray, free: FloatA
     return np.einsum("ijk,lj->ilk", inner, free, optimize=True)
 
 
-def filled(values: FloatArray) -> FloatArray:
-    """Rows of samples with missing entries (NaN) interpolated along the first axis."""
-    out = values.copy()
-    rows = np.arange(values.shape[0])
-    for column in out.T:
-        missing = np.isnan(column)
-        if missing.any():
-            known = PchipInterpolator(rows[~missing], column[~missing], extrapolate=True)
-            column[missing] = known(rows[missing])
-    return out
-
-
 def fit_line(positions: FloatArray, cells: int, values: FloatArray) -> FloatArray:
     out: FloatArray = np.linalg.lstsq(basis(positions, cells), values, rcond=None)[0]
     return out
@@ -100,7 +86,6 @@ class Builder:
 
     def __init__(self, fluid: ReferenceFluid) -> None:
         self.fluid = fluid
-        self.gaps = 0
         self.p_scale = SCALE_REDUCED_PRESSURE * fluid.p_crit
         self.p_max = TOP_REDUCED_PRESSURE * fluid.p_crit
         self.x_min = self.x(fluid.p_min)
@@ -172,7 +157,7 @@ class Builder:
                 1.0 / vapour.cp,
                 self.fluid.surface_tension(p, bubble),
             )
-        return fit_line(positions, LINE_CELLS, self.complete(values))
+        return fit_line(positions, LINE_CELLS, values)
 
     def build_region(self, phase: Phase) -> FloatArray:
         xs = sample_positions(REGION_CELLS)
@@ -195,7 +180,6 @@ class Builder:
                     mu_sat / point.mu - 1.0,
                     point.k / k_sat - 1.0,
                 )
-            values[m] = self.complete(values[m])
         return fit_surface(
             values, basis(xs, REGION_CELLS), basis(us, U_CELLS), anchored(U_CELLS, both=False)
         )
@@ -209,11 +193,6 @@ class Builder:
             return bubble, hl, vl, sl, h_min, mul, kl, cpl
         return dew, hg, vg, sg, h_max, mug, kg, cpg
 
-    def complete(self, values: FloatArray) -> FloatArray:
-        """Samples with gaps filled, and the gaps counted."""
-        self.gaps += int(np.isnan(values).sum())
-        return filled(values)
-
     def build_glide(self) -> FloatArray:
         xs = sample_positions(REGION_CELLS)
         qs = sample_positions(GLIDE_CELLS)
@@ -222,7 +201,10 @@ class Builder:
             p = self.pressure(position / REGION_CELLS * self.x_width)
             values[m] = self.fluid.glide_shape(p, qs / GLIDE_CELLS)
         return fit_surface(
-            values, basis(xs, REGION_CELLS), basis(qs, GLIDE_CELLS), anchored(GLIDE_CELLS, both=True)
+            values,
+            basis(xs, REGION_CELLS),
+            basis(qs, GLIDE_CELLS),
+            anchored(GLIDE_CELLS, both=True),
         )
 
 
@@ -257,8 +239,7 @@ def greatest_errors(fluid: ReferenceFluid, table: Table, phase: Phase, count: in
         for n, (ours, theirs) in enumerate(zip(row, truth, strict=False)):
             # Entropy has an arbitrary zero, so its error is measured by the heat capacity if larger.
             size = max(theirs, point.cp) if COMPARED[n] == "s" else theirs
-            if not np.isnan(theirs):
-                worst[n] = max(worst[n], abs(ours - theirs) / size)
+            worst[n] = max(worst[n], abs(ours - theirs) / size)
     return worst
 
 
@@ -278,10 +259,7 @@ def main(arguments: list[str] | None = None) -> int:
         fluid = reference_fluid(name)
         path = Path(TABLE_FOLDER) / f"{name}.npz"
         if not options.check_only:
-            builder = Builder(fluid)
-            write_table(path, builder.build(), fluid.metadata())
-            if builder.gaps:
-                print(f"{name}: {builder.gaps} samples without an answer were interpolated")
+            write_table(path, Builder(fluid).build(), fluid.metadata())
         table, _ = read_table(path)
         size = path.stat().st_size / 1000.0
         for phase in ("liquid", "vapour"):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -17,7 +16,9 @@ IMPOSED = {"liquid": CP.iphase_liquid, "vapour": CP.iphase_gas}
 P_MIN = 5e3  # Pa, where the equation of state reaches so low
 T_MAX = 450.0  # K, or the limit of the equation of state
 BELOW_BUBBLE = 12.0  # K of subcooled liquid in the table at the lowest pressure
-COLDEST_FLASH = 195.0  # K, below which pseudo-pure saturation fails; only starts a search
+NOT_ASKED = float("nan")
+THIN_VAPOUR = 400e3  # Pa, below which vapour counts as thin
+COLDEST_FLASH = 202.0  # K, below which pseudo-pure saturation fails; only starts a search
 ZERO_TEMPERATURE = 273.15
 ZERO_ENTHALPY = 200e3
 ZERO_ENTROPY = 1000.0
@@ -48,9 +49,27 @@ FLUIDS: dict[str, tuple[str, float]] = {
     "R-1234yf": ("R1234yf", P_MIN),
     "R-1234ze(E)": ("R1234ze(E)", P_MIN),
     "R-404A": ("R404A", 15e3),
-    "R-407C": ("R407C", 15e3),
+    "R-407C": ("R407C", 20e3),
     "R-410A": ("R410A", 15e3),
 }
+
+
+def thin_terms(t: float, v: float) -> np.ndarray:
+    """Terms of a thin vapour's transport property: powers of temperature and of density."""
+    r = t / 300.0
+    powers = np.array([r**k for k in range(7)])
+    density = 0.1 / v
+    return np.concatenate(
+        [powers, density * powers, density**2 * powers[:4], density**3 * powers[:3]]
+    )
+
+
+def answer(state: Any, quantity: str) -> float | None:
+    """A transport property of a state, or None where CoolProp's model finds no answer."""
+    try:
+        return float(getattr(state, quantity)())
+    except ValueError:
+        return None
 
 
 class ReferenceFluid:
@@ -68,6 +87,8 @@ class ReferenceFluid:
             self._imposed[phase].specify_phase(flag)
         self.molar_mass = self._free.molar_mass()
         self.h_zero, self.s_zero = 0.0, 0.0
+        self._thin: dict[str, np.ndarray | None] = {}
+        self.scattered = self.find_scattered()
         self.find_critical_point()
         self.t_max = min(T_MAX, self._free.Tmax())
         self.t_min = self.saturation_temperatures(p_min)[0] - BELOW_BUBBLE
@@ -78,6 +99,12 @@ class ReferenceFluid:
 
     def find_critical_point(self) -> None:
         self.t_crit, self.p_crit = self._free.T_critical(), self._free.p_critical()
+
+    def find_scattered(self) -> set[str]:
+        """Transport properties with a corresponding-states model."""
+        source = json.loads(CP.get_fluid_param_string(self.string, "JSON"))[0]
+        described = {q: describe_transport(source, q) for q in ("viscosity", "conductivity")}
+        return {q for q, d in described.items() if "corresponding" in d["model"]}
 
     @property
     def kind(self) -> str:
@@ -96,7 +123,7 @@ class ReferenceFluid:
         """State of a phase at pressure and temperature."""
         state = self._imposed[phase]
         self._set(state, phase, p, t)
-        mu, k = self.transport(state, phase, p, t) if transport else (float("nan"),) * 2
+        mu, k = self.transport(state, phase, p, t) if transport else (NOT_ASKED, NOT_ASKED)
         return Sample(
             h=state.hmass() - self.h_zero,
             v=1.0 / state.rhomass(),
@@ -107,18 +134,70 @@ class ReferenceFluid:
         )
 
     def transport(self, state: Any, phase: Phase, p: float, t: float) -> tuple[float, float]:
-        """Viscosity and conductivity; NaN where CoolProp's model finds no answer."""
-        values = [float("nan"), float("nan")]
-        for n, model in enumerate((state.viscosity, state.conductivity)):
-            with contextlib.suppress(ValueError):
-                values[n] = model()
+        """Viscosity and conductivity.
+
+        The corresponding-states models find no answer, or a poor one, at scattered states: in
+        thin vapour a fitted surface replaces them, elsewhere the mean of close neighbours.
+        """
+        values = []
+        for quantity in ("viscosity", "conductivity"):
+            if phase == "vapour" and p < THIN_VAPOUR and quantity in self.scattered:
+                if quantity not in self._thin:
+                    self._thin[quantity] = self._fit_thin(quantity)
+                    self._set(state, phase, p, t)
+                fitted = self._thin[quantity]
+                if fitted is not None:
+                    values.append(float(thin_terms(t, 1.0 / state.rhomass()) @ fitted))
+                    continue
+            value = answer(state, quantity)
+            if value is None:
+                value = self._mean_of_neighbours(state, quantity, phase, p, t)
+                self._set(state, phase, p, t)
+            values.append(value)
         return values[0], values[1]
 
+    def _mean_of_neighbours(
+        self, state: Any, quantity: str, phase: Phase, p: float, t: float
+    ) -> float:
+        for distance in (0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 24.0):
+            around = []
+            for sign in (-1.0, 1.0):
+                self._set(state, phase, p, t + sign * distance)
+                around.append(answer(state, quantity))
+            colder, warmer = around
+            if colder is not None and warmer is not None:
+                return 0.5 * (colder + warmer)
+        raise ValueError(f"{self.name}: no {quantity} near {p} Pa, {t} K")
+
+    def _fit_thin(self, quantity: str) -> np.ndarray | None:
+        """Surface through a transport property of thin vapour, if the model leaves gaps there."""
+        terms, values, missing = [], [], 0
+        state = self._imposed["vapour"]
+        for p in np.geomspace(self.p_min, 1.2 * THIN_VAPOUR, 24):
+            _, dew = self.saturation_temperatures(p)
+            for t in dew + (self.t_max - dew) * np.linspace(0.0, 1.0, 60) ** 2:
+                self._set(state, "vapour", p, t)
+                value = answer(state, quantity)
+                missing += value is None
+                if value is not None:
+                    terms.append(thin_terms(t, 1.0 / state.rhomass()))
+                    values.append(value)
+        if missing == 0:
+            return None
+        a, b = np.array(terms), np.array(values)
+        for _ in range(6):
+            fitted = np.linalg.lstsq(a, b, rcond=None)[0]
+            residual = np.abs(a @ fitted / b - 1.0)
+            good = residual <= 4.0 * np.sqrt(np.mean(residual**2))
+            a, b = a[good], b[good]
+        return np.asarray(fitted)
+
     def _set(self, state: Any, phase: Phase, p: float, t: float) -> None:
-        try:
-            state.update(CP.PT_INPUTS, p, t)
-        except ValueError:
+        # CoolProp's own search may take the wrong root for a cold pseudo-pure liquid.
+        if self.kind == "pseudo-pure" and phase == "liquid":
             self._solve_density(state, phase, p, t)
+        else:
+            state.update(CP.PT_INPUTS, p, t)
 
     def _solve_density(self, state: Any, phase: Phase, p: float, t: float) -> None:
         """Density by Newton from the saturated phase, where CoolProp's own search gives up."""

@@ -418,9 +418,7 @@ def full_state(
 @kernel
 def _region_cell(
     t: Table, x: float, a: float, y: float
-) -> tuple[
-    int, tuple[float, float, float, float], int, tuple[float, float, float, float]
-]:
+) -> tuple[int, tuple[float, float, float, float], int, tuple[float, float, float, float]]:
     """Cells and spline weights of a point of a single-phase region; y past 1 is held at 1."""
     if not y < 1.0:
         y = 1.0
@@ -519,9 +517,7 @@ def dew_pressure(t: Table, temperature: float) -> float:
 
 
 @kernel
-def _region_enthalpy(
-    t: Table, x: float, side: int, column: int, target: float
-) -> float:
+def _region_enthalpy(t: Table, x: float, side: int, column: int, target: float) -> float:
     """Distance in enthalpy from saturation, as y, at which T - Tsat or s - ssat has a value."""
     m, f = _cell(x * t.region_scale, t.region_cells)
     w = _weights(f)
