@@ -166,25 +166,29 @@ class _Residual:
         return out
 
 
+_DARING = 3  # full steps in a row that may climb before the search goes back to its best
+
+
 def newton(
     residual: _Residual, y: FloatArray, tolerance: float, most: int
 ) -> tuple[FloatArray, float]:
     """Best unknowns found from `y` within `most` residual calls, and their merit.
 
     Finite differences make the first matrix and Broyden's rank-one formula keeps it current; it
-    is made anew when a step gains less than a factor of two. Where a fresh matrix finds no
-    descent there is a kink in the way (zero superheat, zero subcooling): it is crossed with a
-    third of a step, a few times at most.
+    is made anew when a step gains less than a factor of two. The residuals have kinks (zero
+    superheat, zero subcooling, a wet coil): a full step across one may climb and still land on the
+    right side, so a few are allowed before the search returns to its best and shortens the step.
     """
     y = y.copy()
     _confine(residual.table, y)
     r = residual(y)[0]
     merit = _merit(r)
-    best, best_merit = y.copy(), merit
+    best, best_r, best_merit = y.copy(), r, merit
     jacobian: FloatArray | None = None  # per unit of _LIMITS
     fresh = False
-    kinks = 0
-    while merit >= tolerance and residual.calls < most:
+    daring = 0
+    cautious = False
+    while best_merit >= tolerance and residual.calls < most:
         if jacobian is None:
             moved = residual(y + np.diag(_DIFFERENCES))
             jacobian = ((moved - r).T / _DIFFERENCES) * _LIMITS
@@ -199,17 +203,16 @@ def newton(
         if largest > 1.0:
             step /= largest
         shrink = 1.0
-        taken = False
-        while shrink > 0.01:
+        while True:
             trial = y + shrink * step * _LIMITS
             _confine(residual.table, trial)
             rt = residual(trial)[0]
             new = _merit(rt)
-            taken = new < merit * (1.0 - 0.1 * shrink) or new < tolerance
-            if taken or not fresh:
+            descends = new < merit * (1.0 - 0.1 * shrink) or new < tolerance
+            if descends or not (fresh and cautious) or shrink < 0.02:
                 break
             shrink *= 0.4
-        if taken:
+        if descends:
             dy = (trial - y) / _LIMITS
             square = float(dy @ dy)
             if square > 0.0:
@@ -220,17 +223,26 @@ def newton(
             if slow:
                 jacobian = None
             if merit < best_merit:
-                best, best_merit = y.copy(), merit
-        elif fresh:
-            kinks += 1
-            if kinks > 4:
-                break
-            y = y + 0.3 * step * _LIMITS
+                best, best_r, best_merit = y.copy(), r, merit
+                daring = 0
+        elif not fresh:
+            jacobian = None
+        elif daring < _DARING and not cautious and new < 1e3:
+            daring += 1
+            y, r, merit = trial, rt, new
+            jacobian = None
+        elif not cautious:
+            cautious = True
+            y, r, merit = best.copy(), best_r, best_merit
+            jacobian = None
+        else:
+            # No descent with a fresh matrix: start again beyond the kink, a third of a step on.
+            cautious = False
+            daring = 0
+            y = best + 0.3 * step * _LIMITS
             _confine(residual.table, y)
             r = residual(y)[0]
             merit = _merit(r)
-            jacobian = None
-        else:
             jacobian = None
     return best, best_merit
 

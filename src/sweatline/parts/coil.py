@@ -471,8 +471,9 @@ def march(
                         heat = heat_part
                         up = h_next > limit
                         h_next = limit * (1.0 + 1e-15) + (1e-9 if up else -1e-9)
-                        x_mid = 0.5 * (x + (1.0 if limit == hg else 0.0))
                     size = rest * part
+                    if phase == 1:
+                        x_mid = min(max(x + 0.5 * heat / (flow_c * (hg - hl)), 0.0), 1.0)
                     if size > 0.0:
                         if phase == 1:
                             slope = gradient_mueller_steinhagen_heck(
