@@ -122,6 +122,7 @@ def test_recovery_shares_are_not_reversed() -> None:
 def test_gate_before_a_flammable_conversion() -> None:
     shut = conversion_gate("R-290", built_for="R-134a", country="NZ")
     assert shut.stop
+    assert not shut.barred
     assert "R-290" in shut.reason
     assert "R-134a" in shut.reason
     assert not conversion_gate("R-290", built_for="R-134a", country="NZ", accepted=True).stop
@@ -132,6 +133,7 @@ def test_gate_stays_shut_where_a_rule_bars_it() -> None:
     for accepted in (False, True):
         gate = conversion_gate("R-152a", built_for="R-22", country="US", accepted=accepted)
         assert gate.stop
+        assert gate.barred
         assert gate.rule is not None
         assert gate.rule.key == "us-listed-use"
 

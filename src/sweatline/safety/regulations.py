@@ -61,6 +61,7 @@ class Gate:
     """Whether the tool goes on without the person taking an explicit decision."""
 
     stop: bool
+    barred: bool  # a known rule forbids it, so no decision of the person opens the gate
     reason: str
     rule: Rule | None
 
@@ -271,7 +272,7 @@ def conversion_gate(
     """
     data = safety_data(refrigerant)
     if not data.flammable or refrigerant == built_for:
-        return Gate(stop=False, reason="", rule=None)
+        return Gate(stop=False, barred=False, reason="", rule=None)
     made = f"made for {built_for}" if built_for else "whose own refrigerant is not known"
     rule = next(r for r in rules_for(country, refrigerant) if r.topic == "conversion")
     barred = rule.jurisdiction == "US"
@@ -279,7 +280,7 @@ def conversion_gate(
         f"{refrigerant} is flammable (class {data.safety_class}) and would go into a machine "
         f"{made}. {rule.text}"
     )
-    return Gate(stop=barred or not accepted, reason=reason, rule=rule)
+    return Gate(stop=barred or not accepted, barred=barred, reason=reason, rule=rule)
 
 
 def carbon_dioxide_equivalent(refrigerant: str, *, charge: float) -> float | None:
