@@ -123,7 +123,7 @@ def running_current(*, power: float, voltage: float, factor: float) -> float:
     voltage : float
         [V]
     factor : float
-        Power factor, 0 to 1.
+        Power factor, 0 to 1. [-]
     """
     _checked("voltage", voltage, "V")
     if not 0.0 < factor <= 1.0:
