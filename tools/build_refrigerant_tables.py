@@ -18,7 +18,8 @@ from pathlib import Path
 
 import CoolProp
 import numpy as np
-from reference_fluids import FLUIDS, Phase, ReferenceFluid, Sample, reference_fluid
+from mixed_fluids import MIXTURES, reference_fluid
+from reference_fluids import FLUIDS, Phase, ReferenceFluid, Sample
 
 from sweatline.refrigerant import table as kernels
 from sweatline.refrigerant.storage import TABLE_FOLDER, read_table, write_table
@@ -31,7 +32,6 @@ REGION_CELLS = 32
 U_CELLS = 20
 GLIDE_CELLS = 10
 SAMPLES_PER_CELL = 3
-TOP_REDUCED_PRESSURE = 0.95
 SCALE_REDUCED_PRESSURE = 1.04
 STRETCH = {"liquid": 0.35, "vapour": 0.35}
 
@@ -87,7 +87,7 @@ class Builder:
     def __init__(self, fluid: ReferenceFluid) -> None:
         self.fluid = fluid
         self.p_scale = SCALE_REDUCED_PRESSURE * fluid.p_crit
-        self.p_max = TOP_REDUCED_PRESSURE * fluid.p_crit
+        self.p_max = fluid.top_reduced_pressure * fluid.p_crit
         self.x_min = self.x(fluid.p_min)
         self.x_width = self.x(self.p_max) - self.x_min
 
@@ -214,7 +214,7 @@ COMPARED = ("T", "v", "s", "cp", "mu", "k")
 def random_states(
     fluid: ReferenceFluid, phase: Phase, count: int, seed: int = 1
 ) -> Iterable[tuple[float, float, Sample]]:
-    """Random (p, T, sample) of a phase, below 0.9 of the critical pressure, 0.5 K off saturation."""
+    """Random (p, T, sample) of a phase, below 0.9 pc and 0.5 K or more off saturation."""
     rng = np.random.default_rng(seed)
     for _ in range(count):
         p = float(np.exp(rng.uniform(np.log(fluid.p_min), np.log(0.9 * fluid.p_crit))))
@@ -237,7 +237,7 @@ def greatest_errors(fluid: ReferenceFluid, table: Table, phase: Phase, count: in
         row = kernels.full_state(table, p, point.h)
         truth = (t, point.v, point.s, point.cp, point.mu, point.k)
         for n, (ours, theirs) in enumerate(zip(row, truth, strict=False)):
-            # Entropy has an arbitrary zero, so its error is measured by the heat capacity if larger.
+            # Entropy has an arbitrary zero: heat capacity is the scale where it is small.
             size = max(theirs, point.cp) if COMPARED[n] == "s" else theirs
             worst[n] = max(worst[n], abs(ours - theirs) / size)
     return worst
@@ -249,12 +249,13 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--check-only", action="store_true", help="do not build, only compare")
     parser.add_argument("--states", type=int, default=1000, help="random states a phase")
     options = parser.parse_args(arguments)
-    unknown = [name for name in options.names if name not in FLUIDS]
+    known = [*FLUIDS, *MIXTURES]
+    unknown = [name for name in options.names if name not in known]
     if unknown:
-        parser.error(f"unknown: {', '.join(unknown)}; known: {', '.join(FLUIDS)}")
+        parser.error(f"unknown: {', '.join(unknown)}; known: {', '.join(known)}")
     print(f"CoolProp {CoolProp.__version__}; greatest relative errors below 0.9 pc, 0.5 K off")
     print(f"{'fluid':12} {'phase':7} " + " ".join(f"{c:>8}" for c in COMPARED) + "   kB   s")
-    for name in options.names or FLUIDS:
+    for name in options.names or known:
         start = time.perf_counter()
         fluid = reference_fluid(name)
         path = Path(TABLE_FOLDER) / f"{name}.npz"

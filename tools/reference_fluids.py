@@ -72,10 +72,14 @@ def answer(state: Any, quantity: str) -> float | None:
         return None
 
 
+PSEUDO_PURE = ("R404A", "R407C", "R410A")
+
+
 class ReferenceFluid:
     """A pure or pseudo-pure fluid of CoolProp, with a common zero of enthalpy and entropy."""
 
     has_glide_shape = False
+    top_reduced_pressure = 0.95
 
     def __init__(self, name: str, string: str, p_min: float) -> None:
         self.name = name
@@ -92,8 +96,8 @@ class ReferenceFluid:
         self.find_critical_point()
         self.t_max = min(T_MAX, self._free.Tmax())
         self.t_min = self.saturation_temperatures(p_min)[0] - BELOW_BUBBLE
-        self._free.update(CP.QT_INPUTS, 0.0, ZERO_TEMPERATURE)
-        zero = self.sample("liquid", self._free.p(), ZERO_TEMPERATURE, transport=False)
+        p_zero = self.bubble_pressure(ZERO_TEMPERATURE)
+        zero = self.sample("liquid", p_zero, ZERO_TEMPERATURE, transport=False)
         self.h_zero = zero.h - ZERO_ENTHALPY
         self.s_zero = zero.s - ZERO_ENTROPY
 
@@ -108,7 +112,7 @@ class ReferenceFluid:
 
     @property
     def kind(self) -> str:
-        return "pure" if self.string[-1] not in "AC" or self.string == "R152A" else "pseudo-pure"
+        return "pseudo-pure" if self.string in PSEUDO_PURE else "pure"
 
     def saturation_temperatures(self, p: float) -> tuple[float, float]:
         """Bubble and dew temperature. [K]"""
@@ -118,6 +122,11 @@ class ReferenceFluid:
             return bubble, bubble
         self._free.update(CP.PQ_INPUTS, p, 1.0)
         return bubble, self._free.T()
+
+    def bubble_pressure(self, t: float) -> float:
+        """Pressure of boiling liquid. [Pa]"""
+        self._free.update(CP.QT_INPUTS, 0.0, t)
+        return float(self._free.p())
 
     def sample(self, phase: Phase, p: float, t: float, *, transport: bool = True) -> Sample:
         """State of a phase at pressure and temperature."""
@@ -237,19 +246,29 @@ class ReferenceFluid:
     def metadata(self) -> dict[str, Any]:
         """What the table's readers must know about its origin."""
         source = json.loads(CP.get_fluid_param_string(self.string, "JSON"))[0]
+        return self.common_metadata() | {
+            "equation": source["EOS"][0]["BibTeX_EOS"],
+            "composition": {},
+            "transport": {q: describe_transport(source, q) for q in ("viscosity", "conductivity")},
+            "two_phase": (
+                "one temperature at a pressure"
+                if self.kind == "pure"
+                else "temperature, volume and entropy straight in quality between bubble and dew"
+            ),
+        }
+
+    def common_metadata(self) -> dict[str, Any]:
+        """The part that every kind of fluid has."""
         return {
             "name": self.name,
             "kind": self.kind,
-            "equation": source["EOS"][0]["BibTeX_EOS"],
             "equation_range": [self._free.Tmin(), self._free.Tmax()],
             "coolprop": CoolProp.__version__,
             "coolprop_string": self.string,
             "molar_mass": self.molar_mass,
             "critical_temperature": self.t_crit,
             "critical_pressure": self.p_crit,
-            "composition": {},
             "temperature_range": [self.t_min, self.t_max],
-            "transport": {q: describe_transport(source, q) for q in ("viscosity", "conductivity")},
             "enthalpy_zero": "boiling liquid at 273.15 K: 200 kJ/kg, 1 kJ/(kg K)",
             "enthalpy_shift": self.h_zero,
             "entropy_shift": self.s_zero,
@@ -268,10 +287,3 @@ def describe_transport(source: dict[str, Any], quantity: str) -> dict[str, Any]:
         "source": model.get("BibTeX", ""),
         "relative_uncertainty": relative[kind],
     }
-
-
-def reference_fluid(name: str) -> ReferenceFluid:
-    """The reference fluid of a shipped name."""
-    string, p_min = FLUIDS[name]
-    CP.set_config_bool(CP.DONT_CHECK_PROPERTY_LIMITS, True)
-    return ReferenceFluid(name, string, p_min)
