@@ -18,9 +18,10 @@ from pathlib import Path
 
 import CoolProp
 import numpy as np
+
 from mixed_fluids import MIXTURES, reference_fluid
 from reference_fluids import FLUIDS, Phase, ReferenceFluid, Sample
-
+from sweatline.refrigerant import spline
 from sweatline.refrigerant import table as kernels
 from sweatline.refrigerant.storage import TABLE_FOLDER, read_table, write_table
 from sweatline.refrigerant.table import Table
@@ -101,12 +102,12 @@ class Builder:
 
     def build(self) -> Table:
         line = self.build_line()
-        empty = np.zeros((REGION_CELLS + 3, U_CELLS + 3, kernels.REGION_COLUMNS))
+        empty = np.zeros((REGION_CELLS + 3, U_CELLS + 3, spline.REGION_COLUMNS))
         glide_cells = GLIDE_CELLS if self.fluid.has_glide_shape else 0
         self.table = Table(
             line=line,
             regions=np.stack([empty, empty]),
-            glide=np.zeros((1, 4, 4, kernels.GLIDE_COLUMNS)),
+            glide=np.zeros((1, 4, 4, spline.GLIDE_COLUMNS)),
             p_min=self.fluid.p_min,
             p_max=self.p_max,
             p_crit=self.fluid.p_crit,
@@ -129,7 +130,7 @@ class Builder:
 
     def build_line(self) -> FloatArray:
         positions = sample_positions(LINE_CELLS)
-        values = np.empty((positions.size, kernels.LINE_COLUMNS))
+        values = np.empty((positions.size, spline.LINE_COLUMNS))
         cold, hot = None, None
         for n, position in enumerate(positions):
             p = self.pressure(position / LINE_CELLS * self.x_width)
@@ -164,7 +165,7 @@ class Builder:
         us = sample_positions(U_CELLS)
         a = STRETCH[phase]
         y = 2.0 * us / U_CELLS / (1.0 + a + np.sqrt((1.0 + a) ** 2 - 4.0 * a * us / U_CELLS))
-        values = np.empty((xs.size, us.size, kernels.REGION_COLUMNS))
+        values = np.empty((xs.size, us.size, spline.REGION_COLUMNS))
         for m, position in enumerate(xs):
             p = self.pressure(position / REGION_CELLS * self.x_width)
             t_sat, h_sat, v_sat, s_sat, h_edge, mu_sat, k_sat, cp_sat = self.saturated(phase, p)
@@ -196,7 +197,7 @@ class Builder:
     def build_glide(self) -> FloatArray:
         xs = sample_positions(REGION_CELLS)
         qs = sample_positions(GLIDE_CELLS)
-        values = np.empty((xs.size, qs.size, kernels.GLIDE_COLUMNS))
+        values = np.empty((xs.size, qs.size, spline.GLIDE_COLUMNS))
         for m, position in enumerate(xs):
             p = self.pressure(position / REGION_CELLS * self.x_width)
             values[m] = self.fluid.glide_shape(p, qs / GLIDE_CELLS)

@@ -11,16 +11,16 @@ from typing import Any
 
 import CoolProp.CoolProp as CP
 import numpy as np
+from scipy.interpolate import CubicSpline, make_interp_spline
+
 from reference_fluids import (
     FLUIDS,
-    IMPOSED,
     THIN_VAPOUR,
     Phase,
     ReferenceFluid,
     answer,
     thin_terms,
 )
-from scipy.interpolate import CubicSpline, make_interp_spline
 
 # name -> CoolProp string, whether quality flashes can be trusted
 MIXTURES: dict[str, tuple[str, bool]] = {
@@ -104,7 +104,10 @@ class MixedFluid(ReferenceFluid):
             reject_rough(self.name, values[:, 0])
         keys = ("inverse_t", "h", "ln_rho", "s")
         ln_p = np.log(found)
-        return {k: make_interp_spline(ln_p, values[:, n], k=5 if saturated else 3) for n, k in enumerate(keys)}
+        return {
+            k: make_interp_spline(ln_p, values[:, n], k=5 if saturated else 3)
+            for n, k in enumerate(keys)
+        }
 
     def saturation_temperatures(self, p: float) -> tuple[float, float]:
         bubble, dew = (1.0 / float(self._lines[q]["inverse_t"](np.log(p))) for q in (0.0, 1.0))
@@ -210,7 +213,9 @@ class Component(ReferenceFluid):
         self.rho_crit = self._free.rhomolar_critical()
 
     def saturation_temperatures(self, p: float) -> tuple[float, float]:
-        return super().saturation_temperatures(max(p, 1.001 * self._free.trivial_keyed_output(CP.iP_triple)))
+        return super().saturation_temperatures(
+            max(p, 1.001 * self._free.trivial_keyed_output(CP.iP_triple))
+        )
 
     def bubble_pressure(self, t: float) -> float:
         return super().bubble_pressure(min(t, 0.9 * self.t_crit))

@@ -47,8 +47,10 @@ def read_table(path: Path) -> tuple[Table, dict[str, Any]]:
     """
     try:
         with np.load(path, allow_pickle=False) as archive:
-            arrays = {name: np.ascontiguousarray(archive[name], dtype=float) for name in _SPLINES}
-            numbers = archive["numbers"].tolist()
+            arrays: dict[str, Any] = {
+                name: np.ascontiguousarray(archive[name], dtype=float) for name in _SPLINES
+            }
+            numbers: list[float] = archive["numbers"].tolist()
             metadata: dict[str, Any] = json.loads(str(archive["description"]))
     except (OSError, KeyError, ValueError) as reason:
         raise StoreError(
@@ -56,7 +58,6 @@ def read_table(path: Path) -> tuple[Table, dict[str, Any]]:
         ) from reason
     if metadata.get("format") != _FORMAT or len(numbers) != len(_NUMBERS):
         raise StoreError(what="the refrigerant table has another format", path=str(path))
-    named = dict(zip(_NUMBERS, numbers, strict=True))
-    for name in _COUNTS:
-        named[name] = int(named[name])
+    named: dict[str, Any] = dict(zip(_NUMBERS, numbers, strict=True))
+    named |= {name: int(named[name]) for name in _COUNTS}
     return Table(**arrays, **named), metadata

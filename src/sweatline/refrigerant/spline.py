@@ -1,0 +1,199 @@
+r"""Table of one refrigerant: cubic B-splines aligned to its saturation line, and their values.
+
+Pressure enters as :math:`x = \ln\frac{p}{1.04\,p_c - p}`, which spaces isobars evenly at low
+pressure and crowds them towards the critical point, where properties bend most. Along x run the
+saturation lines. In each single-phase region enthalpy enters as its distance from saturation,
+
+.. math:: y = \frac{h - h_g(x)}{h_{max}(x) - h_g(x)} \quad\text{(vapour)}, \qquad
+          y = \frac{h_l(x) - h}{h_l(x) - h_{min}(x)} \quad\text{(liquid)}, \qquad
+          u = y\,(1 + a - a y),
+
+and the tensor-product spline over (x, u) holds the *difference* from saturation. Its edge u = 0
+is zero by construction, so that every property is continuous across the saturation line to the
+last bit. All splines are uniform and twice continuously differentiable.
+"""
+
+from __future__ import annotations
+
+from math import log
+from typing import NamedTuple, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.compiled import kernel
+
+FloatArray = NDArray[np.float64]
+Weights: TypeAlias = tuple[float, float, float, float]
+
+# Columns of `Table.line`. Quantities that would span decades are held in a smooth disguise.
+BUBBLE, DEW, H_LIQUID, H_VAPOUR, V_LIQUID, PV_VAPOUR, S_LIQUID, S_VAPOUR = 0, 1, 2, 3, 4, 5, 6, 7
+PER_SPAN_LIQUID, PER_SPAN_VAPOUR = 8, 9  # 1/(hl - h_min), 1/(h_max - hg)
+FLUIDITY_LIQUID, MU_VAPOUR, K_LIQUID, K_VAPOUR = 10, 11, 12, 13
+PER_CP_LIQUID, PER_CP_VAPOUR, SIGMA = 14, 15, 16
+LINE_COLUMNS = 17
+# First index of `Table.regions`, and its columns, relative to saturation at the same pressure:
+# T - Tsat, v/vsat - 1, s - ssat, cpsat/cp - 1, musat/mu - 1, k/ksat - 1
+LIQUID, VAPOUR = 0, 1
+DT, DV, DS, DCP, DMU, DK = 0, 1, 2, 3, 4, 5
+REGION_COLUMNS = 6
+# Columns of `Table.glide`: departure from a straight line in quality, as fraction of the width.
+GLIDE_COLUMNS = 3
+
+_SIXTH = 1.0 / 6.0
+_TWO_THIRDS = 2.0 / 3.0
+_COLDEST = 20.0  # K, floor of the straight continuation below h_min
+
+
+class Table(NamedTuple):
+    """Splines of one refrigerant, as passed into kernels. Lengths count B-spline coefficients."""
+
+    line: FloatArray  # (n, 17) saturation lines over x
+    regions: FloatArray  # (2, m, k, 6) liquid and vapour over (x, u)
+    glide: FloatArray  # (1, m, g, 3) over (x, quality)
+    p_min: float  # Pa
+    p_max: float  # Pa
+    p_crit: float  # Pa
+    t_crit: float  # K
+    molar_mass: float  # kg/mol
+    p_scale: float  # Pa, 1.04 p_crit
+    x_min: float  # x at p_min
+    line_cells: int  # number of cells over x
+    line_scale: float  # cells per unit of x
+    region_cells: int
+    region_scale: float
+    u_cells: int
+    glide_cells: int  # 0 when properties are straight in quality
+    stretch_liquid: float  # a in u(y)
+    stretch_vapour: float
+
+
+@kernel
+def clamped(value: float, low: float, high: float) -> float:
+    """Value limited to [low, high]; NaN becomes low, so that it never turns into an index."""
+    if not value > low:
+        return low
+    if value > high:
+        return high
+    return value
+
+
+@kernel
+def cell(position: float, cells: int) -> tuple[int, float]:
+    """Cell number and place inside the cell, [0, 1], of a position counted in cells."""
+    i = min(int(position), cells - 1)
+    return i, position - i
+
+
+@kernel
+def weights(f: float) -> Weights:
+    """Values of the four cubic B-splines that live on a cell."""
+    g = 1.0 - f
+    ff = f * f
+    gg = g * g
+    w1 = (0.5 * f - 1.0) * ff + _TWO_THIRDS
+    w2 = (0.5 * g - 1.0) * gg + _TWO_THIRDS
+    return _SIXTH * gg * g, w1, w2, _SIXTH * ff * f
+
+
+@kernel
+def slopes(f: float) -> Weights:
+    """Derivatives of the four cubic B-splines with respect to the place inside the cell."""
+    g = 1.0 - f
+    return -0.5 * g * g, (1.5 * f - 2.0) * f, (1.0 - 1.5 * f) * f + 0.5, 0.5 * f * f
+
+
+@kernel
+def line_value(c: FloatArray, i: int, w: Weights, column: int) -> float:
+    """Value of one column of a saturation line in a cell."""
+    value: float = (
+        w[0] * c[i, column]
+        + w[1] * c[i + 1, column]
+        + w[2] * c[i + 2, column]
+        + w[3] * c[i + 3, column]
+    )
+    return value
+
+
+@kernel
+def surface_value(
+    c: FloatArray,
+    e: int,
+    i: int,
+    w: Weights,
+    j: int,
+    z: Weights,
+    column: int,
+) -> float:
+    """Value of one column of a surface in a cell; `e` is its first index."""
+    z0, z1, z2, z3 = z
+    k, m, n = j + 1, j + 2, j + 3
+    a, b, d = i + 1, i + 2, i + 3
+    q = column
+    value: float = (
+        w[0] * (z0 * c[e, i, j, q] + z1 * c[e, i, k, q] + z2 * c[e, i, m, q] + z3 * c[e, i, n, q])
+        + w[1] * (z0 * c[e, a, j, q] + z1 * c[e, a, k, q] + z2 * c[e, a, m, q] + z3 * c[e, a, n, q])
+        + w[2] * (z0 * c[e, b, j, q] + z1 * c[e, b, k, q] + z2 * c[e, b, m, q] + z3 * c[e, b, n, q])
+        + w[3] * (z0 * c[e, d, j, q] + z1 * c[e, d, k, q] + z2 * c[e, d, m, q] + z3 * c[e, d, n, q])
+    )
+    return value
+
+
+@kernel
+def depth(t: Table, p: float) -> float:
+    """x of a pressure inside the table, counted from `x_min`, never negative."""
+    return max(log(p / (t.p_scale - p)) - t.x_min, 0.0)
+
+
+@kernel
+def glide(t: Table, x: float, quality: float) -> tuple[float, float, float]:
+    """Departures of T, v, s from a straight line in quality; only where `glide_cells` > 0."""
+    i, f = cell(x * t.region_scale, t.region_cells)
+    w = weights(f)
+    j, g = cell(clamped(quality, 0.0, 1.0) * t.glide_cells, t.glide_cells)
+    z = weights(g)
+    return (
+        surface_value(t.glide, 0, i, w, j, z, 0),
+        surface_value(t.glide, 0, i, w, j, z, 1),
+        surface_value(t.glide, 0, i, w, j, z, 2),
+    )
+
+
+@kernel
+def region_cell(t: Table, x: float, a: float, y: float) -> tuple[int, Weights, int, Weights]:
+    """Cells and spline weights of a point of a single-phase region; y past 1 is held at 1."""
+    if not y < 1.0:
+        y = 1.0
+    m, f = cell(x * t.region_scale, t.region_cells)
+    n, g = cell(y * (1.0 + a - a * y) * t.u_cells, t.u_cells)
+    return m, weights(f), n, weights(g)
+
+
+@kernel
+def beyond(
+    t: Table,
+    x: float,
+    side: int,
+    p: float,
+    y: float,
+    t_edge: float,
+    v_edge: float,
+    s_edge: float,
+) -> Weights:
+    """T, v, s continued straight past the edge y = 1 of a region, and 1/cp at that edge.
+
+    Vapour expands in proportion to temperature there; liquid keeps its volume.
+    """
+    i, f = cell(x * t.line_scale, t.line_cells)
+    w = weights(f)
+    m, wx, n, z = region_cell(t, x, 0.0, 1.0)
+    flatness = 1.0 + surface_value(t.regions, side, m, wx, n, z, DCP)
+    if side == LIQUID:
+        excess = (1.0 - y) / line_value(t.line, i, w, PER_SPAN_LIQUID)
+        per_cp = flatness * line_value(t.line, i, w, PER_CP_LIQUID)
+        temperature = max(t_edge + excess * per_cp, _COLDEST)
+        return temperature, v_edge, s_edge + excess / t_edge, per_cp
+    excess = (y - 1.0) / line_value(t.line, i, w, PER_SPAN_VAPOUR)
+    per_cp = flatness * line_value(t.line, i, w, PER_CP_VAPOUR)
+    temperature = t_edge + excess * per_cp
+    return temperature, v_edge * temperature / t_edge, s_edge + excess / t_edge, per_cp
