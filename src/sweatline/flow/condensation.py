@@ -15,7 +15,9 @@ __all__ = [
     "condensation_with_ends",
 ]
 
-_END: Final = 0.05  # span of quality at each end over which the single-phase value is reached
+# Span of quality at each end over which the single-phase value is reached. Narrow: a film condenses
+# from the first to the last of the vapour, and a wide one leaves a tail that never closes.
+_END: Final = 0.01
 _REGIMES: Final = 0.1  # half-width of the change of regime, as a share of the vapour velocity
 
 
@@ -224,7 +226,7 @@ def condensation_cavallini_smith_zecchin(
 
 @kernel
 def _led_to_ends(x: float, film: float, liquid: float, vapor: float) -> float:
-    """The film coefficient, led by a cubic step to one phase within 5 % of quality of each end."""
+    """The film coefficient, led by a cubic step to one phase within 1 % of quality of each end."""
     if x < _END:
         s = x / _END
         end = liquid
@@ -252,7 +254,7 @@ def condensation_with_ends(
 ) -> float:
     """Condensation coefficient that meets the single-phase ones at quality 0 and 1.
 
-    `condensation_shah` between quality 0.05 and 0.95; at each end a cubic step leads to the
+    `condensation_shah` between quality 0.01 and 0.99; at each end a cubic step leads to the
     single-phase coefficient of the liquid or the vapour.
 
     Parameters

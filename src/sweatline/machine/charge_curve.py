@@ -52,6 +52,7 @@ def sweep_charge(
         share = 1.0
         size = step
         last = np.array(around.unknowns)
+        latest = around
         before: tuple[float, np.ndarray] | None = None
         while direction * (end - share) > 1e-9:
             goal = share + direction * min(size, abs(end - share))
@@ -59,14 +60,16 @@ def sweep_charge(
             if before is not None and abs(share - before[0]) > 1e-12:
                 guess = last + (last - before[1]) * (goal - share) / (share - before[0])
             try:
-                found = solve(table, line, machine, fixed_charge(goal * centre), start=guess)
+                found = solve(
+                    table, line, machine, fixed_charge(goal * centre), near=latest, guess=guess
+                )
             except SolveError:
                 size *= 0.4
                 if size < 0.002:
                     break
                 continue
             before = (share, last)
-            share, last = goal, np.array(found.unknowns)
+            share, last, latest = goal, np.array(found.unknowns), found
             size = min(step, size * 1.5)
             done += 1
             if progress is not None:

@@ -23,6 +23,8 @@ from sweatline.parts.compressor import CompressorNumbers, compress
 from sweatline.parts.shell import LineNumbers, ShellNumbers, shell_charge, tube_charge
 from sweatline.refrigerant.table import Table, full_state, state
 
+_SHELL_DROP = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)
+
 __all__ = [
     "AFTER",
     "BEFORE",
@@ -80,6 +82,8 @@ class Workspace(NamedTuple):
 
     evaporator_entry: FloatArray
     condenser_entry: FloatArray
+    evaporator_inverse: FloatArray
+    condenser_inverse: FloatArray
     evaporator_profile: FloatArray
     condenser_profile: FloatArray
 
@@ -91,6 +95,8 @@ def workspace(machine: MachineNumbers, *, profiles: bool = False) -> Workspace:
     return Workspace(
         np.zeros((e.rows, 2)),
         np.zeros((c.rows, 2)),
+        np.zeros((2 * e.rows - 2, 2 * e.rows - 2)),
+        np.zeros((2 * c.rows - 2, 2 * c.rows - 2)),
         np.zeros((e.rows * e.cells if profiles else 0, columns)),
         np.zeros((c.rows * c.cells if profiles else 0, columns)),
     )
@@ -183,6 +189,7 @@ def round_circuit(
         air.flow,
         1,
         space.evaporator_entry,
+        space.evaporator_inverse,
         space.evaporator_profile,
     )
     suction_pressure = evaporator.pressure
@@ -225,6 +232,7 @@ def round_circuit(
         cond_flow,
         0,
         space.condenser_entry,
+        space.condenser_inverse,
         space.condenser_profile,
     )
     cap_flow = flow
@@ -240,6 +248,9 @@ def round_circuit(
         )
     loss = machine.compressor.shell_loss * power
     oil_t = air.ambient + loss / machine.compressor.shell_conductance
+    if machine.compressor.oil_at_discharge > 0.5:
+        # The shell of a rotary is full of discharge gas, and its oil nearly as hot.
+        oil_t = state(table, discharge_pressure, h2)[0] - _SHELL_DROP
     return Pass(
         cap_flow,
         flow_comp,

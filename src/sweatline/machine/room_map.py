@@ -105,7 +105,7 @@ def map_rooms(
         start = min(neighbours, key=lambda x: x[0])[1] if neighbours else known
         moved = in_room(machine, temperatures[i], humidities[j], pressure)
         try:
-            grid[i][j] = solve(table, line, moved, target, start=np.array(start.unknowns))
+            grid[i][j] = solve(table, line, moved, target, near=start)
         except SolveError as error:
             reasons[i][j] = error.condition
         if progress is not None:

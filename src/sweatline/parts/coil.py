@@ -223,6 +223,7 @@ def march(
     air_flow: float,
     heated: int,
     entry: FloatArray,
+    inverse_b: FloatArray,
     profile: FloatArray,
 ) -> CoilResult:
     """March refrigerant and air through a coil.
@@ -240,6 +241,8 @@ def march(
     entry : (rows, 2) array
         Enthalpy [J/kg] and pressure [Pa] with which the refrigerant enters each row: a first
         guess, or zeros, on entry; the solution on exit.
+    inverse_b : (2*rows - 2, 2*rows - 2) array
+        Broyden's inverse for the states between the rows, kept from call to call; zeros at first.
     profile : (rows*cells, 13) or (0, 13) array
         Filled with the columns of :data:`PROFILE` when it has rows.
     """
@@ -274,9 +277,11 @@ def march(
             entry[row, 1] = pressure
     entry[first, 0] = enthalpy
     entry[first, 1] = pressure
-    # Broyden's method on enthalpies and pressures between the rows; inverse starts as minus one.
+    # Broyden's method on enthalpies and pressures between the rows.
     n = 2 * (rows - 1)
-    inverse_b = -np.eye(n)
+    if n > 0 and inverse_b[0, 0] == 0.0:
+        for i in range(n):
+            inverse_b[i, i] = -1.0
     f = np.zeros(n)
     f_old = np.zeros(n)
     move = np.zeros(n)
@@ -351,8 +356,8 @@ def march(
                         # Heat flux and change of quality are foretold by the cell before; a row's
                         # first cell foretells its own.
                         for _ in range(1 if heat_flux != 0.0 else 2):
-                            x_mid = x + 0.5 * rest * heat_flux * inner_area / (flow_c * (hg - hl))
-                            x_mid = min(max(x_mid, 0.0), 1.0)
+                            x_end = x + rest * heat_flux * inner_area / (flow_c * (hg - hl))
+                            x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
                             if heated == 1:
                                 alpha = boiling_with_dryout(
                                     flux,
@@ -473,7 +478,8 @@ def march(
                         h_next = limit * (1.0 + 1e-15) + (1e-9 if up else -1e-9)
                     size = rest * part
                     if phase == 1:
-                        x_mid = min(max(x + 0.5 * heat / (flow_c * (hg - hl)), 0.0), 1.0)
+                        x_end = x + heat / (flow_c * (hg - hl))
+                        x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
                     if size > 0.0:
                         if phase == 1:
                             slope = gradient_mueller_steinhagen_heck(
@@ -559,6 +565,10 @@ def march(
                     for j in range(n):
                         inverse_b[i, j] += (move[i] - bdf[i]) * left[j] / denominator
         if not settled:
+            if sweeps % 12 == 0:
+                inverse_b[:, :] = 0.0
+                for i in range(n):
+                    inverse_b[i, i] = -1.0
             move[:] = -(inverse_b @ f)
             f_old[:] = f
             for row in range(rows - 1):

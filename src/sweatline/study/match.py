@@ -117,7 +117,8 @@ def evaluate(
     verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
     good = [t for t in runs if t.balance is not None]
     faultless = [t for t in good if _faultless(rig, t)]
-    final = any(v.final and v.state == "fails" for v in verdicts)
+    # A fault that no draw decides (oil, charge limit, voltage) is there in every one of them.
+    barred = any(v.probability is None and v.state == "fails" for v in verdicts)
     water = sum(t.balance.water for t in faultless if t.balance is not None)
     bands = {
         key: band([of(t.balance) for t in good if t.balance is not None])
@@ -132,8 +133,8 @@ def evaluate(
         rig=rig,
         balance=balance,
         verdicts=tuple(verdicts),
-        chance=0.0 if final else (len(faultless) + 0.5) / (len(runs) + 1.0),
-        sure_water=0.0 if final else water / max(len(runs), 1),
+        chance=0.0 if barred else (len(faultless) + 0.5) / (len(runs) + 1.0),
+        sure_water=0.0 if barred else water / max(len(runs), 1),
         bands=bands,
         draws=len(runs),
         unsolved=len(runs) - len(good),
@@ -154,7 +155,7 @@ def colder_room(rig: Rig, balance: Balance) -> Balance | None:
     rh = relative_humidity(air.temperature, air.humidity, pressure)
     moved = replace(rig, machine=in_room(rig.machine, air.temperature - COLDER, rh, pressure))
     try:
-        return moved.solve(fixed_charge(balance.charge), start=balance)
+        return moved.solve(fixed_charge(balance.charge), near=balance)
     except SolveError:
         return None
 

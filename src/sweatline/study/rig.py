@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from sweatline.errors import JobError
 from sweatline.study.assembly import Draw, Uncertain, assemble
 
@@ -40,7 +38,7 @@ class Rig:
         return f"{self.compressor.name} + {self.refrigerant.name} + {self.capillary.name}"
 
     def solve(
-        self, target: Target, *, start: Balance | None = None, profiles: bool = False
+        self, target: Target, *, near: Balance | None = None, profiles: bool = False
     ) -> Balance:
         """Steady state of this machine; see :func:`sweatline.machine.balance.solve`."""
         from sweatline.machine.balance import solve
@@ -50,7 +48,7 @@ class Rig:
             self.line,
             self.machine,
             target,
-            start=np.array(start.unknowns) if start is not None else None,
+            near=near,
             profiles=profiles,
         )
 

@@ -96,7 +96,7 @@ def trials(
         balance = None
         cold = None
         try:
-            balance = solve(table, line, machine, target, start=np.array(nominal.unknowns))
+            balance = solve(table, line, machine, target, near=nominal)
             if colder > 0.0:
                 t = machine.air.temperature
                 rh = relative_humidity(t, machine.air.humidity, pressure)
@@ -106,7 +106,7 @@ def trials(
                     line,
                     moved,
                     fixed_charge(balance.charge),
-                    start=np.array(balance.unknowns),
+                    near=balance,
                 )
         except SolveError:
             pass  # counted: a draw without a balance is a fault of its own
@@ -133,14 +133,13 @@ def shares(
     from sweatline.machine.balance import solve
 
     table = rig.refrigerant.table
-    start = np.array(nominal.unknowns)
     squares = []
     for number in rig.uncertain:
         ends = []
         for z in (-1.0, 1.0):
             machine, line = rig.drawn({number.name: z})
             try:
-                ends.append(of(solve(table, line, machine, target, start=start)))
+                ends.append(of(solve(table, line, machine, target, near=nominal)))
             except SolveError:
                 ends.append(of(nominal))
         squares.append((0.5 * (ends[1] - ends[0])) ** 2)

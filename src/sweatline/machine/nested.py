@@ -1,0 +1,90 @@
+"""The same steady state by nested bracketing: slow, sure, and a check on Newton's method."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.air.saturation_line import SaturationLine
+from sweatline.machine.balance import Balance, read_off
+from sweatline.machine.circuit import MachineNumbers, Pass, round_circuit, workspace
+from sweatline.machine.newton import Attempt, Target, Warm, residuals
+from sweatline.refrigerant.table import Table
+
+__all__ = ["solve_nested"]
+
+FloatArray = NDArray[np.float64]
+
+
+def solve_nested(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    target: Target,
+    *,
+    start: FloatArray,
+    width: float = 0.35,
+) -> Balance:
+    """The same steady state by nested bracketing: slow, sure, and a check on :func:`solve`.
+
+    Head pressure closes charge or subcooling (outer root), suction pressure closes the flow of
+    the capillary or the superheat (middle root); flow and liquid enthalpy settle by substitution.
+    `start` and `width` (in ln p) set the bracket that is searched.
+    """
+    from scipy.optimize import brentq
+
+    space = workspace(machine)
+    r = np.zeros(4)
+    y = np.array(start, dtype=float)
+    calls = 0
+
+    def settle(u_e: float, u_d: float) -> None:
+        nonlocal calls, r
+        y[0], y[1] = u_e, u_d
+        for _ in range(200):
+            flow = math.exp(y[2])
+            run: Pass = round_circuit(
+                table,
+                line,
+                machine,
+                space,
+                math.exp(u_e),
+                math.exp(u_d),
+                flow,
+                y[3],
+                target.with_capillary,
+            )
+            calls += 1
+            dm = math.log(run.compressor_flow / flow)
+            dh = run.liquid_enthalpy - run.assumed_liquid
+            y[2] += 0.8 * dm
+            y[3] += 0.8 * dh
+            if abs(dm) < 1e-11 and abs(dh) < 1e-5:
+                break
+        r = residuals(table, line, machine, target, y, space)
+
+    def middle(u_d: float) -> float:
+        def f(u_e: float) -> float:
+            settle(u_e, u_d)
+            return float(r[1])
+
+        centre = start[0]
+        low, high = centre - width, min(centre + width, u_d - 0.02)
+        root = brentq(f, low, high, xtol=1e-12)
+        settle(root, u_d)
+        return float(r[3])
+
+    root = brentq(middle, start[1] - width / 3, start[1] + width / 3, xtol=1e-11)
+    middle(root)
+    merit = float(np.sqrt(r @ r))
+    modes = (target.with_capillary, target.with_charge)
+    found = Attempt(
+        y=y,
+        good=merit < 1e-7,
+        merit=merit,
+        calls=calls,
+        warm=Warm(space=space, jacobian=None, modes=modes),
+    )
+    return read_off(table, line, machine, found, calls, "nested brackets", False)

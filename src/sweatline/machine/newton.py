@@ -1,0 +1,318 @@
+"""Residuals of a machine, and Newton's method on them.
+
+Unknowns: logarithm of the pressure at the evaporator inlet and at the compressor outlet, logarithm
+of the flow, and the enthalpy that enters the evaporator. Working in ln p and h, never in
+temperature or quality, leaves nothing flat or jumping at zero superheat and zero subcooling.
+
+Residuals: flow of the compressor; flow of the capillary, or a wanted superheat; enthalpy at the
+condenser outlet; charge, or a wanted subcooling or superheat.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.air.saturation_line import SaturationLine
+from sweatline.compiled import kernel
+from sweatline.machine.circuit import (
+    MachineNumbers,
+    Workspace,
+    inventory,
+    round_circuit,
+    workspace,
+)
+from sweatline.refrigerant.table import Table, enthalpy_liquid, enthalpy_vapour, saturation
+
+__all__ = [
+    "Attempt",
+    "Target",
+    "Warm",
+    "attempt",
+    "confine",
+    "design",
+    "filled",
+    "fixed_charge",
+    "residuals",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+class Target(NamedTuple):
+    """What closes the circuit.
+
+    Of capillary and superheat exactly one is used, and so of charge and subcooling.
+    """
+
+    with_capillary: int  # 1: the capillary decides the flow; 0: `superheat` does
+    superheat: float  # K, against dew at the evaporator outlet; 0 just dry
+    with_charge: int  # 1: `charge` is given; 0: `subcooling` is; 2: `superheat` is
+    charge: float  # kg
+    subcooling: float  # K, against bubble; a negative number is minus the quality of flash gas
+
+
+def design(*, superheat: float = 5.0, subcooling: float = 5.0) -> Target:
+    """Superheat and subcooling wanted; capillary and charge are answers. [K], [K]"""
+    return Target(0, superheat, 0, 1.0, subcooling)
+
+
+def filled(*, superheat: float = 5.0) -> Target:
+    """Capillary given, charged until the evaporator outlet shows `superheat`. [K]"""
+    return Target(1, superheat, 2, 1.0, 5.0)
+
+
+def fixed_charge(charge: float) -> Target:
+    """Capillary and charge given. [kg]"""
+    return Target(1, 5.0, 1, charge, 5.0)
+
+
+_LIMITS = np.array([0.12, 0.10, 0.25, 20e3])  # steps in ln p, ln p, ln m, J/kg
+_DIFFERENCES = np.array([2e-6, 2e-6, 2e-6, 1.0])
+_H_SCALE = 2e4  # J/kg
+
+
+@kernel
+def _residuals_at(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    space: Workspace,
+    target: Target,
+    y: FloatArray,
+    r: FloatArray,
+) -> None:
+    pe = math.exp(y[0])
+    pd = math.exp(y[1])
+    flow = math.exp(y[2])
+    run = round_circuit(table, line, machine, space, pe, pd, flow, y[3], target.with_capillary)
+    r[0] = math.log(run.compressor_flow / flow)
+    if target.with_capillary == 1:
+        if run.capillary_flow > 0.0:
+            r[1] = math.log(run.capillary_flow / flow)
+        else:
+            r[1] = -2.0
+    td = saturation(table, run.suction_pressure)[1]
+    wanted = enthalpy_vapour(table, run.suction_pressure, td + target.superheat)
+    dryness = (run.evaporator_outlet - wanted) / _H_SCALE
+    if target.with_capillary == 0:
+        r[1] = dryness
+    r[2] = (run.liquid_enthalpy - run.assumed_liquid) / _H_SCALE
+    if target.with_charge == 1:
+        places = inventory(table, machine, run, pd, flow)
+        total = 0.0
+        for place in places:
+            total += place
+        r[3] = total / target.charge - 1.0
+    elif target.with_charge == 2:
+        r[3] = dryness
+    else:
+        tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, run.liquid_pressure)
+        if target.subcooling >= 0.0:
+            wanted = enthalpy_liquid(table, run.liquid_pressure, tb - target.subcooling)
+        else:
+            wanted = hl - target.subcooling * (hg - hl)
+        r[3] = (run.assumed_liquid - wanted) / _H_SCALE
+
+
+@kernel
+def _residuals(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    space: Workspace,
+    target: Target,
+    points: FloatArray,
+    residuals: FloatArray,
+) -> None:
+    """Residuals (k, 4) at unknowns (k, 4); the only way from the solvers into the parts."""
+    for k in range(points.shape[0]):
+        _residuals_at(table, line, machine, space, target, points[k], residuals[k])
+
+
+def confine(table: Table, y: FloatArray) -> None:
+    """Hold an iterate inside the refrigerant's table, head above suction."""
+    low = math.log(table.p_min * 1.02)
+    high = math.log(table.p_max * 0.985)
+    y[0] = min(max(y[0], low), high - 0.1)
+    y[1] = min(max(y[1], y[0] + 0.02), high)
+    y[2] = min(max(y[2], -16.0), 0.0)
+
+
+def _merit(r: FloatArray) -> float:
+    worst = float(r @ r)
+    return math.sqrt(worst) if worst < 1e12 else 1e6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Warm:
+    """What a solved machine leaves for the next one: states between the rows, and the matrix."""
+
+    space: Workspace
+    jacobian: FloatArray | None
+    modes: tuple[int, int]  # of the target the matrix belongs to
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attempt:
+    """Where one Newton search ended."""
+
+    y: FloatArray  # (4,) best unknowns
+    good: bool
+    merit: float
+    calls: int
+    warm: Warm
+
+
+@dataclass(slots=True)
+class _Residual:
+    """The residuals of one machine as a function of its unknowns; counts its calls."""
+
+    table: Table
+    line: SaturationLine
+    machine: MachineNumbers
+    target: Target
+    space: Workspace
+    calls: int = 0
+
+    def __call__(self, points: FloatArray) -> FloatArray:
+        points = np.atleast_2d(points)
+        out = np.empty_like(points)
+        _residuals(self.table, self.line, self.machine, self.space, self.target, points, out)
+        self.calls += len(points)
+        return out
+
+
+def residuals(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    target: Target,
+    y: FloatArray,
+    space: Workspace | None = None,
+) -> FloatArray:
+    """The four residuals at unknowns `y`, each in its own scale. (4,)"""
+    space = space if space is not None else workspace(machine)
+    found: FloatArray = _Residual(table, line, machine, target, space)(y)[0]
+    return found
+
+
+_DARING = 3  # full steps in a row that may climb before the search goes back to its best
+
+
+def _newton(
+    residual: _Residual,
+    y: FloatArray,
+    tolerance: float,
+    most: int,
+    jacobian: FloatArray | None = None,
+) -> tuple[FloatArray, float, FloatArray | None]:
+    """Best unknowns found from `y` within `most` residual calls, their merit, and the last matrix.
+
+    `jacobian`, from a solution near by, saves making the first matrix.
+    Finite differences make the first matrix and Broyden's rank-one formula keeps it current; it
+    is made anew when a step gains less than a factor of two. The residuals have kinks (zero
+    superheat, zero subcooling, a wet coil): a full step across one may climb and still land on the
+    right side, so a few are allowed before the search returns to its best and shortens the step.
+    """
+    y = y.copy()
+    confine(residual.table, y)
+    r = residual(y)[0]
+    merit = _merit(r)
+    best, best_r, best_merit = y.copy(), r, merit
+    fresh = False
+    daring = 0
+    cautious = False
+    while best_merit >= tolerance and residual.calls < most:
+        if jacobian is None:
+            moved = residual(y + np.diag(_DIFFERENCES))
+            jacobian = ((moved - r).T / _DIFFERENCES) * _LIMITS
+            fresh = True
+        try:
+            step = np.linalg.solve(jacobian, -r)
+        except np.linalg.LinAlgError:
+            step = np.linalg.lstsq(jacobian, -r, rcond=1e-10)[0]
+        largest = float(np.max(np.abs(step)))
+        if not largest < 1e12:
+            break
+        if largest > 1.0:
+            step /= largest
+        shrink = 1.0
+        while True:
+            trial = y + shrink * step * _LIMITS
+            confine(residual.table, trial)
+            rt = residual(trial)[0]
+            new = _merit(rt)
+            descends = new < merit * (1.0 - 0.1 * shrink) or new < tolerance
+            if descends or not (fresh and cautious) or shrink < 0.02:
+                break
+            shrink *= 0.4
+        if descends:
+            dy = (trial - y) / _LIMITS
+            square = float(dy @ dy)
+            if square > 0.0:
+                jacobian += np.outer(rt - r - jacobian @ dy, dy) / square
+            slow = new > 0.5 * merit and largest < 1.0
+            y, r, merit = trial, rt, new
+            fresh = False
+            if slow:
+                jacobian = None
+            if merit < best_merit:
+                best, best_r, best_merit = y.copy(), r, merit
+                daring = 0
+        elif not fresh:
+            jacobian = None
+        elif daring < _DARING and not cautious and new < 1e3:
+            daring += 1
+            y, r, merit = trial, rt, new
+            jacobian = None
+        elif not cautious:
+            cautious = True
+            y, r, merit = best.copy(), best_r, best_merit
+            jacobian = None
+        else:
+            # No descent with a fresh matrix: start again beyond the kink, a third of a step on.
+            cautious = False
+            daring = 0
+            y = best + 0.3 * step * _LIMITS
+            confine(residual.table, y)
+            r = residual(y)[0]
+            merit = _merit(r)
+            jacobian = None
+    return best, best_merit, jacobian
+
+
+def attempt(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    target: Target,
+    y: FloatArray,
+    *,
+    tolerance: float,
+    most: int = 160,
+    warm: Warm | None = None,
+) -> Attempt:
+    """One Newton search from `y`, started from what a near-by solution left, if given."""
+    space = workspace(machine)
+    modes = (target.with_capillary, target.with_charge)
+    jacobian = None
+    if warm is not None:
+        for mine, theirs in zip(space, warm.space, strict=True):
+            if mine.shape == theirs.shape:
+                mine[:] = theirs
+        if warm.jacobian is not None and warm.modes == modes:
+            jacobian = warm.jacobian.copy()
+    residual = _Residual(table, line, machine, target, space)
+    found, merit, matrix = _newton(residual, y, tolerance, most, jacobian)
+    return Attempt(
+        y=found,
+        good=merit < tolerance,
+        merit=merit,
+        calls=residual.calls,
+        warm=Warm(space=space, jacobian=matrix, modes=modes),
+    )

@@ -1,0 +1,267 @@
+"""One point of a refrigerant's saturation line, and one capillary tube between two pressures."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+import sweatline
+from sweatline.errors import JobError
+from sweatline.study.records import (
+    CapillaryRecord,
+    OpinionRecord,
+    SaturatedRecord,
+    SaturationRecord,
+)
+
+if TYPE_CHECKING:
+    from sweatline.parts.capillary import CapillaryFlow
+    from sweatline.refrigerant.refrigerant import Refrigerant, State
+
+__all__ = ["atmosphere_at", "saturation_point", "tube"]
+
+_NINE_TENTHS: Final = 1.645  # standard deviations either side of the mean
+
+
+def atmosphere_at(altitude: float) -> float:
+    """Atmospheric pressure, the zero of every gauge, at an altitude in metres. [Pa]"""
+    from sweatline.job.defaults import atmospheric_pressure
+
+    return atmospheric_pressure(altitude)
+
+
+def saturation_point(
+    name: str,
+    *,
+    pressure: float | None = None,
+    temperature: float | None = None,
+    atmosphere: float,
+) -> SaturationRecord:
+    """Bubble and dew of a refrigerant at a pressure or at a temperature.
+
+    Parameters
+    ----------
+    pressure, temperature : float
+        Exactly one of them. Absolute [Pa], [K]
+    atmosphere : float
+        Kept in the record for showing gauge pressures. [Pa]
+
+    Raises
+    ------
+    JobError
+        No such refrigerant.
+    OutOfRange
+        Outside the refrigerant's table.
+    """
+    from sweatline.refrigerant.refrigerant import load
+    from sweatline.refrigerant.safety_data import safety_data
+
+    fluid = load(name)
+    if temperature is not None:
+        at_bubble = fluid.saturation_pressure_bubble(temperature)
+        at_dew = fluid.saturation_pressure_dew(temperature)
+    elif pressure is not None:
+        at_bubble = at_dew = pressure
+    else:
+        raise TypeError("saturation_point() needs a pressure or a temperature")
+    bubble, dew = fluid.saturation_temperature(at_bubble)
+    return SaturationRecord(
+        command="saturation",
+        version=sweatline.__version__,
+        refrigerant=fluid.name,
+        safety_class=safety_data(fluid.name).safety_class,
+        kind=fluid.kind,
+        atmospheric_pressure_Pa=atmosphere,
+        given="pressure" if temperature is None else "temperature",
+        bubble=_saturated(fluid.state(p=at_bubble, quality=0.0)),
+        dew=_saturated(fluid.state(p=at_dew, quality=1.0)),
+        glide_K=max(dew - bubble, 0.0),
+        latent_heat_J_per_kg=fluid.latent_heat(at_bubble),
+    )
+
+
+def _saturated(state: State) -> SaturatedRecord:
+    return SaturatedRecord(
+        pressure_Pa=state.pressure,
+        temperature_K=state.temperature,
+        density_kg_per_m3=state.density,
+        enthalpy_J_per_kg=state.enthalpy,
+    )
+
+
+def tube(
+    name: str,
+    *,
+    bore: float,
+    length: float | None = None,
+    mass_flow: float | None = None,
+    inlet_pressure: float,
+    outlet_pressure: float,
+    subcooling: float = 0.0,
+    quality: float | None = None,
+    roughness: float = 0.75e-6,
+    bore_sd: float = 0.02e-3,
+    metastable: bool = False,
+    atmosphere: float,
+) -> CapillaryRecord:
+    """Flow of a capillary of known length, or the length for a wanted flow.
+
+    Parameters
+    ----------
+    bore, bore_sd, length, roughness : float
+        [m]
+    mass_flow : float
+        Instead of a length. [kg/s]
+    inlet_pressure, outlet_pressure, atmosphere : float
+        Absolute. [Pa]
+    subcooling : float
+        Of the liquid before the entrance, against bubble. [K]
+    quality : float
+        Of what enters, instead of a subcooling. [-]
+
+    Raises
+    ------
+    JobError
+        No such refrigerant, pressures the wrong way round, or a bore that cannot pass the flow.
+    OutOfRange
+        Outside the refrigerant's table.
+    """
+    from sweatline.parts.capillary import flow_through, length_for
+    from sweatline.refrigerant.refrigerant import load
+
+    fluid = load(name)
+    if outlet_pressure >= inlet_pressure:
+        raise JobError(
+            what="the pressure behind the capillary must be below the pressure before it",
+            field="--outlet-pressure",
+        )
+    inlet = _inlet(fluid, inlet_pressure, subcooling, quality)
+    fluid.saturation_temperature(outlet_pressure)  # refuses what lies outside the table
+    table = fluid.table
+    low: CapillaryFlow | None = None
+    high: CapillaryFlow | None = None
+    if length is not None:
+        found = flow_through(
+            table,
+            bore=bore,
+            length=length,
+            inlet_pressure=inlet_pressure,
+            inlet_enthalpy=inlet.enthalpy,
+            outlet_pressure=outlet_pressure,
+            roughness=roughness,
+            bore_sd=bore_sd,
+            metastable=metastable,
+        )
+    elif mass_flow is not None:
+
+        def cut(flow: float) -> CapillaryFlow:
+            return length_for(
+                table,
+                bore=bore,
+                mass_flow=flow,
+                inlet_pressure=inlet_pressure,
+                inlet_enthalpy=inlet.enthalpy,
+                outlet_pressure=outlet_pressure,
+                roughness=roughness,
+                bore_sd=bore_sd,
+                metastable=metastable,
+            )
+
+        found = cut(mass_flow)
+        if found.length <= 0.0:
+            raise JobError(
+                what="this bore cannot pass the wanted flow at any length",
+                allowed="use a wider bore or ask for less flow",
+                field="--flow",
+            )
+        spread = _NINE_TENTHS * found.mass_flow_sd
+        # A tube that passes more than its size says must be longer for the same flow.
+        low, high = cut(mass_flow + spread), cut(max(mass_flow - spread, 0.05 * mass_flow))
+    else:
+        raise TypeError("tube() needs a length or a mass flow")
+    return CapillaryRecord(
+        command="capillary",
+        version=sweatline.__version__,
+        refrigerant=fluid.name,
+        asked="flow" if length is not None else "length",
+        atmospheric_pressure_Pa=atmosphere,
+        bore_m=bore,
+        length_m=found.length,
+        length_low_m=low.length if low is not None else None,
+        length_high_m=high.length if high is not None else None,
+        mass_flow_kg_per_s=found.mass_flow,
+        mass_flow_low_kg_per_s=found.mass_flow - _NINE_TENTHS * found.mass_flow_sd,
+        mass_flow_high_kg_per_s=found.mass_flow + _NINE_TENTHS * found.mass_flow_sd,
+        inlet_pressure_Pa=inlet_pressure,
+        inlet_temperature_K=inlet.temperature,
+        inlet_quality=inlet.quality,
+        outlet_pressure_Pa=outlet_pressure,
+        end_pressure_Pa=found.end_pressure,
+        choked=bool(found.choked),
+        liquid_length_m=found.liquid_length,
+        roughness_m=roughness,
+        metastable=metastable,
+        opinions=_opinions(fluid, found, inlet, outlet_pressure),
+        notes=found.notes,
+    )
+
+
+def _inlet(fluid: Refrigerant, pressure: float, subcooling: float, quality: float | None) -> State:
+    if quality is not None:
+        return fluid.state(p=pressure, quality=quality)
+    if subcooling <= 0.0:
+        return fluid.state(p=pressure, quality=0.0)
+    return fluid.state(p=pressure, T=fluid.saturation_temperature(pressure).bubble - subcooling)
+
+
+def _opinions(
+    fluid: Refrigerant, found: CapillaryFlow, inlet: State, outlet_pressure: float
+) -> tuple[OpinionRecord, ...]:
+    """The same tube by two correlations, each with whether its data covered such a tube."""
+    from sweatline.parts.capillary import flow_hermes, flow_rp762
+
+    subcooling = fluid.subcooling(p=inlet.pressure, T=inlet.temperature)
+    liquid = inlet.quality <= 0.0 and subcooling > 0.0
+
+    def number(value: float) -> float | None:
+        return value if math.isfinite(value) and value > 0.0 else None
+
+    rp762 = None
+    if liquid:
+        rp762 = number(
+            flow_rp762(
+                fluid.table,
+                bore=found.bore,
+                length=found.length,
+                inlet_pressure=inlet.pressure,
+                inlet_temperature=inlet.temperature,
+            )
+        )
+    covered = fluid.name in ("R-134a", "R-22", "R-410A") and 1.0 <= subcooling <= 16.0
+    hermes = None
+    if inlet.quality <= 0.0:
+        hermes = number(
+            flow_hermes(
+                fluid.table,
+                bore=found.bore,
+                length=found.length,
+                inlet_pressure=inlet.pressure,
+                inlet_temperature=inlet.temperature,
+                outlet_pressure=outlet_pressure,
+            )
+        )
+    small = fluid.name in ("R-134a", "R-600a") and found.bore <= 1.2e-3
+    return (
+        OpinionRecord(
+            name="dimensionless correlation of Wolf, Bittle and Pate (1995)",
+            mass_flow_kg_per_s=rp762,
+            within_range=rp762 is not None and covered and found.choked,
+            note="fitted to choked flow of R-134a, R-22 and R-410A with 1 to 16 K of subcooling",
+        ),
+        OpinionRecord(
+            name="closed form of Hermes, Melo and Knabben (2010)",
+            mass_flow_kg_per_s=hermes,
+            within_range=hermes is not None and small,
+            note="fitted to R-134a and R-600a; neglects inertia, low for bores above 1.2 mm",
+        ),
+    )

@@ -1,0 +1,393 @@
+"""From answers to records: what every command shows and what `--json` prints come from here."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+import sweatline
+from sweatline.study.records import (
+    BalanceRecord,
+    BandRecord,
+    CandidateRecord,
+    CautionRecord,
+    ChargeRecord,
+    CheckRecord,
+    CutRecord,
+    EventRecord,
+    FrostRecord,
+    Grid,
+    JobRecord,
+    LostRecord,
+    MatchRecord,
+    MeteringRecord,
+    PartsRecord,
+    RefrigerantRecord,
+    RefrigerantsRecord,
+    RoomRecord,
+    RowRecord,
+    ShareRecord,
+    SteadyRecord,
+    VerdictRecord,
+)
+
+if TYPE_CHECKING:
+    from sweatline.job.model import Job
+    from sweatline.machine.balance import Balance
+    from sweatline.safety.cautions import Work
+    from sweatline.study.match import Candidate, Lost
+    from sweatline.study.questions import BalanceAnswer, ChargeAnswer, MeteringAnswer, RoomAnswer
+    from sweatline.study.rig import Rig
+    from sweatline.study.sampling import Band, Share
+    from sweatline.study.verdicts import Verdict
+
+__all__ = [
+    "balance_record",
+    "charge_record",
+    "check_record",
+    "job_record",
+    "match_record",
+    "metering_record",
+    "refrigerants_record",
+    "room_record",
+]
+
+# SI unit of each kind of quantity that a verdict compares.
+_UNITS: Final[Mapping[str, str]] = {
+    "gauge_pressure": "Pa",
+    "pressure_difference": "Pa",
+    "temperature": "K",
+    "temperature_difference": "K",
+    "power": "W",
+    "fraction": "1",
+    "mass": "kg",
+    "mass_flow": "kg/s",
+    "concentration": "kg/m3",
+    "voltage": "V",
+    "frequency": "Hz",
+    "none": "",
+}
+
+
+def _real(value: float | None) -> float | None:
+    """Value if it is a number; JSON has no infinity."""
+    return float(value) if value is not None and math.isfinite(value) else None
+
+
+def _head(command: str) -> dict[str, str]:
+    return {"command": command, "version": sweatline.__version__}
+
+
+def job_record(job: Job) -> JobRecord:
+    """The job an answer is about."""
+    return JobRecord(
+        title=job.title,
+        path=job.path,
+        digest_sha256=job.digest,
+        unit_system=job.unit_system,
+        atmospheric_pressure_Pa=job.place.atmospheric_pressure,
+        altitude_m=job.place.altitude,
+        room_temperature_K=job.room.temperature.value,
+        room_relative_humidity=job.room.relative_humidity.value,
+        target_superheat_K=job.targets.superheat,
+    )
+
+
+def _cautions(refrigerants: Iterable[str], work: Collection[Work]) -> tuple[CautionRecord, ...]:
+    from sweatline.safety.cautions import cautions_for
+
+    found = {c.key: c for name in refrigerants for c in cautions_for(name, work=work)}
+    # What stops the work first, and last the sentence that the law of the place decides.
+    order = sorted(found.values(), key=lambda c: (not c.stop, c.key == "no-approval"))
+    return tuple(CautionRecord(key=c.key, text=c.text, stop=c.stop, status=c.status) for c in order)
+
+
+def _parts(rig: Rig) -> PartsRecord:
+    return PartsRecord(
+        compressor=rig.compressor.name,
+        refrigerant=rig.refrigerant.name,
+        capillary=rig.capillary.name,
+        capillary_bore_m=rig.capillary.bore.value,
+        capillary_length_m=rig.length,
+        capillary_cut=rig.cut,
+    )
+
+
+def _steady(b: Balance) -> SteadyRecord:
+    return SteadyRecord(
+        evaporating_pressure_Pa=b.evaporating_pressure,
+        suction_pressure_Pa=b.suction_pressure,
+        discharge_pressure_Pa=b.discharge_pressure,
+        liquid_pressure_Pa=b.liquid_pressure,
+        evaporating_temperature_K=b.evaporating_temperature,
+        condensing_temperature_K=b.condensing_temperature,
+        suction_temperature_K=b.suction_temperature,
+        discharge_temperature_K=b.discharge_temperature,
+        liquid_temperature_K=b.liquid_temperature,
+        superheat_K=b.superheat,
+        suction_quality=b.suction_quality,
+        subcooling_K=b.subcooling,
+        liquid_quality=b.liquid_quality,
+        flow_kg_per_s=b.flow,
+        compressor_power_W=b.power,
+        fan_power_W=b.fan_power,
+        power_W=b.total_power,
+        cooling_W=b.cooling,
+        heating_W=b.heating,
+        water_kg_per_s=b.water,
+        water_per_energy_kg_per_J=_per_energy(b),
+        coil_temperature_K=b.coil_temperature,
+        wet_share=b.wet_share,
+        frost_share=b.frost_share,
+        air_between_temperature_K=b.air_between[0],
+        air_between_humidity_kg_per_kg=b.air_between[1],
+        air_out_temperature_K=b.air_out[0],
+        air_out_humidity_kg_per_kg=b.air_out[1],
+        charge_kg=b.charge,
+        charge_by_place_kg={k: float(v) for k, v in b.places._asdict().items()},
+        capillary_end_pressure_Pa=b.capillary_end,
+        choked=bool(b.choked),
+        oil_temperature_K=b.oil_temperature,
+        path=b.path,
+        calls=b.calls,
+        residual=b.residual,
+        notes=b.notes,
+    )
+
+
+def _per_energy(b: Balance) -> float | None:
+    return b.water / b.total_power if b.total_power > 0.0 else None
+
+
+def _bands(bands: Mapping[str, Band]) -> dict[str, BandRecord]:
+    return {
+        key: BandRecord(low=_real(b.low), median=_real(b.median), high=_real(b.high))
+        for key, b in bands.items()
+    }
+
+
+def _verdict(v: Verdict) -> VerdictRecord:
+    return VerdictRecord(
+        key=v.key,
+        fault=v.fault,
+        state=v.state,
+        number=_real(v.number),
+        limit=_real(v.limit),
+        unit=_UNITS[v.kind],
+        kind=v.kind,
+        probability=v.probability,
+        source=v.source,
+        sentence=v.sentence,
+        safety=v.safety,
+        final=v.final,
+    )
+
+
+def _share(s: Share) -> ShareRecord:
+    return ShareRecord(name=s.name, share=_real(s.share), origin=s.origin, note=s.note)
+
+
+def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecord:
+    """Record of what one machine settles at."""
+    rig = answer.rig
+    return BalanceRecord(
+        **_head("balance"),
+        job=job_record(rig.job),
+        cautions=_cautions([rig.refrigerant.name], {"planning"}),
+        parts=_parts(rig),
+        charged_to="charge" if charge_given else "superheat",
+        steady=_steady(answer.balance),
+        bands=_bands(answer.bands),
+        draws=answer.draws,
+        unsolved=answer.unsolved,
+        verdicts=tuple(_verdict(v) for v in answer.verdicts),
+        matters=tuple(_share(s) for s in answer.matters),
+    )
+
+
+def _candidate(rank: int, c: Candidate) -> CandidateRecord:
+    return CandidateRecord(
+        rank=rank,
+        parts=_parts(c.rig),
+        steady=_steady(c.balance),
+        chance_no_fault=c.chance,
+        sure_water_kg_per_s=c.sure_water,
+        stopped=c.stopped,
+        word=c.word,
+        verdicts=tuple(_verdict(v) for v in c.verdicts),
+        bands=_bands(c.bands),
+        draws=c.draws,
+        unsolved=c.unsolved,
+    )
+
+
+def match_record(job: Job, found: Sequence[Candidate | Lost], *, complete: bool) -> MatchRecord:
+    """Record of the combinations that are finished."""
+    from sweatline.study.match import Lost, candidates, ranked
+
+    return MatchRecord(
+        **_head("match"),
+        job=job_record(job),
+        cautions=_cautions(job.refrigerants, {"planning"}),
+        combinations=len(candidates(job)),
+        finished=len(found),
+        complete=complete,
+        ranked=tuple(_candidate(i, c) for i, c in enumerate(ranked(list(found)), 1)),
+        lost=tuple(
+            LostRecord(
+                compressor=c.compressor,
+                refrigerant=c.refrigerant,
+                capillary=c.capillary,
+                reason=c.reason,
+            )
+            for c in found
+            if isinstance(c, Lost)
+        ),
+    )
+
+
+def metering_record(answer: MeteringAnswer) -> MeteringRecord:
+    """Record of the capillary length for every bore."""
+    rig = answer.rig
+    fitted = {c.name: c.fitted for c in rig.job.capillaries}
+    cuts = []
+    for name, cut, shelf in answer.cuts:
+        passes = cut.length > 0.0
+        cuts.append(
+            CutRecord(
+                stock=name,
+                fitted=fitted[name],
+                bore_m=cut.bore,
+                on_the_shelf_m=shelf,
+                length_m=cut.length if passes else None,
+                start_length_m=cut.start_length if passes else None,
+                shortest_m=cut.shortest if passes else None,
+                flow_change_per_10_mm=_real(cut.flow_per_10mm),
+                flow_change_per_20_um_bore=_real(cut.flow_per_bore_step),
+                length_change_per_20_um_bore_m=_real(cut.length_per_bore_step),
+                trim_step_m=_real(cut.trim_step),
+                choked=bool(cut.choked),
+                liquid_velocity_m_per_s=_real(cut.velocity),
+                enough=shelf >= cut.start_length if passes and shelf is not None else None,
+                notes=cut.notes,
+            )
+        )
+    return MeteringRecord(
+        **_head("metering"),
+        job=job_record(rig.job),
+        cautions=_cautions([rig.refrigerant.name], {"planning"}),
+        compressor=rig.compressor.name,
+        refrigerant=rig.refrigerant.name,
+        steady=_steady(answer.balance),
+        cuts=tuple(cuts),
+    )
+
+
+def charge_record(answer: ChargeAnswer) -> ChargeRecord:
+    """Record of the sweep from nearly empty to overfull."""
+    rig = answer.rig
+    return ChargeRecord(
+        **_head("charge-curve"),
+        job=job_record(rig.job),
+        cautions=_cautions([rig.refrigerant.name], {"charging"}),
+        parts=_parts(rig),
+        stop=_steady(answer.stop),
+        curve=tuple(_steady(b) for b in answer.curve),
+        events=tuple(
+            EventRecord(
+                charge_kg=e.charge,
+                what=e.what,
+                suction_pressure_Pa=e.suction_pressure,
+                discharge_pressure_Pa=e.discharge_pressure,
+            )
+            for e in answer.events
+        ),
+        complete=answer.complete,
+        ended=answer.ended,
+    )
+
+
+def room_record(answer: RoomAnswer) -> RoomRecord:
+    """Record of one charged machine over a grid of rooms."""
+    rig, found = answer.rig, answer.map
+
+    def grid(of: Callable[[Balance], float | None]) -> Grid:
+        return tuple(
+            tuple(None if b is None else _real(of(b)) for b in row) for row in found.balances
+        )
+
+    return RoomRecord(
+        **_head("room-map"),
+        job=job_record(rig.job),
+        cautions=_cautions([rig.refrigerant.name], {"planning"}),
+        parts=_parts(rig),
+        charge_kg=answer.known.charge,
+        temperatures_K=tuple(float(t) for t in found.temperatures),
+        relative_humidities=tuple(float(r) for r in found.humidities),
+        water_kg_per_s=grid(lambda b: b.water),
+        power_W=grid(lambda b: b.total_power),
+        water_per_energy_kg_per_J=grid(_per_energy),
+        coil_temperature_K=grid(lambda b: b.coil_temperature),
+        superheat_K=grid(lambda b: b.superheat),
+        discharge_pressure_Pa=grid(lambda b: b.discharge_pressure),
+        reasons=found.reasons,
+        frost_line=tuple(
+            FrostRecord(relative_humidity=rh, room_temperature_K=t) for rh, t in answer.frost_line
+        ),
+        complete=answer.complete,
+    )
+
+
+def check_record(job: Job) -> CheckRecord:
+    """Record of what was read from a job file."""
+    from sweatline.job.explanation import explain
+
+    rows = explain(job)
+    return CheckRecord(
+        **_head("check"),
+        job=job_record(job),
+        rows=tuple(
+            RowRecord(
+                part=r.part,
+                field=r.field,
+                value=r.value,
+                uncertainty=r.uncertainty,
+                origin=r.origin,
+                note=r.note,
+                written=r.written,
+            )
+            for r in rows
+        ),
+        defaults=tuple(f"{r.part}: {r.field}" for r in rows if r.origin == "default"),
+    )
+
+
+def refrigerants_record() -> RefrigerantsRecord:
+    """Record of all refrigerants with safety data."""
+    from sweatline.refrigerant.safety_data import known_names, safety_data
+    from sweatline.refrigerant.storage import TABLE_FOLDER
+
+    found: list[Any] = []
+    for name in known_names():
+        d = safety_data(name)
+        found.append(
+            RefrigerantRecord(
+                name=name,
+                family=d.family,
+                safety_class=d.safety_class,
+                tabulated=(TABLE_FOLDER / f"{name}.npz").is_file(),
+                boiling_point_K=d.boiling_point,
+                lower_flammable_limit_kg_per_m3=d.lfl,
+                concentration_limit_kg_per_m3=d.rcl,
+                gwp_ar4=d.gwp_ar4,
+                gwp_ar5=d.gwp_ar5,
+                gwp_ar6=d.gwp_ar6,
+                odp=d.odp,
+                oils=d.oils,
+                oils_limited=d.oils_limited,
+                charge_as=d.charge_as,
+                status={key: p.status for key, p in d.provenance.items()},
+            )
+        )
+    return RefrigerantsRecord(**_head("refrigerants"), refrigerants=tuple(found))

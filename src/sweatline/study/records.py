@@ -1,0 +1,559 @@
+"""What `--json` prints: typed records in SI, every key ending in its unit.
+
+A record is a plain frozen dataclass, so that making one costs nothing at start. The published
+JSON schema of each is derived from it, its descriptions from the strings under the fields, and a
+test reads real output back through the same types. Pressures are absolute; what is not known or
+not finite is null.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any, ClassVar, Final, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = [
+    "RECORDS",
+    "BalanceRecord",
+    "BandRecord",
+    "CandidateRecord",
+    "CapillaryRecord",
+    "CautionRecord",
+    "ChargeRecord",
+    "CheckRecord",
+    "CutRecord",
+    "EventRecord",
+    "FrostRecord",
+    "JobRecord",
+    "LostRecord",
+    "MatchRecord",
+    "MeteringRecord",
+    "OpinionRecord",
+    "PartsRecord",
+    "Record",
+    "RefrigerantRecord",
+    "RefrigerantsRecord",
+    "RoomRecord",
+    "RowRecord",
+    "SaturatedRecord",
+    "SaturationRecord",
+    "ShareRecord",
+    "SteadyRecord",
+    "VerdictRecord",
+    "plain",
+    "read_back",
+    "schema",
+]
+
+State = Literal["holds", "fails", "note"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """Any piece of a record; unknown keys are refused when one is read back."""
+
+    __pydantic_config__: ClassVar[Mapping[str, object]] = {
+        "extra": "forbid",
+        "use_attribute_docstrings": True,
+    }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobRecord(_Part):
+    """The job an answer is about."""
+
+    title: str
+    path: str
+    """File it was read from."""
+    digest_sha256: str
+    """Of the file's bytes, hexadecimal."""
+    unit_system: Literal["US", "SI"]
+    """Unit system of the text output; records are in SI always."""
+    atmospheric_pressure_Pa: float
+    """Zero of every gauge."""
+    altitude_m: float
+    room_temperature_K: float
+    room_relative_humidity: float
+    """0 to 1."""
+    target_superheat_K: float
+    """Wanted at the evaporator's outlet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CautionRecord(_Part):
+    """One thing to be told before and while working."""
+
+    key: str
+    text: str
+    stop: bool
+    """The person has to decide before going on."""
+    status: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record(_Part):
+    """Head of every record."""
+
+    command: str
+    """The command that made the record, and the name of its schema."""
+    version: str
+    """Of sweatline."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _JobAnswer(Record):
+    job: JobRecord
+    cautions: tuple[CautionRecord, ...]
+    """Local codes and licensed practice decide."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartsRecord(_Part):
+    """One choice of parts."""
+
+    compressor: str
+    refrigerant: str
+    capillary: str
+    capillary_bore_m: float
+    capillary_length_m: float
+    capillary_cut: bool
+    """True when the length was worked out here, false when it was given."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandRecord(_Part):
+    """Median of the draws and the range that holds nine tenths of them."""
+
+    low: float | None
+    """5 % point."""
+    median: float | None
+    high: float | None
+    """95 % point."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShareRecord(_Part):
+    """How much of the spread of the water one uncertain number carries."""
+
+    name: str
+    share: float | None
+    """Of the variance, 0 to 1."""
+    origin: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerdictRecord(_Part):
+    """One judgement on one machine."""
+
+    key: str
+    """Short, stable word for machines."""
+    fault: str
+    state: State
+    number: float | None
+    limit: float | None
+    unit: str
+    """SI unit of number and limit; pressures absolute; 1 for a fraction, empty without number."""
+    kind: str
+    """Kind of quantity of number and limit."""
+    probability: float | None
+    """Of the fault, from the draws."""
+    source: str
+    """Where the limit comes from."""
+    sentence: str
+    safety: bool
+    final: bool
+    """The rebuild must not go ahead while this fails."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SteadyRecord(_Part):
+    """A steady state of a machine."""
+
+    evaporating_pressure_Pa: float
+    """At the evaporator's inlet."""
+    suction_pressure_Pa: float
+    discharge_pressure_Pa: float
+    liquid_pressure_Pa: float
+    evaporating_temperature_K: float
+    """Dew at the suction pressure."""
+    condensing_temperature_K: float
+    """Bubble at the pressure of the condenser's outlet."""
+    suction_temperature_K: float
+    discharge_temperature_K: float
+    liquid_temperature_K: float
+    superheat_K: float
+    """Against dew at the evaporator's outlet; 0 when it is wet."""
+    suction_quality: float
+    """At the evaporator's outlet; above 1 when superheated."""
+    subcooling_K: float
+    """Against bubble at the condenser's outlet; 0 when gas leaves it."""
+    liquid_quality: float
+    """At the condenser's outlet; below 0 when subcooled."""
+    flow_kg_per_s: float
+    compressor_power_W: float
+    fan_power_W: float
+    power_W: float
+    """Compressor and fan."""
+    cooling_W: float
+    heating_W: float
+    water_kg_per_s: float
+    """Taken from the room's air."""
+    water_per_energy_kg_per_J: float | None
+    coil_temperature_K: float
+    """Coldest surface of the evaporator."""
+    wet_share: float
+    frost_share: float
+    air_between_temperature_K: float
+    air_between_humidity_kg_per_kg: float
+    air_out_temperature_K: float
+    air_out_humidity_kg_per_kg: float
+    charge_kg: float
+    charge_by_place_kg: dict[str, float]
+    capillary_end_pressure_Pa: float
+    choked: bool
+    """The flow reaches its own speed of sound at the capillary's end."""
+    oil_temperature_K: float
+    path: str
+    """Which way it was solved."""
+    calls: int
+    """Passes round the circuit that solving took."""
+    residual: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BalanceRecord(_JobAnswer):
+    """`sweatline balance --json`: what one machine settles at."""
+
+    parts: PartsRecord
+    charged_to: Literal["superheat", "charge"]
+    """What closes the circuit: the wanted superheat, or a given charge."""
+    steady: SteadyRecord
+    bands: dict[str, BandRecord]
+    """Over the draws; keys as in `steady`."""
+    draws: int
+    unsolved: int
+    """Draws without a balance."""
+    verdicts: tuple[VerdictRecord, ...]
+    """Safety first."""
+    matters: tuple[ShareRecord, ...]
+    """What the spread of the water comes from, largest first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CandidateRecord(_Part):
+    """One combination, solved and judged."""
+
+    rank: int
+    parts: PartsRecord
+    steady: SteadyRecord
+    chance_no_fault: float
+    sure_water_kg_per_s: float
+    """Mean water with every faulty draw counted as none: what the ranking goes by."""
+    stopped: bool
+    """A final verdict forbids this rebuild."""
+    word: str
+    """One word for the machine: balanced, or its fault."""
+    verdicts: tuple[VerdictRecord, ...]
+    bands: dict[str, BandRecord]
+    draws: int
+    unsolved: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LostRecord(_Part):
+    """A combination without a balance."""
+
+    compressor: str
+    refrigerant: str
+    capillary: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MatchRecord(_JobAnswer):
+    """`sweatline match --json`: every combination of the parts, ranked."""
+
+    combinations: int
+    finished: int
+    complete: bool
+    """False when it was interrupted."""
+    ranked: tuple[CandidateRecord, ...]
+    """Best first."""
+    lost: tuple[LostRecord, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutRecord(_Part):
+    """How to cut one bore; null lengths when the bore cannot pass the flow."""
+
+    stock: str
+    fitted: bool
+    bore_m: float
+    on_the_shelf_m: float | None
+    length_m: float | None
+    start_length_m: float | None
+    """To cut first: nineteen times in twenty not too short."""
+    shortest_m: float | None
+    """5 % point of the length that will turn out right."""
+    flow_change_per_10_mm: float | None
+    """Relative gain of flow when 10 mm are cut off."""
+    flow_change_per_20_um_bore: float | None
+    """Relative gain of flow for 0.02 mm more bore."""
+    length_change_per_20_um_bore_m: float | None
+    trim_step_m: float | None
+    """Cut that raises the flow by 2 %."""
+    choked: bool
+    liquid_velocity_m_per_s: float | None
+    enough: bool | None
+    """The shelf holds the length to cut first; null when its length is not known."""
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeteringRecord(_JobAnswer):
+    """`sweatline metering --json`: capillary length for every bore."""
+
+    compressor: str
+    refrigerant: str
+    steady: SteadyRecord
+    """The design balance the lengths are for."""
+    cuts: tuple[CutRecord, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventRecord(_Part):
+    """Something a person sees happen as charge goes in."""
+
+    charge_kg: float
+    what: str
+    suction_pressure_Pa: float
+    discharge_pressure_Pa: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeRecord(_JobAnswer):
+    """`sweatline charge-curve --json`: from nearly empty to overfull."""
+
+    parts: PartsRecord
+    stop: SteadyRecord
+    """Where to stop: superheat at the target."""
+    curve: tuple[SteadyRecord, ...]
+    """Rising charge."""
+    events: tuple[EventRecord, ...]
+    complete: bool
+    ended: tuple[str, ...]
+    """Why a direction ended early."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrostRecord(_Part):
+    """Room temperature below which the coldest surface freezes, at one humidity."""
+
+    relative_humidity: float
+    room_temperature_K: float
+
+
+Grid = tuple[tuple[float | None, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomRecord(_JobAnswer):
+    """`sweatline room-map --json`: grids with a row for each temperature."""
+
+    parts: PartsRecord
+    charge_kg: float
+    temperatures_K: tuple[float, ...]
+    relative_humidities: tuple[float, ...]
+    water_kg_per_s: Grid
+    power_W: Grid
+    water_per_energy_kg_per_J: Grid
+    coil_temperature_K: Grid
+    superheat_K: Grid
+    discharge_pressure_Pa: Grid
+    reasons: tuple[tuple[str, ...], ...]
+    """Why there is no balance; empty where there is one."""
+    frost_line: tuple[FrostRecord, ...]
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaturatedRecord(_Part):
+    """Boiling liquid or condensing vapour."""
+
+    pressure_Pa: float
+    temperature_K: float
+    density_kg_per_m3: float
+    enthalpy_J_per_kg: float
+    """From the arbitrary zero of the table; only differences mean anything."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaturationRecord(Record):
+    """`sweatline saturation --json`: one point of the saturation line."""
+
+    refrigerant: str
+    safety_class: str
+    kind: Literal["pure", "pseudo-pure", "mixture"]
+    atmospheric_pressure_Pa: float
+    given: Literal["pressure", "temperature"]
+    bubble: SaturatedRecord
+    """Subcooling is counted from here."""
+    dew: SaturatedRecord
+    """Superheat is counted from here."""
+    glide_K: float
+    """Dew minus bubble temperature at the pressure given, else at the bubble pressure."""
+    latent_heat_J_per_kg: float
+    """At the same pressure."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RefrigerantRecord(_Part):
+    """What is known about one refrigerant; statuses say how well."""
+
+    name: str
+    family: str
+    safety_class: str
+    tabulated: bool
+    """Its property table is installed."""
+    boiling_point_K: float | None
+    lower_flammable_limit_kg_per_m3: float | None
+    concentration_limit_kg_per_m3: float | None
+    gwp_ar4: float | None
+    gwp_ar5: float | None
+    gwp_ar6: float | None
+    odp: float | None
+    oils: tuple[str, ...]
+    oils_limited: tuple[str, ...]
+    charge_as: str
+    status: dict[str, str]
+    """Of each value: PUBLISHED, MEMORY with its confidence, COMPUTED, CONFLICT, unknown."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RefrigerantsRecord(Record):
+    """`sweatline refrigerants --json`."""
+
+    refrigerants: tuple[RefrigerantRecord, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpinionRecord(_Part):
+    """The same tube by another correlation."""
+
+    name: str
+    mass_flow_kg_per_s: float | None
+    within_range: bool
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapillaryRecord(Record):
+    """`sweatline capillary --json`: one tube between two pressures."""
+
+    refrigerant: str
+    asked: Literal["flow", "length"]
+    atmospheric_pressure_Pa: float
+    bore_m: float
+    length_m: float | None
+    length_low_m: float | None
+    """5 % point for the wanted flow; null when a length was given."""
+    length_high_m: float | None
+    mass_flow_kg_per_s: float
+    mass_flow_low_kg_per_s: float
+    """5 % point: scatter of the model and tolerance of the bore."""
+    mass_flow_high_kg_per_s: float
+    inlet_pressure_Pa: float
+    inlet_temperature_K: float
+    inlet_quality: float
+    """Below 0 when subcooled."""
+    outlet_pressure_Pa: float
+    end_pressure_Pa: float
+    choked: bool
+    liquid_length_m: float
+    roughness_m: float
+    metastable: bool
+    opinions: tuple[OpinionRecord, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowRecord(_Part):
+    """One line of a job told back, in the job's unit system."""
+
+    part: str
+    field: str
+    value: str
+    uncertainty: str
+    origin: str
+    note: str
+    written: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckRecord(Record):
+    """`sweatline check --json`: what was read from a job file."""
+
+    job: JobRecord
+    rows: tuple[RowRecord, ...]
+    defaults: tuple[str, ...]
+    """What nobody wrote, as part and field."""
+
+
+RECORDS: Final[Mapping[str, type[Record]]] = {
+    "check": CheckRecord,
+    "saturation": SaturationRecord,
+    "refrigerants": RefrigerantsRecord,
+    "capillary": CapillaryRecord,
+    "balance": BalanceRecord,
+    "match": MatchRecord,
+    "metering": MeteringRecord,
+    "charge-curve": ChargeRecord,
+    "room-map": RoomRecord,
+}
+
+
+def plain(record: Record) -> dict[str, Any]:
+    """Record as nested dictionaries, ready for JSON."""
+    return asdict(record)
+
+
+def schema(name: str) -> dict[str, Any]:
+    """JSON schema of a command's record, or of a job file under the name ``job``.
+
+    Raises
+    ------
+    JobError
+        No schema of that name.
+    """
+    if name == "job":
+        from sweatline.study.job_schema import job_schema
+
+        return job_schema()
+    if name not in RECORDS:
+        from sweatline.errors import JobError
+
+        raise JobError(
+            what="no schema of that name",
+            read=name[:40],
+            allowed="there are: job, " + ", ".join(RECORDS),
+        )
+    from pydantic import TypeAdapter
+
+    found = TypeAdapter(RECORDS[name]).json_schema(mode="serialization")
+    head = {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": f"sweatline {name} --json",
+    }
+    return {**found, **head}
+
+
+def read_back(name: str, text: str | bytes) -> Record:
+    """Record from the JSON a command printed; refuses anything its schema does not allow."""
+    from pydantic import TypeAdapter
+
+    record: Record = TypeAdapter(RECORDS[name]).validate_json(text, strict=True)
+    return record
