@@ -543,7 +543,7 @@ def schema(name: str) -> dict[str, Any]:
         )
     from pydantic import TypeAdapter
 
-    found = TypeAdapter(RECORDS[name]).json_schema(mode="serialization")
+    found: dict[str, Any] = TypeAdapter(RECORDS[name]).json_schema(mode="serialization")
     head = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": f"sweatline {name} --json",

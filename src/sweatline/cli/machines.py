@@ -1,0 +1,227 @@
+"""Commands on whole machines: match and balance."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from sweatline.cli.options import (
+    INTERRUPTED,
+    Session,
+    chosen_parts,
+    figures_option,
+    job_argument,
+    json_option,
+    moved_room,
+    part_options,
+    quantity,
+    read_bench,
+    room_options,
+)
+
+if TYPE_CHECKING:
+    from sweatline.cli.speech import Scale
+    from sweatline.study.records import (
+        BalanceRecord,
+        BandRecord,
+        SteadyRecord,
+    )
+    from sweatline.units import Kind
+
+__all__ = ["balance", "match", "print_steady"]
+
+_MOST_WORKERS = 8
+
+# Key of a steady state, words, kind of quantity: the order in which a person works round it.
+_ROWS: Final[tuple[tuple[str, str, Kind], ...]] = (
+    ("suction_pressure_Pa", "suction gauge", "pressure"),
+    ("discharge_pressure_Pa", "head gauge", "pressure"),
+    ("evaporating_temperature_K", "evaporating", "temperature"),
+    ("condensing_temperature_K", "condensing", "temperature"),
+    ("superheat_K", "superheat, evaporator outlet", "temperature difference"),
+    ("subcooling_K", "subcooling, condenser outlet", "temperature difference"),
+    ("coil_temperature_K", "coldest coil surface", "temperature"),
+    ("suction_temperature_K", "suction gas at the compressor", "temperature"),
+    ("discharge_temperature_K", "discharge gas", "temperature"),
+    ("liquid_temperature_K", "liquid line", "temperature"),
+    ("air_between_temperature_K", "air between the coils", "temperature"),
+    ("air_out_temperature_K", "air leaving the machine", "temperature"),
+    ("charge_kg", "charge", "mass"),
+    ("flow_kg_per_s", "refrigerant flow", "mass flow"),
+    ("compressor_power_W", "compressor watts", "power"),
+    ("power_W", "watts with the fan", "power"),
+    ("cooling_W", "heat taken up", "cooling capacity"),
+    ("water_kg_per_s", "water", "water removal"),
+    ("water_per_energy_kg_per_J", "water per energy", "water per energy"),
+)
+
+
+@click.command()
+@job_argument
+@part_options
+@click.option("--charge", metavar="MASS", help='As "240 g"; else charged to the wanted superheat.')
+@room_options
+@click.option(
+    "--draws",
+    type=click.IntRange(0, 4096),
+    default=64,
+    show_default=True,
+    help="Draws of the uncertain numbers; 0 leaves the ranges out.",
+)
+@figures_option
+@json_option
+@click.pass_obj
+def balance(
+    session: Session,
+    job: str,
+    compressor: str | None,
+    refrigerant: str | None,
+    capillary: str | None,
+    length: str | None,
+    charge: str | None,
+    room_temperature: str | None,
+    room_humidity: str | None,
+    draws: int,
+    figures: str | None,
+    as_json: bool,
+) -> None:
+    """What one combination of parts settles at, how sure that is, and what it means."""
+    from sweatline.cli.figures import draw_figures
+    from sweatline.cli.terminal import print_json
+    from sweatline.cli.waiting import waiting
+    from sweatline.study import questions
+    from sweatline.study.recording import balance_record
+
+    bench = moved_room(read_bench(session, job), room_temperature, room_humidity)
+    parts = chosen_parts(
+        bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
+    )
+    mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge else None
+    with waiting("solving the machine and its draws"):
+        answer = questions.balance(bench, **parts, charge=mass, draws=draws)
+    record = balance_record(answer, charge_given=mass is not None)
+    if as_json:
+        print_json(record)
+    else:
+        _print_balance(record, _scale(session))
+    draw_figures(answer, figures, stem="balance", system=bench.unit_system)
+
+
+def _scale(session: Session) -> Scale:
+    assert session.scale is not None
+    return session.scale
+
+
+def _print_balance(record: BalanceRecord, scale: Scale) -> None:
+    from sweatline.cli.judgements import print_cautions, print_notes, print_shares, print_verdicts
+    from sweatline.cli.speech import parts_line, room_line
+    from sweatline.cli.terminal import heading, paragraph
+
+    heading(parts_line(record.parts, scale))
+    paragraph(room_line(record.job, scale), indent=2)
+    wanted = scale.show(record.job.target_superheat_K, "temperature difference")
+    if record.charged_to == "superheat":
+        paragraph(f"Charged until the evaporator outlet shows {wanted} of superheat.", indent=2)
+    else:
+        paragraph(f"With a charge of {scale.show(record.steady.charge_kg, 'mass')}.", indent=2)
+    if record.draws:
+        share = f", of which {record.unsolved} found no balance" if record.unsolved else ""
+        paragraph(
+            f"Nine tenths: the range that holds nine of ten of {record.draws} draws of "
+            f"everything uncertain{share}.",
+            indent=2,
+        )
+    heading("What it settles at")
+    print_steady(record.steady, record.bands, scale)
+    print_notes(record.steady.notes)
+    _print_places(record.steady, scale)
+    print_verdicts(record.verdicts, scale, record.draws)
+    print_shares(record.matters)
+    print_cautions(record.cautions)
+
+
+def print_steady(steady: SteadyRecord, bands: Mapping[str, BandRecord], scale: Scale) -> None:
+    from sweatline.cli.tables import Column, print_table
+
+    heads = [
+        Column("", [words for _, words, _ in _ROWS], right=False),
+        Column("value", [scale.show(getattr(steady, key), kind) for key, _, kind in _ROWS]),
+    ]
+    if bands:
+        ranges = [_range(bands.get(key), kind, scale) for key, _, kind in _ROWS]
+        heads.append(Column("nine tenths", ranges, right=False))
+    print_table(heads)
+
+
+def _range(band: BandRecord | None, kind: Kind, scale: Scale) -> str:
+    if band is None or band.low is None or band.high is None:
+        return ""
+    # What closes the circuit is the same in every draw.
+    if band.high - band.low <= 1e-6 * abs(band.high):
+        return "as wanted"
+    return scale.band(band, kind)
+
+
+def _print_places(steady: SteadyRecord, scale: Scale) -> None:
+    from sweatline.cli.tables import Column, measured, print_table
+    from sweatline.cli.terminal import heading
+
+    places = sorted(steady.charge_by_place_kg.items(), key=lambda kv: -kv[1])
+    heading("Where the charge is")
+    masses = [mass for _, mass in places]
+    print_table(
+        [
+            Column("", [name.replace("_", " ") for name, _ in places], right=False),
+            measured("mass", masses, "mass", scale),
+            Column("share", [f"{100 * m / steady.charge_kg:.0f} %" for m in masses]),
+        ]
+    )
+
+
+@click.command()
+@job_argument
+@click.option(
+    "--draws",
+    type=click.IntRange(0, 4096),
+    default=32,
+    show_default=True,
+    help="Draws of the uncertain numbers for each combination.",
+)
+@click.option(
+    "--top",
+    type=click.IntRange(1),
+    default=10,
+    show_default=True,
+    help="Rows of the ranking; verdicts of safety are told whatever it is.",
+)
+@json_option
+@click.pass_obj
+def match(session: Session, job: str, draws: int, top: int, as_json: bool) -> int:
+    """Which of the parts on the bench work together: every combination, ranked."""
+    from sweatline.cli.ranking import print_match
+    from sweatline.cli.terminal import print_json
+    from sweatline.cli.waiting import waiting
+    from sweatline.study import match as matching
+    from sweatline.study.recording import match_record
+
+    bench = read_bench(session, job)
+    total = len(matching.candidates(bench))
+    found: list[matching.Candidate | matching.Lost] = []
+    complete = True
+    workers = max(1, min(os.cpu_count() or 1, total, _MOST_WORKERS))
+    try:
+        with waiting(f"solving {total} combinations", determinate=True) as step:
+            for one in matching.match(bench, draws=draws, workers=workers):
+                found.append(one)
+                step(len(found) / total)
+    except KeyboardInterrupt:
+        complete = False
+    record = match_record(bench, found, complete=complete)
+    if as_json:
+        print_json(record)
+    else:
+        print_match(record, _scale(session), top)
+    return 0 if complete else INTERRUPTED

@@ -1,0 +1,133 @@
+"""The command `sweatline`: its subcommands, and how mistakes end.
+
+Every mistake a person can make ends in one sentence on standard error and an exit code that says
+what kind of mistake it was; see :mod:`sweatline.errors`. SWEATLINE_DEBUG=1 shows the traceback.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+
+import click
+
+import sweatline
+from sweatline.cli.fluids import refrigerants, saturation
+from sweatline.cli.inspection import check, schema
+from sweatline.cli.machines import balance, match
+from sweatline.cli.options import INTERRUPTED, Session
+from sweatline.cli.sweeps import charge_curve, room_map
+from sweatline.cli.tubes import capillary, metering
+from sweatline.errors import OutOfRange, SolveError, SweatlineError
+
+__all__ = ["commands", "main"]
+
+OWN_FAULT = 70
+READER_GONE = 141
+UNREADABLE = 5
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 90})
+@click.version_option(sweatline.__version__, prog_name="sweatline")
+def commands() -> None:
+    """Can these refrigeration parts work together, which capillary, how much charge?
+
+    Works from a job file that says what is on the bench. Start with `sweatline check JOB`, then
+    `sweatline match JOB`.
+    """
+
+
+for _command in (
+    check,
+    match,
+    balance,
+    metering,
+    charge_curve,
+    room_map,
+    saturation,
+    refrigerants,
+    capillary,
+    schema,
+):
+    commands.add_command(_command)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit code and never lets a traceback out."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal without the letters for ° or µ gets a question mark, not a failure.
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+    session = Session()
+    try:
+        done = commands.main(
+            args=list(arguments) if arguments is not None else None,
+            prog_name="sweatline",
+            standalone_mode=False,
+            obj=session,
+        )
+        sys.stdout.flush()
+        return done if isinstance(done, int) else 0
+    except click.exceptions.NoArgsIsHelpError as error:
+        error.show()
+        return error.exit_code
+    except click.ClickException as error:
+        _complain(_asked_wrongly(error))
+        return error.exit_code
+    except click.Abort:
+        _complain("Interrupted.")
+        return INTERRUPTED
+    except BrokenPipeError:
+        # The reader went away: nothing to tell, and the closing flush must not fail again.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return READER_GONE
+    except SweatlineError as error:
+        if _debugging():
+            raise
+        _complain(_sentence(error, session))
+        return error.exit_code
+    except OSError as error:
+        if _debugging():
+            raise
+        _complain(f"{error.filename or 'a file'}: {error.strerror or error}")
+        return UNREADABLE
+    except Exception as error:
+        if _debugging():
+            raise
+        reason = " ".join(str(error).split())[:200]
+        _complain(
+            f"sweatline failed through a fault of its own ({type(error).__name__}: {reason}); "
+            "run it again with SWEATLINE_DEBUG=1 and report what it prints"
+        )
+        return OWN_FAULT
+
+
+def _debugging() -> bool:
+    return os.environ.get("SWEATLINE_DEBUG", "") not in ("", "0")
+
+
+def _complain(sentence: str) -> None:
+    click.echo(sentence, err=True)
+
+
+def _asked_wrongly(error: click.ClickException) -> str:
+    context = getattr(error, "ctx", None)
+    where = context.command_path if context is not None else "sweatline"
+    said = " ".join(error.format_message().split()).rstrip(".")
+    return f"{where}: {said[:1].lower()}{said[1:]}; see {where} --help"
+
+
+def _sentence(error: SweatlineError, session: Session) -> str:
+    if isinstance(error, OutOfRange):
+        from sweatline.cli.speech import SI_SCALE, outside
+
+        return outside(error, session.scale or SI_SCALE)
+    if isinstance(error, SolveError):
+        return error.condition
+    return str(error)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

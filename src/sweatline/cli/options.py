@@ -1,0 +1,248 @@
+"""What the commands share: arguments, quantities as a person writes them, the choice of parts."""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from sweatline.constants import STANDARD_ATMOSPHERE
+
+if TYPE_CHECKING:
+    from sweatline.cli.speech import Scale
+    from sweatline.job.model import Job
+    from sweatline.units import Kind
+
+__all__ = [
+    "INTERRUPTED",
+    "Session",
+    "chosen_parts",
+    "figures_option",
+    "job_argument",
+    "json_option",
+    "moved_room",
+    "part_options",
+    "quantity",
+    "read_bench",
+    "room_options",
+    "series",
+    "site_atmosphere",
+    "unit_options",
+    "written_system",
+]
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+INTERRUPTED = 130  # exit code, by the custom of shells
+_MOST_ROOMS = 60
+
+
+@dataclass(slots=True)
+class Session:
+    """What is known while a command runs, so that a mistake is told in the right units."""
+
+    scale: Scale | None = field(default=None)
+
+
+job_argument = click.argument("job", metavar="JOB")
+
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print a record in SI units for other programs."
+)
+
+figures_option = click.option(
+    "--figures", metavar="FOLDER", help="Draw figures into this folder as well."
+)
+
+
+def part_options(command: F) -> F:
+    """Options that choose one combination of the parts on the bench."""
+    options = (
+        click.option("--compressor", metavar="NAME", help="Compressor, by name or number."),
+        click.option("--refrigerant", metavar="NAME", help="Refrigerant; any in the tables."),
+        click.option("--capillary", metavar="NAME", help="Capillary, by name or number."),
+        click.option(
+            "--length", metavar="LENGTH", help='Of the capillary, as "1.2 m"; else cut to suit.'
+        ),
+    )
+    return functools.reduce(lambda f, option: option(f), reversed(options), command)
+
+
+def room_options(command: F) -> F:
+    """Options that put the machine into another room than the job's."""
+    options = (
+        click.option("--room-temperature", metavar="T", help='Another room, as "12 C".'),
+        click.option("--room-humidity", metavar="RH", help='Another room, as "80 %RH".'),
+    )
+    return functools.reduce(lambda f, option: option(f), reversed(options), command)
+
+
+def unit_options(command: F) -> F:
+    """Options of the commands that know no job."""
+    options = (
+        click.option("--altitude", metavar="H", help='Sets the zero of gauges, as "640 m".'),
+        click.option(
+            "--units",
+            type=click.Choice(["US", "SI"], case_sensitive=False),
+            help="Unit system of the answer; by default that of what you wrote.",
+        ),
+    )
+    return functools.reduce(lambda f, option: option(f), reversed(options), command)
+
+
+def quantity(
+    text: str,
+    kind: Kind,
+    option: str,
+    *,
+    atmosphere: float = STANDARD_ATMOSPHERE,
+    low: float | None = None,
+    high: float | None = None,
+) -> float:
+    """Value in SI of what stands behind an option; pressures absolute.
+
+    Raises
+    ------
+    JobError
+        Not a quantity of this kind, or outside `low` to `high`; the sentence names the option.
+    """
+    from sweatline.errors import JobError
+    from sweatline.units import parse, show
+
+    try:
+        value = parse(text, kind, atmosphere=atmosphere).value
+    except JobError as error:
+        error.field = option
+        raise
+    if (low is not None and value < low) or (high is not None and value > high):
+        system = written_system(text)
+        ends = [
+            show(end, kind, system, atmosphere=atmosphere) for end in (low, high) if end is not None
+        ]
+        if len(ends) == 2:
+            allowed = f"{ends[0]} to {ends[1]}"
+        else:
+            allowed = f"{'at least' if low is not None else 'at most'} {ends[0]}"
+        raise JobError(what="out of all proportion", read=text, allowed=allowed, field=option)
+    return value
+
+
+# Units that only the US trade writes.
+_US = re.compile(r"(?i)\b(psi[ag]?|inhg|micron|oz|lb|ft|in|btu|cfm|mil|fpi)\b|°?\s*F\b|[\"']")
+
+
+def written_system(*texts: str | None, wanted: str | None = None) -> Any:
+    """Unit system of what a person wrote, unless another is wanted."""
+    if wanted is not None:
+        return wanted.upper()
+    return "US" if any(text and _US.search(re.sub(r"\d", " ", text)) for text in texts) else "SI"
+
+
+def site_atmosphere(altitude: str | None) -> float:
+    """Atmospheric pressure at an altitude as written; at sea level when none is. [Pa]"""
+    if altitude is None:
+        return STANDARD_ATMOSPHERE
+    from sweatline.study.properties import atmosphere_at
+
+    return atmosphere_at(quantity(altitude, "altitude", "--altitude", low=-430.0, high=5000.0))
+
+
+def read_bench(session: Session, path: str) -> Job:
+    """Job of a file; from here on mistakes are told in its units."""
+    from sweatline.cli.speech import Scale
+    from sweatline.job.reading import read_job
+
+    job = read_job(path)
+    session.scale = Scale(job.unit_system, job.place.atmospheric_pressure)
+    return job
+
+
+def moved_room(job: Job, temperature: str | None, humidity: str | None) -> Job:
+    """The job in the room that the options name."""
+    if temperature is None and humidity is None:
+        return job
+    from sweatline.study.questions import in_other_room
+
+    return in_other_room(
+        job,
+        temperature=quantity(
+            temperature, "temperature", "--room-temperature", low=243.15, high=333.15
+        )
+        if temperature is not None
+        else None,
+        relative_humidity=quantity(
+            humidity, "relative humidity", "--room-humidity", low=0.01, high=1.0
+        )
+        if humidity is not None
+        else None,
+    )
+
+
+def chosen_parts(
+    job: Job,
+    *,
+    compressor: str | None,
+    refrigerant: str | None,
+    capillary: str | None,
+    length: str | None = None,
+) -> dict[str, Any]:
+    """Arguments of a question about one combination: parts and the capillary's length."""
+    from sweatline.study.questions import choose
+
+    i, name, j = choose(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
+    metres = None
+    if length is not None:
+        metres = quantity(length, "length", "--length", low=0.05, high=50.0)
+    return {"compressor": i, "refrigerant": name, "capillary": j, "length": metres}
+
+
+_NUMBER = r"[-+]?\d+(?:\.\d+)?"
+_SERIES = re.compile(rf"\s*({_NUMBER})\s*:\s*({_NUMBER})\s*:\s*({_NUMBER})\s*(\D.*)")
+
+
+def series(text: str, kind: Kind, option: str, *, low: float, high: float) -> list[float]:
+    """Rising values in SI of first, last and step with one unit, as in ``8:32:2 C``.
+
+    A single quantity is a series of one.
+
+    Raises
+    ------
+    JobError
+        Not a series, a unit of another kind, or far too many values.
+    """
+    from sweatline.errors import JobError
+
+    if ":" not in text:
+        return [quantity(text, kind, option, low=low, high=high)]
+    match = _SERIES.fullmatch(text)
+    example = "8:32:2 C" if kind == "temperature" else "40:90:10 %"
+    if match is None:
+        raise JobError(
+            what="not a series of first:last:step with one unit",
+            read=text[:40],
+            allowed=f'write for example "{example}"',
+            field=option,
+        )
+    first, last, step = (float(match[i]) for i in (1, 2, 3))
+    if not (step > 0.0 and last >= first):
+        raise JobError(
+            what="a series must rise", read=text, allowed=f'write for example "{example}"',
+            field=option,
+        )  # fmt: skip
+    count = int((last - first) / step * (1.0 + 1e-12) + 1e-9) + 1
+    if count > _MOST_ROOMS:
+        raise JobError(
+            what=f"{count} values are too many",
+            read=text,
+            allowed=f"at most {_MOST_ROOMS}",
+            field=option,
+        )
+    unit = match[4].strip()
+    return [
+        quantity(f"{first + i * step:.10g} {unit}", kind, option, low=low, high=high)
+        for i in range(count)
+    ]

@@ -1,0 +1,144 @@
+"""Numbers and judgements in words, in the job's unit system."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from sweatline.constants import STANDARD_ATMOSPHERE
+
+if TYPE_CHECKING:
+    from sweatline.errors import OutOfRange
+    from sweatline.study.records import (
+        BandRecord,
+        JobRecord,
+        PartsRecord,
+        VerdictRecord,
+    )
+    from sweatline.units import Kind, System
+
+__all__ = ["SI_SCALE", "Scale", "chance", "judgement", "outside", "parts_line", "share_line"]
+
+# Kinds of a verdict's number that are shown as another kind of the unit reader.
+_KINDS: Final[Mapping[str, Kind]] = {
+    "gauge_pressure": "pressure",
+    "pressure_difference": "pressure difference",
+    "temperature": "temperature",
+    "temperature_difference": "temperature difference",
+    "power": "power",
+    "mass": "mass",
+    "mass_flow": "water removal",
+    "voltage": "voltage",
+    "frequency": "frequency",
+}
+_LB_PER_1000_FT3: Final = 0.45359237 / (1000.0 * 0.3048**3)  # kg/m3
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How numbers are shown: the unit system and the zero of the gauges."""
+
+    system: System
+    atmosphere: float = STANDARD_ATMOSPHERE  # Pa
+
+    def show(self, value: float | None, kind: Kind, digits: int = 3) -> str:
+        """Value with its unit; a dash when there is none."""
+        from sweatline.units import show
+
+        if value is None or not math.isfinite(value):
+            return "-"
+        return show(value, kind, self.system, digits, atmosphere=self.atmosphere)
+
+    def column(
+        self, values: Iterable[float | None], kind: Kind, digits: int = 3
+    ) -> tuple[str, list[str]]:
+        """One unit for a whole column, and the cells without it.
+
+        The unit is empty, and each cell carries its own, when they need different ones.
+        """
+        cells = [self.show(v, kind, digits) for v in values]
+        units = {cell.partition(" ")[2] for cell in cells if cell != "-"}
+        if len(units) == 1:
+            return units.pop(), [cell.partition(" ")[0] for cell in cells]
+        return "", cells
+
+    def band(self, band: BandRecord | None, kind: Kind, digits: int = 3) -> str:
+        """Range that holds nine tenths, empty when there is none."""
+        if band is None or band.low is None or band.high is None:
+            return ""
+        unit, (low, high) = self.column([band.low, band.high], kind, digits)
+        return f"{low} to {high} {unit}".rstrip()
+
+    def verdict_number(self, value: float, kind: str) -> str:
+        """Number or limit of a verdict."""
+        if kind == "concentration":
+            if self.system == "US":
+                return f"{value / _LB_PER_1000_FT3:.3g} lb/1000 ft³"
+            return f"{value * 1e3:.3g} g/m³"
+        if kind == "fraction":
+            return f"{value:.2f}"
+        return self.show(value, _KINDS[kind])
+
+
+SI_SCALE: Final = Scale("SI")
+
+
+def chance(probability: float, draws: int) -> str:
+    """Probability of a fault as far as the draws can tell."""
+    least = 1.0 / (draws + 1.0)
+    if probability < least:
+        return f"chance below {max(100 * least, 1):.0f} %"
+    if probability > 1.0 - least:
+        return f"chance above {min(100 * (1.0 - least), 99):.0f} %"
+    return f"chance {100 * probability:.0f} %"
+
+
+def judgement(verdict: VerdictRecord, scale: Scale, draws: int) -> str:
+    """Fault, number, limit and chance of one verdict, without its source."""
+    text = verdict.fault
+    number, limit = verdict.number, verdict.limit
+    if number is not None:
+        text += f": {scale.verdict_number(number, verdict.kind)}"
+        if limit is not None:
+            # The side on which the limit lies shows in how the number stands to it.
+            lower = (number > limit) == (verdict.state == "holds")
+            side = "at least" if lower else "at most"
+            text += f", {side} {scale.verdict_number(limit, verdict.kind)}"
+        elif verdict.key == "flammable_charge":
+            text += ", no limit"
+    if verdict.probability is not None and draws:
+        text += f"; {chance(verdict.probability, draws)}"
+    return text
+
+
+def parts_line(parts: PartsRecord, scale: Scale) -> str:
+    """Compressor, refrigerant and capillary with its length, in words."""
+    length = scale.show(parts.capillary_length_m, "length")
+    how = "cut to" if parts.capillary_cut else "of"
+    return f"{parts.compressor} + {parts.refrigerant} + {parts.capillary}, {how} {length}"
+
+
+def room_line(job: JobRecord, scale: Scale) -> str:
+    """Where the machine stands."""
+    return (
+        f"Room {scale.show(job.room_temperature_K, 'temperature')}, "
+        f"{scale.show(job.room_relative_humidity, 'relative humidity', 2)}; "
+        f"altitude {scale.show(job.altitude_m, 'altitude')}."
+    )
+
+
+def share_line(values: Sequence[tuple[str, float]]) -> str:
+    """Names with their shares of a whole, largest first."""
+    return ", ".join(f"{name} {100 * share:.0f} %" for name, share in values)
+
+
+def outside(error: OutOfRange, scale: Scale) -> str:
+    """A value outside a table, in the units a person wrote it in."""
+    kinds: dict[str, Kind] = {"Pa": "pressure", "K": "temperature"}
+    kind = kinds.get(error.unit)
+    if kind is None or not error.name or "difference" in error.name:
+        return str(error)
+    low, high = scale.show(error.low, kind), scale.show(error.high, kind)
+    return f"{error.what}: {error.name} {scale.show(error.value, kind)}, allowed {low} to {high}"

@@ -1,0 +1,295 @@
+"""Commands that carry one machine through many states: charge-curve and room-map."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+from sweatline.cli.options import (
+    INTERRUPTED,
+    Session,
+    chosen_parts,
+    figures_option,
+    job_argument,
+    json_option,
+    moved_room,
+    part_options,
+    quantity,
+    read_bench,
+    room_options,
+    series,
+)
+
+if TYPE_CHECKING:
+    from sweatline.cli.speech import Scale
+    from sweatline.study.records import ChargeRecord, Grid, RoomRecord, SteadyRecord
+    from sweatline.units import Kind
+
+__all__ = ["charge_curve", "room_map"]
+
+_MOST_ROWS = 30  # of a charge curve as a table; the record has all
+
+
+@click.command(name="charge-curve")
+@job_argument
+@part_options
+@room_options
+@figures_option
+@json_option
+@click.pass_obj
+def charge_curve(
+    session: Session,
+    job: str,
+    compressor: str | None,
+    refrigerant: str | None,
+    capillary: str | None,
+    length: str | None,
+    room_temperature: str | None,
+    room_humidity: str | None,
+    figures: str | None,
+    as_json: bool,
+) -> int:
+    """What gauges and thermometers show from nearly empty to overfull, and where to stop."""
+    from sweatline.cli.figures import draw_figures
+    from sweatline.cli.terminal import print_json
+    from sweatline.cli.waiting import waiting
+    from sweatline.study import questions
+    from sweatline.study.recording import charge_record
+
+    bench = moved_room(read_bench(session, job), room_temperature, room_humidity)
+    parts = chosen_parts(
+        bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
+    )
+    with waiting("filling", determinate=True) as step:
+        answer = questions.charge_curve(bench, **parts, progress=step)
+    record = charge_record(answer)
+    if as_json:
+        print_json(record)
+    else:
+        assert session.scale is not None
+        _print_curve(record, session.scale)
+    draw_figures(answer, figures, stem="charge-curve", system=bench.unit_system)
+    return _code(record)
+
+
+def _code(record: ChargeRecord | RoomRecord) -> int:
+    """A sweep that ended early for a physical reason is an answer; an interrupted one is not."""
+    stopped = not record.complete and not getattr(record, "ended", ())
+    return INTERRUPTED if stopped else 0
+
+
+def _thinned(curve: Sequence[SteadyRecord], stop: SteadyRecord) -> list[SteadyRecord]:
+    """Rows of the table: about as many as fit a screen, always with the one to stop at."""
+    every = max(1, -(-len(curve) // _MOST_ROWS))
+    last = len(curve) - 1
+    return [
+        b
+        for i, b in enumerate(curve)
+        if i % every == 0 or i == last or b.charge_kg == stop.charge_kg
+    ]
+
+
+def _print_curve(record: ChargeRecord, scale: Scale) -> None:
+    from sweatline.cli.judgements import print_cautions, print_notes
+    from sweatline.cli.speech import parts_line, room_line
+    from sweatline.cli.tables import Column, measured, print_table
+    from sweatline.cli.terminal import gap, heading, listing, paragraph
+
+    stop = record.stop
+    heading(parts_line(record.parts, scale))
+    paragraph(room_line(record.job, scale), indent=2)
+    if not record.complete and not record.ended:
+        paragraph("Interrupted: what follows is what had been found by then.", indent=2)
+    gap()
+    rows = _thinned(record.curve, stop)
+
+    def column(title: str, key: str, kind: Kind) -> Column:
+        return measured(title, [getattr(b, key) for b in rows], kind, scale)
+
+    print_table(
+        [
+            column("charge", "charge_kg", "mass"),
+            column("suction", "suction_pressure_Pa", "pressure"),
+            column("head", "discharge_pressure_Pa", "pressure"),
+            column("super-\nheat", "superheat_K", "temperature difference"),
+            column("sub-\ncooling", "subcooling_K", "temperature difference"),
+            column("coil", "coil_temperature_K", "temperature"),
+            column("watts", "power_W", "power"),
+            column("water", "water_kg_per_s", "water removal"),
+            Column("", ["<- stop" if b.charge_kg == stop.charge_kg else "" for b in rows], False),
+        ]
+    )
+    if record.events:
+        heading("What happens as the charge goes in")
+        listing(
+            (
+                scale.show(e.charge_kg, "mass"),
+                f"{e.what} (suction {scale.show(e.suction_pressure_Pa, 'pressure')}, "
+                f"head {scale.show(e.discharge_pressure_Pa, 'pressure')})",
+            )
+            for e in record.events
+        )
+    print_notes(record.ended)
+    heading("Where to stop")
+    paragraph(
+        f"At {scale.show(stop.charge_kg, 'mass')}: suction "
+        f"{scale.show(stop.suction_pressure_Pa, 'pressure')}, head "
+        f"{scale.show(stop.discharge_pressure_Pa, 'pressure')}, superheat "
+        f"{scale.show(stop.superheat_K, 'temperature difference')}, subcooling "
+        f"{scale.show(stop.subcooling_K, 'temperature difference')}, "
+        f"{scale.show(stop.power_W, 'power')} with the fan. Go by superheat, not by the scale "
+        "alone: the mass depends on volumes nobody measured.",
+        indent=2,
+    )
+    print_cautions(record.cautions)
+
+
+@click.command(name="room-map")
+@job_argument
+@part_options
+@click.option("--charge", metavar="MASS", help='As "240 g"; else charged in the job\'s room.')
+@click.option(
+    "--temperatures",
+    metavar="A:B:STEP",
+    default="8:32:4 C",
+    show_default=True,
+    help="Of the rooms.",
+)
+@click.option(
+    "--humidities",
+    metavar="A:B:STEP",
+    default="40:90:10 %",
+    show_default=True,
+    help="Of the rooms.",
+)
+@figures_option
+@json_option
+@click.pass_obj
+def room_map(
+    session: Session,
+    job: str,
+    compressor: str | None,
+    refrigerant: str | None,
+    capillary: str | None,
+    length: str | None,
+    charge: str | None,
+    temperatures: str,
+    humidities: str,
+    figures: str | None,
+    as_json: bool,
+) -> int:
+    """Water, watts and coil temperature of one charged machine over many rooms."""
+    from sweatline.cli.figures import draw_figures
+    from sweatline.cli.terminal import print_json
+    from sweatline.cli.waiting import waiting
+    from sweatline.study import questions
+    from sweatline.study.recording import room_record
+
+    warmth = series(temperatures, "temperature", "--temperatures", low=243.15, high=333.15)
+    damp = series(humidities, "relative humidity", "--humidities", low=0.01, high=1.0)
+    mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge else None
+    bench = read_bench(session, job)
+    parts = chosen_parts(
+        bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
+    )
+    with waiting("solving room after room", determinate=True) as step:
+        answer = questions.room_map(
+            bench,
+            **parts,
+            temperatures=warmth,
+            humidities=damp,
+            charge=mass,
+            progress=step,
+        )
+    record = room_record(answer)
+    if as_json:
+        print_json(record)
+    else:
+        assert session.scale is not None
+        _print_map(record, session.scale)
+    draw_figures(answer, figures, stem="room-map", system=bench.unit_system)
+    return _code(record)
+
+
+def _print_map(record: RoomRecord, scale: Scale) -> None:
+    from sweatline.cli.judgements import print_cautions
+    from sweatline.cli.speech import parts_line
+    from sweatline.cli.terminal import heading, listing, paragraph
+
+    heading(parts_line(record.parts, scale))
+    paragraph(f"Charge {scale.show(record.charge_kg, 'mass')}, the same in every room.", indent=2)
+    if not record.complete:
+        paragraph("Interrupted: rooms marked - were not reached or have no balance.", indent=2)
+    _print_grid("Water", record.water_kg_per_s, "water removal", record, scale)
+    _print_grid("Watts with the fan", record.power_W, "power", record, scale)
+    _print_grid(
+        "Water per energy", record.water_per_energy_kg_per_J, "water per energy", record, scale
+    )
+    _print_grid(
+        "Coldest coil surface (* freezes)", record.coil_temperature_K, "temperature", record, scale
+    )
+    heading("Frost line")
+    if record.frost_line:
+        listing(
+            (
+                f"at {scale.show(f.relative_humidity, 'relative humidity', 2)}",
+                f"the coil freezes below {scale.show(f.room_temperature_K, 'temperature')}",
+            )
+            for f in record.frost_line
+        )
+    else:
+        frozen = any(t is not None and t < 273.15 for row in record.coil_temperature_K for t in row)
+        paragraph(
+            "The coil freezes in the rooms marked *; the line does not cross the map."
+            if frozen
+            else "The coil stays above freezing in all of these rooms.",
+            indent=2,
+        )
+    _print_reasons(record, scale)
+    print_cautions(record.cautions)
+
+
+def _print_grid(title: str, grid: Grid, kind: Kind, record: RoomRecord, scale: Scale) -> None:
+    from sweatline.cli.tables import Column, print_table
+    from sweatline.cli.terminal import heading
+
+    columns = len(record.relative_humidities)
+    unit, cells = scale.column([v for row in grid for v in row], kind)
+    if kind == "temperature":
+        flat = [v for row in grid for v in row]
+        cells = [
+            cell + ("*" if v is not None and v < 273.15 else " ")
+            for cell, v in zip(cells, flat, strict=True)
+        ]
+    heading(f"{title}, {unit}" if unit else title)
+    print_table(
+        [
+            Column("room", [scale.show(t, "temperature") for t in record.temperatures_K]),
+            *(
+                Column(scale.show(rh, "relative humidity", 2).replace("RH", ""), cells[j::columns])
+                for j, rh in enumerate(record.relative_humidities)
+            ),
+        ]
+    )
+
+
+def _print_reasons(record: RoomRecord, scale: Scale) -> None:
+    from sweatline.cli.terminal import heading, listing
+
+    rooms: dict[str, list[str]] = {}
+    for t, row in zip(record.temperatures_K, record.reasons, strict=True):
+        for rh, reason in zip(record.relative_humidities, row, strict=True):
+            if reason and reason != "interrupted":
+                room = f"{scale.show(t, 'temperature')} {scale.show(rh, 'relative humidity', 2)}"
+                rooms.setdefault(reason, []).append(room)
+    if rooms:
+        heading("No balance")
+        listing(
+            (
+                f"{len(where)}",
+                f"{reason}: {', '.join(where[:6])}{', ...' if len(where) > 6 else ''}",
+            )
+            for reason, where in rooms.items()
+        )

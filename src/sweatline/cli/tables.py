@@ -1,0 +1,56 @@
+"""Tables that are readable in eighty columns and without colour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sweatline.cli.speech import Scale
+    from sweatline.units import Kind
+
+__all__ = ["Column", "measured", "print_table"]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """Title and cells of one column; numbers stand on the right."""
+
+    title: str
+    cells: Sequence[str]
+    right: bool = True
+    wrap: bool = False
+
+
+def measured(
+    title: str, values: Sequence[float | None], kind: Kind, scale: Scale, digits: int = 3
+) -> Column:
+    """Column of one kind of quantity, its unit under the title when all cells share it."""
+    unit, cells = scale.column(values, kind, digits)
+    return Column(f"{title}\n{unit}" if unit else title, cells)
+
+
+def print_table(columns: Sequence[Column], *, indent: int = 2, rules: bool = False) -> None:
+    """Print columns side by side.
+
+    `rules` draws a line between the rows, for rows of several lines.
+    """
+    from rich import box
+    from rich.table import Table
+
+    from sweatline.cli.terminal import put
+
+    table = Table(
+        box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), show_lines=rules
+    )
+    for column in columns:
+        table.add_column(
+            column.title,
+            justify="right" if column.right else "left",
+            no_wrap=not column.wrap,
+            vertical="top",
+        )
+    for row in zip(*(column.cells for column in columns), strict=True):
+        table.add_row(*row)
+    put(table, indent=indent)

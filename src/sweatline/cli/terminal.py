@@ -1,0 +1,90 @@
+"""What is written where: answers on standard output, everything else on standard error."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.text import Text
+
+    from sweatline.study.records import Record
+
+__all__ = ["aside", "gap", "heading", "listing", "output", "paragraph", "print_json", "put"]
+
+_PIPED_WIDTH = 80
+_WIDEST = 100  # columns; longer lines are hard to follow with the eye
+
+
+def output(*, error: bool = False) -> Console:
+    """Console on standard output, or on standard error: plain text when it is not a terminal."""
+    from rich.console import Console
+
+    stream = sys.stderr if error else sys.stdout
+    plain = Console(stderr=error, markup=False, highlight=False, emoji=False)
+    width = plain.width
+    if not stream.isatty():
+        columns = os.environ.get("COLUMNS", "")
+        width = int(columns) if columns.isdigit() and int(columns) > 0 else _PIPED_WIDTH
+    plain.width = min(max(width, 40), _WIDEST)
+    return plain
+
+
+def put(renderable: RenderableType, *, indent: int = 0) -> None:
+    """Print anything rich can lay out, without spaces at the ends of its lines."""
+    from rich.padding import Padding
+
+    console = output()
+    with console.capture() as captured:
+        console.print(Padding(renderable, (0, 0, 0, indent)))
+    click.echo("\n".join(line.rstrip() for line in captured.get().splitlines()), color=True)
+
+
+def heading(text: str) -> None:
+    """A heading, set off by an empty line and by bold letters where there are any."""
+    from rich.text import Text
+
+    gap()
+    put(Text(text, style="bold"))
+
+
+def paragraph(text: str, *, indent: int = 0) -> None:
+    """Text wrapped to the width of the terminal."""
+    from rich.text import Text
+
+    put(Text(text), indent=indent)
+
+
+def gap() -> None:
+    """An empty line."""
+    click.echo()
+
+
+def listing(rows: Iterable[Sequence[str | Text]], *, indent: int = 2) -> None:
+    """Rows of a short first cell and a wrapped second one."""
+    from rich.table import Table
+
+    grid = Table.grid(padding=(0, 2, 0, 0))
+    grid.add_column(no_wrap=True)
+    grid.add_column()
+    for row in rows:
+        grid.add_row(*row)
+    put(grid, indent=indent)
+
+
+def print_json(record: Record) -> None:
+    """Record as JSON on standard output; a number that is not finite would be a mistake of ours."""
+    from sweatline.study.records import plain
+
+    click.echo(json.dumps(plain(record), indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def aside(text: str) -> None:
+    """One line on standard error."""
+    click.echo(text, err=True)
