@@ -7,6 +7,7 @@ kept anywhere else.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -235,6 +236,13 @@ _EXCHANGER = Known(
 )
 
 
+@functools.lru_cache(maxsize=8)
+def _line(pressure: float) -> SaturationLine:
+    from sweatline.air.saturation_line import saturation_line
+
+    return saturation_line(pressure)
+
+
 def assemble(
     job: Job,
     compressor: Compressor,
@@ -257,7 +265,6 @@ def assemble(
         Cells per row of a coil; eight leave 0.05 K in evaporating temperature.
     """
     from sweatline.air.moist import humidity_ratio, specific_volume
-    from sweatline.air.saturation_line import saturation_line
     from sweatline.machine.circuit import SERIES, AirNumbers, MachineNumbers
     from sweatline.parts.capillary import CapillaryNumbers
     from sweatline.parts.shell import (
@@ -323,4 +330,4 @@ def assemble(
         ),
         air=air,
     )
-    return machine, saturation_line(pressure)
+    return machine, _line(pressure)

@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING
 
 from sweatline.errors import JobError, SolveError
 from sweatline.study.rig import Rig, rig_for
-from sweatline.study.sampling import Band, Share, Trial, band, shares, trials
+from sweatline.study.sampling import (
+    COLDER,
+    Band,
+    Share,
+    Trial,
+    band,
+    colder_balance,
+    shares,
+    trials,
+)
 from sweatline.study.verdicts import Verdict, judge, standing
 
 if TYPE_CHECKING:
@@ -21,14 +30,10 @@ __all__ = [
     "Candidate",
     "Lost",
     "candidates",
-    "colder_room",
     "evaluate",
     "match",
     "ranked",
 ]
-
-# The cold end of the room's range at which flooding back is looked for. [K]
-COLDER = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +117,7 @@ def evaluate(
     target = filled(superheat=job.targets.superheat)
     balance = rig.solve(target)
     runs = trials(rig, balance, target, count=draws, colder=COLDER) if draws else []
-    cold = colder_room(rig, balance)
+    cold = colder_balance(rig, balance, COLDER)
     verdicts = [*standing(rig, balance), *judge(rig, balance, cold, runs)]
     verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
     good = [t for t in runs if t.balance is not None]
@@ -140,24 +145,6 @@ def evaluate(
         unsolved=len(runs) - len(good),
         matters=matters,
     )
-
-
-def colder_room(rig: Rig, balance: Balance) -> Balance | None:
-    """The same machine and charge in the cold end of the room's range; None: no balance."""
-    from dataclasses import replace
-
-    from sweatline.air.moist import relative_humidity
-    from sweatline.machine.balance import fixed_charge
-    from sweatline.machine.room_map import in_room
-
-    pressure = rig.job.place.atmospheric_pressure
-    air = rig.machine.air
-    rh = relative_humidity(air.temperature, air.humidity, pressure)
-    moved = replace(rig, machine=in_room(rig.machine, air.temperature - COLDER, rh, pressure))
-    try:
-        return moved.solve(fixed_charge(balance.charge), near=balance)
-    except SolveError:
-        return None
 
 
 def candidates(job: Job) -> list[tuple[int, str, int]]:

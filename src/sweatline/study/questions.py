@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from sweatline.errors import JobError
 from sweatline.study.rig import Rig, pick, rig_for
-from sweatline.study.sampling import Band, Share, band, shares, trials
+from sweatline.study.sampling import COLDER, Band, Share, band, colder_balance, shares, trials
 from sweatline.study.verdicts import Verdict, judge, standing
 
 if TYPE_CHECKING:
@@ -133,7 +133,6 @@ def balance(
         [kg] By default the machine is charged until its evaporator is filled.
     """
     from sweatline.machine.balance import filled, fixed_charge
-    from sweatline.study.match import colder_room
 
     rig = rig_for(
         job,
@@ -145,11 +144,11 @@ def balance(
     )
     target = filled(superheat=job.targets.superheat) if charge is None else fixed_charge(charge)
     found = rig.solve(target, profiles=True)
-    runs = trials(rig, found, target, count=draws, colder=4.0) if draws else []
+    runs = trials(rig, found, target, count=draws, colder=COLDER) if draws else []
     good = [t.balance for t in runs if t.balance is not None]
     verdicts = [
         *standing(rig, found),
-        *judge(rig, found, colder_room(rig, found) if draws else None, runs),
+        *judge(rig, found, colder_balance(rig, found, COLDER) if draws else None, runs),
     ]
     verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
     return BalanceAnswer(

@@ -16,7 +16,23 @@ if TYPE_CHECKING:
     from sweatline.machine.balance import Balance, Target
     from sweatline.study.rig import Rig
 
-__all__ = ["Band", "Share", "Trial", "band", "normal_draws", "shares", "trials"]
+# The cold end of the room's range at which flooding back is looked for.
+COLDER = 4.0  # K
+
+# A draw is one of many: its residual may be a hundred times that of a result shown by itself.
+_DRAW_TOLERANCE = 1e-6
+
+__all__ = [
+    "COLDER",
+    "Band",
+    "Share",
+    "Trial",
+    "band",
+    "colder_balance",
+    "normal_draws",
+    "shares",
+    "trials",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -87,26 +103,32 @@ def trials(
     from sweatline.machine.room_map import in_room
 
     names = [u.name for u in rig.uncertain]
+    nominal_cold = None
     draws = normal_draws(len(names), count, seed)
     pressure = rig.job.place.atmospheric_pressure
     table = rig.refrigerant.table
     found = []
+    if colder > 0.0:
+        nominal_cold = colder_balance(rig, nominal, colder)
     for z in draws:
         machine, line = rig.drawn(dict(zip(names, (float(v) for v in z), strict=True)))
         balance = None
         cold = None
         try:
-            balance = solve(table, line, machine, target, near=nominal)
-            if colder > 0.0:
+            balance = solve(table, line, machine, target, near=nominal, tolerance=_DRAW_TOLERANCE)
+            if nominal_cold is not None:
                 t = machine.air.temperature
                 rh = relative_humidity(t, machine.air.humidity, pressure)
-                moved = in_room(machine, t - colder, rh, pressure)
+                # The draw moves the cold state about as it moved the warm one.
+                shift = np.array(balance.unknowns) - np.array(nominal.unknowns)
                 cold = solve(
                     table,
                     line,
-                    moved,
+                    in_room(machine, t - colder, rh, pressure),
                     fixed_charge(balance.charge),
-                    near=balance,
+                    near=nominal_cold,
+                    guess=np.array(nominal_cold.unknowns) + shift,
+                    tolerance=_DRAW_TOLERANCE,
                 )
         except SolveError:
             pass  # counted: a draw without a balance is a fault of its own
@@ -114,6 +136,24 @@ def trials(
         if progress is not None:
             progress()
     return found
+
+
+def colder_balance(rig: Rig, balance: Balance, colder: float) -> Balance | None:
+    """The same machine and charge in a room `colder` kelvin below; None: no balance there."""
+    from sweatline.air.moist import relative_humidity
+    from sweatline.machine.balance import fixed_charge, solve
+    from sweatline.machine.room_map import in_room
+
+    pressure = rig.job.place.atmospheric_pressure
+    air = rig.machine.air
+    rh = relative_humidity(air.temperature, air.humidity, pressure)
+    moved = in_room(rig.machine, air.temperature - colder, rh, pressure)
+    try:
+        return solve(
+            rig.refrigerant.table, rig.line, moved, fixed_charge(balance.charge), near=balance
+        )
+    except SolveError:
+        return None
 
 
 def band(values: list[float]) -> Band:
