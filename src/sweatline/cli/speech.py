@@ -54,15 +54,18 @@ class Scale:
     def column(
         self, values: Iterable[float | None], kind: Kind, digits: int = 3
     ) -> tuple[str, list[str]]:
-        """One unit for a whole column, and the cells without it.
+        """One unit for a whole column, and the cells without it, all with the same decimals.
 
         The unit is empty, and each cell carries its own, when they need different ones.
         """
         cells = [self.show(v, kind, digits) for v in values]
         units = {cell.partition(" ")[2] for cell in cells if cell != "-"}
-        if len(units) == 1:
-            return units.pop(), [cell.partition(" ")[0] for cell in cells]
-        return "", cells
+        if len(units) != 1:
+            return "", cells
+        numbers = [cell.partition(" ")[0] for cell in cells]
+        largest = max((n for n in numbers if n != "-"), key=lambda n: abs(float(n)))
+        decimals = len(largest.partition(".")[2]) if "e" not in largest else 0
+        return units.pop(), [n if n == "-" else _fixed(float(n), decimals) for n in numbers]
 
     def band(self, band: BandRecord | None, kind: Kind, digits: int = 3) -> str:
         """Range that holds nine tenths, empty when there is none."""
@@ -80,6 +83,11 @@ class Scale:
         if kind == "fraction":
             return f"{value:.2f}"
         return self.show(value, _KINDS[kind])
+
+
+def _fixed(number: float, decimals: int) -> str:
+    text = f"{number:.{decimals}f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text
 
 
 SI_SCALE: Final = Scale("SI")

@@ -21,6 +21,7 @@ from sweatline.cli.options import (
     room_options,
     series,
 )
+from sweatline.constants import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
@@ -240,7 +241,9 @@ def _print_map(record: RoomRecord, scale: Scale) -> None:
             for f in record.frost_line
         )
     else:
-        frozen = any(t is not None and t < 273.15 for row in record.coil_temperature_K for t in row)
+        frozen = any(
+            t is not None and t < ZERO_CELSIUS for row in record.coil_temperature_K for t in row
+        )
         paragraph(
             "The coil freezes in the rooms marked *; the line does not cross the map."
             if frozen
@@ -260,7 +263,7 @@ def _print_grid(title: str, grid: Grid, kind: Kind, record: RoomRecord, scale: S
     if kind == "temperature":
         flat = [v for row in grid for v in row]
         cells = [
-            cell + ("*" if v is not None and v < 273.15 else " ")
+            cell + ("*" if v is not None and v < ZERO_CELSIUS else " ")
             for cell, v in zip(cells, flat, strict=True)
         ]
     heading(f"{title}, {unit}" if unit else title)

@@ -64,7 +64,7 @@ def saturation_point(
         at_bubble = at_dew = pressure
     else:
         raise TypeError("saturation_point() needs a pressure or a temperature")
-    bubble, dew = fluid.saturation_temperature(at_bubble)
+    bubble, dew = fluid.saturation_temperature(at_bubble)  # refuses what is outside the table
     return SaturationRecord(
         command="saturation",
         version=sweatline.__version__,
@@ -73,19 +73,23 @@ def saturation_point(
         kind=fluid.kind,
         atmospheric_pressure_Pa=atmosphere,
         given="pressure" if temperature is None else "temperature",
-        bubble=_saturated(fluid.state(p=at_bubble, quality=0.0)),
-        dew=_saturated(fluid.state(p=at_dew, quality=1.0)),
+        bubble=_saturated(fluid, at_bubble, vapour=False),
+        dew=_saturated(fluid, at_dew, vapour=True),
         glide_K=max(dew - bubble, 0.0),
         latent_heat_J_per_kg=fluid.latent_heat(at_bubble),
     )
 
 
-def _saturated(state: State) -> SaturatedRecord:
+def _saturated(fluid: Refrigerant, pressure: float, *, vapour: bool) -> SaturatedRecord:
+    from sweatline.refrigerant.table import saturation
+
+    # One kernel gives it all; at a cold start each further one costs its loading.
+    tb, td, hl, hg, vl, vg, _sl, _sg = saturation(fluid.table, pressure)
     return SaturatedRecord(
-        pressure_Pa=state.pressure,
-        temperature_K=state.temperature,
-        density_kg_per_m3=state.density,
-        enthalpy_J_per_kg=state.enthalpy,
+        pressure_Pa=pressure,
+        temperature_K=td if vapour else tb,
+        density_kg_per_m3=1.0 / (vg if vapour else vl),
+        enthalpy_J_per_kg=hg if vapour else hl,
     )
 
 
