@@ -1,0 +1,87 @@
+"""Dehumidifiers for tests: a few measured-looking numbers in, a machine for the solver out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sweatline.air.moist import humidity_ratio, specific_volume
+from sweatline.air.saturation_line import SaturationLine, saturation_line
+from sweatline.machine.circuit import AFTER, SERIES, AirNumbers, MachineNumbers
+from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.parts.coil import CoilNumbers, coil_numbers
+from sweatline.parts.compressor import Kind, generic
+from sweatline.parts.shell import LineNumbers, ShellNumbers
+from sweatline.refrigerant.refrigerant import load
+from sweatline.refrigerant.table import Table
+
+PRESSURE = 101325.0  # Pa, all these machines stand at sea level
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dehumidifier:
+    """One machine, invented; what is not named here is the same in all of them."""
+
+    refrigerant: str
+    displacement: float  # m3 per revolution
+    kind: Kind = "reciprocating"
+    fixed_loss: float = 60.0  # W
+    temperature: float  # K
+    relative_humidity: float
+    airflow: float  # m3/s
+    fan_power: float = 50.0  # W
+    evaporator_rows: int = 2
+    condenser_rows: int = 3
+    tubes_per_row: int = 10
+    capillary_length: float = 1.0  # m
+    capillary_bore: float = 1.1e-3  # m
+    cells: int = 10
+
+    def coil(self, rows: int) -> CoilNumbers:
+        """5/16 in tube, 1 in by 22 mm pitch, 14 fins an inch, 280 mm long."""
+        return coil_numbers(
+            tube_outer_diameter=7.94e-3,
+            tube_wall=0.3e-3,
+            rows=rows,
+            tubes_per_row=self.tubes_per_row,
+            transverse_pitch=25.4e-3,
+            longitudinal_pitch=22e-3,
+            finned_length=0.28,
+            fin_pitch=1.8e-3,
+            fin_thickness=0.11e-3,
+            circuits=1,
+            counter=True,
+            cells=self.cells,
+        )
+
+    def build(self) -> tuple[Table, SaturationLine, MachineNumbers]:
+        """Refrigerant table, saturated air, machine."""
+        t = self.temperature
+        w = humidity_ratio(t, self.relative_humidity, PRESSURE)
+        flow = self.airflow / specific_volume(t, w, PRESSURE)
+        machine = MachineNumbers(
+            compressor=generic(
+                self.kind,
+                displacement=self.displacement,
+                frequency=60.0,
+                fixed_loss=self.fixed_loss,
+            ),
+            evaporator=self.coil(self.evaporator_rows),
+            condenser=self.coil(self.condenser_rows),
+            capillary=CapillaryNumbers(
+                self.capillary_bore, self.capillary_length, 0.75e-6, 1.0, 0.0
+            ),
+            lines=LineNumbers(8e-3, 0.5, 6e-3, 0.5, 6e-3, 0.4, 20e-6, 0.0, 0.0),
+            shell=ShellNumbers(1.5e-3, 0.3e-3, 4.5, 0.3),
+            air=AirNumbers(SERIES, t, w, flow, t, w, flow, self.fan_power, AFTER, t),
+        )
+        return load(self.refrigerant).table, saturation_line(PRESSURE), machine
+
+
+def fahrenheit(temperature: float) -> float:
+    """K to degrees Fahrenheit."""
+    return (temperature - 273.15) * 1.8 + 32.0
+
+
+def psig(pressure: float) -> float:
+    """Pa absolute to psi above the atmosphere of these machines."""
+    return (pressure - PRESSURE) / 6894.757293168
