@@ -6,19 +6,19 @@ import math
 from collections.abc import Callable
 
 import pytest
+from tests.dehumidifiers import PRESSURE, Dehumidifier, fahrenheit, psig
+
 from sweatline.machine.balance import Balance, design, filled, fixed_charge, solve
 from sweatline.machine.charge_curve import sweep_charge
 from sweatline.machine.room_map import in_room
 from sweatline.parts.capillary import length_for
 
-from tests.dehumidifiers import PRESSURE, Dehumidifier, fahrenheit, psig
-
 # Common practice: a dehumidifier whose coils were made for R-410A is given a 10 cm3/rev half-horse
 # compressor and, in a room of 62 F, first R-152a and then R-290. The facts seen are below.
 #
-# What nobody measured was chosen once for all facts together, inside usual ranges (coils.md of the
-# trade: tube 7 to 9.5 mm, 1 to 3 rows, fin pitch 1.4 to 2.5 mm; face velocity well below the 2.5 m/s
-# of carry-over): two rows of ten 5/16 in tubes in each coil, 1.8 mm fin pitch, 270 m3/h of air,
+# What nobody measured was chosen once for all facts together, inside usual ranges (tube 7 to
+# 9.5 mm, 1 to 3 rows, fin pitch 1.4 to 2.5 mm, face velocity well below the 2.5 m/s of carry-over;
+# all MEMORY): two rows of ten 5/16 in tubes in each coil, 1.8 mm fin pitch, 270 m3/h of air,
 # 68 % relative humidity, 100 W fixed loss of the half-horse motor, 50 W fan, 0.7 m of 1.1 mm
 # capillary, sealed lines of about half a metre each.
 SCENE = {
