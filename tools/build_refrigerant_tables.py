@@ -30,11 +30,11 @@ FloatArray = np.ndarray
 
 LINE_CELLS = 128
 REGION_CELLS = 32
-U_CELLS = 20
+U_CELLS = 24
 GLIDE_CELLS = 10
 SAMPLES_PER_CELL = 3
 SCALE_REDUCED_PRESSURE = 1.04
-STRETCH = {"liquid": 0.35, "vapour": 0.35}
+STRETCH = {"liquid": 0.2, "vapour": 0.35}
 
 
 def basis(position: FloatArray, cells: int) -> FloatArray:

@@ -18,7 +18,6 @@ from reference_fluids import (
     THIN_VAPOUR,
     Phase,
     ReferenceFluid,
-    answer,
     thin_terms,
 )
 
@@ -185,18 +184,19 @@ class MixedFluid(ReferenceFluid):
             "viscosity": f"{rule}; liquid mean of logarithms by mole, vapour Wilke",
             "conductivity": f"{rule}; liquid mean of logarithms by mass, vapour mean by mass",
         }
+        models = {
+            quantity: {
+                "model": text,
+                "source": "Wilke, J. Chem. Phys. 18, 517 (1950)",
+                "relative_uncertainty": MIXING_UNCERTAINTY[quantity],
+            }
+            for quantity, text in rules.items()
+        }
         names = [part.name for part in self._parts]
         return self.common_metadata() | {
             "equation": "multi-fluid Helmholtz mixture of the components' equations",
             "composition": dict(zip(names, self.mole.tolist(), strict=True)),
-            "transport": {
-                quantity: {
-                    "model": text,
-                    "source": "Wilke, J. Chem. Phys. 18, 517 (1950)",
-                    "relative_uncertainty": MIXING_UNCERTAINTY[quantity],
-                }
-                for quantity, text in rules.items()
-            },
+            "transport": dict.fromkeys(("liquid", "vapour"), models),
             "two_phase": (
                 "temperature, volume and entropy tabulated over quality"
                 if self.has_glide_shape
@@ -238,14 +238,14 @@ class Component(ReferenceFluid):
             fitted = self._thin[quantity]
             if fitted is not None:
                 return float(thin_terms(t, v) @ fitted)
-        value = answer(state, quantity)
+        value = self.property_of(state, quantity, phase)
         if value is not None:
             return value
         for distance in (0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 24.0):
             around = []
             for sign in (-1.0, 1.0):
                 state.update(CP.DmolarT_INPUTS, rho, t + sign * distance)
-                around.append(answer(state, quantity))
+                around.append(self.property_of(state, quantity, phase))
             colder, warmer = around
             if colder is not None and warmer is not None:
                 return 0.5 * (colder + warmer)

@@ -207,9 +207,19 @@ class Refrigerant:
         """Lowest and highest pressure of the table. [Pa]"""
         return self.table.p_min, self.table.p_max
 
-    def transport_uncertainty(self, quantity: Literal["viscosity", "conductivity"]) -> float:
+    def transport_uncertainty(
+        self,
+        quantity: Literal["viscosity", "conductivity"],
+        *,
+        phase: Literal["liquid", "vapour"],
+    ) -> float:
         """Relative standard uncertainty of the transport model behind the table."""
-        return float(self.metadata["transport"][quantity]["relative_uncertainty"])
+        return float(self.metadata["transport"][phase][quantity]["relative_uncertainty"])
+
+    def enthalpy_limits(self, p: float) -> tuple[float, float]:
+        """Lowest and highest enthalpy of the table at a pressure. [J/kg]"""
+        self._check_pressure(p)
+        return kernels.enthalpy_limits(self.table, p)
 
     def saturation_pressure_bubble(self, temperature: float) -> float:
         """Pressure of boiling liquid. [Pa]
@@ -288,6 +298,8 @@ class Refrigerant:
             raise TypeError("state() needs p and exactly one of h, T, s, quality")
         self._check_pressure(p)
         if T is not None:
+            low, high = (kernels.state(self.table, p, e)[0] for e in self.enthalpy_limits(p))
+            self._check("temperature", T, low, high, "K")
             h = self._enthalpy_at(p, T)
         elif s is not None:
             h = kernels.enthalpy_from_entropy(self.table, p, s)
@@ -296,8 +308,7 @@ class Refrigerant:
             _, _, hl, hg, *_ = kernels.saturation(self.table, p)
             h = hl + quality * (hg - hl)
         assert h is not None
-        low, high = kernels.enthalpy_limits(self.table, p)
-        self._check("enthalpy", h, low, high, "J/kg")
+        self._check("enthalpy", h, *self.enthalpy_limits(p), "J/kg")
         return self._state(p, h)
 
     def states(self, p: ArrayLike, h: ArrayLike) -> NDArray[np.float64]:
@@ -320,8 +331,7 @@ class Refrigerant:
         for one_p, one_h in zip(pressures.flat, enthalpies.flat, strict=True):
             if not kernels.in_range(self.table, one_p, one_h):
                 self._check_pressure(one_p)
-                low, high = kernels.enthalpy_limits(self.table, one_p)
-                self._check("enthalpy", float(one_h), low, high, "J/kg")
+                self._check("enthalpy", one_h, *self.enthalpy_limits(one_p), "J/kg")
         rows = kernels.full_state_array(
             self.table, np.ascontiguousarray(pressures.ravel()), enthalpies.ravel()
         )
