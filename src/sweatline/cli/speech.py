@@ -29,6 +29,7 @@ _KINDS: Final[Mapping[str, Kind]] = {
     "temperature_difference": "temperature difference",
     "power": "power",
     "mass": "mass",
+    "length": "length",
     "mass_flow": "water removal",
     "voltage": "voltage",
     "frequency": "frequency",

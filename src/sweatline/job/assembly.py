@@ -219,12 +219,16 @@ def _place(file: JobFile, atmosphere: float, notes: _Notes) -> Place:
         notes.assume("place.altitude", "sea level")
     if file.place.pressure is None:
         notes.assume("place.pressure", "standard atmosphere at this altitude")
+    accepted = part.word(
+        "flammable_conversion", "refused", "putting in a flammable refrigerant is not decided"
+    )
     installation = part.word("installation", "floor", "portable machine on the floor")
     return Place(
         altitude=altitude,
         atmospheric_pressure=atmosphere,
         installation=cast(Literal["floor", "window", "wall", "ceiling"], installation),
         country=part.word("country", "", "not stated"),
+        flammable_conversion=cast(Literal["refused", "accepted"], accepted),
     )
 
 

@@ -77,6 +77,12 @@ _SECTIONS: Final[Mapping[str, tuple[_Field, ...]]] = {
         ("atmospheric_pressure", "pressure", "atmospheric pressure", "absolute pressure"),
         ("installation", "installation", "installation", None),
         ("country", "country", "country", None),
+        (
+            "flammable_conversion",
+            "flammable_conversion",
+            "conversion to a flammable refrigerant",
+            None,
+        ),
     ),
     "supply": (
         ("voltage", "voltage", "voltage", "voltage"),

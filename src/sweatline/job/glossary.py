@@ -63,6 +63,8 @@ _MEANING: Final[dict[str, dict[str, str]]] = {
         "pressure": "barometer reading at the place, better than the altitude",
         "installation": "how the machine stands or hangs",
         "country": "country, decides which rules are pointed at",
+        "flammable_conversion": "'accepted' when you have read the rules of your country and take "
+        "on putting a flammable refrigerant into a machine not built for it",
     },
     "supply": {"voltage": "mains voltage", "frequency": "mains frequency"},
     "original": {

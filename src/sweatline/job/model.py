@@ -47,6 +47,8 @@ class Place:
     atmospheric_pressure: float  # Pa
     installation: Literal["floor", "window", "wall", "ceiling"]
     country: str  # as written; decides only which rules are pointed at
+    # Whether the person takes on a conversion to a flammable refrigerant and its duties.
+    flammable_conversion: Literal["refused", "accepted"] = "refused"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

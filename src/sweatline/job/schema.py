@@ -291,6 +291,7 @@ class PlaceSection(_Section):
         Choice(("floor", "window", "wall", "ceiling"), (("portable", "floor"), ("free", "floor"))),
     ] = None
     country: _Text = None
+    flammable_conversion: Annotated[str | None, Choice(("refused", "accepted"), ())] = None
 
 
 class SupplySection(_Section):

@@ -62,6 +62,7 @@ _UNITS: Final[Mapping[str, str]] = {
     "power": "W",
     "fraction": "1",
     "mass": "kg",
+    "length": "m",
     "mass_flow": "kg/s",
     "concentration": "kg/m3",
     "voltage": "V",

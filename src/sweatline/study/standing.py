@@ -24,6 +24,7 @@ def standing_verdicts(rig: Rig, balance: Balance) -> list[Verdict]:
         *_conversion(rig),
         *_at_rest(rig),
         _oil(rig),
+        *_tube(rig),
         *_start(rig, balance),
         *_supply(rig),
     ]
@@ -97,23 +98,29 @@ def _conversion(rig: Rig) -> list[Verdict]:
         rig.refrigerant.name,
         built_for=rig.job.original.refrigerant,
         country=rig.job.place.country,
+        accepted=rig.job.place.flammable_conversion == "accepted",
     )
     if not gate.reason:
         return []
-    barred = gate.rule is not None and gate.rule.jurisdiction == "US"
+    sentence = gate.reason
+    if gate.stop and not gate.barred:
+        sentence += (
+            " To go on, read the rules of the country and the cautions, and write "
+            'flammable_conversion = "accepted" under [place] in the job.'
+        )
     return [
         Verdict(
             key="conversion",
             fault="flammable refrigerant in a machine not built for it",
-            state="fails" if barred else "note",
+            state="fails" if gate.stop else "note",
             number=None,
             limit=None,
             kind="none",
             probability=None,
             source=f"{gate.rule.source} ({gate.rule.status})" if gate.rule else "local code",
-            sentence=gate.reason,
+            sentence=sentence,
             safety=True,
-            final=barred,
+            final=gate.stop,
         )
     ]
 
@@ -165,6 +172,48 @@ def _oil(rig: Rig) -> Verdict:
         safety=False,
         final=False,
     )
+
+
+# Below some three hundred bores a tube is an orifice: the liquid leaves it before it has flashed,
+# its flow depends on the entrance, and a millimetre of length decides (common practice).
+_SHORTEST_BORES = 300.0
+
+
+def _tube(rig: Rig) -> list[Verdict]:
+    bore = rig.machine.capillary.bore
+    stock = rig.capillary.length
+    found = []
+    if rig.length < _SHORTEST_BORES * bore:
+        found.append(
+            Verdict(
+                key="short_tube",
+                fault="too short for a capillary",
+                state="fails",
+                number=rig.length,
+                limit=_SHORTEST_BORES * bore,
+                kind="length",
+                probability=None,
+                source="common practice: a capillary is at least three hundred bores long",
+                sentence="so short a tube cannot be cut closely enough; take a wider bore",
+                safety=False,
+            )
+        )
+    if rig.cut and stock is not None and rig.length > stock.value:
+        found.append(
+            Verdict(
+                key="stock",
+                fault="not enough tube on the shelf",
+                state="fails",
+                number=rig.length,
+                limit=stock.value,
+                kind="length",
+                probability=None,
+                source="the job",
+                sentence="length wanted against the length on the shelf; take a narrower bore",
+                safety=False,
+            )
+        )
+    return found
 
 
 def _start(rig: Rig, balance: Balance) -> list[Verdict]:
