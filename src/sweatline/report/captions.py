@@ -1,0 +1,46 @@
+"""Words that several figures share: which machine, which room, where a gauge has its zero."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sweatline.air.moist import relative_humidity
+from sweatline.units.showing import show
+
+if TYPE_CHECKING:
+    from sweatline.study.rig import Rig
+    from sweatline.units.kinds import Kind
+    from sweatline.units.showing import System
+
+__all__ = ["gauge_zero", "in_words", "machine_title", "room_words"]
+
+
+def in_words(
+    value: float, kind: Kind, system: System, digits: int = 3, *, atmosphere: float = 101325.0
+) -> str:
+    """Value with its unit, set for print: a true minus sign."""
+    text = show(value, kind, system, digits, atmosphere=atmosphere)
+    return f"\N{MINUS SIGN}{text[1:]}" if text.startswith("-") else text
+
+
+def machine_title(rig: Rig, system: System) -> str:
+    """Refrigerant, compressor and capillary of a machine."""
+    length = show(rig.length, "length", system)
+    return f"{rig.refrigerant.name}, {rig.compressor.name}, {rig.capillary.name} ({length})"
+
+
+def room_words(rig: Rig, system: System) -> str:
+    """The air that a machine breathes."""
+    air = rig.machine.air
+    humidity = relative_humidity(air.temperature, air.humidity, rig.job.place.atmospheric_pressure)
+    return (
+        f"{in_words(air.temperature, 'temperature', system)}, "
+        f"{show(humidity, 'relative humidity', system, 2)}"
+    )
+
+
+def gauge_zero(rig: Rig, system: System) -> str:
+    """What a gauge at this altitude calls zero."""
+    place = rig.job.place
+    pressure = show(place.atmospheric_pressure, "absolute pressure", system)
+    return f"gauge zero at {pressure} (altitude {in_words(place.altitude, 'altitude', system)})"

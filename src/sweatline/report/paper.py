@@ -1,0 +1,347 @@
+"""The paper every figure is drawn on: size, type, ink, title, notes, and the files it ends in.
+
+A figure must say everything in black and white: lines differ in their dashes, areas in their
+hatching, and names stand beside what they name. The few colours only help.
+
+Matplotlib keeps its drawing rules in one table for the whole process. `drawing_rules` sets ours
+for the length of a block, whatever a user's own settings are, puts the old ones back, and lets
+one thread in at a time.
+"""
+
+from __future__ import annotations
+
+import io
+import threading
+import warnings
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final, NamedTuple
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.lines import Line2D
+from matplotlib.text import Text
+from matplotlib.textpath import text_to_path
+
+from sweatline.errors import StoreError
+
+__all__ = [
+    "COLD",
+    "FAINT",
+    "GREY",
+    "INK",
+    "SIZE",
+    "SMALL",
+    "WARM",
+    "WIDTH",
+    "Note",
+    "Paper",
+    "drawing_rules",
+    "line_height",
+    "spread",
+    "text_width",
+    "wrapped",
+]
+
+INK: Final = "#1a1a1a"
+GREY: Final = "#5c5c5c"
+FAINT: Final = "#b9b9b9"
+COLD: Final = "#1d4f7c"
+WARM: Final = "#99400f"
+
+WIDTH: Final = 6.9  # in, of every figure
+SIZE: Final = 10.5  # pt
+SMALL: Final = 9.5  # pt, the least that is used
+_TITLE: Final = 12.5  # pt
+_FAMILY: Final = ("STIXGeneral", "DejaVu Sans")  # both come with matplotlib
+_MARGIN: Final = 0.12  # in
+_SPARE: Final = 0.985  # of a line is filled: outlines on a screen run a hair wider
+_INDENT: Final = 0.3  # in, of notes that hang beside a mark
+_LEADING: Final = 1.3  # from line to line, in type sizes
+_DPI: Final = 160
+
+_RULES: Final[dict[Any, Any]] = {
+    "font.family": list(_FAMILY),
+    "font.size": SIZE,
+    "axes.labelsize": SIZE,
+    "axes.labelcolor": INK,
+    "axes.edgecolor": INK,
+    "axes.linewidth": 0.7,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.unicode_minus": True,
+    "xtick.labelsize": SMALL,
+    "ytick.labelsize": SMALL,
+    "xtick.direction": "out",
+    "ytick.direction": "out",
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.major.width": 0.7,
+    "ytick.major.width": 0.7,
+    "xtick.major.size": 3.5,
+    "ytick.major.size": 3.5,
+    "text.color": INK,
+    "text.parse_math": False,
+    "lines.linewidth": 1.3,
+    "lines.solid_capstyle": "round",
+    "hatch.linewidth": 0.5,
+    "hatch.color": GREY,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "sweatline",
+    "path.simplify": True,
+}
+
+_ONE_AT_A_TIME = threading.RLock()
+
+
+@contextmanager
+def drawing_rules() -> Iterator[None]:
+    """Draw with the project's own rules; the caller's come back at the end."""
+    with _ONE_AT_A_TIME, matplotlib.rc_context(), warnings.catch_warnings():
+        # A name on the bench may hold letters no shipped type has; an empty box stands for them.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        matplotlib.rcdefaults()
+        matplotlib.rcParams.update(_RULES)
+        yield
+
+
+def _type(size: float, weight: str = "normal") -> FontProperties:
+    return FontProperties(family=list(_FAMILY), size=size, weight=weight)
+
+
+def text_width(text: str, size: float = SIZE, weight: str = "normal") -> float:
+    """Width of one line of text. [in]"""
+    width, _height, _descent = text_to_path.get_text_width_height_descent(
+        text, _type(size, weight), ismath=False
+    )
+    return float(width) / 72.0
+
+
+def wrapped(text: str, width: float, size: float = SIZE, weight: str = "normal") -> list[str]:
+    """Text broken into lines no wider than `width` [in]; a word too long is cut."""
+    lines: list[str] = []
+    line = ""
+    for whole in text.split():
+        word = whole
+        while True:
+            longer = f"{line} {word}" if line else word
+            if text_width(longer, size, weight) <= width:
+                line = longer
+                break
+            if line:
+                lines.append(line)
+                line = ""
+                continue
+            keep = max(
+                (n for n in range(1, len(word)) if text_width(word[:n], size, weight) <= width),
+                default=1,
+            )
+            lines.append(word[:keep])
+            word = word[keep:]
+            if not word:
+                break
+    if line:
+        lines.append(line)
+    return lines or [""]
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Places at least `gap` apart, as near as can be to those wanted, which rise.
+
+    Neighbours that crowd are set evenly about the middle of where they want to be.
+    """
+    groups: list[list[int]] = []
+    centres: list[float] = []
+    for i, x in enumerate(wanted):
+        groups.append([i])
+        centres.append(x)
+        while True:
+            half = 0.5 * gap * (len(groups[-1]) - 1)
+            centres[-1] = min(max(centres[-1], low + half), high - half)
+            if len(groups) < 2:
+                break
+            room = 0.5 * gap * (len(groups[-1]) + len(groups[-2]))
+            if centres[-1] - centres[-2] >= room - 1e-12:
+                break
+            last = groups.pop()
+            centres.pop()
+            groups[-1] += last
+            centres[-1] = sum(wanted[j] for j in groups[-1]) / len(groups[-1])
+    return [
+        centre + gap * (k - 0.5 * (len(group) - 1))
+        for group, centre in zip(groups, centres, strict=True)
+        for k in range(len(group))
+    ]
+
+
+def line_height(size: float = SIZE) -> float:
+    """From one line of text to the next. [in]"""
+    return size * _LEADING / 72.0
+
+
+def _note_height(indent: float) -> float:
+    """Height of a line of a note; a ring needs more of it. [in]"""
+    return line_height(SMALL) * (1.22 if indent else 1.0)
+
+
+class Note(NamedTuple):
+    """A paragraph beneath a figure, with a ringed mark before it if there is one."""
+
+    text: str
+    mark: str = ""
+
+
+@dataclass(slots=True)
+class Paper:
+    """A figure that grows downward: title, then drawing, then notes, in inches.
+
+    Parameters
+    ----------
+    title : str
+        Bold first lines.
+    subtitle : str
+        What the figure shows.
+    height : float
+        Of the space for drawing between subtitle and notes. [in]
+    notes : sequence of Note
+        Paragraphs beneath.
+    """
+
+    title: str
+    subtitle: str
+    height: float
+    notes: Sequence[Note] = ()
+    width: float = WIDTH
+    figure: Figure = field(init=False)
+    top: float = field(init=False)  # in, upper edge of the space for drawing
+    bottom: float = field(init=False)  # in, its lower edge
+    full: float = field(init=False)  # in, height of the whole figure
+
+    def __post_init__(self) -> None:
+        room = _SPARE * (self.width - 2.0 * _MARGIN)
+        heads = wrapped(self.title, room, _TITLE, "bold")
+        subs = wrapped(self.subtitle, room)
+        # Notes with a mark hang beside it.
+        feet = [
+            (note.mark if k == 0 else "", _INDENT if note.mark else 0.0, line)
+            for note in self.notes
+            for k, line in enumerate(
+                wrapped(note.text, room - (_INDENT if note.mark else 0.0), SMALL)
+            )
+        ]
+        head = len(heads) * line_height(_TITLE) + len(subs) * line_height() + 0.1
+        foot = sum(_note_height(f[1]) for f in feet) + (0.08 if feet else 0.0)
+        self.full = head + self.height + foot + 2.0 * _MARGIN
+        self.bottom = _MARGIN + foot
+        self.top = self.bottom + self.height
+        self.figure = Figure(figsize=(self.width, self.full), dpi=_DPI, facecolor="white")
+        FigureCanvasAgg(self.figure)
+        y = self.full - _MARGIN
+        for line in heads:
+            self.write(_MARGIN, y, line, size=_TITLE, weight="bold", va="top")
+            y -= line_height(_TITLE)
+        for line in subs:
+            self.write(_MARGIN, y, line, color=GREY, va="top")
+            y -= line_height()
+        y = self.bottom - 0.08
+        for mark, indent, line in feet:
+            self.write(_MARGIN + indent, y, line, size=SMALL, color=GREY, va="top")
+            if mark:
+                middle = y - 0.5 * SMALL / 72.0
+                self.write(_MARGIN + 0.11, middle, mark, size=SMALL, ha="center", ringed=True)
+            y -= _note_height(indent)
+
+    def axes(
+        self, left: float, low: float, width: float, height: float, *, share: Axes | None = None
+    ) -> Axes:
+        """Axes at a place counted from the left edge and from `bottom`. [in]"""
+        frame = (
+            left / self.width,
+            (self.bottom + low) / self.full,
+            width / self.width,
+            height / self.full,
+        )
+        return self.figure.add_axes(frame, sharex=share, facecolor="white")
+
+    def write(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        *,
+        size: float = SIZE,
+        color: str = INK,
+        weight: str = "normal",
+        ha: str = "left",
+        va: str = "baseline",
+        ringed: bool = False,
+    ) -> Text:
+        """Text at a place counted from the lower left corner of the figure. [in]"""
+        if ringed:
+            va = "center"
+        ring = {"boxstyle": "circle,pad=0.12", "facecolor": "white", "edgecolor": INK, "lw": 0.8}
+        return self.figure.text(
+            x / self.width,
+            y / self.full,
+            text,
+            fontproperties=_type(size, weight),
+            color=color,
+            horizontalalignment=ha,
+            verticalalignment=va,
+            parse_math=False,
+            bbox=ring if ringed else None,
+        )
+
+    def column(self, x: float, middle: float, lines: Sequence[tuple[str, float, str]]) -> None:
+        """Lines of text, size [pt] and colour each, centred in height on `middle`. [in]"""
+        y = middle + 0.5 * sum(line_height(size) for _text, size, _color in lines)
+        for text, size, color in lines:
+            y -= 0.5 * line_height(size)
+            self.write(x, y, text, size=size, color=color, va="center")
+            y -= 0.5 * line_height(size)
+
+    def line(self, x: Sequence[float], y: Sequence[float], *, color: str = GREY) -> None:
+        """Thin line, beneath everything, through places counted as in `write`. [in]"""
+        self.figure.add_artist(
+            Line2D(
+                [v / self.width for v in x],
+                [v / self.full for v in y],
+                color=color,
+                linewidth=0.7,
+                zorder=-1.0,
+                transform=self.figure.transFigure,
+            )
+        )
+
+    def save(self, folder: Path, stem: str) -> list[Path]:
+        """Write `stem`.svg and `stem`.png: the same bytes for the same figure, no dates.
+
+        Raises
+        ------
+        StoreError
+            The folder or a file in it cannot be written.
+        """
+        facts = {
+            "svg": {"Date": None, "Creator": None, "Title": f"{self.title}. {self.subtitle}"},
+            "png": {"Software": None, "Title": f"{self.title}. {self.subtitle}"},
+        }
+        written = []
+        for form, metadata in facts.items():
+            drawn = io.BytesIO()
+            self.figure.savefig(drawn, format=form, dpi=_DPI, metadata=metadata)
+            path = folder / f"{stem}.{form}"
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+                path.write_bytes(drawn.getvalue())
+            except OSError as error:
+                reason = error.strerror or type(error).__name__
+                raise StoreError(
+                    what=f"a figure cannot be written: {reason}", path=str(path)
+                ) from error
+            written.append(path)
+        return written
