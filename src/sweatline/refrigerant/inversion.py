@@ -17,6 +17,7 @@ from sweatline.refrigerant.spline import (
     H_LIQUID,
     H_VAPOUR,
     LIQUID,
+    ONLY,
     PER_SPAN_LIQUID,
     PER_SPAN_VAPOUR,
     S_LIQUID,
@@ -50,7 +51,7 @@ _NEWTON_STEPS = 40
 def _saturation_pressure(t: Table, temperature: float, column: int) -> float:
     """Pressure at which a saturation temperature is met, by Newton on ln p against 1/T."""
     c = t.line
-    first = line_value(c, 0, weights(0.0), column)
+    first = line_value(c, ONLY, weights(0.0), column)
     last = line_value(c, t.line_cells - 1, weights(1.0), column)
     if not temperature > first:
         return t.p_min

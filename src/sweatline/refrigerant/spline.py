@@ -16,7 +16,7 @@ last bit. All splines are uniform and twice continuously differentiable.
 from __future__ import annotations
 
 from math import log
-from typing import NamedTuple, TypeAlias
+from typing import Final, NamedTuple, TypeAlias, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,19 +26,46 @@ from sweatline.compiled import kernel
 FloatArray = NDArray[np.float64]
 Weights: TypeAlias = tuple[float, float, float, float]
 
+
+def _column(number: int) -> int:
+    """A column number that is not a literal: kernels are compiled anew for every literal int."""
+    return cast(int, np.int64(number))
+
+
 # Columns of `Table.line`. Quantities that would span decades are held in a smooth disguise.
-BUBBLE, DEW, H_LIQUID, H_VAPOUR, V_LIQUID, PV_VAPOUR, S_LIQUID, S_VAPOUR = 0, 1, 2, 3, 4, 5, 6, 7
-PER_SPAN_LIQUID, PER_SPAN_VAPOUR = 8, 9  # 1/(hl - h_min), 1/(h_max - hg)
-FLUIDITY_LIQUID, MU_VAPOUR, K_LIQUID, K_VAPOUR = 10, 11, 12, 13
-PER_CP_LIQUID, PER_CP_VAPOUR, SIGMA = 14, 15, 16
-LINE_COLUMNS = 17
-# First index of `Table.regions`, and its columns, relative to saturation at the same pressure:
-# T - Tsat, v/vsat - 1, s - ssat, cpsat/cp - 1, musat/mu - 1, k/ksat - 1
-LIQUID, VAPOUR = 0, 1
-DT, DV, DS, DCP, DMU, DK = 0, 1, 2, 3, 4, 5
-REGION_COLUMNS = 6
-# Columns of `Table.glide`: departure from a straight line in quality, as fraction of the width.
-GLIDE_COLUMNS = 3
+BUBBLE: Final = _column(0)
+DEW: Final = _column(1)
+H_LIQUID: Final = _column(2)
+H_VAPOUR: Final = _column(3)
+V_LIQUID: Final = _column(4)
+PV_VAPOUR: Final = _column(5)  # p v
+S_LIQUID: Final = _column(6)
+S_VAPOUR: Final = _column(7)
+PER_SPAN_LIQUID: Final = _column(8)  # 1/(hl - h_min)
+PER_SPAN_VAPOUR: Final = _column(9)  # 1/(h_max - hg)
+FLUIDITY_LIQUID: Final = _column(10)  # 1/mu
+MU_VAPOUR: Final = _column(11)
+K_LIQUID: Final = _column(12)
+K_VAPOUR: Final = _column(13)
+PER_CP_LIQUID: Final = _column(14)  # 1/cp
+PER_CP_VAPOUR: Final = _column(15)
+SIGMA: Final = _column(16)
+LINE_COLUMNS: Final = 17
+# First index of `Table.regions`; `Table.glide` has one sheet only.
+LIQUID: Final = _column(0)
+VAPOUR: Final = _column(1)
+ONLY: Final = _column(0)
+# Columns of `Table.regions`, relative to saturation at the same pressure.
+DT: Final = _column(0)  # T - Tsat
+DV: Final = _column(1)  # v/vsat - 1
+DS: Final = _column(2)  # s - ssat
+DCP: Final = _column(3)  # cpsat/cp - 1
+DMU: Final = _column(4)  # musat/mu - 1
+DK: Final = _column(5)  # k/ksat - 1
+REGION_COLUMNS: Final = 6
+# `Table.glide` has the columns DT, DV, DS: departures from a straight line in quality, as
+# fractions of the width between bubble and dew.
+GLIDE_COLUMNS: Final = 3
 
 _SIXTH = 1.0 / 6.0
 _TWO_THIRDS = 2.0 / 3.0
@@ -153,9 +180,9 @@ def glide(t: Table, x: float, quality: float) -> tuple[float, float, float]:
     j, g = cell(clamped(quality, 0.0, 1.0) * t.glide_cells, t.glide_cells)
     z = weights(g)
     return (
-        surface_value(t.glide, 0, i, w, j, z, 0),
-        surface_value(t.glide, 0, i, w, j, z, 1),
-        surface_value(t.glide, 0, i, w, j, z, 2),
+        surface_value(t.glide, ONLY, i, w, j, z, DT),
+        surface_value(t.glide, ONLY, i, w, j, z, DV),
+        surface_value(t.glide, ONLY, i, w, j, z, DS),
     )
 
 
