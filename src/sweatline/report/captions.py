@@ -18,14 +18,16 @@ __all__ = ["gauge_zero", "in_words", "machine_title", "room_words"]
 def in_words(
     value: float, kind: Kind, system: System, digits: int = 3, *, atmosphere: float = 101325.0
 ) -> str:
-    """Value with its unit, set for print: a true minus sign."""
+    """Value with its unit, set for print: a true minus sign, and no line break before the unit."""
     text = show(value, kind, system, digits, atmosphere=atmosphere)
-    return f"\N{MINUS SIGN}{text[1:]}" if text.startswith("-") else text
+    if text.startswith("-"):
+        text = f"\N{MINUS SIGN}{text[1:]}"
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def machine_title(rig: Rig, system: System) -> str:
     """Refrigerant, compressor and capillary of a machine."""
-    length = show(rig.length, "length", system)
+    length = in_words(rig.length, "length", system)
     return f"{rig.refrigerant.name}, {rig.compressor.name}, {rig.capillary.name} ({length})"
 
 
@@ -35,12 +37,12 @@ def room_words(rig: Rig, system: System) -> str:
     humidity = relative_humidity(air.temperature, air.humidity, rig.job.place.atmospheric_pressure)
     return (
         f"{in_words(air.temperature, 'temperature', system)}, "
-        f"{show(humidity, 'relative humidity', system, 2)}"
+        f"{in_words(humidity, 'relative humidity', system, 2)}"
     )
 
 
 def gauge_zero(rig: Rig, system: System) -> str:
     """What a gauge at this altitude calls zero."""
     place = rig.job.place
-    pressure = show(place.atmospheric_pressure, "absolute pressure", system)
+    pressure = in_words(place.atmospheric_pressure, "absolute pressure", system)
     return f"gauge zero at {pressure} (altitude {in_words(place.altitude, 'altitude', system)})"

@@ -12,7 +12,19 @@ from numpy.typing import NDArray
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.report.captions import gauge_zero, in_words, machine_title, room_words
 from sweatline.report.labels import Label, beside, set_labels
-from sweatline.report.paper import COLD, FAINT, GREY, INK, SIZE, SMALL, WARM, Note, Paper, spread
+from sweatline.report.paper import (
+    COLD,
+    FAINT,
+    GREY,
+    INK,
+    SIZE,
+    SMALL,
+    WARM,
+    Note,
+    Paper,
+    spread,
+    text_width,
+)
 from sweatline.report.scales import Scale, scale
 
 if TYPE_CHECKING:
@@ -117,8 +129,9 @@ def draw_charge_panels(answer: ChargeAnswer, system: System) -> Paper:
         if k < count - 1:
             ax.tick_params(labelbottom=False)
         panels.append(ax)
-    pad = 0.02 * max(float(charge[-1] - charge[0]), 1e-6)
-    panels[0].set_xlim(float(charge[0]) - pad, float(charge[-1]) + pad)
+    shown = [*charge, mass.one(answer.stop.charge)]
+    pad = max(0.02 * (max(shown) - min(shown)), 1e-3 * max(shown))
+    panels[0].set_xlim(min(shown) - pad, max(shown) + pad)
     panels[-1].set_xlabel(f"charge, {mass.unit}")
     _draw_marks(paper, panels, answer, mass, system)
     for ax, panel in zip(panels, _PANELS, strict=True):
@@ -282,4 +295,6 @@ def _draw_marks(
         paper.line((inch(x), inch(x), place), (base, base + 0.2, base + 0.34))
         paper.write(place, base + 0.43, str(i), size=SMALL, ha="center", ringed=True)
     word = f"stop at {in_words(answer.stop.charge, 'mass', system)}"
-    paper.write(inch(stop), base + 0.58, word, weight="bold", ha="center", va="bottom")
+    half = 0.5 * text_width(word, weight="bold") + 0.12
+    middle = min(max(inch(stop), half), paper.width - half)
+    paper.write(middle, base + 0.58, word, weight="bold", ha="center", va="bottom")

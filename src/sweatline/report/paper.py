@@ -123,10 +123,10 @@ def text_width(text: str, size: float = SIZE, weight: str = "normal") -> float:
 
 
 def wrapped(text: str, width: float, size: float = SIZE, weight: str = "normal") -> list[str]:
-    """Text broken into lines no wider than `width` [in]; a word too long is cut."""
+    """Text broken at spaces into lines no wider than `width` [in]; a word too long is cut."""
     lines: list[str] = []
     line = ""
-    for whole in text.split():
+    for whole in filter(None, text.replace("\n", " ").split(" ")):
         word = whole
         while True:
             longer = f"{line} {word}" if line else word

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -85,7 +86,7 @@ def draw_room_contours(answer: RoomAnswer, system: System) -> Paper:
     warmth, damp = scale("temperature", system), scale("relative humidity", system)
     x, y = warmth(found.temperatures), damp(found.humidities)
     marks = _marks(answer, x, y, system)
-    notes = [Note(f"{m.name} lies outside this map.") for m in marks if not m.inside]
+    notes = [Note(f"Outside this map lies {m.name}.") for m in marks if not m.inside]
     reasons = sorted({r for row in found.reasons for r in row if r and r != _INTERRUPTED})
     notes += [Note(f"No steady state: {r}.") for r in reasons]
     paper = Paper(
@@ -230,8 +231,12 @@ def _number_lines(
             at = ax.transData.transform(piece)
             if len(at) < 3 or np.hypot(*np.ptp(at, axis=0)) < 0.18 * edge.width:
                 continue
+            closed = bool(np.allclose(at[0], at[-1]))
             for point in at[1:-1]:
+                # A line may end inside the frame, where rooms without a balance begin.
+                ends = min(float(np.hypot(*(point - at[k]))) for k in (0, -1))
                 rim = min(
+                    ends if not closed else math.inf,
                     0.8 * (point[0] - edge.x0),
                     0.8 * (edge.x1 - point[0]),
                     1.5 * (point[1] - edge.y0),
