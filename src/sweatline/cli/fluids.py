@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["refrigerants", "saturation"]
 
 
-@click.command()
+@click.command(short_help="Bubble and dew at a pressure or a temperature.")
 @click.argument("refrigerant")
 @click.option("--pressure", metavar="P", help='Gauge or absolute, as "27 psig" or "290 kPa abs".')
 @click.option("--temperature", metavar="T", help='As "0 C" or "32 F".')
@@ -119,10 +119,11 @@ def _print_saturation(record: SaturationRecord, scale: Scale) -> None:
         )
 
 
-@click.command()
+@click.command(short_help="List them: class, boiling point, oils.")
 @click.option(
     "--units",
     type=click.Choice(["US", "SI"], case_sensitive=False),
+    metavar="US|SI",
     default="SI",
     show_default=True,
     help="Unit system of the answer.",

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["check", "schema"]
 
 
-@click.command()
+@click.command(short_help="What was read from a job file, and what is assumed.")
 @job_argument
 @json_option
 @click.pass_obj
@@ -66,7 +66,7 @@ def _print_check(record: CheckRecord) -> None:
         paragraph("Every number was written; nothing is assumed.")
 
 
-@click.command()
+@click.command(short_help="JSON schema of a record or of a job file.")
 @click.argument("name", required=False)
 def schema(name: str | None) -> None:
     """The JSON schema of a command's --json output, or of a job file under the name job."""

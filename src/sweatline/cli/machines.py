@@ -59,7 +59,7 @@ _ROWS: Final[tuple[tuple[str, str, Kind], ...]] = (
 )
 
 
-@click.command()
+@click.command(short_help="One combination: what it settles at, how sure that is.")
 @job_argument
 @part_options
 @click.option("--charge", metavar="MASS", help='As "240 g"; else charged to the wanted superheat.')
@@ -99,7 +99,7 @@ def balance(
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
-    mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge else None
+    mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge is not None else None
     with waiting("solving the machine and its draws"):
         answer = questions.balance(bench, **parts, charge=mass, draws=draws)
     record = balance_record(answer, charge_given=mass is not None)
@@ -160,7 +160,7 @@ def _range(band: BandRecord | None, kind: Kind, scale: Scale) -> str:
     if band is None or band.low is None or band.high is None:
         return ""
     # What closes the circuit is the same in every draw.
-    if band.high - band.low <= 1e-6 * abs(band.high):
+    if band.high - band.low <= 1e-4 * abs(band.high):
         return "as wanted"
     return scale.band(band, kind)
 
@@ -181,7 +181,7 @@ def _print_places(steady: SteadyRecord, scale: Scale) -> None:
     )
 
 
-@click.command()
+@click.command(short_help="Will these parts work together? All combinations, ranked.")
 @job_argument
 @click.option(
     "--draws",

@@ -28,7 +28,16 @@ READER_GONE = 141
 UNREADABLE = 5
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 90})
+class _InOrder(click.Group):
+    """Lists its commands in the order in which a person needs them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+@click.group(
+    cls=_InOrder, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 90}
+)
 @click.version_option(sweatline.__version__, prog_name="sweatline")
 def commands() -> None:
     """Can these refrigeration parts work together, which capillary, how much charge?

@@ -88,6 +88,7 @@ def unit_options(command: F) -> F:
         click.option(
             "--units",
             type=click.Choice(["US", "SI"], case_sensitive=False),
+            metavar="US|SI",
             help="Unit system of the answer; by default that of what you wrote.",
         ),
     )

@@ -33,7 +33,7 @@ __all__ = ["charge_curve", "room_map"]
 _MOST_ROWS = 30  # of a charge curve as a table; the record has all
 
 
-@click.command(name="charge-curve")
+@click.command(name="charge-curve", short_help="Gauges and thermometers from empty to overfull.")
 @job_argument
 @part_options
 @room_options
@@ -147,7 +147,7 @@ def _print_curve(record: ChargeRecord, scale: Scale) -> None:
     print_cautions(record.cautions)
 
 
-@click.command(name="room-map")
+@click.command(name="room-map", short_help="Water, watts and frost over many rooms.")
 @job_argument
 @part_options
 @click.option("--charge", metavar="MASS", help='As "240 g"; else charged in the job\'s room.')
@@ -190,7 +190,7 @@ def room_map(
 
     warmth = series(temperatures, "temperature", "--temperatures", low=243.15, high=333.15)
     damp = series(humidities, "relative humidity", "--humidities", low=0.01, high=1.0)
-    mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge else None
+    mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge is not None else None
     bench = read_bench(session, job)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length

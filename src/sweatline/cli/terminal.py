@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["aside", "gap", "heading", "listing", "output", "paragraph", "print_json", "put"]
 
 _PIPED_WIDTH = 80
+_NARROWEST = 72
 _WIDEST = 100  # columns; longer lines are hard to follow with the eye
 
 
@@ -32,7 +33,7 @@ def output(*, error: bool = False) -> Console:
     if not stream.isatty():
         columns = os.environ.get("COLUMNS", "")
         width = int(columns) if columns.isdigit() and int(columns) > 0 else _PIPED_WIDTH
-    plain.width = min(max(width, 40), _WIDEST)
+    plain.width = min(max(width, _NARROWEST), _WIDEST)
     return plain
 
 
@@ -41,8 +42,11 @@ def put(renderable: RenderableType, *, indent: int = 0) -> None:
     from rich.padding import Padding
 
     console = output()
+    padded = Padding(renderable, (0, 0, 0, indent))
+    # Rather a line that runs over than a number cut off.
+    console.width = max(console.width, console.measure(padded).minimum)
     with console.capture() as captured:
-        console.print(Padding(renderable, (0, 0, 0, indent)))
+        console.print(padded)
     click.echo("\n".join(line.rstrip() for line in captured.get().splitlines()), color=True)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["capillary", "metering"]
 
 
-@click.command()
+@click.command(short_help="Flow of one capillary tube, or its length for a flow.")
 @click.option("--refrigerant", required=True, metavar="NAME")
 @click.option("--bore", required=True, metavar="BORE", help='As "0.9 mm" or "0.042 in".')
 @click.option("--length", metavar="LENGTH", help="Asks for the flow of a tube of this length.")
@@ -166,7 +166,7 @@ def _entering(record: CapillaryRecord) -> str:
     return "liquid"
 
 
-@click.command()
+@click.command(short_help="Capillary length for every bore on the shelf.")
 @job_argument
 @click.option("--compressor", metavar="NAME", help="Compressor, by name or number.")
 @click.option("--refrigerant", metavar="NAME", help="Refrigerant; any in the tables.")
@@ -195,8 +195,15 @@ def metering(
         _print_metering(record, session.scale)
 
 
-def _percent(value: float | None) -> str:
-    return "-" if value is None else f"{100 * value:+.1f} %"
+# Steps for which a US reader is told the gain of flow, over the steps of the record: half an inch
+# over 10 mm, and a thousandth of an inch over 0.02 mm.
+_US_STEPS: Final = 1.27
+
+
+def _percent(value: float | None, scale: Scale) -> str:
+    if value is None:
+        return "-"
+    return f"{100 * value * (_US_STEPS if scale.system == 'US' else 1.0):+.1f} %"
 
 
 def _print_metering(record: MeteringRecord, scale: Scale) -> None:
@@ -217,6 +224,7 @@ def _print_metering(record: MeteringRecord, scale: Scale) -> None:
     )
     gap()
     cuts = record.cuts
+    american = scale.system == "US"
     between = [
         "-"
         if c.shortest_m is None
@@ -237,9 +245,13 @@ def _print_metering(record: MeteringRecord, scale: Scale) -> None:
             Column("cut\nfirst", [scale.show(c.start_length_m, "length") for c in cuts]),
             Column("ends up\nbetween", between, wrap=True),
             Column("trim for\n+2 % flow", [scale.show(c.trim_step_m, "length") for c in cuts]),
-            Column("flow per\n10 mm off", [_percent(c.flow_change_per_10_mm) for c in cuts]),
             Column(
-                "flow per\n+0.02 mm\nbore", [_percent(c.flow_change_per_20_um_bore) for c in cuts]
+                "flow per\n1/2 in off" if american else "flow per\n10 mm off",
+                [_percent(c.flow_change_per_10_mm, scale) for c in cuts],
+            ),
+            Column(
+                "flow per\n+0.001 in\nbore" if american else "flow per\n+0.02 mm\nbore",
+                [_percent(c.flow_change_per_20_um_bore, scale) for c in cuts],
             ),
         ],
         rules=True,

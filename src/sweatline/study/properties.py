@@ -226,12 +226,14 @@ def _opinions(
 
     subcooling = fluid.subcooling(p=inlet.pressure, T=inlet.temperature)
     liquid = inlet.quality <= 0.0 and subcooling > 0.0
+    # Both are made for liquid that flashes on its way.
+    flashes = fluid.saturation_pressure_bubble(inlet.temperature) > outlet_pressure
 
     def number(value: float) -> float | None:
         return value if math.isfinite(value) and value > 0.0 else None
 
     rp762 = None
-    if liquid:
+    if liquid and flashes:
         rp762 = number(
             flow_rp762(
                 fluid.table,
@@ -243,7 +245,7 @@ def _opinions(
         )
     covered = fluid.name in ("R-134a", "R-22", "R-410A") and 1.0 <= subcooling <= 16.0
     hermes = None
-    if inlet.quality <= 0.0:
+    if inlet.quality <= 0.0 and flashes:
         hermes = number(
             flow_hermes(
                 fluid.table,

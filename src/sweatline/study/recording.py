@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import sweatline
 from sweatline.study.records import (
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from sweatline.study.verdicts import Verdict
 
 __all__ = [
+    "UNITS",
     "balance_record",
     "charge_record",
     "check_record",
@@ -54,7 +55,7 @@ __all__ = [
 ]
 
 # SI unit of each kind of quantity that a verdict compares.
-_UNITS: Final[Mapping[str, str]] = {
+UNITS: Final[Mapping[str, str]] = {
     "gauge_pressure": "Pa",
     "pressure_difference": "Pa",
     "temperature": "K",
@@ -175,7 +176,7 @@ def _verdict(v: Verdict) -> VerdictRecord:
         state=v.state,
         number=_real(v.number),
         limit=_real(v.limit),
-        unit=_UNITS[v.kind],
+        unit=UNITS[v.kind],
         kind=v.kind,
         probability=v.probability,
         source=v.source,
@@ -334,7 +335,9 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
         discharge_pressure_Pa=grid(lambda b: b.discharge_pressure),
         reasons=found.reasons,
         frost_line=tuple(
-            FrostRecord(relative_humidity=rh, room_temperature_K=t) for rh, t in answer.frost_line
+            FrostRecord(relative_humidity=rh, room_temperature_K=t)
+            for rh, t in answer.frost_line
+            if math.isfinite(t)  # beside a room without a balance there is no line
         ),
         complete=answer.complete,
     )
@@ -366,10 +369,13 @@ def check_record(job: Job) -> CheckRecord:
 
 def refrigerants_record() -> RefrigerantsRecord:
     """Record of all refrigerants with safety data."""
-    from sweatline.refrigerant.safety_data import known_names, safety_data
-    from sweatline.refrigerant.storage import TABLE_FOLDER
+    from importlib.resources import files
 
-    found: list[Any] = []
+    from sweatline.refrigerant.safety_data import known_names, safety_data
+
+    # Looked for by name: importing the reader of tables would bring the compiler along.
+    tables = files("sweatline.refrigerant") / "tables"
+    found: list[RefrigerantRecord] = []
     for name in known_names():
         d = safety_data(name)
         found.append(
@@ -377,7 +383,7 @@ def refrigerants_record() -> RefrigerantsRecord:
                 name=name,
                 family=d.family,
                 safety_class=d.safety_class,
-                tabulated=(TABLE_FOLDER / f"{name}.npz").is_file(),
+                tabulated=(tables / f"{name}.npz").is_file(),
                 boiling_point_K=d.boiling_point,
                 lower_flammable_limit_kg_per_m3=d.lfl,
                 concentration_limit_kg_per_m3=d.rcl,

@@ -1,0 +1,93 @@
+"""Records: plain, finite, and read back by the same types."""
+
+import dataclasses
+import json
+import math
+
+import pytest
+from pydantic import ValidationError
+
+from sweatline.errors import JobError
+from sweatline.job.schema import LISTS, JobFile
+from sweatline.study.properties import saturation_point
+from sweatline.study.recording import refrigerants_record
+from sweatline.study.records import RECORDS, BalanceRecord, Record, plain, read_back, schema
+
+
+@pytest.mark.parametrize("name", RECORDS)
+def test_a_schema_describes_each_record_and_allows_nothing_else(name: str) -> None:
+    published = schema(name)
+    assert published["title"] == f"sweatline {name} --json"
+    assert published["additionalProperties"] is False
+    fields = [field.name for field in dataclasses.fields(RECORDS[name])]
+    assert list(published["properties"]) == fields
+    assert published["required"] == fields  # a key is always there; unknown values are null
+    for table in published.get("$defs", {}).values():
+        assert table["additionalProperties"] is False
+    json.dumps(published, allow_nan=False)
+
+
+def test_the_schema_carries_what_the_fields_say() -> None:
+    steady = schema("balance")["$defs"]["SteadyRecord"]
+    assert "Dew at the suction pressure." in json.dumps(steady)
+    assert BalanceRecord.__doc__ is not None
+    assert schema("balance")["description"] == BalanceRecord.__doc__
+
+
+def test_a_record_goes_through_json_unchanged() -> None:
+    record = refrigerants_record()
+    text = json.dumps(plain(record), allow_nan=False)
+    assert read_back("refrigerants", text) == record
+    point = saturation_point("R-407C", pressure=5e5, atmosphere=101325.0)
+    assert read_back("saturation", json.dumps(plain(point))) == point
+
+
+def test_reading_back_refuses_what_was_not_published() -> None:
+    point = plain(saturation_point("R-134a", pressure=5e5, atmosphere=101325.0))
+    for spoilt in ({**point, "more": 1}, {**point, "glide_K": "none"}, {**point, "dew": None}):
+        with pytest.raises(ValidationError):
+            read_back("saturation", json.dumps(spoilt))
+
+
+def test_records_are_frozen_and_named_for_their_command() -> None:
+    record = refrigerants_record()
+    assert isinstance(record, Record)
+    assert record.command == "refrigerants"
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        record.command = "other"  # type: ignore[misc]
+
+
+def test_a_point_asked_by_temperature_and_by_pressure_agrees() -> None:
+    by_temperature = saturation_point("R-290", temperature=273.15, atmosphere=101325.0)
+    pressure = by_temperature.dew.pressure_Pa
+    by_pressure = saturation_point("R-290", pressure=pressure, atmosphere=101325.0)
+    assert by_pressure.dew.temperature_K == pytest.approx(273.15, abs=1e-6)
+    assert by_pressure.glide_K == 0.0
+    latent = by_pressure.dew.enthalpy_J_per_kg - by_pressure.bubble.enthalpy_J_per_kg
+    assert by_pressure.latent_heat_J_per_kg == pytest.approx(latent)
+    assert by_pressure.bubble.density_kg_per_m3 > by_pressure.dew.density_kg_per_m3
+    with pytest.raises(TypeError):
+        saturation_point("R-290", atmosphere=101325.0)
+
+
+def test_the_schema_of_a_job_has_the_keys_of_the_reader() -> None:
+    published = schema("job")
+    for name, field in JobFile.model_fields.items():
+        assert name in published["properties"], name
+        assert (name in published["required"]) is field.is_required(), name
+    for name in LISTS:
+        entry = published["properties"][name]
+        assert entry["type"] == "array"
+        assert "name" in entry["items"]["required"]
+    compressor = published["properties"]["compressor"]["items"]
+    assert compressor["properties"]["rating"]["properties"]["capacity"]["type"] == "string"
+    assert published["properties"]["evaporator"]["properties"]["rows"]["type"] == "integer"
+    assert published["properties"]["capillary"]["items"]["properties"]["fitted"]["type"] == (
+        "boolean"
+    )
+    assert math.isfinite(published["properties"]["evaporator"]["properties"]["rows"]["maximum"])
+
+
+def test_an_unknown_schema_is_refused_with_what_there_is() -> None:
+    with pytest.raises(JobError, match=r"no schema of that name.*room-map"):
+        schema("weather")
