@@ -77,49 +77,6 @@ _H_SCALE = 2e4  # J/kg
 
 
 @kernel
-def _residuals_at(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineNumbers,
-    space: Workspace,
-    target: Target,
-    y: FloatArray,
-    r: FloatArray,
-) -> None:
-    pe = math.exp(y[0])
-    pd = math.exp(y[1])
-    flow = math.exp(y[2])
-    run = round_circuit(table, line, machine, space, pe, pd, flow, y[3], target.with_capillary)
-    r[0] = math.log(run.compressor_flow / flow)
-    if target.with_capillary == 1:
-        if run.capillary_flow > 0.0:
-            r[1] = math.log(run.capillary_flow / flow)
-        else:
-            r[1] = -2.0
-    td = saturation(table, run.suction_pressure)[1]
-    wanted = enthalpy_vapour(table, run.suction_pressure, td + target.superheat)
-    dryness = (run.evaporator_outlet - wanted) / _H_SCALE
-    if target.with_capillary == 0:
-        r[1] = dryness
-    r[2] = (run.liquid_enthalpy - run.assumed_liquid) / _H_SCALE
-    if target.with_charge == 1:
-        places = inventory(table, machine, run, pd, flow)
-        total = 0.0
-        for place in places:
-            total += place
-        r[3] = total / target.charge - 1.0
-    elif target.with_charge == 2:
-        r[3] = dryness
-    else:
-        tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, run.liquid_pressure)
-        if target.subcooling >= 0.0:
-            wanted = enthalpy_liquid(table, run.liquid_pressure, tb - target.subcooling)
-        else:
-            wanted = hl - target.subcooling * (hg - hl)
-        r[3] = (run.assumed_liquid - wanted) / _H_SCALE
-
-
-@kernel
 def _residuals(
     table: Table,
     line: SaturationLine,
@@ -131,7 +88,39 @@ def _residuals(
 ) -> None:
     """Residuals (k, 4) at unknowns (k, 4); the only way from the solvers into the parts."""
     for k in range(points.shape[0]):
-        _residuals_at(table, line, machine, space, target, points[k], residuals[k])
+        y = points[k]
+        r = residuals[k]
+        pe = math.exp(y[0])
+        pd = math.exp(y[1])
+        flow = math.exp(y[2])
+        run = round_circuit(table, line, machine, space, pe, pd, flow, y[3], target.with_capillary)
+        r[0] = math.log(run.compressor_flow / flow)
+        if target.with_capillary == 1:
+            if run.capillary_flow > 0.0:
+                r[1] = math.log(run.capillary_flow / flow)
+            else:
+                r[1] = -2.0
+        td = saturation(table, run.suction_pressure)[1]
+        wanted = enthalpy_vapour(table, run.suction_pressure, td + target.superheat)
+        dryness = (run.evaporator_outlet - wanted) / _H_SCALE
+        if target.with_capillary == 0:
+            r[1] = dryness
+        r[2] = (run.liquid_enthalpy - run.assumed_liquid) / _H_SCALE
+        if target.with_charge == 1:
+            places = inventory(table, machine, run, pd, flow)
+            total = 0.0
+            for place in places:
+                total += place
+            r[3] = total / target.charge - 1.0
+        elif target.with_charge == 2:
+            r[3] = dryness
+        else:
+            tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, run.liquid_pressure)
+            if target.subcooling >= 0.0:
+                wanted = enthalpy_liquid(table, run.liquid_pressure, tb - target.subcooling)
+            else:
+                wanted = hl - target.subcooling * (hg - hl)
+            r[3] = (run.assumed_liquid - wanted) / _H_SCALE
 
 
 def confine(table: Table, y: FloatArray) -> None:

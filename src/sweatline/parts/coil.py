@@ -210,6 +210,350 @@ def _exchange(
     return heat, t_out, w_out, surface, exponent
 
 
+class _Side(NamedTuple):
+    """What stays the same for every cell of a march."""
+
+    fin_constant: float
+    fin_fraction: float
+    outside: float  # W/(m2*K), dry air side
+    dry_efficiency: float
+    cell_area: float  # m2 outside
+    cell_air: float  # kg/s of dry air
+    inner_area: float  # m2 inside, of a cell
+    bore: float  # m
+    bore_area: float  # m2
+    cell_length: float  # m
+    flow: float  # kg/s in one circuit
+    flux: float  # kg/(m2*s)
+    inner_multiplier: float
+    bend_factor: float
+    heated: int
+
+
+class _Piece(NamedTuple):
+    """What happened along one piece of a cell, in one phase."""
+
+    h_next: float
+    share: float  # of the cell
+    heat: float
+    t_out: float
+    w_out: float
+    surface: float
+    t_ref: float
+    x_mid: float
+    heat_flux: float
+    gradient: float  # Pa/m, friction in the plain tube
+    density: float  # kg/m3
+
+
+@kernel
+def _two_phase_coefficient(
+    table: Table,
+    side: _Side,
+    p: float,
+    x: float,
+    heat_flux: float,
+    vl: float,
+    vg: float,
+    latent: float,
+) -> float:
+    mul, mug, kl, kg, cpl, cpg, sigma = saturation_transport(table, p)
+    if side.heated == 1:
+        return boiling_with_dryout(
+            side.flux,
+            x,
+            side.bore,
+            max(abs(heat_flux), 50.0),
+            p,
+            table.p_crit,
+            table.molar_mass,
+            vl,
+            vg,
+            mul,
+            mug,
+            kl,
+            kg,
+            cpl,
+            cpg,
+            sigma,
+            latent,
+        )
+    return condensation_shah_2009_with_ends(
+        side.flux, x, side.bore, p, table.p_crit, vl, vg, mul, mug, kl, kg, cpl, cpg
+    )
+
+
+@kernel
+def _piece(
+    table: Table,
+    line: SaturationLine,
+    side: _Side,
+    p: float,
+    h: float,
+    rest: float,
+    ta: float,
+    wa: float,
+    heat_flux: float,
+) -> _Piece:
+    """March to the end of a cell or to the next phase line, whichever comes first.
+
+    `rest` is the share of the cell that is left. Pressure stands still inside a cell.
+    """
+    tb, td, hl, hg, vl, vg, _sl, _sg = saturation(table, p)
+    latent = hg - hl
+    x = (h - hl) / latent
+    two_phase = 0.0 <= x < 1.0 or (x == 1.0 and side.heated == 0)
+    air = rest * side.cell_air
+    area = rest * side.cell_area
+    wall = side.inner_area * rest
+    x_mid = x
+    t_ref = tb
+    v = vl
+    mu = 1e-5
+    if two_phase:
+        t_ref = tb + x * (td - tb)
+        inverse = (td - tb) / (latent * side.flow)
+        trials = 1 if heat_flux != 0.0 else 2
+        coefficient = 0.0
+    else:
+        t_ref, v, _s, cp, mu, k_ref, _x = full_state(table, p, h)
+        inverse = 1.0 / (cp * side.flow)
+        trials = 1
+        coefficient = heat_transfer_single_phase(side.flux, side.bore, mu, k_ref, cp)
+    heat = 0.0
+    t_out = ta
+    w_out = wa
+    surface = t_ref
+    exponent = 0.0
+    inner = 0.0
+    # Heat flux and change of quality are foretold by the cell before; the first of a row foretells
+    # its own. A second round serves the piece that ends at a phase line.
+    share = 1.0
+    h_next = h
+    for trial in range(3):
+        if trial < trials:
+            if two_phase:
+                x_end = x + rest * heat_flux * side.inner_area / (side.flow * latent)
+                x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
+                coefficient = _two_phase_coefficient(
+                    table, side, p, x_mid, heat_flux, vl, vg, latent
+                )
+            inner = 1.0 / (coefficient * side.inner_multiplier * wall)
+        heat, t_out, w_out, surface, exponent = _exchange(
+            line,
+            side.fin_constant,
+            side.fin_fraction,
+            ta,
+            wa,
+            air * share,
+            area * share,
+            side.outside,
+            side.dry_efficiency,
+            t_ref,
+            inverse,
+            inner / share,
+            side.heated,
+        )
+        if trial >= trials:
+            # Piece up to a phase line: its heat is known, the air follows from the balance.
+            heat = (h_next - h) * side.flow
+            drained = 0.0
+            if side.heated == 1:
+                drained = (wa - w_out) * _WATER_HEAT * (surface - ZERO_CELSIUS)
+            t_out = air_temperature(air_enthalpy(ta, wa) - heat / (air * share) - drained, w_out)
+            break
+        if two_phase:
+            heat_flux = heat / wall
+        if trial < trials - 1:
+            continue
+        full = h + heat / side.flow
+        h_next = full
+        if two_phase:
+            h_next = min(max(full, hl), hg)
+        elif x < 0.0:
+            h_next = min(full, hl)
+        else:
+            h_next = max(full, hg)
+        if h_next == full:
+            break
+        share = (h_next - h) / (full - h)
+        if exponent > 1e-6:
+            share = -math.log1p(-(1.0 - math.exp(-exponent)) * share) / exponent
+        if share <= 0.0:
+            heat = 0.0
+            share = 0.0
+            break
+    if two_phase:
+        x_end = x + heat / (side.flow * latent)
+        x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
+        mul, mug, _kl, _kg, _cl, _cg, sigma = saturation_transport(table, p)
+        gradient = gradient_mueller_steinhagen_heck(side.flux, x_mid, side.bore, vl, vg, mul, mug)
+        void = void_fraction_premoli(x_mid, side.flux, side.bore, vl, vg, mul, sigma)
+        density = (1.0 - void) / vl + void / vg
+    else:
+        gradient = gradient_mueller_steinhagen_heck(
+            side.flux, 0.0 if x < 0.0 else 1.0, side.bore, v, v, mu, mu
+        )
+        density = 1.0 / v
+    if share < 1.0:
+        # Begin the rest a hair past the line, so that it belongs to the next phase.
+        h_next += 1e-9 if heat > 0.0 or (heat == 0.0 and side.heated == 1) else -1e-9
+    return _Piece(
+        h_next,
+        rest * share,
+        heat,
+        t_out,
+        w_out,
+        surface,
+        t_ref,
+        x_mid,
+        heat_flux,
+        gradient,
+        density,
+    )
+
+
+@kernel
+def _cell(
+    table: Table,
+    line: SaturationLine,
+    side: _Side,
+    p: float,
+    h: float,
+    ta: float,
+    wa: float,
+    heat_flux: float,
+    out: FloatArray,
+) -> tuple[float, float, float]:
+    """March through one cell: enthalpy and pressure at its end, heat flux for the next.
+
+    `out` receives air temperature and humidity leaving, heat, water, mean surface and refrigerant
+    temperature, mean quality, charge, coldest surface, wet and frosted share.
+    """
+    rest = 1.0
+    drop = 0.0
+    h_air = 0.0
+    w_air = 0.0
+    out[:] = 0.0
+    out[8] = 1e9
+    for _ in range(4):
+        piece = _piece(table, line, side, p, h, rest, ta, wa, heat_flux)
+        size = piece.share
+        h = piece.h_next
+        heat_flux = piece.heat_flux
+        if size > 0.0:
+            weight = size * side.cell_air
+            h_air += weight * air_enthalpy(piece.t_out, piece.w_out)
+            w_air += weight * piece.w_out
+            out[2] += piece.heat
+            out[3] += weight * (wa - piece.w_out)
+            out[4] += piece.surface * size
+            out[5] += piece.t_ref * size
+            out[6] += piece.x_mid * size
+            out[7] += piece.density * side.bore_area * side.cell_length * size
+            out[8] = min(out[8], piece.surface)
+            if piece.w_out < wa:
+                out[9] += size
+                if piece.surface < ZERO_CELSIUS:
+                    out[10] += size
+            drop += piece.gradient * side.bend_factor * side.cell_length * size
+        rest -= size
+        if rest <= 1e-12:
+            break
+    out[1] = w_air / side.cell_air
+    out[0] = air_temperature(h_air / side.cell_air, out[1])
+    # Pressure steps between cells: inside one, the phase lines stand still.
+    return h, p * math.exp(-drop / p), heat_flux
+
+
+@kernel
+def _side_of(
+    coil: CoilNumbers, flow: float, air_t: float, air_w: float, air_flow: float, heated: int
+) -> _Side:
+    flow_c = flow / coil.circuits
+    bore_area = 0.25 * math.pi * coil.bore * coil.bore
+    cell_length = coil.row_length / coil.cells
+    outside = coil.air_multiplier * air_side_coefficient(
+        air_flow / coil.face_area, air_t, air_w, coil.fins
+    )
+    return _Side(
+        coil.fin_constant,
+        coil.fins.fin_fraction,
+        outside,
+        _surface_efficiency(outside, coil.fin_constant, coil.fins.fin_fraction),
+        cell_length * coil.outside_per_length,
+        air_flow / (coil.circuits * coil.cells),
+        math.pi * coil.bore * cell_length,
+        coil.bore,
+        bore_area,
+        cell_length,
+        flow_c,
+        flow_c / bore_area,
+        coil.inner_multiplier,
+        coil.bend_factor,
+        heated,
+    )
+
+
+@kernel
+def _improve(
+    entry: FloatArray,
+    leaving: FloatArray,
+    inverse: FloatArray,
+    f: FloatArray,
+    f_old: FloatArray,
+    move: FloatArray,
+    sweep: int,
+) -> bool:
+    """One Broyden step on the states between the rows; True when they stand still."""
+    rows = entry.shape[0]
+    n = 2 * (rows - 1)
+    worst = 0.0
+    for row in range(rows - 1):
+        f[row] = leaving[row + 1, 0] - entry[row, 0]
+        f[rows - 1 + row] = leaving[row + 1, 1] - entry[row, 1]
+        worst = max(worst, abs(f[row]) + 1e-3 * abs(f[rows - 1 + row]))
+    if (sweep == 1 and inverse[0, 0] == 0.0) or sweep % 12 == 0:
+        inverse[:, :] = 0.0
+        for i in range(n):
+            inverse[i, i] = -1.0
+    elif sweep > 1:
+        # Good Broyden update of the inverse with the last move.
+        denominator = 0.0
+        for i in range(n):
+            bdf = 0.0
+            for j in range(n):
+                bdf += inverse[i, j] * (f[j] - f_old[j])
+            f_old[i + n] = bdf
+            denominator += move[i] * bdf
+        if abs(denominator) > 1e-30:
+            for j in range(n):
+                left = 0.0
+                for i in range(n):
+                    left += move[i] * inverse[i, j]
+                move[n + j] = left
+            for i in range(n):
+                for j in range(n):
+                    inverse[i, j] += (move[i] - f_old[n + i]) * move[n + j] / denominator
+    if worst < 2e-5:
+        return True
+    for i in range(n):
+        step = 0.0
+        for j in range(n):
+            step -= inverse[i, j] * f[j]
+        move[i] = step
+    for row in range(rows - 1):
+        entry[row, 0] += min(max(move[row], -1.5e5), 1.5e5)
+        low = 0.5 * entry[row, 1]
+        entry[row, 1] = max(entry[row, 1] + move[rows - 1 + row], low)
+    for i in range(n):
+        f_old[i] = f[i]
+    return False
+
+
+_MOST_SWEEPS = 60
+
+
 @kernel
 def march(
     table: Table,
@@ -223,7 +567,7 @@ def march(
     air_flow: float,
     heated: int,
     entry: FloatArray,
-    inverse_b: FloatArray,
+    inverse: FloatArray,
     profile: FloatArray,
 ) -> CoilResult:
     """March refrigerant and air through a coil.
@@ -241,57 +585,41 @@ def march(
     entry : (rows, 2) array
         Enthalpy [J/kg] and pressure [Pa] with which the refrigerant enters each row: a first
         guess, or zeros, on entry; the solution on exit.
-    inverse_b : (2*rows - 2, 2*rows - 2) array
+    inverse : (2*rows - 2, 2*rows - 2) array
         Broyden's inverse for the states between the rows, kept from call to call; zeros at first.
     profile : (rows*cells, 13) or (0, 13) array
         Filled with the columns of :data:`PROFILE` when it has rows.
     """
     cells = coil.cells
     rows = coil.rows
-    flow_c = flow / coil.circuits
-    bore_area = 0.25 * math.pi * coil.bore * coil.bore
-    flux = flow_c / bore_area
-    cell_length = coil.row_length / cells
-    cell_area = cell_length * coil.outside_per_length
-    cell_air = air_flow / (coil.circuits * cells)
-    inner_area = math.pi * coil.bore * cell_length
-    outside = coil.air_multiplier * air_side_coefficient(
-        air_flow / coil.face_area, air_t, air_w, coil.fins
-    )
-    dry_efficiency = _surface_efficiency(outside, coil.fin_constant, coil.fins.fin_fraction)
-    fin_constant = coil.fin_constant
-    fin_fraction = coil.fins.fin_fraction
+    side = _side_of(coil, flow, air_t, air_w, air_flow, heated)
     t_air = np.empty((rows + 1, cells))
     w_air = np.empty((rows + 1, cells))
     t_air[0, :] = air_t
     w_air[0, :] = air_w
     leaving = np.empty((rows, 2))
+    out = np.empty(11)
     first = rows - 1 if coil.counter == 1 else 0
     last = rows - 1 - first
     if coil.counter == 1 and entry[first, 0] == 0.0:
         _tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, pressure)
         far = hg if heated == 1 else hl
         for row in range(rows):
-            share = (rows - 1.0 - row) / rows
-            entry[row, 0] = enthalpy + share * (far - enthalpy)
+            entry[row, 0] = enthalpy + (rows - 1.0 - row) / rows * (far - enthalpy)
             entry[row, 1] = pressure
     entry[first, 0] = enthalpy
     entry[first, 1] = pressure
-    # Broyden's method on enthalpies and pressures between the rows.
     n = 2 * (rows - 1)
-    if n > 0 and inverse_b[0, 0] == 0.0:
-        for i in range(n):
-            inverse_b[i, i] = -1.0
     f = np.zeros(n)
-    f_old = np.zeros(n)
-    move = np.zeros(n)
+    f_old = np.zeros(2 * n)
+    move = np.zeros(2 * n)
     charge = 0.0
     coldest = 1e9
     wet = 0.0
     frost = 0.0
     sweeps = 0
     settled = False
-    while not settled:
+    while not settled and sweeps < _MOST_SWEEPS:
         sweeps += 1
         charge = 0.0
         coldest = 1e9
@@ -308,275 +636,34 @@ def march(
             for step in range(cells):
                 k = step if visit % 2 == 0 else cells - 1 - step
                 ta = t_air[row, k]
-                wa = w_air[row, k]
-                rest = 1.0
-                h_air_out = 0.0
-                w_air_out = 0.0
-                cell_heat = 0.0
-                cell_water = 0.0
-                cell_charge = 0.0
-                cell_surface = 0.0
-                cell_t = 0.0
-                cell_x = 0.0
-                cell_drop = 0.0
-                for _part in range(4):
-                    tb, td, hl, hg, vl, vg, _sl, _sg = saturation(table, p)
-                    x = (h - hl) / (hg - hl)
-                    share_area = rest * cell_area
-                    share_air = rest * cell_air
-                    boundary_up = 1e30
-                    boundary_down = -1e30
-                    if 0.0 <= x < 1.0 or (x == 1.0 and heated == 0):
-                        phase = 1
-                        boundary_up = hg
-                        boundary_down = hl
-                    elif x < 0.0:
-                        phase = 0
-                        boundary_up = hl
-                    else:
-                        phase = 2
-                        boundary_down = hg
-                    x_mid = x
-                    t_ref = tb
-                    inverse = 0.0
-                    inner = 0.0
-                    v = vl
-                    heat = 0.0
-                    exponent = 0.0
-                    t_out = ta
-                    w_out = wa
-                    surface = tb
-                    mul = 1e-4
-                    mug = 1e-5
-                    sigma = 0.01
-                    if phase == 1:
-                        mul, mug, kl, kg, cpl, cpg, sigma = saturation_transport(table, p)
-                        glide = td - tb
-                        inverse = glide / ((hg - hl) * flow_c)
-                        # Heat flux and change of quality are foretold by the cell before; a row's
-                        # first cell foretells its own.
-                        for _ in range(1 if heat_flux != 0.0 else 2):
-                            x_end = x + rest * heat_flux * inner_area / (flow_c * (hg - hl))
-                            x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
-                            if heated == 1:
-                                alpha = boiling_with_dryout(
-                                    flux,
-                                    x_mid,
-                                    coil.bore,
-                                    max(abs(heat_flux), 50.0),
-                                    p,
-                                    table.p_crit,
-                                    table.molar_mass,
-                                    vl,
-                                    vg,
-                                    mul,
-                                    mug,
-                                    kl,
-                                    kg,
-                                    cpl,
-                                    cpg,
-                                    sigma,
-                                    hg - hl,
-                                )
-                            else:
-                                alpha = condensation_shah_2009_with_ends(
-                                    flux,
-                                    x_mid,
-                                    coil.bore,
-                                    p,
-                                    table.p_crit,
-                                    vl,
-                                    vg,
-                                    mul,
-                                    mug,
-                                    kl,
-                                    kg,
-                                    cpl,
-                                    cpg,
-                                )
-                            inner = 1.0 / (alpha * coil.inner_multiplier * inner_area * rest)
-                            t_ref = tb + x * glide
-                            heat, t_out, w_out, surface, exponent = _exchange(
-                                line,
-                                fin_constant,
-                                fin_fraction,
-                                ta,
-                                wa,
-                                share_air,
-                                share_area,
-                                outside,
-                                dry_efficiency,
-                                t_ref,
-                                inverse,
-                                inner,
-                                heated,
-                            )
-                            heat_flux = heat / (inner_area * rest)
-                        v = vl + x_mid * (vg - vl)
-                    else:
-                        t_ref, v, _s, cp, mu, k_ref, _x = full_state(table, p, h)
-                        inverse = 1.0 / (cp * flow_c)
-                        alpha = heat_transfer_single_phase(flux, coil.bore, mu, k_ref, cp)
-                        inner = 1.0 / (alpha * coil.inner_multiplier * inner_area * rest)
-                        heat, t_out, w_out, surface, exponent = _exchange(
-                            line,
-                            fin_constant,
-                            fin_fraction,
-                            ta,
-                            wa,
-                            share_air,
-                            share_area,
-                            outside,
-                            dry_efficiency,
-                            t_ref,
-                            inverse,
-                            inner,
-                            heated,
-                        )
-                        if phase == 2:
-                            mug = mu
-                        else:
-                            mul = mu
-                    part = 1.0
-                    h_next = h + heat / flow_c
-                    limit = h_next
-                    if h_next > boundary_up:
-                        limit = boundary_up
-                    elif h_next < boundary_down:
-                        limit = boundary_down
-                    if limit != h_next:
-                        part = (limit - h) / (h_next - h)
-                        if exponent > 1e-6:
-                            part = -math.log1p(-(1.0 - math.exp(-exponent)) * part) / exponent
-                        # The rest of the cell begins a hair past the line, in the next phase.
-                        heat_part = (limit - h) * flow_c
-                        if part > 0.0:
-                            _q, t_out, w_out, surface, _e = _exchange(
-                                line,
-                                fin_constant,
-                                fin_fraction,
-                                ta,
-                                wa,
-                                share_air * part,
-                                share_area * part,
-                                outside,
-                                dry_efficiency,
-                                t_ref,
-                                inverse,
-                                inner / part,
-                                heated,
-                            )
-                            drained = (wa - w_out) * _WATER_HEAT * (surface - ZERO_CELSIUS)
-                            if heated == 0:
-                                drained = 0.0
-                            t_out = air_temperature(
-                                air_enthalpy(ta, wa) - heat_part / (share_air * part) - drained,
-                                w_out,
-                            )
-                        heat = heat_part
-                        up = h_next > limit
-                        h_next = limit * (1.0 + 1e-15) + (1e-9 if up else -1e-9)
-                    size = rest * part
-                    if phase == 1:
-                        x_end = x + heat / (flow_c * (hg - hl))
-                        x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
-                    if size > 0.0:
-                        if phase == 1:
-                            slope = gradient_mueller_steinhagen_heck(
-                                flux, x_mid, coil.bore, vl, vg, mul, mug
-                            )
-                            v = vl + x_mid * (vg - vl)
-                        else:
-                            quality = 0.0 if phase == 0 else 1.0
-                            slope = gradient_mueller_steinhagen_heck(
-                                flux,
-                                quality,
-                                coil.bore,
-                                v if phase == 0 else vl,
-                                v if phase == 2 else vg,
-                                mul,
-                                mug,
-                            )
-                        drop = slope * coil.bend_factor * cell_length * size
-                        density = 1.0 / v
-                        if phase == 1:
-                            void = void_fraction_premoli(x_mid, flux, coil.bore, vl, vg, mul, sigma)
-                            density = (1.0 - void) / vl + void / vg
-                        cell_charge += density * bore_area * cell_length * size
-                        weight = size * cell_air
-                        h_air_out += weight * air_enthalpy(t_out, w_out)
-                        w_air_out += weight * w_out
-                        cell_water += weight * (wa - w_out)
-                        cell_surface += surface * size
-                        cell_t += t_ref * size
-                        cell_x += x_mid * size
-                        cell_heat += heat
-                        coldest = min(coldest, surface)
-                        if w_out < wa:
-                            wet += size
-                            if surface < ZERO_CELSIUS:
-                                frost += size
-                        cell_drop += drop
-                    h = h_next
-                    rest -= size
-                    if part >= 1.0 or rest <= 1e-12:
-                        break
-                # Pressure steps between cells: inside one, the phase lines stand still.
-                p *= math.exp(-cell_drop / p)
-                w_new = w_air_out / cell_air
-                t_new = air_temperature(h_air_out / cell_air, w_new)
-                t_air[row + 1, k] = t_new
-                w_air[row + 1, k] = w_new
-                charge += cell_charge
+                h, p, heat_flux = _cell(table, line, side, p, h, ta, w_air[row, k], heat_flux, out)
+                t_air[row + 1, k] = out[0]
+                w_air[row + 1, k] = out[1]
+                charge += out[7]
+                coldest = min(coldest, out[8])
+                wet += out[9]
+                frost += out[10]
                 if profile.shape[0] > 0:
                     count = visit * cells + step
                     profile[count, 0] = row
                     profile[count, 1] = k
                     profile[count, 2] = p
                     profile[count, 3] = h
-                    profile[count, 4] = cell_x
-                    profile[count, 5] = cell_t
-                    profile[count, 6] = cell_surface
-                    profile[count, 7] = cell_heat * coil.circuits
-                    profile[count, 8] = cell_water * coil.circuits
+                    profile[count, 4] = out[6]
+                    profile[count, 5] = out[5]
+                    profile[count, 6] = out[4]
+                    profile[count, 7] = out[2] * coil.circuits
+                    profile[count, 8] = out[3] * coil.circuits
                     profile[count, 9] = ta
-                    profile[count, 10] = t_new
-                    profile[count, 11] = w_new
-                    profile[count, 12] = cell_charge * coil.circuits * coil.charge_multiplier
+                    profile[count, 10] = out[0]
+                    profile[count, 11] = out[1]
+                    profile[count, 12] = out[7] * coil.circuits * coil.charge_multiplier
             leaving[row, 0] = h
             leaving[row, 1] = p
-        if coil.counter == 0 or rows == 1:
-            break
-        worst = 0.0
-        for row in range(rows - 1):
-            f[row] = leaving[row + 1, 0] - entry[row, 0]
-            f[rows - 1 + row] = leaving[row + 1, 1] - entry[row, 1]
-            worst = max(worst, abs(f[row]) + 1e-3 * abs(f[rows - 1 + row]))
-        settled = worst < 2e-5 or sweeps >= 60
-        if sweeps > 1:
-            # Good Broyden update of the inverse with the last move.
-            bdf = inverse_b @ (f - f_old)
-            denominator = 0.0
-            for i in range(n):
-                denominator += move[i] * bdf[i]
-            if abs(denominator) > 1e-30:
-                left = move @ inverse_b
-                for i in range(n):
-                    for j in range(n):
-                        inverse_b[i, j] += (move[i] - bdf[i]) * left[j] / denominator
+        # Parallel order needs one pass; counter order until the states between rows stand still.
+        settled = coil.counter == 0 or rows == 1
         if not settled:
-            if sweeps % 12 == 0:
-                inverse_b[:, :] = 0.0
-                for i in range(n):
-                    inverse_b[i, i] = -1.0
-            move[:] = -(inverse_b @ f)
-            f_old[:] = f
-            for row in range(rows - 1):
-                entry[row, 0] += min(max(move[row], -1.5e5), 1.5e5)
-                low = 0.5 * entry[row, 1]
-                entry[row, 1] = max(entry[row, 1] + move[rows - 1 + row], low)
-    p = leaving[last, 1]
-    h = leaving[last, 0]
+            settled = _improve(entry, leaving, inverse, f, f_old, move, sweeps)
 
     h_mean = 0.0
     w_mean = 0.0
@@ -587,9 +674,9 @@ def march(
     w_mean /= cells
     total = float(rows * cells)
     return CoilResult(
-        p,
-        h,
-        flow * (h - enthalpy),
+        leaving[last, 1],
+        leaving[last, 0],
+        flow * (leaving[last, 0] - enthalpy),
         air_flow * (air_w - w_mean),
         h_mean,
         w_mean,
@@ -597,7 +684,7 @@ def march(
         coldest,
         wet / total,
         frost / total,
-        -sweeps if sweeps >= 60 else sweeps,
+        sweeps if settled else -sweeps,
     )
 
 
