@@ -21,7 +21,9 @@ def run(*arguments: str) -> tuple[int, str, list[str]]:
     out, err = io.StringIO(), io.StringIO()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         code = main(arguments)
-    return code, out.getvalue(), err.getvalue().splitlines()
+    # Where the kernels are not kept yet, a line about that stands before what is looked at here.
+    told = [line for line in err.getvalue().splitlines() if not line.startswith("Compiling ")]
+    return code, out.getvalue(), told
 
 
 @pytest.fixture(autouse=True)
@@ -209,6 +211,19 @@ def test_a_file_that_cannot_be_written_is_named(
     code, _, err = run("refrigerants")
     assert code == 5
     assert err == [f"{tmp_path / 'cache'}: No space left on device"]
+
+
+def test_a_folder_for_figures_that_cannot_be_made_is_named(tmp_path: Path) -> None:
+    file = tmp_path / "file"
+    file.write_text("in the way", encoding="utf-8")
+    code, out, err = run(
+        *("balance", BOAT, "--capillary", "reel", "--refrigerant", "R-134a", "--draws", "0"),
+        *("--figures", str(file / "folder")),
+    )
+    assert code == 5
+    assert "What it settles at" in out  # the answer itself is not lost
+    assert len(err) == 1
+    assert str(file) in err[0]
 
 
 def test_no_command_at_all_shows_the_help() -> None:

@@ -2,31 +2,37 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sweatline.cli.terminal import aside
 
 if TYPE_CHECKING:
-    from sweatline.units import System
+    from sweatline.job.model import Job
+    from sweatline.study.match import Candidate
+    from sweatline.study.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
 
-__all__ = ["draw_figures"]
+__all__ = ["draw_figures", "draw_ranking"]
 
 
-def draw_figures(answer: Any, folder: str | None, *, stem: str, system: System) -> None:
-    """Draw the figures of an answer into a folder and say where they are."""
-    if folder is None:
-        return
-    from pathlib import Path
+def draw_figures(
+    answer: BalanceAnswer | ChargeAnswer | RoomAnswer, folder: str | None, job: Job
+) -> None:
+    """Draw the figures of an answer into a folder, named after the job file, and say where."""
+    if folder is not None:
+        from sweatline.report.figures import write_figures
 
-    from sweatline.errors import StoreError
-    from sweatline.report.figures import write_figures
+        _tell(write_figures(answer, Path(folder), Path(job.path).stem, job.unit_system))
 
-    place = Path(folder)
-    try:
-        place.mkdir(parents=True, exist_ok=True)
-        written = write_figures(answer, place, stem, system)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise StoreError(what=f"figures cannot be written: {reason}", path=folder) from None
+
+def draw_ranking(found: list[Candidate], folder: str | None, job: Job) -> None:
+    """Draw a ranking in the same way; without a solved combination there is none."""
+    if folder is not None and found:
+        from sweatline.report.figures import write_ranking
+
+        _tell(write_ranking(found, Path(folder), Path(job.path).stem, job.unit_system))
+
+
+def _tell(written: list[Path]) -> None:
     for path in written:
         aside(f"Figure: {path}")

@@ -107,7 +107,7 @@ def balance(
         print_json(record)
     else:
         _print_balance(record, _scale(session))
-    draw_figures(answer, figures, stem="balance", system=bench.unit_system)
+    draw_figures(answer, figures, bench)
 
 
 def _scale(session: Session) -> Scale:
@@ -197,10 +197,14 @@ def _print_places(steady: SteadyRecord, scale: Scale) -> None:
     show_default=True,
     help="Rows of the ranking; verdicts of safety are told whatever it is.",
 )
+@figures_option
 @json_option
 @click.pass_obj
-def match(session: Session, job: str, draws: int, top: int, as_json: bool) -> int:
+def match(
+    session: Session, job: str, draws: int, top: int, figures: str | None, as_json: bool
+) -> int:
     """Which of the parts on the bench work together: every combination, ranked."""
+    from sweatline.cli.figures import draw_ranking
     from sweatline.cli.ranking import print_match
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
@@ -224,4 +228,7 @@ def match(session: Session, job: str, draws: int, top: int, as_json: bool) -> in
         print_json(record)
     else:
         print_match(record, _scale(session), top)
-    return 0 if complete else INTERRUPTED
+    if not complete:
+        return INTERRUPTED
+    draw_ranking(matching.ranked(found), figures, bench)
+    return 0

@@ -25,6 +25,8 @@ from sweatline.constants import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
+    from sweatline.job.model import Job
+    from sweatline.study.questions import ChargeAnswer, RoomAnswer
     from sweatline.study.records import ChargeRecord, Grid, RoomRecord, SteadyRecord
     from sweatline.units import Kind
 
@@ -53,7 +55,6 @@ def charge_curve(
     as_json: bool,
 ) -> int:
     """What gauges and thermometers show from nearly empty to overfull, and where to stop."""
-    from sweatline.cli.figures import draw_figures
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
     from sweatline.study import questions
@@ -71,14 +72,23 @@ def charge_curve(
     else:
         assert session.scale is not None
         _print_curve(record, session.scale)
-    draw_figures(answer, figures, stem="charge-curve", system=bench.unit_system)
-    return _code(record)
+    return _finish(record, answer, figures, bench)
 
 
-def _code(record: ChargeRecord | RoomRecord) -> int:
-    """A sweep that ended early for a physical reason is an answer; an interrupted one is not."""
-    stopped = not record.complete and not getattr(record, "ended", ())
-    return INTERRUPTED if stopped else 0
+def _finish(
+    record: ChargeRecord | RoomRecord,
+    answer: ChargeAnswer | RoomAnswer,
+    figures: str | None,
+    job: Job,
+) -> int:
+    """Draw what was asked for; what was interrupted is not drawn."""
+    from sweatline.cli.figures import draw_figures
+
+    # A sweep that ended early for a physical reason is an answer.
+    if not record.complete and not getattr(record, "ended", ()):
+        return INTERRUPTED
+    draw_figures(answer, figures, job)
+    return 0
 
 
 def _thinned(curve: Sequence[SteadyRecord], stop: SteadyRecord) -> list[SteadyRecord]:
@@ -182,7 +192,6 @@ def room_map(
     as_json: bool,
 ) -> int:
     """Water, watts and coil temperature of one charged machine over many rooms."""
-    from sweatline.cli.figures import draw_figures
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
     from sweatline.study import questions
@@ -210,8 +219,7 @@ def room_map(
     else:
         assert session.scale is not None
         _print_map(record, session.scale)
-    draw_figures(answer, figures, stem="room-map", system=bench.unit_system)
-    return _code(record)
+    return _finish(record, answer, figures, bench)
 
 
 def _print_map(record: RoomRecord, scale: Scale) -> None:
