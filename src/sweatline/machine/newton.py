@@ -33,7 +33,6 @@ __all__ = [
     "Target",
     "Warm",
     "attempt",
-    "confine",
     "design",
     "filled",
     "fixed_charge",
@@ -74,6 +73,7 @@ def fixed_charge(charge: float) -> Target:
 _LIMITS = np.array([0.12, 0.10, 0.25, 20e3])  # steps in ln p, ln p, ln m, J/kg
 _DIFFERENCES = np.array([2e-6, 2e-6, 2e-6, 1.0])
 _H_SCALE = 2e4  # J/kg
+_SHIFTS = np.diag(_DIFFERENCES)
 
 
 @kernel
@@ -123,18 +123,86 @@ def _residuals(
             r[3] = (run.assumed_liquid - wanted) / _H_SCALE
 
 
-def confine(table: Table, y: FloatArray) -> None:
-    """Hold an iterate inside the refrigerant's table, head above suction."""
-    low = math.log(table.p_min * 1.02)
-    high = math.log(table.p_max * 0.985)
-    y[0] = min(max(y[0], low), high - 0.1)
-    y[1] = min(max(y[1], y[0] + 0.02), high)
-    y[2] = min(max(y[2], -16.0), 0.0)
+@kernel
+def _advance(
+    y: FloatArray, step: FloatArray, share: float, p_min: float, p_max: float, trial: FloatArray
+) -> None:
+    """Write y + share*step into `trial`, held inside the table with the head above suction."""
+    for j in range(4):
+        trial[j] = y[j] + share * step[j] * _LIMITS[j]
+    low = math.log(p_min * 1.02)
+    high = math.log(p_max * 0.985)
+    trial[0] = min(max(trial[0], low), high - 0.1)
+    trial[1] = min(max(trial[1], trial[0] + 0.02), high)
+    trial[2] = min(max(trial[2], -16.0), 0.0)
 
 
+@kernel
 def _merit(r: FloatArray) -> float:
-    worst = float(r @ r)
-    return math.sqrt(worst) if worst < 1e12 else 1e6
+    """Euclidean norm of the residuals; a large number when one of them is not a number."""
+    total = 0.0
+    for i in range(4):
+        total += r[i] * r[i]
+    if not total < 1e12:
+        return 1e6
+    return math.sqrt(total)
+
+
+@kernel
+def _newton_step(jacobian: FloatArray, r: FloatArray, step: FloatArray) -> float:
+    """Solve jacobian @ step = -r by elimination with row exchange; the largest component, capped
+    to one by scaling. A vanishing pivot is lifted, which turns the step along the rest."""
+    a = jacobian.copy()
+    for i in range(4):
+        step[i] = -r[i]
+    scale = 0.0
+    for i in range(4):
+        for j in range(4):
+            scale = max(scale, abs(a[i, j]))
+    for k in range(4):
+        best = k
+        for i in range(k + 1, 4):
+            if abs(a[i, k]) > abs(a[best, k]):
+                best = i
+        if best != k:
+            for j in range(4):
+                a[k, j], a[best, j] = a[best, j], a[k, j]
+            step[k], step[best] = step[best], step[k]
+        if abs(a[k, k]) < 1e-12 * scale:
+            a[k, k] = 1e-12 * scale if a[k, k] >= 0.0 else -1e-12 * scale
+        for i in range(k + 1, 4):
+            w = a[i, k] / a[k, k]
+            for j in range(k, 4):
+                a[i, j] -= w * a[k, j]
+            step[i] -= w * step[k]
+    largest = 0.0
+    for k in range(3, -1, -1):
+        for j in range(k + 1, 4):
+            step[k] -= a[k, j] * step[j]
+        step[k] /= a[k, k]
+        largest = max(largest, abs(step[k]))
+    if largest > 1.0:
+        for k in range(4):
+            step[k] /= largest
+    return largest
+
+
+@kernel
+def _renew(
+    jacobian: FloatArray, y: FloatArray, trial: FloatArray, r: FloatArray, rt: FloatArray
+) -> None:
+    """Broyden's rank-one update of the matrix with the step from `y` to `trial`."""
+    square = 0.0
+    for j in range(4):
+        square += ((trial[j] - y[j]) / _LIMITS[j]) ** 2
+    if square <= 0.0:
+        return
+    for i in range(4):
+        left = rt[i] - r[i]
+        for j in range(4):
+            left -= jacobian[i, j] * (trial[j] - y[j]) / _LIMITS[j]
+        for j in range(4):
+            jacobian[i, j] += left * (trial[j] - y[j]) / _LIMITS[j] / square
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,7 +237,7 @@ class _Residual:
     calls: int = 0
 
     def __call__(self, points: FloatArray) -> FloatArray:
-        points = np.atleast_2d(points)
+        """Residuals (k, 4) at unknowns (k, 4)."""
         out = np.empty_like(points)
         _residuals(self.table, self.line, self.machine, self.space, self.target, points, out)
         self.calls += len(points)
@@ -186,7 +254,7 @@ def residuals(
 ) -> FloatArray:
     """The four residuals at unknowns `y`, each in its own scale. (4,)"""
     space = space if space is not None else workspace(machine)
-    found: FloatArray = _Residual(table, line, machine, target, space)(y)[0]
+    found: FloatArray = _Residual(table, line, machine, target, space)(y.reshape(1, 4))[0]
     return found
 
 
@@ -208,50 +276,44 @@ def _newton(
     superheat, zero subcooling, a wet coil): a full step across one may climb and still land on the
     right side, so a few are allowed before the search returns to its best and shortens the step.
     """
-    y = y.copy()
-    confine(residual.table, y)
-    r = residual(y)[0]
+    p_min, p_max = residual.table.p_min, residual.table.p_max
+    still = np.zeros(4)
+    step = np.zeros(4)
+    start = y
+    y = np.empty(4)
+    _advance(start, still, 0.0, p_min, p_max, y)
+    r = residual(y.reshape(1, 4))[0]
     merit = _merit(r)
-    best, best_r, best_merit = y.copy(), r, merit
+    best, best_r, best_merit = y, r, merit
     fresh = False
     daring = 0
     cautious = False
     while best_merit >= tolerance and residual.calls < most:
         if jacobian is None:
-            moved = residual(y + np.diag(_DIFFERENCES))
+            moved = residual(y + _SHIFTS)
             jacobian = ((moved - r).T / _DIFFERENCES) * _LIMITS
             fresh = True
-        try:
-            step = np.linalg.solve(jacobian, -r)
-        except np.linalg.LinAlgError:
-            step = np.linalg.lstsq(jacobian, -r, rcond=1e-10)[0]
-        largest = float(np.max(np.abs(step)))
+        largest = _newton_step(jacobian, r, step)
         if not largest < 1e12:
             break
-        if largest > 1.0:
-            step /= largest
         shrink = 1.0
         while True:
-            trial = y + shrink * step * _LIMITS
-            confine(residual.table, trial)
-            rt = residual(trial)[0]
+            trial = np.empty(4)
+            _advance(y, step, shrink, p_min, p_max, trial)
+            rt = residual(trial.reshape(1, 4))[0]
             new = _merit(rt)
             descends = new < merit * (1.0 - 0.1 * shrink) or new < tolerance
             if descends or not (fresh and cautious) or shrink < 0.02:
                 break
             shrink *= 0.4
         if descends:
-            dy = (trial - y) / _LIMITS
-            square = float(dy @ dy)
-            if square > 0.0:
-                jacobian += np.outer(rt - r - jacobian @ dy, dy) / square
-            slow = new > 0.5 * merit and largest < 1.0
+            _renew(jacobian, y, trial, r, rt)
+            if new > 0.5 * merit and largest < 1.0:
+                jacobian = None
             y, r, merit = trial, rt, new
             fresh = False
-            if slow:
-                jacobian = None
             if merit < best_merit:
-                best, best_r, best_merit = y.copy(), r, merit
+                best, best_r, best_merit = y, r, merit
                 daring = 0
         elif not fresh:
             jacobian = None
@@ -261,15 +323,15 @@ def _newton(
             jacobian = None
         elif not cautious:
             cautious = True
-            y, r, merit = best.copy(), best_r, best_merit
+            y, r, merit = best, best_r, best_merit
             jacobian = None
         else:
             # No descent with a fresh matrix: start again beyond the kink, a third of a step on.
             cautious = False
             daring = 0
-            y = best + 0.3 * step * _LIMITS
-            confine(residual.table, y)
-            r = residual(y)[0]
+            y = np.empty(4)
+            _advance(best, step, 0.3, p_min, p_max, y)
+            r = residual(y.reshape(1, 4))[0]
             merit = _merit(r)
             jacobian = None
     return best, best_merit, jacobian

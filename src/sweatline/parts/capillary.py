@@ -180,7 +180,8 @@ def _underpressure_chen(
     cooled = max(subcooling, 0.5) / table.t_crit
     group = 0.679 * vg / (vg - vl) * reynolds**0.914 * cooled**-0.208
     group *= (bore / reference) ** -3.18
-    return min(group * sigma**1.5 / root, 0.3 * flash)
+    delay: float = min(group * sigma**1.5 / root, 0.3 * flash)
+    return delay
 
 
 @kernel

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
@@ -173,6 +174,9 @@ def match(job: Job, *, draws: int = 32, workers: int = 2) -> Iterator[Candidate 
                 reason=reason,
             )
 
+    # Compiled kernels and the schema leave a million objects that never die; without this the
+    # collector walks them again and again while machines are solved.
+    gc.freeze()
     pool = ThreadPoolExecutor(max_workers=workers)
     try:
         for done in as_completed([pool.submit(one, c) for c in candidates(job)]):
