@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
 from collections.abc import Callable
@@ -390,7 +391,7 @@ def test_structure_of_the_flow(
     quantity, unit, low, high, of = check
     for name in ("R-134a", "R-152a", "R-290", "R-600a"):
         table = load(name).table
-        found = [of(lambda **c: model_flow(table, **c), case) for case in TYPICAL]
+        found = [of(functools.partial(model_flow, table), case) for case in TYPICAL]
         published(
             model="Capillary (homogeneous equilibrium)",
             source="earlier homogeneous-equilibrium calculation",
@@ -401,8 +402,8 @@ def test_structure_of_the_flow(
             ours=float(np.mean(found)),
             tolerance=0.5 * (high - low),
             kind="absolute",
-            reason="the band of the earlier calculation, from end to end; whether it held R-600a is "
-            "not known, so for that one it is an aim",
+            reason="the band of the earlier calculation, from end to end; whether it held R-600a "
+            "is not known, so for that one it is an aim",
             aim_only=name == "R-600a",
         )
 

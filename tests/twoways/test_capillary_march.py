@@ -133,15 +133,22 @@ class Case(NamedTuple):
     condensing: float  # K
     subcooling: float  # K; negative: minus the quality of flash gas
     evaporating: float  # K
+    tolerance: float
 
+
+# The model takes liquid as saturated and of one volume, real liquid is a trifle denser under
+# pressure: two per mille. Flash gas at the entrance leaves nothing to differ in. Where friction
+# turns laminar on the way, the fourteen points of the quadrature straddle a kink.
+LIQUID, FLASHING, TURNING = 2e-3, 5e-5, 5e-3
 
 CASES = [
-    Case("R-134a", "R134a", 1.1e-3, 3.0, 325.55, 15.0, 263.15),
-    Case("R-134a", "R134a", 0.8e-3, 1.2, 313.15, 2.0, 288.15),  # not choked
-    Case("R-290", "Propane", 1.0e-3, 1.0, 318.15, 6.0, 268.15),
-    Case("R-600a", "IsoButane", 0.65e-3, 3.0, 313.15, -0.05, 248.15),  # flash gas enters
-    Case("R-152a", "R152A", 1.4e-3, 0.7, 308.15, 4.0, 275.15),
-    Case("R-12", "R12", 0.9e-3, 2.0, 323.15, -0.12, 258.15),
+    Case("R-134a", "R134a", 1.1e-3, 3.0, 325.55, 15.0, 263.15, LIQUID),
+    Case("R-134a", "R134a", 0.8e-3, 1.2, 313.15, 2.0, 288.15, LIQUID),
+    Case("R-290", "Propane", 1.0e-3, 1.0, 318.15, 6.0, 268.15, LIQUID),
+    Case("R-600a", "IsoButane", 0.65e-3, 3.0, 313.15, -0.05, 248.15, FLASHING),
+    Case("R-600a", "IsoButane", 0.5e-3, 5.0, 298.15, 1.0, 240.15, TURNING),
+    Case("R-152a", "R152A", 1.4e-3, 0.7, 308.15, 4.0, 275.15, LIQUID),
+    Case("R-12", "R12", 0.9e-3, 2.0, 323.15, -0.12, 258.15, FLASHING),
 ]
 
 
@@ -192,9 +199,7 @@ def test_quadrature_against_march(case: Case) -> None:
         outlet_pressure=p_out,
         roughness=0.75e-6,
     )
-    # The model takes the liquid as saturated and of one volume; real liquid is a trifle denser
-    # under pressure. Flash gas at the entrance leaves nothing to differ in.
-    assert ours.mass_flow == pytest.approx(theirs, rel=5e-5 if x_in > 0.0 else 2e-3)
+    assert ours.mass_flow == pytest.approx(theirs, rel=case.tolerance)
     # and back: the length that passes the marched flow
     length = length_for(
         table,
@@ -205,4 +210,4 @@ def test_quadrature_against_march(case: Case) -> None:
         outlet_pressure=p_out,
         roughness=0.75e-6,
     ).length
-    assert length == pytest.approx(case.length, rel=1e-4 if x_in > 0.0 else 5e-3)
+    assert length == pytest.approx(case.length, rel=2.3 * case.tolerance)
