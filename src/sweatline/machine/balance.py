@@ -38,6 +38,7 @@ from sweatline.machine.newton import (
     fixed_charge,
     residuals,
 )
+from sweatline.machine.provenance import notes_on
 from sweatline.parts.capillary import capillary_length
 from sweatline.refrigerant.table import (
     Table,
@@ -151,13 +152,6 @@ def read_off(
     out_t = temperature(run.condenser.air_enthalpy, run.condenser.air_humidity)
     if air.fan_position == AFTER:
         out_t += air.fan_power / (air.flow * moist_heat_capacity(run.condenser.air_humidity))
-    notes = []
-    if run.evaporator.sweeps < 0 or run.condenser.sweeps < 0:
-        notes.append("the air between the rows of a coil did not fully settle")
-    if pe < table.p_min * 1.05:
-        notes.append("suction pressure is at the lower end of the refrigerant's table")
-    if pd > 0.9 * table.p_crit:
-        notes.append("head pressure is above nine tenths of the critical pressure")
     return Balance(
         evaporating_pressure=pe,
         suction_pressure=run.suction_pressure,
@@ -194,7 +188,7 @@ def read_off(
         calls=calls,
         path=path,
         unknowns=(float(y[0]), float(y[1]), float(y[2]), float(y[3])),
-        notes=tuple(notes),
+        notes=notes_on(table, machine, run, discharge_pressure=pd, flow=flow),
         warm=found.warm,
         evaporator_profile=space.evaporator_profile if profiles else None,
         condenser_profile=space.condenser_profile if profiles else None,

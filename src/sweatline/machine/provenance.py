@@ -1,0 +1,146 @@
+"""What a balance rests on: the models used with their sources, and the ranges it leaves."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from sweatline.air.moist import viscosity
+from sweatline.flow.validity import range_notes
+from sweatline.machine.circuit import MachineNumbers, Pass
+from sweatline.parts.coil import CoilNumbers
+from sweatline.refrigerant.table import Table, saturation, saturation_transport
+
+__all__ = ["MODELS", "Model", "notes_on"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Model:
+    """One model of a balance: what it describes, and where it comes from."""
+
+    describes: str
+    source: str
+
+
+MODELS: tuple[Model, ...] = (
+    Model(
+        describes="refrigerant states",
+        source="splines aligned to the saturation line, made from the reference equations of state",
+    ),
+    Model(
+        describes="moist air",
+        source="ASHRAE formulation, saturation by Hyland and Wexler",
+    ),
+    Model(
+        describes="compressor flow and power",
+        source="clearance volumetric efficiency with suction-gas heating; fixed and proportional "
+        "loss (Jaehnig, Reindl and Klein 2000; Jin and Spitler 2002)",
+    ),
+    Model(
+        describes="capillary",
+        source="homogeneous equilibrium with choking; Churchill 1977, McAdams",
+    ),
+    Model(
+        describes="air side of the coils",
+        source="Wang, Chi and Chang 2000; fins by Schmidt 1949; wet surface by enthalpy potential",
+    ),
+    Model(
+        describes="boiling",
+        source="Liu and Winterton 1991; dry-out by Wojtan, Ursenbacher and Thome 2005",
+    ),
+    Model(describes="condensation", source="Shah 2009"),
+    Model(describes="single phase in tubes", source="Gnielinski 1976, laminar limit"),
+    Model(
+        describes="pressure drop in tubes",
+        source="Müller-Steinhagen and Heck 1986; bends as fifty bores of tube",
+    ),
+    Model(describes="void fraction", source="Premoli and others 1970"),
+    Model(
+        describes="refrigerant in oil",
+        source="Flory-Huggins form; interaction number not known for the pair (MEMORY 0.5)",
+    ),
+)
+
+
+def _coil(
+    table: Table,
+    coil: CoilNumbers,
+    name: str,
+    *,
+    flow: float,
+    pressure: float,
+    heat: float,
+    air_flow: float,
+    air_t: float,
+    air_w: float,
+) -> list[str]:
+    flux = flow / coil.circuits / (0.25 * math.pi * coil.bore**2)
+    mul = saturation_transport(table, pressure)[0]
+    inside = math.pi * coil.bore * coil.row_length * coil.rows * coil.circuits
+    fins = coil.fins
+    air_flux = air_flow * (1.0 + air_w) / coil.face_area / fins.sigma
+    common = {
+        "mass_flux": flux,
+        "diameter": coil.bore,
+        "reduced_pressure": pressure / table.p_crit,
+        "heat_flux": abs(heat) / inside,
+        "Re": flux * coil.bore / mul,
+    }
+    found = range_notes(
+        "air over plain fins (Wang, Chi and Chang 2000)",
+        {
+            "Re": air_flux * fins.Dc / viscosity(air_t),
+            "rows": float(coil.rows),
+            "tube_diameter": fins.Dc - 2.0 * fins.fin_thickness,
+            "fin_pitch": fins.fin_pitch,
+            "Pt": fins.Pt,
+            "Pl": fins.Pl,
+        },
+    )
+    if name == "evaporator":
+        found += range_notes("boiling (Liu and Winterton 1991)", common)
+    else:
+        found += range_notes("condensation (Shah 2009)", common)
+    found += range_notes("two-phase friction (Müller-Steinhagen and Heck 1986)", common)
+    return [f"{name}: {note}" for note in found]
+
+
+def notes_on(
+    table: Table, machine: MachineNumbers, run: Pass, *, discharge_pressure: float, flow: float
+) -> tuple[str, ...]:
+    """One sentence for everything a balance rests on that lies outside its model's data."""
+    air = machine.air
+    evaporating = run.suction_pressure
+    series = air.arrangement == 0
+    notes = _coil(
+        table,
+        machine.evaporator,
+        "evaporator",
+        flow=flow,
+        pressure=evaporating,
+        heat=run.evaporator.heat,
+        air_flow=air.flow,
+        air_t=air.temperature,
+        air_w=air.humidity,
+    )
+    notes += _coil(
+        table,
+        machine.condenser,
+        "condenser",
+        flow=flow,
+        pressure=run.liquid_pressure,
+        heat=run.condenser.heat,
+        air_flow=air.flow if series else air.condenser_flow,
+        air_t=run.condenser_air_t,
+        air_w=run.condenser_air_w,
+    )
+    if run.evaporator.sweeps < 0 or run.condenser.sweeps < 0:
+        notes.append("the states between the rows of a coil did not fully settle")
+    if run.suction_pressure < table.p_min * 1.05:
+        notes.append("suction pressure is at the lower end of the refrigerant's table")
+    if discharge_pressure > 0.9 * table.p_crit:
+        notes.append("head pressure is above nine tenths of the critical pressure")
+    hl, hg = saturation(table, run.liquid_pressure)[2:4]
+    if run.liquid_enthalpy > hl + 0.3 * (hg - hl):
+        notes.append("so much gas reaches the capillary that its flow is an estimate")
+    return tuple(notes)
