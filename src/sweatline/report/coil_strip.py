@@ -89,7 +89,7 @@ def draw_coil_strip(answer: BalanceAnswer, system: System) -> Paper:
             Note(
                 "Upright lines: the refrigerant turns into the next row; rows are counted in the "
                 "direction of the air. Hatched band: air, from the full line where it enters a row "
-                "to the dotted one where it leaves it. Heavy bar at the foot: the surface is wet."
+                "to the dotted one where it leaves it. Heavy stroke at the foot: wet surface."
             )
         ],
     )

@@ -10,6 +10,7 @@ one thread in at a time.
 
 from __future__ import annotations
 
+import functools
 import io
 import threading
 import warnings
@@ -21,7 +22,7 @@ from typing import Any, Final, NamedTuple
 
 import matplotlib
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
@@ -60,7 +61,6 @@ SMALL: Final = 9.5  # pt, the least that is used
 _TITLE: Final = 12.5  # pt
 _FAMILY: Final = ("STIXGeneral", "DejaVu Sans")  # both come with matplotlib
 _MARGIN: Final = 0.12  # in
-_SPARE: Final = 0.985  # of a line is filled: outlines on a screen run a hair wider
 _INDENT: Final = 0.3  # in, of notes that hang beside a mark
 _LEADING: Final = 1.3  # from line to line, in type sizes
 _DPI: Final = 160
@@ -114,12 +114,18 @@ def _type(size: float, weight: str = "normal") -> FontProperties:
     return FontProperties(family=list(_FAMILY), size=size, weight=weight)
 
 
+@functools.cache
+def _ruler() -> RendererAgg:
+    return RendererAgg(8, 8, _DPI)  # type: ignore[no-untyped-call]
+
+
 def text_width(text: str, size: float = SIZE, weight: str = "normal") -> float:
-    """Width of one line of text. [in]"""
-    width, _height, _descent = text_to_path.get_text_width_height_descent(
-        text, _type(size, weight), ismath=False
-    )
-    return float(width) / 72.0
+    """Width of one line of text, the wider of on a screen's grid and as an outline. [in]"""
+    font = _type(size, weight)
+    ruler: Any = _ruler()
+    fitted, *_ = ruler.get_text_width_height_descent(text, font, ismath=False)
+    outline, *_ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
+    return max(float(fitted) / _DPI, float(outline) / 72.0)
 
 
 def wrapped(text: str, width: float, size: float = SIZE, weight: str = "normal") -> list[str]:
@@ -223,7 +229,7 @@ class Paper:
     full: float = field(init=False)  # in, height of the whole figure
 
     def __post_init__(self) -> None:
-        room = _SPARE * (self.width - 2.0 * _MARGIN)
+        room = self.width - 2.0 * _MARGIN
         heads = wrapped(self.title, room, _TITLE, "bold")
         subs = wrapped(self.subtitle, room)
         # Notes with a mark hang beside it.

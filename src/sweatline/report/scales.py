@@ -115,7 +115,7 @@ def gauge_ticks(
     for vacuum in vacuums:
         step = _INCH_OF_MERCURY if system == "US" else 1e5
         place = atmosphere - vacuum * step
-        if place >= low and (not places or math.log(places[-1] / place) > gap):
+        if low <= place <= high and (not places or math.log(places[-1] / place) > gap):
             places.append(place)
             words.append(f"{vacuum:g} inHg vac." if system == "US" else f"\N{MINUS SIGN}{vacuum:g}")
     return places, words
