@@ -70,6 +70,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if reconfigure is not None:
             reconfigure(errors="replace")
     session = Session()
+    if arguments is None:
+        _spare_the_compiler(sys.argv[1:])
     try:
         done = commands.main(
             args=list(arguments) if arguments is not None else None,
@@ -111,6 +113,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
             "run it again with SWEATLINE_DEBUG=1 and report what it prints"
         )
         return OWN_FAULT
+
+
+# Commands that ask a few kernels once: interpreted they are done before a compiler is ready.
+_INTERPRETED = ("saturation",)
+
+
+def _spare_the_compiler(arguments: Sequence[str]) -> None:
+    """Let the kernels run uncompiled in a process that only looks something up."""
+    if arguments[:1] and arguments[0] in _INTERPRETED and "numba" not in sys.modules:
+        os.environ.setdefault("NUMBA_DISABLE_JIT", "1")
 
 
 def _debugging() -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -38,7 +39,8 @@ def waiting(
     determinate : bool
         The share done will be told, so a bar makes sense.
     """
-    first = _kept(f"*.{kernel}-*.nbi") == 0
+    interpreted = os.environ.get("NUMBA_DISABLE_JIT", "0") not in ("", "0")
+    first = not interpreted and _kept(f"*.{kernel}-*.nbi") == 0
     if first:
         from sweatline.compiled import cache_folder
 
@@ -64,12 +66,12 @@ def waiting(
     from sweatline.cli.terminal import output
 
     class Compiled(ProgressColumn):
-        """How many kernels are ready, while they are being compiled."""
+        """How many kernels are compiled so far."""
 
         max_refresh = 1.0
 
         def render(self, task: Task) -> Text:
-            return Text(f"{_kept('*.nbi')} kernels ready")
+            return Text(f"{_kept('*.nbi')} kernels compiled")
 
     columns: list[ProgressColumn] = [SpinnerColumn("line"), TextColumn("{task.description}")]
     if determinate:
