@@ -144,7 +144,7 @@ REFUSED = [
     ('conditions = "ASHRAE HBP"', "", "compressor[3].rating", "rating without its conditions"),
     ('bore = "1.1 mm"', 'bore = "11 mm"', "capillary[1].bore", "0.300 mm to 4.00 mm"),
     ('length = "0.95 m"\n', "", "capillary[1]", "fitted capillary needs its length"),
-    ('"6 m"', '"6 m"\nfitted = true  # too', "capillary[3].fitted", "a second capillary"),
+    ('"2.5 m"', '"2.5 m"\nfitted = true  # too', "capillary[3].fitted", "a second capillary"),
     ('"11 bar(g)"', '"26 bar(g)"', "limits.low_side_pressure", "above the high side's"),
     ('"25 bar(g)"', '"25 bar"', "limits.high_side_pressure", "write bar(g) or bar(a)"),
     ('"25 bar(g)"', '"-2 bar(g)"', "limits.high_side_pressure", "below a perfect vacuum"),

@@ -377,6 +377,11 @@ def _failure(
             "the compressor pulls the evaporator into vacuum: the capillary passes less than it "
             "pumps even at the lowest suction pressure of the table"
         )
+    elif pd >= table.p_max * 0.98 and target.with_capillary == 1 and r[1] < -0.005:
+        words = (
+            "the capillary is too tight: head pressure rises to the critical point before it "
+            "passes what the compressor pumps"
+        )
     elif pd >= table.p_max * 0.98:
         words = "the head pressure rises to the critical point: the condenser cannot shed the heat"
     elif target.with_capillary == 1 and r[1] < -0.02:
