@@ -10,10 +10,13 @@ if TYPE_CHECKING:
     from sweatline.machine.balance import Balance
     from sweatline.study.rig import Rig
 
-__all__ = ["HOTTEST_STORE", "standing_verdicts"]
+__all__ = ["DESIGN_STORE", "HOTTEST_STORE", "standing_verdicts"]
 
 # Warmest place in which a machine is carried or stored; the low side sees saturation there.
 HOTTEST_STORE = 316.15  # K (43 C, the warmest design ambient of EN 378-2, MEMORY high)
+
+# Temperature at which a missing low-side limit is inferred from the original refrigerant.
+DESIGN_STORE = 299.85  # K (26.7 C, least low-side design temperature of ASHRAE 15, MEMORY medium)
 
 
 def standing_verdicts(rig: Rig, balance: Balance) -> list[Verdict]:
@@ -132,7 +135,11 @@ def _at_rest(rig: Rig) -> list[Verdict]:
     table = rig.refrigerant.table
     if limit is None:
         return []
-    rest = float(bubble_pressure(table, min(HOTTEST_STORE, 0.98 * table.t_crit)))
+    # A limit from the plate must hold in the hottest store. One inferred from the original
+    # refrigerant is a saturation pressure itself, and like is compared with like.
+    from_plate = limit.origin != "default"
+    warmest = HOTTEST_STORE if from_plate else DESIGN_STORE
+    rest = float(bubble_pressure(table, min(warmest, 0.98 * table.t_crit)))
     return [
         Verdict(
             key="pressure_at_rest",
@@ -143,8 +150,11 @@ def _at_rest(rig: Rig) -> list[Verdict]:
             kind="gauge_pressure",
             probability=None,
             source=limit.note or "limits in the job",
-            sentence="low side of the machine standing in a store of 43 °C, if liquid remains: "
-            "with a small charge all of it evaporates below that pressure",
+            sentence="low side of the machine at rest in a hot store, if liquid remains (a small "
+            "charge evaporates below that pressure)"
+            if from_plate
+            else "saturation of the new refrigerant against that of the old at the same design "
+            "temperature",
             safety=True,
         )
     ]
