@@ -216,8 +216,11 @@ def solve(
         A solution of a similar machine to start from.
     guess : (4,) array, optional
         Unknowns to start from instead of those of `near`, for example extrapolated ones.
+        [ln Pa, ln Pa, ln kg/s, J/kg]
     profiles : bool
         Keep the state of every cell of both coils.
+    tolerance : float
+        Norm of the four scaled residuals at which the search ends. [-]
 
     Returns
     -------

@@ -47,6 +47,8 @@ def cut_for(
     ----------
     bore, bore_sd, roughness : float
         [m]
+    flow_multiplier : float
+        Measured over modelled flow of this kind of tube, 1 when nobody measured. [-]
     """
     entering = balance.unknowns[3]
 

@@ -208,7 +208,7 @@ def capillary_length(
     bore, roughness : float
         [m]
     metastable : float
-        0 flashing at saturation, 1 Chen's underpressure.
+        0 flashing at saturation, 1 Chen's underpressure. [-]
 
     Returns
     -------

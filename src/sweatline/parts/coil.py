@@ -587,6 +587,7 @@ def march(
         guess, or zeros, on entry; the solution on exit.
     inverse : (2*rows - 2, 2*rows - 2) array
         Broyden's inverse for the states between the rows, kept from call to call; zeros at first.
+        [J/kg and Pa, per J/kg and Pa]
     profile : (rows*cells, 13) or (0, 13) array
         Filled with the columns of :data:`PROFILE` when it has rows.
     """

@@ -261,7 +261,7 @@ def generic(
         Input that does not go with the load. [W]
     proportional : float, optional
         Efficiency of the part that does; by default what makes the overall efficiency of the
-        kind when the fixed loss is its usual share.
+        kind when the fixed loss is its usual share. [-]
     """
     d = DEFAULTS[kind]
     if proportional is None:

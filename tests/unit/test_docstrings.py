@@ -1,0 +1,80 @@
+"""Docstrings are data: they name the arguments there are, and give each its unit.
+
+Looked at are the functions that modules export. A docstring may leave out the arguments altogether
+when its one line says it all, and parts, tables and options whose type says what they are; a
+section that is there names every number, and nothing that is not an argument.
+"""
+
+import importlib
+import inspect
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import sweatline
+
+ROOT = Path(sweatline.__file__).parent
+PHYSICS = ("refrigerant", "air", "flow", "parts", "machine", "safety")
+SECTION = re.compile(
+    r"\n {4}Parameters\n {4}-{10}\n(.*?)(?=\n {4}[A-Z][a-z]+\n {4}-{3,}\n|\Z)", re.S
+)
+ENTRY = re.compile(r"^ {4}(\w[\w, *]*?) : (.*)$", re.M)
+NUMERIC = re.compile(r"^float\b|\) array")
+
+
+def exported() -> Iterator[tuple[str, Callable[..., Any]]]:
+    for package in PHYSICS:
+        for path in sorted((ROOT / package).glob("*.py")):
+            parts = ("sweatline", package) + (() if path.stem == "__init__" else (path.stem,))
+            module = importlib.import_module(".".join(parts))
+            for name in getattr(module, "__all__", ()):
+                thing = getattr(module, name)
+                function = getattr(thing, "py_func", thing)
+                if inspect.isfunction(function) and function.__module__ == module.__name__:
+                    yield f"{module.__name__}.{name}", function
+
+
+FUNCTIONS = dict(exported())
+
+
+def entries(function: Callable[..., Any]) -> dict[str, tuple[str, str]] | None:
+    """Arguments in the docstring with type and text, or None when it has no such section."""
+    match = SECTION.search(function.__doc__ or "")
+    if match is None:
+        return None
+    body = match[1]
+    heads = list(ENTRY.finditer(body))
+    found = {}
+    for head, following in zip(heads, [*heads[1:], None], strict=True):
+        text = body[head.end() : following.start() if following else len(body)]
+        for name in head[1].split(","):
+            found[name.strip()] = (head[2], text)
+    return found
+
+
+def test_there_are_functions_to_look_at() -> None:
+    assert len(FUNCTIONS) > 50
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_exported_function_is_documented(name: str) -> None:
+    assert (FUNCTIONS[name].__doc__ or "").strip()
+
+
+@pytest.mark.parametrize("name", [n for n, f in FUNCTIONS.items() if entries(f) is not None])
+def test_docstring_names_the_arguments_there_are(name: str) -> None:
+    documented = list(entries(FUNCTIONS[name]) or {})
+    parameters = inspect.signature(FUNCTIONS[name]).parameters
+    assert set(documented) <= set(parameters)
+    numbers = [p for p, v in parameters.items() if v.annotation in (float, "float")]
+    assert not set(numbers) - set(documented)
+
+
+@pytest.mark.parametrize("name", [n for n, f in FUNCTIONS.items() if entries(f) is not None])
+def test_numbers_have_a_unit(name: str) -> None:
+    for argument, (kind, text) in (entries(FUNCTIONS[name]) or {}).items():
+        if NUMERIC.search(kind):
+            assert re.search(r"\[[^\]]+\]", text), f"{argument}: {text.strip()}"
