@@ -589,7 +589,7 @@ def march(
         Broyden's inverse for the states between the rows, kept from call to call; zeros at first.
         [J/kg and Pa, per J/kg and Pa]
     profile : (rows*cells, 13) or (0, 13) array
-        Filled with the columns of :data:`PROFILE` when it has rows.
+        Filled with the columns of :data:`PROFILE` when it has rows. [as the columns say]
     """
     cells = coil.cells
     rows = coil.rows

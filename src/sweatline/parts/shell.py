@@ -65,9 +65,9 @@ def dissolved(activity: float, size_ratio: float, interaction: float) -> float:
     Activity above one is drawn smoothly to just below it: oil that has fallen to the saturation
     temperature would take up liquid without end.
     """
-    a = 0.98 * activity / (1.0 + activity**12) ** (1.0 / 12.0)
+    a: float = 0.98 * activity / (1.0 + activity**12) ** (1.0 / 12.0)
     goal = math.log(max(a, 1e-12))
-    phi = min(0.3 * a + 1e-9, 0.9)
+    phi: float = min(0.3 * a + 1e-9, 0.9)
     for _ in range(60):
         rest = 1.0 - phi
         f = math.log(phi) + (1.0 - 1.0 / size_ratio) * rest + interaction * rest * rest - goal
