@@ -24,7 +24,7 @@ from typing import Any, TypeVar
 import numba
 from numba.core import config as numba_config
 
-__all__ = ["cache_folder", "kernel"]
+__all__ = ["cache_folder", "inner_kernel", "kernel"]
 
 F = TypeVar("F", bound=Callable[..., object])
 
@@ -37,7 +37,7 @@ def _fingerprint() -> str:
     for package in _KERNEL_PACKAGES:
         for source in sorted((root / package).glob("*.py")):
             text = source.read_bytes()
-            if b"@kernel" in text:
+            if b"@kernel" in text or b"@inner_kernel" in text:
                 digest.update(source.name.encode())
                 digest.update(text)
     return digest.hexdigest()[:12]
@@ -86,8 +86,16 @@ def cache_folder() -> Path:
 
 def kernel(function: F) -> F:
     """Mark a numerical kernel: compiled on first use, kept on disk, safe to call from threads."""
-    vars(numba_config)["CACHE_DIR"] = str(cache_folder())
     # No entry points for C callers: nobody calls from C, and they are a third of the compile time.
-    options: dict[str, Any] = {"no_cfunc_wrapper": True}
+    return _compile(function, {"no_cfunc_wrapper": True})
+
+
+def inner_kernel(function: F) -> F:
+    """Mark a kernel that only kernels call: without a way in from Python it compiles faster."""
+    return _compile(function, {"no_cfunc_wrapper": True, "no_cpython_wrapper": True})
+
+
+def _compile(function: F, options: dict[str, Any]) -> F:
+    vars(numba_config)["CACHE_DIR"] = str(cache_folder())
     compiled: F = numba.njit(cache=True, nogil=True, error_model="numpy", **options)(function)
     return compiled

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -186,9 +187,9 @@ def _print_places(steady: SteadyRecord, scale: Scale) -> None:
 @click.option(
     "--draws",
     type=click.IntRange(0, 4096),
-    default=32,
+    default=16,
     show_default=True,
-    help="Draws of the uncertain numbers for each combination.",
+    help="Draws of the uncertain numbers for each combination; the best gets four times as many.",
 )
 @click.option(
     "--top",
@@ -223,6 +224,11 @@ def match(
                 step(len(found) / total)
     except KeyboardInterrupt:
         complete = False
+    best = next(iter(matching.ranked(found)), None)
+    if complete and draws and best is not None:
+        # The one that will be built is worth more draws than those that will not.
+        with waiting("looking closer at the best"), suppress(KeyboardInterrupt):
+            found[found.index(best)] = matching.refined(bench, best, draws=4 * draws)
     record = match_record(bench, found, complete=complete)
     if as_json:
         print_json(record)

@@ -81,7 +81,7 @@ def _word(c: CandidateRecord) -> str:
 
 
 def _print_best(best: CandidateRecord, scale: Scale) -> None:
-    from sweatline.cli.judgements import print_notes, print_verdicts
+    from sweatline.cli.judgements import print_notes, print_shares, print_verdicts
     from sweatline.cli.machines import print_steady
     from sweatline.cli.speech import parts_line
     from sweatline.cli.terminal import gap, heading
@@ -94,6 +94,7 @@ def _print_best(best: CandidateRecord, scale: Scale) -> None:
     print_steady(best.steady, best.bands, scale)
     print_notes(best.steady.notes)
     print_verdicts(best.verdicts, scale, best.draws)
+    print_shares(best.matters)
 
 
 def _print_losers(record: MatchRecord, scale: Scale) -> None:

@@ -30,7 +30,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sweatline.compiled import kernel
+from sweatline.compiled import inner_kernel, kernel
+from sweatline.errors import OutOfRange
 from sweatline.flow.friction import darcy_friction_churchill
 from sweatline.refrigerant.table import (
     Table,
@@ -77,7 +78,7 @@ class CapillaryNumbers(NamedTuple):
     metastable: float  # 0 equilibrium flashing, 1 Chen's underpressure
 
 
-@kernel
+@inner_kernel
 def _fanno(
     table: Table, pressure: float, total_enthalpy: float, g2: float
 ) -> tuple[float, float, float]:
@@ -102,7 +103,7 @@ def _fanno(
     return v, slope, mu
 
 
-@kernel
+@inner_kernel
 def _flash_pressure(table: Table, pressure: float, total_enthalpy: float, g2: float) -> float:
     """Pressure at which liquid of this total enthalpy meets the bubble line. [Pa]"""
     p = pressure
@@ -120,7 +121,7 @@ def _flash_pressure(table: Table, pressure: float, total_enthalpy: float, g2: fl
     return p
 
 
-@kernel
+@inner_kernel
 def _choke_pressure(
     table: Table, start: float, end: float, total_enthalpy: float, g2: float
 ) -> float:
@@ -165,7 +166,7 @@ def _choke_pressure(
     return math.exp(u)
 
 
-@kernel
+@inner_kernel
 def _underpressure_chen(
     table: Table, flash: float, reynolds: float, bore: float, subcooling: float
 ) -> float:
@@ -258,7 +259,7 @@ def capillary_length(
     return length, end, liquid_length
 
 
-@kernel
+@inner_kernel
 def _first_flux(
     table: Table, inlet_pressure: float, inlet_enthalpy: float, bore: float, length: float
 ) -> float:
@@ -525,6 +526,15 @@ def flow_hermes(
     a = vl * (1.0 - k)
     b = vl * p_fl * k
     p_e = outlet_pressure
+    if p_e >= p_fl:
+        raise OutOfRange(
+            what="this closed form needs a tube in which the liquid flashes",
+            name="outlet pressure",
+            value=p_e,
+            low=0.0,
+            high=p_fl,
+            unit="Pa",
+        )
     head = (inlet_pressure - p_fl) / vl + (p_fl - p_e) / a
     head += b / a**2 * math.log((a * p_e + b) / (a * p_fl + b))
     return 6.0 * math.sqrt(bore**5 / length * head)

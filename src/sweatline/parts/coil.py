@@ -34,7 +34,7 @@ from sweatline.air.moist import enthalpy as air_enthalpy
 from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine, saturated_air
-from sweatline.compiled import kernel
+from sweatline.compiled import inner_kernel, kernel
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.flow.boiling import boiling_with_dryout
 from sweatline.flow.condensation import condensation_shah_2009_with_ends
@@ -110,7 +110,7 @@ class CoilResult(NamedTuple):
     sweeps: int  # passes through the rows; negative when they did not settle
 
 
-@kernel
+@inner_kernel
 def _ratio_effect(ratio: float, effect: float) -> float:
     """(1 - exp(-ratio*effect))/ratio, regular at ratio = 0."""
     z = ratio * effect
@@ -119,7 +119,7 @@ def _ratio_effect(ratio: float, effect: float) -> float:
     return (1.0 - math.exp(-z)) / ratio
 
 
-@kernel
+@inner_kernel
 def _surface_efficiency(coefficient: float, fin_constant: float, fin_fraction: float) -> float:
     """Efficiency of the outside surface: Schmidt's fin with its geometry already worked out."""
     u = fin_constant * math.sqrt(coefficient)
@@ -127,7 +127,7 @@ def _surface_efficiency(coefficient: float, fin_constant: float, fin_fraction: f
     return 1.0 - fin_fraction * (1.0 - (1.0 - e) / (1.0 + e) / u)
 
 
-@kernel
+@inner_kernel
 def _exchange(
     line: SaturationLine,
     fin_constant: float,
@@ -246,7 +246,7 @@ class _Piece(NamedTuple):
     density: float  # kg/m3
 
 
-@kernel
+@inner_kernel
 def _two_phase_coefficient(
     table: Table,
     side: _Side,
@@ -283,7 +283,7 @@ def _two_phase_coefficient(
     )
 
 
-@kernel
+@inner_kernel
 def _piece(
     table: Table,
     line: SaturationLine,
@@ -413,7 +413,7 @@ def _piece(
     )
 
 
-@kernel
+@inner_kernel
 def _cell(
     table: Table,
     line: SaturationLine,
@@ -466,7 +466,7 @@ def _cell(
     return h, p * math.exp(-drop / p), heat_flux
 
 
-@kernel
+@inner_kernel
 def _side_of(
     coil: CoilNumbers, flow: float, air_t: float, air_w: float, air_flow: float, heated: int
 ) -> _Side:
@@ -495,7 +495,7 @@ def _side_of(
     )
 
 
-@kernel
+@inner_kernel
 def _improve(
     entry: FloatArray,
     leaving: FloatArray,

@@ -201,17 +201,18 @@ def _draw_strip(ax: Axes, strip: _Strip, length: Scale, warmth: Scale, system: S
                     leader=False,
                 )
             )
-    for k in range(len(water)):
-        if water[k] > 0.0:
-            ax.plot(
-                [ends[k], ends[k + 1]],
-                [low, low],
-                color=INK,
-                lw=6.0,
-                solid_capstyle="butt",
-                zorder=7,
-                gid=FAINT_LINE,
-            )
+    wet = np.concatenate(([False], water > 0.0, [False]))
+    starts, stops = np.flatnonzero(wet[1:] & ~wet[:-1]), np.flatnonzero(~wet[1:] & wet[:-1])
+    for start, stop in zip(starts, stops, strict=True):
+        ax.plot(
+            [ends[start], ends[stop]],
+            [low, low],
+            color=INK,
+            lw=6.0,
+            solid_capstyle="butt",
+            zorder=7,
+            gid=FAINT_LINE,
+        )
     set_labels(ax, labels)
 
 

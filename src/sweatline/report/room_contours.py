@@ -36,7 +36,8 @@ _LEFT: Final = 0.68  # in
 _ACROSS: Final = 0.55  # in between two panels side by side
 _DOWN: Final = 0.65  # in between two panels one above the other
 _PANEL: Final = 2.35  # in, height of a panel
-_FOOT: Final = 1.15  # in, axis and key
+_AXIS: Final = 0.6  # in, beneath the panels for the axis
+_KEY: Final = 0.195  # in, a line of the key
 _LINES: Final = 7  # contour lines in a panel, about
 _INTERRUPTED: Final = "interrupted"
 
@@ -89,19 +90,21 @@ def draw_room_contours(answer: RoomAnswer, system: System) -> Paper:
     notes = [Note(f"Outside this map lies {m.name}.") for m in marks if not m.inside]
     reasons = sorted({r for row in found.reasons for r in row if r and r != _INTERRUPTED})
     notes += [Note(f"No steady state: {r}.") for r in reasons]
+    coil = found.field(lambda b: b.coil_temperature)
+    key = _key(answer, marks, coil, system)
+    foot = _AXIS + _KEY * math.ceil(0.5 * len(key))
     paper = Paper(
         machine_title(rig, system),
         f"The same charge, {in_words(answer.known.charge, 'mass', system)}, in other rooms",
-        0.3 + 2.0 * _PANEL + _DOWN + _FOOT,
+        0.3 + 2.0 * _PANEL + _DOWN + foot,
         notes,
     )
     width = 0.5 * (paper.width - _LEFT - _ACROSS - 0.2)
-    coil = found.field(lambda b: b.coil_temperature)
     for k, field in enumerate(_FIELDS):
         across, down = k % 2, k // 2
         ax = paper.axes(
             _LEFT + across * (width + _ACROSS),
-            _FOOT + (1 - down) * (_PANEL + _DOWN),
+            foot + (1 - down) * (_PANEL + _DOWN),
             width,
             _PANEL,
         )
@@ -125,7 +128,19 @@ def draw_room_contours(answer: RoomAnswer, system: System) -> Paper:
             floor_at_zero=field.kind in _FROM_ZERO,
         )
         _draw_missing(ax, x, y, coil, found.reasons)
-    _draw_key(paper, answer, marks, coil, system)
+    paper.figure.legend(
+        handles=key,
+        loc="lower left",
+        bbox_to_anchor=(_LEFT / paper.width, (paper.bottom + 0.02) / paper.full),
+        ncols=2,
+        frameon=False,
+        fontsize=SMALL,
+        handlelength=2.2,
+        handleheight=1.1,
+        borderpad=0.0,
+        borderaxespad=0.0,
+        columnspacing=2.0,
+    )
     return paper
 
 
@@ -287,9 +302,10 @@ def _draw_missing(
             )
 
 
-def _draw_key(
-    paper: Paper, answer: RoomAnswer, marks: list[_Mark], coil: FloatArray, system: System
-) -> None:
+def _key(
+    answer: RoomAnswer, marks: list[_Mark], coil: FloatArray, system: System
+) -> list[Line2D | Patch]:
+    """What the lines, areas and marks of this map mean."""
     handles: list[Line2D | Patch] = []
     freezing = in_words(ZERO_CELSIUS, "temperature", system, 2)
     finite = coil[np.isfinite(coil)]
@@ -303,6 +319,11 @@ def _draw_key(
                 label="colder: water freezes on the coil",
             ),
         ]
+    water = answer.map.field(lambda b: b.water)
+    if np.isfinite(water).any() and np.nanmin(water) < _NOTHING * np.nanmax(water):
+        handles.append(
+            Line2D([], [], color=COLD, lw=1.1, ls="dashed", label="0: no water in drier rooms")
+        )
     reasons = {r for row in answer.map.reasons for r in row if r}
     if reasons - {_INTERRUPTED}:
         handles.append(
@@ -325,16 +346,4 @@ def _draw_key(
         for m in marks
         if m.inside
     ]
-    paper.figure.legend(
-        handles=handles,
-        loc="lower left",
-        bbox_to_anchor=(_LEFT / paper.width, (paper.bottom + 0.02) / paper.full),
-        ncols=2,
-        frameon=False,
-        fontsize=SMALL,
-        handlelength=2.2,
-        handleheight=1.1,
-        borderpad=0.0,
-        borderaxespad=0.0,
-        columnspacing=2.0,
-    )
+    return handles

@@ -34,6 +34,7 @@ __all__ = [
     "evaluate",
     "match",
     "ranked",
+    "refined",
 ]
 
 
@@ -41,6 +42,7 @@ __all__ = [
 class Candidate:
     """One combination, solved and judged."""
 
+    choice: tuple[int, str, int]  # compressor, refrigerant, capillary, as `evaluate` takes them
     compressor: str
     refrigerant: str
     capillary: str
@@ -119,12 +121,12 @@ def evaluate(
     balance = rig.solve(target)
     runs = trials(rig, balance, target, count=draws, colder=COLDER) if draws else []
     cold = colder_balance(rig, balance, COLDER)
-    verdicts = [*standing(rig, balance), *judge(rig, balance, cold, runs)]
+    verdicts = [*standing(rig, balance, runs), *judge(rig, balance, cold, runs)]
     verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
     good = [t for t in runs if t.balance is not None]
     faultless = [t for t in good if _faultless(rig, t)]
-    # A fault that no draw decides (oil, charge limit, voltage) is there in every one of them.
-    barred = any(v.probability is None and v.state == "fails" for v in verdicts)
+    # A fault that no draw decides (oil, voltage) or that forbids is there in every one of them.
+    barred = any((v.final or v.probability is None) and v.state == "fails" for v in verdicts)
     water = sum(t.balance.water for t in faultless if t.balance is not None)
     bands = {
         key: band([of(t.balance) for t in good if t.balance is not None])
@@ -133,6 +135,7 @@ def evaluate(
     }
     matters = tuple(shares(rig, balance, target, lambda b: b.water)[:5]) if with_shares else ()
     return Candidate(
+        choice=(compressor, refrigerant, capillary),
         compressor=rig.compressor.name,
         refrigerant=rig.refrigerant.name,
         capillary=rig.capillary.name,
@@ -146,6 +149,12 @@ def evaluate(
         unsolved=len(runs) - len(good),
         matters=matters,
     )
+
+
+def refined(job: Job, candidate: Candidate, *, draws: int = 64) -> Candidate:
+    """The same combination with more draws, and which uncertain numbers matter most for it."""
+    i, name, j = candidate.choice
+    return evaluate(job, compressor=i, refrigerant=name, capillary=j, draws=draws, with_shares=True)
 
 
 def candidates(job: Job) -> list[tuple[int, str, int]]:

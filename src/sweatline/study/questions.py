@@ -147,7 +147,7 @@ def balance(
     runs = trials(rig, found, target, count=draws, colder=COLDER) if draws else []
     good = [t.balance for t in runs if t.balance is not None]
     verdicts = [
-        *standing(rig, found),
+        *standing(rig, found, runs),
         *judge(rig, found, colder_balance(rig, found, COLDER) if draws else None, runs),
     ]
     verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
@@ -365,7 +365,7 @@ def _frost_line(found: RoomMap) -> list[tuple[float, float]]:
     for j, rh in enumerate(found.humidities):
         for i in range(len(found.temperatures) - 1):
             a, b = coil[i, j] - 273.15, coil[i + 1, j] - 273.15
-            if (a < 0.0) != (b < 0.0):
+            if a * b < 0.0:  # never where a room has no balance
                 w = a / (a - b)
                 t = found.temperatures[i] + w * (found.temperatures[i + 1] - found.temperatures[i])
                 line.append((float(rh), float(t)))

@@ -221,6 +221,7 @@ def _candidate(rank: int, c: Candidate) -> CandidateRecord:
         bands=_bands(c.bands),
         draws=c.draws,
         unsolved=c.unsolved,
+        matters=tuple(_share(m) for m in c.matters),
     )
 
 

@@ -261,6 +261,8 @@ class CandidateRecord(_Part):
     bands: dict[str, BandRecord]
     draws: int
     unsolved: int
+    matters: tuple[ShareRecord, ...]
+    """Uncertain numbers that carry most of the spread of the water; only of the best."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ first wherever verdicts are listed, and has no switch that hides it.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from sweatline.constants import ZERO_CELSIUS
@@ -247,8 +247,18 @@ def judge(
     return found
 
 
-def standing(rig: Rig, balance: Balance) -> list[Verdict]:
-    """Verdicts that need no solving: charge limits, oil, pressure at rest, start."""
+def standing(rig: Rig, balance: Balance, runs: Sequence[Trial]) -> list[Verdict]:
+    """Verdicts that need no solving: charge limits, oil, tube, pressure at rest, start.
+
+    A limit of the charge is held against the charge of every draw.
+    """
     from sweatline.study.standing import standing_verdicts
 
-    return standing_verdicts(rig, balance)
+    charges = [t.balance.charge for t in runs if t.balance is not None]
+    found = []
+    for v in standing_verdicts(rig, balance):
+        if v.key == "flammable_charge" and charges and v.limit is not None:
+            over = sum(charge > v.limit for charge in charges)
+            v = replace(v, probability=(over + 0.5) / (len(charges) + 1.0))
+        found.append(v)
+    return found
