@@ -225,7 +225,7 @@ def charge_curve(
 ) -> ChargeAnswer:
     """Sweep the charge of one combination. An interrupt keeps what has been found.
 
-    Twice the usual cells: with few, the coldest surface steps as dry-out moves from one to the next.
+    Twice the usual cells: with few, the coldest surface steps as dry-out moves between them.
     """
     from sweatline.machine.balance import filled
     from sweatline.machine.charge_curve import events, sweep_charge
