@@ -24,7 +24,7 @@ PICTURES = ROOT / "docs" / "pictures"
 EVIDENCE = ROOT / "docs" / "evidence.md"
 JOB = "examples/seed-store.toml"
 TRADE_JOB = "examples/boat-shed.toml"
-MATCH = ("match", JOB, "--top", "6")
+MATCH = ("match", JOB, "--top", "4")
 CUT = "[...]"
 
 PAGES = (ROOT / "README.md", ROOT / "docs" / "trust.md")
@@ -177,7 +177,10 @@ def shows() -> dict[str, Callable[[], str]]:
             MATCH,
             (
                 Passage("Seed store", "Ranked by"),
-                Passage("The best", "Safety"),
+                Passage("The best", "suction gas at"),
+                Passage("charge", most=1),
+                Passage("watts with", most=1),
+                Passage("water ", most=1),
                 Passage("Why the others", most=1),
                 Passage(r"\d+ +8.4 rotary \+ R-290", most=3),
             ),
@@ -224,7 +227,7 @@ def shows() -> dict[str, Callable[[], str]]:
         ),
         "room-map": of_the_best(
             "room-map",
-            Passage("Frost line", "Cautions"),
+            Passage("Frost line", most=5),
             pictures=("seed-store-room-map.png",),
         ),
         "balance": of_the_best(
@@ -235,11 +238,11 @@ def shows() -> dict[str, Callable[[], str]]:
         ),
         "trade-units": plain(
             ("balance", TRADE_JOB, "--refrigerant", "R-134a", "--capillary", "reel"),
-            Passage("What it settles", "suction gas"),
+            Passage("What it settles", "superheat"),
         ),
         "evidence-total": evidence_total,
         "evidence-models": evidence_models,
-        "evidence-chosen": lambda: evidence_models(CHOSEN),
+        "evidence-chosen": lambda: f"{evidence_total()}\n{evidence_models(CHOSEN)}",
     }
 
 
