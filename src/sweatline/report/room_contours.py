@@ -218,7 +218,7 @@ def _draw_field(
     ticks = MaxNLocator(_LINES, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
     # Nothing is taken over a whole stretch of dry rooms: its edge, not its inside, is the line.
     edge = _NOTHING * high
-    bare = floor_at_zero and low < edge
+    bare = floor_at_zero and _has_dry_rooms(z)
     levels = [float(v) for v in ticks if low < v < high and not (bare and v <= edge)]
     if bare:
         levels.insert(0, edge)
@@ -229,6 +229,12 @@ def _draw_field(
     lines.set_zorder(3)
     words = {v: "0" if bare and v == edge else _plain(v) for v in levels}
     _number_lines(ax, lines, taken, words)
+
+
+def _has_dry_rooms(z: FloatArray) -> bool:
+    """Whether nothing is taken in more than a corner of the map."""
+    known = z[np.isfinite(z)]
+    return len(known) > 0 and int(np.sum(known < _NOTHING * known.max())) > 1
 
 
 def _plain(number: float) -> str:
@@ -320,7 +326,7 @@ def _key(
             ),
         ]
     water = answer.map.field(lambda b: b.water)
-    if np.isfinite(water).any() and np.nanmin(water) < _NOTHING * np.nanmax(water):
+    if _has_dry_rooms(water):
         handles.append(
             Line2D([], [], color=COLD, lw=1.1, ls="dashed", label="0: no water in drier rooms")
         )
