@@ -219,7 +219,7 @@ def _draw_field(
     # Nothing is taken over a whole stretch of dry rooms: its edge, not its inside, is the line.
     edge = _NOTHING * high
     bare = floor_at_zero and _has_dry_rooms(z)
-    levels = [float(v) for v in ticks if low < v < high and not (bare and v <= edge)]
+    levels = [float(v) for v in ticks if low < v < high and not (floor_at_zero and v <= edge)]
     if bare:
         levels.insert(0, edge)
     if not levels:
