@@ -113,8 +113,8 @@ def events(
             lambda b: -b.liquid_quality,
         ),
         (
-            f"the evaporator is filled: superheat at its outlet falls to {superheat:.0f} K",
-            f"superheat at the evaporator outlet rises above {superheat:.0f} K",
+            "the evaporator is filled: superheat at its outlet falls to what is wanted",
+            "superheat at the evaporator outlet rises above what is wanted",
             lambda b: superheat - b.superheat if b.suction_quality >= 1.0 else superheat,
         ),
         (

@@ -258,16 +258,9 @@ def charge_curve(
     curve.sort(key=lambda b: b.charge)
     ended = []
     if complete and curve[-1].charge < (high - 2 * step) * stop.charge:
-        ended.append(
-            f"no balance above {curve[-1].charge * 1e3:.0f} g: head pressure "
-            f"{curve[-1].discharge_pressure / 1e5:.1f} bar absolute, evaporator outlet "
-            f"quality {curve[-1].suction_quality:.2f}"
-        )
+        ended.append("the machine has no balance with more charge than the most shown")
     if complete and curve[0].charge > (low + 2 * step) * stop.charge:
-        ended.append(
-            f"no balance below {curve[0].charge * 1e3:.0f} g: suction pressure "
-            f"{curve[0].suction_pressure / 1e5:.2f} bar absolute"
-        )
+        ended.append("the machine has no balance with less charge than the least shown")
     limit = job.limits.high_side_pressure
     found = events(
         curve,
