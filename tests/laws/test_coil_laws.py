@@ -553,9 +553,9 @@ def test_air_is_hardly_fogged(case: Case) -> None:
     """A straight line on the chart may cross saturation, and streams may mix to just past it."""
     run = marched(coil(rows=3), case)
     t, w = run.column("air_out_temperature_K"), run.column("air_out_humidity_ratio")
-    assert max(relative_humidity(float(a), float(b), P) for a, b in zip(t, w, strict=True)) < 1.10
+    assert max(relative_humidity(float(a), float(b), P) for a, b in zip(t, w, strict=True)) < 1.15
     t_mixed = temperature(run.result.air_enthalpy, run.result.air_humidity)
-    assert relative_humidity(t_mixed, run.result.air_humidity, P) < 1.10
+    assert relative_humidity(t_mixed, run.result.air_humidity, P) < 1.15
 
 
 def test_vapour_only_coil_superheats_towards_the_air() -> None:
