@@ -33,8 +33,8 @@ MODEL_SCATTER: dict[str, tuple[float, str]] = {
     "condenser air side": (0.10, "89 % of the authors' data within 15 %, plus contact and dirt"),
     "boiling": (0.25, "flow boiling at the low mass flux of small machines"),
     "condensation": (0.20, "mean deviation 15 % of the authors' data, low mass flux"),
-    "volumetric": (0.04, "single-speed machines of 2-20 cm3: nearly all flows within 10 %"),
-    "compressor power": (0.05, "single-speed machines of 2-20 cm3: 93 % of powers within 10 %"),
+    "volumetric": (0.05, "eight published maps from one rating point each: mean deviation 6 %"),
+    "compressor power": (0.08, "eight published maps from one rating point each: mean 7 %"),
     "inventory": (0.12, "void fraction; untuned predictions run low"),
 }
 
@@ -262,7 +262,7 @@ def assemble(
     draw : Draw, optional
         Moves the uncertain numbers; by default all stand at their best values.
     cells : int
-        Cells per row of a coil; eight leave 0.05 K in evaporating temperature.
+        Cells per row of a coil; eight leave 0.07 K in evaporating temperature.
     """
     from sweatline.air.moist import humidity_ratio, specific_volume
     from sweatline.machine.circuit import SERIES, AirNumbers, MachineNumbers

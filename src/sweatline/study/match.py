@@ -118,7 +118,7 @@ def evaluate(
 
     rig = rig_for(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
     target = filled(superheat=job.targets.superheat)
-    balance = rig.solve(target)
+    balance = rig.solve(target, near=rig.designed)
     runs = trials(rig, balance, target, count=draws, colder=COLDER) if draws else []
     cold = colder_balance(rig, balance, COLDER)
     verdicts = [*standing(rig, balance, runs), *judge(rig, balance, cold, runs)]

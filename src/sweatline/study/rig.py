@@ -31,6 +31,7 @@ class Rig:
     machine: MachineNumbers
     line: SaturationLine
     uncertain: tuple[Uncertain, ...] = field(repr=False)
+    designed: Balance | None = field(default=None, repr=False)  # what the tube was cut for
 
     @property
     def name(self) -> str:
@@ -132,6 +133,7 @@ def rig_for(
     chosen = length if length is not None else own
     machine, line = assemble(job, comp, fluid, stock, length=chosen, draw=draw, cells=cells)
     cut = False
+    balance: Balance | None = None
     if chosen is None:
         aim = design(superheat=job.targets.superheat, subcooling=job.targets.subcooling)
         balance = solve(fluid.table, line, machine, aim)
@@ -162,4 +164,5 @@ def rig_for(
         machine=machine,
         line=line,
         uncertain=tuple(draw.seen.values()),
+        designed=balance,
     )
