@@ -554,6 +554,34 @@ def _improve(
 _MOST_SWEEPS = 60
 
 
+@inner_kernel
+def _record(
+    columns: FloatArray,
+    row: int,
+    position: int,
+    pressure: float,
+    enthalpy: float,
+    air_in: float,
+    out: FloatArray,
+    circuits: float,
+    charge_multiplier: float,
+) -> None:
+    """Write one cell into a row of the profile, in the order of :data:`PROFILE`."""
+    columns[0] = row
+    columns[1] = position
+    columns[2] = pressure
+    columns[3] = enthalpy
+    columns[4] = out[6]
+    columns[5] = out[5]
+    columns[6] = out[4]
+    columns[7] = out[2] * circuits
+    columns[8] = out[3] * circuits
+    columns[9] = air_in
+    columns[10] = out[0]
+    columns[11] = out[1]
+    columns[12] = out[7] * circuits * charge_multiplier
+
+
 @kernel
 def march(
     table: Table,
@@ -645,20 +673,17 @@ def march(
                 wet += out[9]
                 frost += out[10]
                 if profile.shape[0] > 0:
-                    count = visit * cells + step
-                    profile[count, 0] = row
-                    profile[count, 1] = k
-                    profile[count, 2] = p
-                    profile[count, 3] = h
-                    profile[count, 4] = out[6]
-                    profile[count, 5] = out[5]
-                    profile[count, 6] = out[4]
-                    profile[count, 7] = out[2] * coil.circuits
-                    profile[count, 8] = out[3] * coil.circuits
-                    profile[count, 9] = ta
-                    profile[count, 10] = out[0]
-                    profile[count, 11] = out[1]
-                    profile[count, 12] = out[7] * coil.circuits * coil.charge_multiplier
+                    _record(
+                        profile[visit * cells + step],
+                        row,
+                        k,
+                        p,
+                        h,
+                        ta,
+                        out,
+                        coil.circuits,
+                        coil.charge_multiplier,
+                    )
             leaving[row, 0] = h
             leaving[row, 1] = p
         # Parallel order needs one pass; counter order until the states between rows stand still.
