@@ -1,4 +1,4 @@
-"""Steady state of a machine by Newton's method against nested bracketing of one root inside another.
+"""Steady state of a machine by Newton's method against one bracketed root inside another.
 
 The two share the parts and nothing else: no derivatives, no step control, no common path.
 """
@@ -9,10 +9,10 @@ import math
 
 import numpy as np
 import pytest
+from tests.dehumidifiers import Dehumidifier
 
 from sweatline.machine.balance import Target, design, filled, fixed_charge, solve
 from sweatline.machine.nested import solve_nested
-from tests.dehumidifiers import Dehumidifier
 
 MACHINES = {
     "R-134a": Dehumidifier(
