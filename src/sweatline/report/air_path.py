@@ -126,7 +126,7 @@ def draw_air_path(answer: BalanceAnswer, system: System) -> Paper:
 
     states = np.vstack((way.evaporator, way.condenser, [b.air_out]))
     cold = min(b.coil_temperature, dew, float(states[:, 0].min())) - 3.0
-    hot = max(float(states[:, 0].max()), room[0]) + 6.0
+    hot = max(float(states[:, 0].max()), room[0]) + 9.0
     least = min(float(states[:, 1].min()), surface_w)
     t = np.linspace(cold, hot, 160)
     ax.set_xlim(warmth.one(cold), warmth.one(hot))
