@@ -5,9 +5,9 @@ point and a quadrature along the Fanno line. Ours is `capillary_mass_flow` calle
 loop. Against it stand the same equations, first guess, points and stopping rules written plainly
 in Python on the reference library's low-level objects: saturated states from pressure and quality,
 their slopes with pressure from its exact derivatives, and nothing asked for that is not used. The
-flows of both must agree before their times are compared. The library's fitted saturation lines
-(superancillary equations, since its version 7) made it some twenty-five times faster at this; the
-figure without them is given beside.
+flows of both must agree before their times are compared. The library knows the saturation lines
+of pure fluids as fitted functions (superancillary equations), and is timed with them; beside it
+stands what it takes when it solves for saturation instead.
 """
 
 from __future__ import annotations

@@ -5,9 +5,9 @@ at states in one phase, at least five kelvin from saturation, in random order. O
 `full_state_array`, called once with all states. The reference library is asked in every way it
 offers for all seven from Python: its low-level object in a loop, `update` and seven getters for
 each state, with the phase left open or imposed; and its high-level function called once with all
-states. The fastest is what counts. The interpreter's share of the loop is told, because against
-the tabular backend it is most of it: that backend also evaluates arrays in compiled code, five of
-the seven properties, without heat capacity and quality, and there it is about as fast as ours.
+states. The fastest of them is what counts, and the interpreter's share of the loop is told. The
+tabular backend also evaluates arrays in compiled code, but five of the seven properties only,
+without heat capacity and quality: that figure stands beside the aim.
 """
 
 from __future__ import annotations

@@ -1,10 +1,10 @@
 """Balance of a whole machine.
 
 Four unknowns solved to eight digits, both coils marched cell by cell (eight cells a row, as in the
-ranking). *Warm* is the same machine with two per cent more or less charge, started from the balance
-next to it, as in a charge curve; *design* starts from nothing with superheat and subcooling wanted;
-*filled* starts from nothing with the capillary given. The machines are made of the parts of the
-example.
+ranking), for machines made of the parts of the example. The warm balance is of the same machine
+with two per cent more or less charge, started from the one next to it, as along a charge curve. The
+design balance starts from nothing, with superheat and subcooling wanted and capillary and charge as
+answers; the last one, with the capillary given, starts from nothing too.
 """
 
 from __future__ import annotations
@@ -40,7 +40,9 @@ def cases_of(rig: Rig) -> list[Case]:
     full = filled(superheat=targets.superheat)
     free = design(superheat=targets.superheat, subcooling=targets.subcooling)
     charged = rig.solve(full)
-    near = rig.solve(fixed_charge(charged.charge), near=charged)
+    # Reached by such a step itself, so that it leaves a matrix to the next one.
+    before = rig.solve(fixed_charge((1.0 - CHANGE) * charged.charge), near=charged)
+    near = rig.solve(fixed_charge(charged.charge), near=before)
     more = fixed_charge((1.0 + CHANGE) * charged.charge)
     less = fixed_charge((1.0 - CHANGE) * charged.charge)
     name = rig.name

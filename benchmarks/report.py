@@ -34,8 +34,9 @@ def modules() -> list[ModuleType]:
     import example_job
     import lookup
     import machine as machines
+    import property_calls
 
-    return [lookup, capillary, machines, example_job, commands]
+    return [lookup, capillary, machines, property_calls, example_job, commands]
 
 
 def cell(text: str) -> str:
