@@ -36,6 +36,7 @@ from sweatline.refrigerant.table import (
     enthalpy_from_entropy,
     enthalpy_liquid,
     enthalpy_vapour,
+    saturation,
     state,
 )
 
@@ -401,3 +402,56 @@ def test_rules_of_thumb(published: Callable[..., Any], rule: Any) -> None:
         tolerance=0.15,
         reason="a rounded rule, and the rating condition is not said with it",
     )
+
+
+# One mechanical compressor listed with two refrigerants, second over first at equal pressure
+# ratio: overall efficiency and volume flow, median and 10 to 90 % span. COMPUTED from the same
+# data set as the maps. Evaporating and condensing temperature of the first refrigerant [C].
+CARRIED = (
+    ("R-22", "R-134a", 7.2, 54.4, (0.965, 0.93, 1.02), (1.028, 1.008, 1.073)),
+    ("R-22", "R-134a", -25.0, 40.0, (0.911, 0.90, 0.96), (1.099, 1.08, 1.13)),
+    ("R-134a", "R-404A", -6.7, 48.9, (1.036, 1.036, 1.036), (1.033, 1.033, 1.033)),
+)
+
+
+@pytest.mark.parametrize("row", CARRIED, ids=lambda r: f"{r[0]} to {r[1]} {r[2]:g} °C")
+def test_one_compressor_with_two_refrigerants(published: Callable[..., Any], row: Any) -> None:
+    """What carries over is a fixed and a proportional loss, not an efficiency."""
+    first, second, te, tc, efficiency, volume = row
+    suction = 18.3 + ZERO_CELSIUS
+    old, new = load(first).table, load(second).table
+    te, tc = te + ZERO_CELSIUS, tc + ZERO_CELSIUS
+    condition = RatingCondition(
+        name="here", evaporating=te, condensing=tc, suction=suction, liquid=tc, status=""
+    )
+    numbers = displacement_from_rating(
+        old, "reciprocating", capacity=3000.0, frequency=FREQUENCY, condition=condition
+    )
+    ratio = dew_pressure(old, tc) / dew_pressure(old, te)
+    tc_new = float(saturation(new, ratio * dew_pressure(new, te))[1])
+    a = operate(old, numbers, evaporating=te, condensing=tc, suction=suction, liquid=tc)
+    b = operate(new, numbers, evaporating=te, condensing=tc_new, suction=suction, liquid=tc_new)
+
+    def swept(table: Table, run: Operation) -> float:
+        h1 = enthalpy_vapour(table, run.suction_pressure, suction)
+        return run.mass_flow * float(state(table, run.suction_pressure, h1)[1])
+
+    for quantity, (printed, low, high), ours in (
+        ("efficiency", efficiency, b.isentropic_efficiency / a.isentropic_efficiency),
+        ("volume flow", volume, swept(new, b) / swept(old, a)),
+    ):
+        published(
+            model="Compressor with another refrigerant",
+            source="pairs of ten-term maps, open building-simulation data set",
+            status="COMPUTED",
+            quantity=f"{quantity}, {first} to {second} at {te - ZERO_CELSIUS:.1f} °C and equal "
+            "pressure ratio",
+            unit="",
+            printed=printed,
+            ours=ours,
+            tolerance=0.05 + 0.5 * (high - low),
+            kind="absolute",
+            reason="five points and half the span of the pairs; larger machines, and the two maps "
+            "may have different return gas",
+            aim_only=True,
+        )

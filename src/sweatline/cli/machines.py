@@ -187,7 +187,7 @@ def _print_places(steady: SteadyRecord, scale: Scale) -> None:
 @click.option(
     "--draws",
     type=click.IntRange(0, 4096),
-    default=16,
+    default=8,
     show_default=True,
     help="Draws of the uncertain numbers for each combination; the best gets four times as many.",
 )

@@ -167,7 +167,7 @@ def candidates(job: Job) -> list[tuple[int, str, int]]:
     ]
 
 
-def match(job: Job, *, draws: int = 32, workers: int = 2) -> Iterator[Candidate | Lost]:
+def match(job: Job, *, draws: int = 8, workers: int = 2) -> Iterator[Candidate | Lost]:
     """Solve every combination; each is yielded as soon as it is done, in no fixed order."""
 
     def one(choice: tuple[int, str, int]) -> Candidate | Lost:
