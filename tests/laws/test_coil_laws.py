@@ -30,6 +30,7 @@ from sweatline.flow.finned_surface import (
     fin_efficiency_schmidt,
     surface_efficiency,
 )
+from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.parts.coil import PROFILE, CoilNumbers, CoilResult, coil_numbers, march
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
@@ -38,6 +39,7 @@ from sweatline.refrigerant.table import (
     enthalpy_liquid,
     enthalpy_vapour,
     saturation,
+    saturation_transport,
     state,
 )
 
@@ -410,6 +412,24 @@ def test_charge_rises_with_the_liquid_a_condenser_holds(name: str) -> None:
     ]
     assert all(b.charge > a.charge for a, b in pairwise(runs))
     assert all(b.enthalpy < a.enthalpy for a, b in pairwise(runs))
+
+
+@pytest.mark.parametrize("name", FLUIDS)
+def test_inventory_of_a_boiling_cell_is_that_of_its_quality(name: str) -> None:
+    """Premoli's slip at the quality of the cell; homogeneous flow would hold far less."""
+    case, c = flooded(name), coil(tubes=12, circuits=4)
+    run = marched(c, case)
+    area, length = 0.25 * math.pi * c.bore**2, c.row_length / c.cells
+    flux = case.flow / c.circuits / area
+    # The state of a cell is that at its entrance: the pressure column of the cell before.
+    pressures = np.concatenate(([case.pressure], run.column("pressure_Pa")[:-1]))
+    for p, x, charge in zip(pressures, run.column("quality"), run.column("charge_kg"), strict=True):
+        vl, vg = saturation(case.table, float(p))[4:6]
+        mul, _mug, _kl, _kg, _cl, _cg, sigma = saturation_transport(case.table, float(p))
+        void = void_fraction_premoli(float(x), flux, c.bore, vl, vg, mul, sigma)
+        mass = ((1.0 - void) / vl + void / vg) * area * length * c.circuits
+        assert charge == pytest.approx(mass, rel=1e-6)
+        assert charge > area * length * c.circuits / (vl + x * (vg - vl))
 
 
 @pytest.mark.parametrize("name", FLUIDS)
