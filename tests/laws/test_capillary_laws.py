@@ -187,10 +187,6 @@ def test_length_and_flow_are_inverse(
     assert case["outlet_pressure"] * (1.0 - 1e-9) <= there.end_pressure < p
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="delayed flashing is dropped at once when the entrance loss meets saturation",
-)
 def test_length_falls_without_a_step_when_flashing_is_delayed() -> None:
     table = load("R-134a").table
     p, h = before(table, 298.0, 0.5, 0.0)

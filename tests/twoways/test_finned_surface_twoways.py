@@ -1,4 +1,4 @@
-"""The fin correlations against a second transcription of the printed equations."""
+"""The fin correlations against a second coding of the printed equations."""
 
 import math
 
@@ -60,9 +60,7 @@ def f_rows(Re: float, N: float, Fp: float, Dc: float, Pt: float, Pl: float) -> f
     Pt=st.floats(20.4e-3, 31.75e-3),
     Pl=st.floats(12.7e-3, 27.5e-3),
 )
-def test_second_transcription(
-    Re: float, N: int, Fp: float, Do: float, Pt: float, Pl: float
-) -> None:
+def test_second_coding(Re: float, N: int, Fp: float, Do: float, Pt: float, Pl: float) -> None:
     g = fin_geometry(Do, 0.12e-3, Fp, Pt, Pl, float(N), True)
     if N == 1:
         j = j_one_row(Re, Fp, g.Dc, g.Dh, Pt, Pl)

@@ -1,4 +1,4 @@
-"""In-tube correlations against a second transcription, every argument varied."""
+"""In-tube correlations against a second coding, every argument varied."""
 
 import math
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.saturation_line import SaturationLine
+from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance, read_off
 from sweatline.machine.circuit import MachineNumbers, Pass, round_circuit, workspace
 from sweatline.machine.newton import Attempt, Target, Warm, residuals
@@ -16,6 +17,8 @@ from sweatline.refrigerant.table import Table
 __all__ = ["solve_nested"]
 
 FloatArray = NDArray[np.float64]
+
+_GOOD = 1e-6  # norm of the four scaled residuals
 
 
 def solve_nested(
@@ -32,6 +35,11 @@ def solve_nested(
     Head pressure closes charge or subcooling (outer root), suction pressure closes the flow of
     the capillary or the superheat (middle root); flow and liquid enthalpy settle by substitution.
     `start` and `width` (in ln p) set the bracket that is searched.
+
+    Raises
+    ------
+    SolveError
+        The brackets closed on something that is no balance.
     """
     from scipy.optimize import brentq
 
@@ -79,10 +87,17 @@ def solve_nested(
     root = brentq(middle, start[1] - width / 3, start[1] + width / 3, xtol=1e-11)
     middle(root)
     merit = float(np.sqrt(r @ r))
+    if merit > _GOOD:
+        # Flooded machines have several charges at one head pressure: these brackets find no root.
+        raise SolveError(
+            condition="the nested brackets closed on no balance",
+            residuals={f"residual {i + 1}": float(value) for i, value in enumerate(r)},
+            tried=(f"brackets of {width:g} in the logarithm of the pressures",),
+        )
     modes = (target.with_capillary, target.with_charge)
     found = Attempt(
         y=y,
-        good=merit < 1e-7,
+        good=True,
         merit=merit,
         calls=calls,
         warm=Warm(space=space, jacobian=None, modes=modes),

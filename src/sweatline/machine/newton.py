@@ -272,7 +272,7 @@ def _newton(
 
     `jacobian`, from a solution near by, saves making the first matrix.
     Finite differences make the first matrix and Broyden's rank-one formula keeps it current; it
-    is made anew when a step gains less than a factor of two. The residuals have kinks (zero
+    is made anew when a step gains less than a tenth. The residuals have kinks (zero
     superheat, zero subcooling, a wet coil): a full step across one may climb and still land on the
     right side, so a few are allowed before the search returns to its best and shortens the step.
     """
@@ -308,7 +308,7 @@ def _newton(
             shrink *= 0.4
         if descends:
             _renew(jacobian, y, trial, r, rt)
-            if new > 0.5 * merit and largest < 1.0:
+            if new > 0.9 * merit and largest < 1.0:
                 jacobian = None
             y, r, merit = trial, rt, new
             fresh = False

@@ -262,7 +262,7 @@ def assemble(
     draw : Draw, optional
         Moves the uncertain numbers; by default all stand at their best values.
     cells : int
-        Cells per row of a coil; eight leave 0.07 K in evaporating temperature.
+        Cells per row of a coil; eight leave 0.04 K in evaporating temperature.
     """
     from sweatline.air.moist import humidity_ratio, specific_volume
     from sweatline.machine.circuit import SERIES, AirNumbers, MachineNumbers

@@ -119,8 +119,8 @@ def evaluate(
     rig = rig_for(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
     target = filled(superheat=job.targets.superheat)
     balance = rig.solve(target, near=rig.designed)
-    runs = trials(rig, balance, target, count=draws, colder=COLDER) if draws else []
     cold = colder_balance(rig, balance, COLDER)
+    runs = trials(rig, balance, target, count=draws, cold=cold) if draws else []
     verdicts = [*standing(rig, balance, runs), *judge(rig, balance, cold, runs)]
     verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
     good = [t for t in runs if t.balance is not None]

@@ -40,8 +40,8 @@ __all__ = [
     "room_map",
 ]
 
-# Cells per row of a coil in every answer but the charge curve; eight leave 0.07 K of evaporating
-# temperature and half a per cent of water against thirty-two.
+# Cells per row of a coil in every answer but the charge curve; eight leave 0.04 K of evaporating
+# temperature and 0.4 per cent of water against forty-eight.
 CELLS = 8
 
 QUANTITIES: dict[str, Callable[[Balance], float]] = {
@@ -149,11 +149,12 @@ def balance(
     )
     target = filled(superheat=job.targets.superheat) if charge is None else fixed_charge(charge)
     found = rig.solve(target, near=rig.designed, profiles=True)
-    runs = trials(rig, found, target, count=draws, colder=COLDER) if draws else []
+    cold = colder_balance(rig, found, COLDER) if draws else None
+    runs = trials(rig, found, target, count=draws, cold=cold) if draws else []
     good = [t.balance for t in runs if t.balance is not None]
     verdicts = [
         *standing(rig, found, runs),
-        *judge(rig, found, colder_balance(rig, found, COLDER) if draws else None, runs),
+        *judge(rig, found, cold, runs),
     ]
     verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
     return BalanceAnswer(

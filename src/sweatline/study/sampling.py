@@ -84,7 +84,7 @@ def trials(
     target: Target,
     *,
     count: int = 32,
-    colder: float = 0.0,
+    cold: Balance | None = None,
     seed: int = 20,
     progress: Callable[[], None] | None = None,
 ) -> list[Trial]:
@@ -94,45 +94,42 @@ def trials(
     ----------
     target : Target
         What closes the circuit at every draw.
-    colder : float
-        When positive, every draw is solved again at its own charge in a room that much colder
-        at the same relative humidity. [K]
+    cold : Balance, optional
+        The nominal machine in the cold end of the room's range (:func:`colder_balance`). Every
+        draw is then solved there too, at its own charge.
     """
     from sweatline.air.moist import relative_humidity
     from sweatline.machine.balance import fixed_charge, solve
     from sweatline.machine.room_map import in_room
 
     names = [u.name for u in rig.uncertain]
-    nominal_cold = None
     draws = normal_draws(len(names), count, seed)
     pressure = rig.job.place.atmospheric_pressure
     table = rig.refrigerant.table
     found = []
-    if colder > 0.0:
-        nominal_cold = colder_balance(rig, nominal, colder)
     for z in draws:
         machine, line = rig.drawn(dict(zip(names, (float(v) for v in z), strict=True)))
         balance = None
-        cold = None
+        there = None
         try:
             balance = solve(table, line, machine, target, near=nominal, tolerance=_DRAW_TOLERANCE)
-            if nominal_cold is not None:
+            if cold is not None:
                 t = machine.air.temperature
                 rh = relative_humidity(t, machine.air.humidity, pressure)
                 # The draw moves the cold state about as it moved the warm one.
                 shift = np.array(balance.unknowns) - np.array(nominal.unknowns)
-                cold = solve(
+                there = solve(
                     table,
                     line,
-                    in_room(machine, t - colder, rh, pressure),
+                    in_room(machine, t - COLDER, rh, pressure),
                     fixed_charge(balance.charge),
-                    near=nominal_cold,
-                    guess=np.array(nominal_cold.unknowns) + shift,
+                    near=cold,
+                    guess=np.array(cold.unknowns) + shift,
                     tolerance=_DRAW_TOLERANCE,
                 )
         except SolveError:
             pass  # counted: a draw without a balance is a fault of its own
-        found.append(Trial(z=z, balance=balance, colder=cold))
+        found.append(Trial(z=z, balance=balance, colder=there))
         if progress is not None:
             progress()
     return found

@@ -1,0 +1,417 @@
+r"""One cell of a finned coil: a length of tube, its share of the fins, and the air they see.
+
+Within a cell the air is unmixed and the refrigerant mixed across the air's direction, for which
+
+.. math::
+    Q = \dot m_a c_p\,\frac{1 - e^{-r\,(1-e^{-NTU})}}{r}\,(T_a - T_r), \qquad
+    r = \dot m_a c_p / (\dot m_r\,dh/dT)
+
+is exact, from an evaporating pure fluid (r = 0) to single phase. A cell in which the refrigerant
+meets its bubble or dew line is cut there into pieces of one phase. A piece knows nothing of the
+pieces before it, so that one which shrinks to nothing leaves no trace and every output is
+continuous.
+
+Wet surface. The driving force is the enthalpy difference between the air and air saturated at
+the surface (Lewis number one); the slope of saturated enthalpy between refrigerant and surface is
+iterated. A piece takes the larger of its dry and its wet heat flow; its outlet humidity comes from
+the wet solution, limited to the inlet's, and its outlet temperature from the energy balance. Heat
+and moisture are then continuous across the change from dry to wet.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.air.moist import enthalpy as air_enthalpy
+from sweatline.air.moist import moist_heat_capacity
+from sweatline.air.moist import temperature as air_temperature
+from sweatline.air.saturation_line import SaturationLine, saturated_air
+from sweatline.compiled import inner_kernel
+from sweatline.constants import ZERO_CELSIUS
+from sweatline.flow.boiling import boiling_with_dryout
+from sweatline.flow.condensation import condensation_shah_2009_with_ends
+from sweatline.flow.friction import gradient_mueller_steinhagen_heck
+from sweatline.flow.single_phase import heat_transfer_single_phase
+from sweatline.flow.void_fraction import void_fraction_premoli
+from sweatline.refrigerant.table import Table, full_state, saturation, saturation_transport
+
+__all__ = ["Side", "march_cell", "surface_efficiency_of"]
+
+FloatArray = NDArray[np.float64]
+
+_WATER_HEAT = 4186.0  # J/(kg*K), liquid water near 10 C (textbook)
+
+
+@inner_kernel
+def _ratio_effect(ratio: float, effect: float) -> float:
+    """(1 - exp(-ratio*effect))/ratio, regular at ratio = 0."""
+    z = ratio * effect
+    if z < 1e-6:
+        return effect * (1.0 - 0.5 * z)
+    return (1.0 - math.exp(-z)) / ratio
+
+
+@inner_kernel
+def surface_efficiency_of(coefficient: float, fin_constant: float, fin_fraction: float) -> float:
+    """Efficiency of the outside surface [-]: Schmidt's fin with its geometry already worked out."""
+    u = fin_constant * math.sqrt(coefficient)
+    e = math.exp(-2.0 * u)
+    return 1.0 - fin_fraction * (1.0 - (1.0 - e) / (1.0 + e) / u)
+
+
+@inner_kernel
+def _exchange(
+    line: SaturationLine,
+    fin_constant: float,
+    fin_fraction: float,
+    air_t: float,
+    air_w: float,
+    air_flow: float,
+    area: float,
+    outside: float,
+    dry_efficiency: float,
+    refrigerant_t: float,
+    inverse_capacity: float,
+    inner: float,
+    may_condense: int,
+) -> tuple[float, float, float, float, float]:
+    """Heat [W], air out [K, kg/kg], mean surface temperature [K] and the dry exponent.
+
+    The exponent says how heat falls off along the piece; the dry one serves wet pieces too, so that
+    it does not jump where a piece turns wet.
+
+    `area` is the outside surface in m2, `outside` its dry coefficient, `inner` the thermal
+    resistance of wall and refrigerant in K/W, `inverse_capacity` dT/dh/m_r in K/W.
+    """
+    cp = moist_heat_capacity(air_w)
+    capacity = air_flow * cp
+    outer = 1.0 / (outside * dry_efficiency * area)
+    effect = 1.0 - math.exp(-1.0 / ((outer + inner) * capacity))
+    ratio = capacity * inverse_capacity
+    heat = capacity * _ratio_effect(ratio, effect) * (air_t - refrigerant_t)
+    exponent = ratio * effect
+    t_out = air_t - heat / capacity
+    surface = refrigerant_t + heat * (inner + 0.5 * inverse_capacity)
+    exit_surface = refrigerant_t + (t_out - refrigerant_t) * inner / (inner + outer)
+    if may_condense == 0:
+        return heat, t_out, air_w, surface, exponent
+    _h, _dh, w_exit, _dw = saturated_air(line, exit_surface)
+    if w_exit >= air_w:
+        return heat, t_out, air_w, surface, exponent
+    h_air = air_enthalpy(air_t, air_w)
+    h_ref, slope, _w, _dw = saturated_air(line, refrigerant_t)
+    driving = h_air - h_ref
+    half = inner + 0.5 * inverse_capacity
+    # First estimate of the surface from the dry one, then three secant slopes of saturation.
+    t_surface = min(surface, air_t)
+    h_s, slope_s, _w, _dw = saturated_air(line, t_surface)
+    # Wet fin: the slope of saturated enthalpy multiplies the coefficient along the fin.
+    ntu_outer = (
+        outside
+        * surface_efficiency_of(outside * 0.5 * (slope + slope_s) / cp, fin_constant, fin_fraction)
+        / cp
+        * area
+        / air_flow
+    )
+    resistance = 1.0 / (ntu_outer * air_flow)
+    wet_heat = 0.0
+    for _ in range(3):
+        gap = t_surface - refrigerant_t
+        secant = (h_s - h_ref) / gap if abs(gap) > 1e-4 else slope
+        effect = 1.0 - math.exp(-1.0 / ((resistance + secant * inner) * air_flow))
+        ratio = air_flow * secant * inverse_capacity
+        wet_heat = air_flow * _ratio_effect(ratio, effect) * driving
+        t_surface = refrigerant_t + wet_heat * half
+        h_s, slope_s, _w, _dw = saturated_air(line, t_surface)
+    # The state toward which the air moves on the psychrometric chart.
+    approach = 1.0 - math.exp(-ntu_outer)
+    h_end = h_air - wet_heat / air_flow / approach
+    t_end = t_surface
+    w_s = air_w
+    for _ in range(2):
+        t_end += (h_end - h_s) / slope_s
+        h_s, slope_s, w_s, _dw = saturated_air(line, t_end)
+    w_out = air_w
+    if w_s < air_w:
+        w_out = air_w - (air_w - w_s) * approach
+    if wet_heat > heat:
+        heat = wet_heat
+        surface = t_surface
+    drained = (air_w - w_out) * _WATER_HEAT * (surface - ZERO_CELSIUS)
+    t_out = air_temperature(h_air - heat / air_flow - drained, w_out)
+    return heat, t_out, w_out, surface, exponent
+
+
+class Side(NamedTuple):
+    """What stays the same for every cell of a march."""
+
+    fin_constant: float
+    fin_fraction: float
+    outside: float  # W/(m2*K), dry air side
+    dry_efficiency: float
+    cell_area: float  # m2 outside
+    cell_air: float  # kg/s of dry air
+    inner_area: float  # m2 inside, of a cell
+    bore: float  # m
+    bore_area: float  # m2
+    cell_length: float  # m
+    flow: float  # kg/s in one circuit
+    flux: float  # kg/(m2*s)
+    inner_multiplier: float
+    bend_factor: float
+    heated: int
+
+
+class _Piece(NamedTuple):
+    """What happened along one piece of a cell, in one phase."""
+
+    h_next: float
+    share: float  # of the cell
+    heat: float
+    t_out: float
+    w_out: float
+    surface: float
+    t_ref: float
+    x_mid: float
+    gradient: float  # Pa/m, friction in the plain tube
+    density: float  # kg/m3
+
+
+@inner_kernel
+def _two_phase_coefficient(
+    table: Table,
+    side: Side,
+    p: float,
+    x: float,
+    heat_flux: float,
+    vl: float,
+    vg: float,
+    latent: float,
+) -> float:
+    mul, mug, kl, kg, cpl, cpg, sigma = saturation_transport(table, p)
+    if side.heated == 1:
+        return boiling_with_dryout(
+            side.flux,
+            x,
+            side.bore,
+            max(abs(heat_flux), 50.0),
+            p,
+            table.p_crit,
+            table.molar_mass,
+            vl,
+            vg,
+            mul,
+            mug,
+            kl,
+            kg,
+            cpl,
+            cpg,
+            sigma,
+            latent,
+        )
+    return condensation_shah_2009_with_ends(
+        side.flux, x, side.bore, p, table.p_crit, vl, vg, mul, mug, kl, kg, cpl, cpg
+    )
+
+
+@inner_kernel
+def _foretold(
+    line: SaturationLine,
+    side: Side,
+    ta: float,
+    wa: float,
+    air: float,
+    area: float,
+    t_ref: float,
+    inverse: float,
+    inner: float,
+) -> float:
+    """Heat of a piece without iterating its surface, for the coefficients that depend on it. [W]"""
+    cp = moist_heat_capacity(wa)
+    conductance = side.outside * side.dry_efficiency * area
+    effect = 1.0 - math.exp(-1.0 / ((1.0 / conductance + inner) * air * cp))
+    heat = air * cp * _ratio_effect(air * cp * inverse, effect) * (ta - t_ref)
+    if side.heated == 1:
+        h_ref, slope, _w, _dw = saturated_air(line, t_ref)
+        effect = 1.0 - math.exp(-1.0 / ((cp / conductance + slope * inner) * air))
+        ratio = air * slope * inverse
+        wet = air * _ratio_effect(ratio, effect) * (air_enthalpy(ta, wa) - h_ref)
+        heat = max(heat, wet)
+    return heat
+
+
+@inner_kernel
+def _piece(
+    table: Table,
+    line: SaturationLine,
+    side: Side,
+    p: float,
+    h: float,
+    rest: float,
+    ta: float,
+    wa: float,
+) -> _Piece:
+    """March to the end of a cell or to the next phase line, whichever comes first.
+
+    `rest` is the share of the cell that is left. Pressure stands still inside a cell.
+    """
+    tb, td, hl, hg, vl, vg, _sl, _sg = saturation(table, p)
+    latent = hg - hl
+    x = (h - hl) / latent
+    two_phase = 0.0 <= x < 1.0 or (x == 1.0 and side.heated == 0)
+    air = rest * side.cell_air
+    area = rest * side.cell_area
+    wall = side.inner_area * rest
+    x_mid = x
+    t_ref = tb
+    v = vl
+    mu = 1e-5
+    if two_phase:
+        t_ref = tb + x * (td - tb)
+        inverse = (td - tb) / (latent * side.flow)
+        # The coefficient depends on the heat it passes. It is foretold twice: first with three
+        # tenths of the outer resistance inside, then with what that gives.
+        coefficient = 0.0
+        inside = 0.3 / (side.outside * side.dry_efficiency * area)
+        for _ in range(2):
+            heat = _foretold(line, side, ta, wa, air, area, t_ref, inverse, inside)
+            x_end = x + heat / (side.flow * latent)
+            x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
+            coefficient = _two_phase_coefficient(table, side, p, x_mid, heat / wall, vl, vg, latent)
+            inside = 1.0 / (coefficient * side.inner_multiplier * wall)
+    else:
+        t_ref, v, _s, cp, mu, k_ref, _x = full_state(table, p, h)
+        inverse = 1.0 / (cp * side.flow)
+        coefficient = heat_transfer_single_phase(side.flux, side.bore, mu, k_ref, cp)
+    inner = 1.0 / (coefficient * side.inner_multiplier * wall)
+    heat = 0.0
+    t_out = ta
+    w_out = wa
+    surface = t_ref
+    exponent = 0.0
+    share = 1.0
+    h_next = h
+    # A second round serves the piece that ends at a phase line.
+    for trial in range(2):
+        heat, t_out, w_out, surface, exponent = _exchange(
+            line,
+            side.fin_constant,
+            side.fin_fraction,
+            ta,
+            wa,
+            air * share,
+            area * share,
+            side.outside,
+            side.dry_efficiency,
+            t_ref,
+            inverse,
+            inner / share,
+            side.heated,
+        )
+        if trial == 1:
+            # Its heat is known, the air follows from the balance.
+            heat = (h_next - h) * side.flow
+            drained = 0.0
+            if side.heated == 1:
+                drained = (wa - w_out) * _WATER_HEAT * (surface - ZERO_CELSIUS)
+            t_out = air_temperature(air_enthalpy(ta, wa) - heat / (air * share) - drained, w_out)
+            break
+        full = h + heat / side.flow
+        h_next = full
+        if two_phase:
+            h_next = min(max(full, hl), hg)
+        elif x < 0.0:
+            h_next = min(full, hl)
+        else:
+            h_next = max(full, hg)
+        if h_next == full:
+            break
+        share = (h_next - h) / (full - h)
+        if exponent > 1e-6:
+            share = -math.log1p(-(1.0 - math.exp(-exponent)) * share) / exponent
+        if share <= 0.0:
+            heat = 0.0
+            share = 0.0
+            break
+    if two_phase:
+        x_end = x + heat / (side.flow * latent)
+        x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
+        mul, mug, _kl, _kg, _cl, _cg, sigma = saturation_transport(table, p)
+        gradient = gradient_mueller_steinhagen_heck(side.flux, x_mid, side.bore, vl, vg, mul, mug)
+        void = void_fraction_premoli(x_mid, side.flux, side.bore, vl, vg, mul, sigma)
+        density = (1.0 - void) / vl + void / vg
+    else:
+        gradient = gradient_mueller_steinhagen_heck(
+            side.flux, 0.0 if x < 0.0 else 1.0, side.bore, v, v, mu, mu
+        )
+        density = 1.0 / v
+    if share < 1.0:
+        # Begin the rest a hair past the line, so that it belongs to the next phase.
+        h_next += 1e-9 if heat > 0.0 or (heat == 0.0 and side.heated == 1) else -1e-9
+    return _Piece(
+        h_next,
+        rest * share,
+        heat,
+        t_out,
+        w_out,
+        surface,
+        t_ref,
+        x_mid,
+        gradient,
+        density,
+    )
+
+
+@inner_kernel
+def march_cell(
+    table: Table,
+    line: SaturationLine,
+    side: Side,
+    p: float,
+    h: float,
+    ta: float,
+    wa: float,
+    out: FloatArray,
+) -> tuple[float, float]:
+    """March through one cell: enthalpy [J/kg] and pressure [Pa] at its end.
+
+    `out` receives air temperature and humidity leaving, heat, water, mean surface and refrigerant
+    temperature, mean quality, charge, coldest surface, wet and frosted share.
+    """
+    rest = 1.0
+    drop = 0.0
+    h_air = 0.0
+    w_air = 0.0
+    out[:] = 0.0
+    out[8] = 1e9
+    for _ in range(4):
+        piece = _piece(table, line, side, p, h, rest, ta, wa)
+        size = piece.share
+        h = piece.h_next
+        if size > 0.0:
+            weight = size * side.cell_air
+            h_air += weight * air_enthalpy(piece.t_out, piece.w_out)
+            w_air += weight * piece.w_out
+            out[2] += piece.heat
+            out[3] += weight * (wa - piece.w_out)
+            out[4] += piece.surface * size
+            out[5] += piece.t_ref * size
+            out[6] += piece.x_mid * size
+            out[7] += piece.density * side.bore_area * side.cell_length * size
+            out[8] = min(out[8], piece.surface)
+            if piece.w_out < wa:
+                out[9] += size
+                if piece.surface < ZERO_CELSIUS:
+                    out[10] += size
+            drop += piece.gradient * side.bend_factor * side.cell_length * size
+        rest -= size
+        if rest <= 1e-12:
+            break
+    out[1] = w_air / side.cell_air
+    out[0] = air_temperature(h_air / side.cell_air, out[1])
+    # Pressure steps between cells: inside one, the phase lines stand still.
+    return h, p * math.exp(-drop / p)
