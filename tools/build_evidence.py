@@ -54,7 +54,8 @@ def collect(arguments: list[str]) -> tuple[list[dict[str, Any]], int]:
             command + arguments, cwd=ROOT, env=environment, check=False
         ).returncode
         text = record.read_text(encoding="utf-8") if record.exists() else ""
-    return [json.loads(line) for line in text.splitlines()], code
+    entries = [json.loads(line) for line in text.splitlines()]
+    return [entry for entry in entries if "section" not in entry], code
 
 
 def number(value: float, digits: int = 5) -> str:

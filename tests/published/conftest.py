@@ -1,85 +1,27 @@
-"""The fixture behind every comparison with a published value, and the record it leaves.
+"""The fixtures behind every comparison with a published value, and the record they leave.
 
-A test hands over the printed value, ours, the tolerance and why it is that wide; the fixture
+A test hands over the printed value, ours, the tolerance and why it is that wide; `published`
 judges and, where the environment variable SWEATLINE_EVIDENCE names a file, appends one line of
-JSON to it. `tools/build_evidence.py` makes the evidence page from those lines.
+JSON to it. `evidence_section` puts a section of another form on record. From those lines
+`tools/build_evidence.py` makes the evidence page.
 """
 
 import json
-import math
 import os
-import re
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
-from typing import Literal
+from dataclasses import asdict
+from typing import Any, Literal
 
 import pytest
-
-_STATUS = re.compile(r"PUBLISHED|COMPUTED|common practice|MEMORY (0\.\d{1,2}|1\.0)")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
-    """One printed value against ours."""
-
-    model: str
-    source: str
-    status: str
-    quantity: str
-    unit: str
-    printed: float
-    ours: float
-    tolerance: float
-    kind: Literal["relative", "absolute"]
-    reason: str
-    aim_only: bool
-
-    def __post_init__(self) -> None:
-        for name in ("model", "source", "quantity", "reason"):
-            if not str(getattr(self, name)).strip():
-                raise ValueError(f"evidence needs a {name}")
-        if not _STATUS.fullmatch(self.status):
-            raise ValueError(
-                f"status {self.status!r}: use PUBLISHED, MEMORY 0.85, COMPUTED or common practice"
-            )
-        if self.kind not in ("relative", "absolute"):
-            raise ValueError(f"kind {self.kind!r}: use relative or absolute")
-        if not math.isfinite(self.printed):
-            raise ValueError(f"printed value {self.printed!r} is not a number")
-        if self.kind == "relative" and self.printed == 0.0:
-            raise ValueError("a printed 0 has no relative deviation: use kind='absolute'")
-        if not 0.0 < self.tolerance < math.inf:
-            raise ValueError(f"tolerance {self.tolerance!r} must be positive")
-
-    @property
-    def deviation(self) -> float:
-        """Ours minus printed, or its share of the printed value."""
-        difference = self.ours - self.printed
-        return difference / abs(self.printed) if self.kind == "relative" else difference
-
-    @property
-    def met(self) -> bool:
-        """Whether the deviation is within the tolerance; never for a value that is not a number."""
-        return abs(self.deviation) <= self.tolerance
-
-    def __str__(self) -> str:
-        unit = f" {self.unit}" if self.unit else ""
-        if self.kind == "relative":
-            width = f"{self.deviation:+.3%} against {self.tolerance:.3g} relative"
-        else:
-            width = f"{self.deviation:+.4g}{unit} against {self.tolerance:.4g}{unit}"
-        return (
-            f"{self.model}: {self.quantity}: printed {self.printed:.6g}{unit}, "
-            f"ours {self.ours:.6g}{unit}, off by {width} ({self.source}, {self.status})"
-        )
+from tests.evidence import BASIS_OF_STATUS, UNSTATED, Comparison, Section
 
 
-def _append(path: str, comparison: Comparison, test: str) -> None:
-    entry = asdict(comparison) | {
-        "deviation": comparison.deviation,
-        "met": comparison.met,
-        "test": test,
-    }
+def _append(entry: dict[str, Any], test: str) -> None:
+    """Put an entry on record, if anybody asked for one."""
+    path = os.environ.get("SWEATLINE_EVIDENCE")
+    if not path:
+        return
+    entry = entry | {"test": test}
     line = json.dumps(entry, sort_keys=True, ensure_ascii=False) + "\n"
     # one write on a descriptor opened for appending: lines of parallel workers never mix
     descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
@@ -95,8 +37,9 @@ def published(request: pytest.FixtureRequest) -> Callable[..., Comparison]:
 
     Keyword arguments: `model` (what of ours is under test), `source` (author and year),
     `status` (``PUBLISHED``, ``MEMORY 0.85`` with the confidence, ``COMPUTED`` for another program's
-    or our own number, ``common practice``), `quantity`, `unit`, `printed`, `ours`, `tolerance`,
-    `kind` (``relative`` or ``absolute``), `reason` (why the tolerance is what it is).
+    or our own number, ``common practice``), `basis` (a key of `BASES`; by itself ``program`` for
+    COMPUTED and ``practice`` for common practice), `quantity`, `unit`, `printed`, `ours`,
+    `tolerance`, `kind` (``relative`` or ``absolute``), `reason` (why the tolerance is what it is).
     With `aim_only` a value that is not met is recorded as such instead of failing the test.
     """
 
@@ -111,6 +54,7 @@ def published(request: pytest.FixtureRequest) -> Callable[..., Comparison]:
         ours: float,
         tolerance: float,
         reason: str,
+        basis: str | None = None,
         kind: Literal["relative", "absolute"] = "relative",
         aim_only: bool = False,
     ) -> Comparison:
@@ -118,6 +62,7 @@ def published(request: pytest.FixtureRequest) -> Callable[..., Comparison]:
             model=model,
             source=source,
             status=status,
+            basis=BASIS_OF_STATUS.get(status, UNSTATED) if basis is None else basis,
             quantity=quantity,
             unit=unit,
             printed=float(printed),
@@ -127,11 +72,20 @@ def published(request: pytest.FixtureRequest) -> Callable[..., Comparison]:
             reason=reason,
             aim_only=aim_only,
         )
-        path = os.environ.get("SWEATLINE_EVIDENCE")
-        if path:
-            _append(path, comparison, request.node.nodeid)
+        judged = {"deviation": comparison.deviation, "met": comparison.met}
+        _append(asdict(comparison) | judged, request.node.nodeid)
         if not aim_only:
             assert comparison.met, str(comparison)
         return comparison
 
     return compare
+
+
+@pytest.fixture
+def evidence_section(request: pytest.FixtureRequest) -> Callable[[Section], None]:
+    """Put a `Section` on the evidence page; it judges nothing, the test around it does."""
+
+    def record(section: Section) -> None:
+        _append({"section": asdict(section)}, request.node.nodeid)
+
+    return record

@@ -87,6 +87,7 @@ def test_handbook_example(published: Callable[..., Any]) -> None:
             model=model,
             source="ASHRAE Handbook Refrigeration 2014, ch. 11, worked example",
             status="PUBLISHED",
+            basis="example",
             quantity="R-134a, 1.1 mm, 3.0 m, 1.4 MPa, 15 K subcooled",
             unit="kg/h",
             printed=EXAMPLE_FLOW,
@@ -246,6 +247,7 @@ def test_mean_deviation_from_published_correlations(
         model="Capillary (homogeneous equilibrium)",
         source=correlation,
         status="PUBLISHED" if correlation == RP762 else "MEMORY 0.85",
+        basis="equation",
         quantity=f"{name}, model over correlation, mean of {found.size} {grid}",
         unit="",
         printed=1.0,
@@ -441,6 +443,7 @@ def test_domestic_isobutane_tubes(published: Callable[..., Any]) -> None:
             model="Capillary (homogeneous equilibrium)",
             source="Schenk and Oellrich 2014, abstract",
             status="PUBLISHED",
+            basis="similar",
             quantity=f"R-600a, {quantity} of sixteen usual refrigerator tubes against the middle "
             "of the measured 0.64 to 1.93 kg/h",
             unit="kg/h",

@@ -156,6 +156,7 @@ def test_four_rows_against_other_authors(
             model="Air over plain fins (Wang, Chi and Chang)",
             source=source,
             status=status,
+            basis="equation",
             quantity=f"Colburn factor of 4 rows, Fp {1e3 * Fp:g} mm, Re {Re:g}",
             unit="",
             printed=printed,
@@ -210,6 +211,7 @@ def test_fin_efficiency_against_the_exact_round_fin(
         model="Fin efficiency (Schmidt)",
         source="exact solution of the round fin",
         status="MEMORY 0.95",
+        basis="equation",
         quantity=f"efficiency, {'staggered' if staggered else 'in line'}, Pt {1e3 * Pt:g} mm, "
         f"h {h:g} W/(m2*K)",
         unit="",
@@ -238,6 +240,7 @@ def test_wet_friction(published: Callable[..., Any], printed: float, tolerance: 
         model="Wet surface",
         source="Wang, Hsieh and Lin 1997, friction 60 to 120 % higher wet",
         status="MEMORY 0.8",
+        basis="similar",
         quantity="wet over dry friction factor",
         unit="",
         printed=1.9,

@@ -6,11 +6,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.evidence import Section, Series
 
 GOOD: dict[str, Any] = {
     "model": "a model",
     "source": "somebody 1999",
     "status": "PUBLISHED",
+    "basis": "measured",
     "quantity": "a length",
     "unit": "m",
     "printed": 2.0,
@@ -83,11 +85,23 @@ def test_status_words(published: Callable[..., Any], record: Path, status: str) 
 
 
 @pytest.mark.parametrize(
+    ("status", "basis"), [("COMPUTED", "program"), ("common practice", "practice")]
+)
+def test_two_status_words_say_the_basis(
+    published: Callable[..., Any], record: Path, status: str, basis: str
+) -> None:
+    assert published(**GOOD | {"status": status, "basis": None}).basis == basis
+    assert published(**GOOD | {"status": status, "basis": "fitted"}).basis == "fitted"
+    assert [line["basis"] for line in lines(record)] == [basis, "fitted"]
+
+
+@pytest.mark.parametrize(
     ("change", "message"),
     [
         ({"status": "MEMORY"}, "status 'MEMORY'"),
         ({"status": "published"}, "status 'published'"),
         ({"status": "MEMORY 1.5"}, "status 'MEMORY 1.5'"),
+        ({"basis": "hardware"}, "basis 'hardware': use one of measured, fitted"),
         ({"reason": " "}, "needs a reason"),
         ({"source": ""}, "needs a source"),
         ({"tolerance": 0.0}, "must be positive"),
@@ -103,3 +117,51 @@ def test_refusals(
     with pytest.raises(ValueError, match=message):
         published(**GOOD | change)
     assert not record.exists()
+
+
+POINTS = Series(name="a part", x=(0.1, 0.9), y=(0.15, 0.88))
+PART: dict[str, Any] = {
+    "title": "Bands",
+    "text": ("What they hold.",),
+    "columns": ("stated", "found"),
+    "rows": (("90 %", "88 %"),),
+    "x": "stated",
+    "y": "found",
+    "series": (POINTS,),
+}
+
+
+def test_a_section_is_on_record(evidence_section: Callable[[Section], None], record: Path) -> None:
+    evidence_section(Section(**PART))
+    (line,) = lines(record)
+    assert line["section"]["rows"] == [["90 %", "88 %"]]
+    assert line["section"]["series"][0]["y"] == [0.15, 0.88]
+    assert line["test"].endswith("::test_a_section_is_on_record")
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"title": ""}, "a title and a text"),
+        ({"text": ()}, "a title and a text"),
+        ({"rows": (("90 %",),)}, "not as long as the header"),
+        ({"y": ""}, "name both axes"),
+    ],
+)
+def test_refusals_of_a_section(change: dict[str, Any], message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        Section(**PART | change)
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"name": " "}, "needs a name"),
+        ({"x": (1.0,)}, "as many x as y"),
+        ({"x": (), "y": ()}, "as many x as y"),
+        ({"y": (1.0, float("nan"))}, "not a number"),
+    ],
+)
+def test_refusals_of_a_series(change: dict[str, Any], message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        Series(**{"name": "a part", "x": (0.1, 0.9), "y": (0.15, 0.88)} | change)

@@ -150,6 +150,7 @@ def test_refrigeration_plant_from_r134a_to_r152a(published: Callable[..., Any]) 
         "model": "Substitution, compressor and exchanger",
         "source": "Cabello et al. 2015, abstract",
         "status": "PUBLISHED",
+        "basis": "similar",
         "tolerance": 0.05,
         "reason": "five points; the abstract gives one end of the range only",
     }
@@ -303,6 +304,7 @@ def test_room_units_that_were_measured(published: Callable[..., Any], row: Any) 
             model="Substitution, whole machine",
             source=source,
             status=status,
+            basis="similar",
             quantity=f"{band.quantity}, {old} to {new}, middle of the band",
             printed=0.5 * (band.low + band.high),
             ours=band.of(b) / band.of(a),

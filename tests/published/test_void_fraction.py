@@ -127,6 +127,7 @@ def test_hughmark_factor(published: Callable[..., Any], Z: float) -> None:
         model="Void fraction (Hughmark)",
         source="public quartic fit of the author's table",
         status="PUBLISHED",
+        basis="equation",
         quantity=f"flow parameter at Z {Z:g}",
         unit="",
         printed=math.exp(np.polyval(QUARTIC, math.log(Z))),
