@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from sweatline.known import Known
+from sweatline.known import Known, Learned
 
 __all__ = [
     "CapillaryStock",
@@ -216,3 +216,5 @@ class Job:
     # Path of a key in the file with what was written there, and with why it was assumed.
     written: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)
     assumed: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)
+    # What readings of the machine when it ran well said; None until they have been worked out.
+    learned: Learned | None = field(default=None, compare=False, repr=False)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sweatline.parts.coil import CoilNumbers
     from sweatline.parts.compressor import CompressorNumbers
     from sweatline.refrigerant.refrigerant import Refrigerant
+    from sweatline.study.carrying import Carried
 
 __all__ = ["MODEL_SCATTER", "Draw", "Uncertain", "assemble", "compressor_numbers", "plate_power"]
 
@@ -37,6 +38,11 @@ MODEL_SCATTER: dict[str, tuple[float, str]] = {
     "compressor power": (0.08, "eight published maps from one rating point each: mean 7 %"),
     "inventory": (0.12, "void fraction; untuned predictions run low"),
 }
+
+
+# Liquid that stands where nobody measured: caps, joints, a strainer (judged; with the multiplier
+# "inventory" it is the second and last term that corrects a charge).
+LEFT_OUT = 1.0e-5  # m3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +77,12 @@ class Draw:
         if known.value > 0.0:
             moved = max(moved, 0.1 * known.value)
         return max(moved, low)
+
+    def moved(self, carried: Carried | None) -> Draw:
+        """The same draw about what was learned from a machine; shares what has been `seen`."""
+        if carried is None:
+            return self
+        return Draw(z=carried.moved(self.z), seen=self.seen)
 
     def scatter(self, name: str) -> float:
         """A model's multiplier, log-normal about one."""
@@ -260,7 +272,8 @@ def assemble(
     length : float, optional
         Of the capillary, when it is to be cut; by default its own length. [m]
     draw : Draw, optional
-        Moves the uncertain numbers; by default all stand at their best values.
+        Moves the uncertain numbers; by default all stand at their best values. Where readings of
+        a machine have been worked out (`job.learned`), its standard deviations count from there.
     cells : int
         Cells per row of a coil; eight leave 0.04 K in evaporating temperature.
     """
@@ -276,6 +289,10 @@ def assemble(
     )
 
     draw = draw if draw is not None else Draw()
+    if job.learned is not None:
+        from sweatline.study.carrying import carried
+
+        draw = draw.moved(carried(job.learned, compressor, refrigerant.name, capillary))
     pressure = job.place.atmospheric_pressure
     room_t = draw.number("room temperature", job.room.temperature)
     room_rh = min(draw.number("room humidity", job.room.relative_humidity), 0.995)
@@ -314,7 +331,11 @@ def assemble(
             lines.discharge_length.value,
             lines.liquid_bore.value,
             lines.liquid_length.value,
-            draw.number("drier volume", lines.drier_volume),
+            max(
+                draw.number("drier volume", lines.drier_volume)
+                + draw.offset("liquid left out", 0.0, LEFT_OUT, "caps and joints nobody measured"),
+                0.0,
+            ),
             lines.accumulator_volume.value,
             draw.number("suction exchanger", _EXCHANGER) * lines.exchanger_length.value
             if lines.exchanger_length.value > 0.0
