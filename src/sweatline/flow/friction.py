@@ -46,10 +46,24 @@ def darcy_friction_churchill(Re: float, relative_roughness: float) -> float:
     Churchill, "Friction-factor equation spans all fluid-flow regimes", Chemical Engineering,
     84(24), pages 91-92, 1977.
     """
-    Re = max(Re, 1e-6)
-    A = (-2.457 * math.log((7.0 / Re) ** 0.9 + 0.27 * relative_roughness)) ** 16
-    B = (37530.0 / Re) ** 16
-    f: float = 8.0 * ((8.0 / Re) ** 12 + (A + B) ** -1.5) ** (1.0 / 12.0)
+    per_re = 1.0 / max(Re, 1e-6)
+    # Whole powers by squaring, the others by logarithms: half the time of the power function.
+    A = 2.457 * math.log(math.exp(0.9 * math.log(7.0 * per_re)) + 0.27 * relative_roughness)
+    A *= A
+    A *= A
+    A *= A
+    A *= A
+    B = 37530.0 * per_re
+    B *= B
+    B *= B
+    B *= B
+    B *= B
+    C = 8.0 * per_re
+    C *= C
+    C *= C
+    C *= C * C
+    both = A + B
+    f: float = 8.0 * math.exp(math.log(C + 1.0 / (both * math.sqrt(both))) / 12.0)
     return f
 
 

@@ -17,7 +17,7 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import kernel
-from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow
+from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow_near
 from sweatline.parts.coil import CoilNumbers, CoilResult, march
 from sweatline.parts.compressor import CompressorNumbers, compress
 from sweatline.parts.shell import LineNumbers, ShellNumbers, shell_charge, tube_charge
@@ -239,12 +239,13 @@ def round_circuit(
     cap_end = evaporating_pressure
     cap_liquid = 0.0
     if with_capillary == 1:
-        cap_flow, cap_end, cap_liquid = capillary_mass_flow(
+        cap_flow, cap_end, cap_liquid = capillary_mass_flow_near(
             table,
             machine.capillary,
             condenser.pressure,
             entering_enthalpy,
             evaporating_pressure,
+            flow,
         )
     loss = machine.compressor.shell_loss * power
     oil_t = air.ambient + loss / machine.compressor.shell_conductance

@@ -29,6 +29,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweatline.compiled import inner_kernel, kernel
 from sweatline.errors import OutOfRange
@@ -46,6 +47,7 @@ __all__ = [
     "CapillaryNumbers",
     "capillary_length",
     "capillary_mass_flow",
+    "capillary_mass_flow_near",
     "flow_hermes",
     "flow_rp762",
     "flow_through",
@@ -59,11 +61,18 @@ FLOW_SCATTER = 0.06
 _ENTRANCE_LOSS = 0.5  # velocity heads, sharp-edged sudden contraction (textbook)
 _BOLTZMANN = 1.380649e-23  # J/K, exact
 
-# Gauss-Legendre points and weights on (0, 1). Twenty points in ln p leave 1e-6 of the flow in a
-# turbulent tube, and 3e-4 where the flow passes from laminar to turbulent inside it.
-_POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(20)
-_POINTS = 0.5 * (_POINTS + 1.0)
-_WEIGHTS = 0.5 * _WEIGHTS
+
+def _gauss(points: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Gauss-Legendre points and weights on (0, 1)."""
+    x, w = np.polynomial.legendre.leggauss(points)
+    return 0.5 * (x + 1.0), 0.5 * w
+
+
+# Ten points in ln p leave at most 1e-6 of the length in a turbulent tube; where the flow passes
+# from laminar to turbulent inside the tube, twenty do.
+_FEW, _FEW_WEIGHTS = _gauss(10)
+_MANY, _MANY_WEIGHTS = _gauss(20)
+_TURBULENT = 5000.0  # Reynolds number of the liquid, the lowest of a tube
 
 
 class CapillaryNumbers(NamedTuple):
@@ -105,9 +114,9 @@ def _fanno(
 
 
 @inner_kernel
-def _flash_pressure(table: Table, pressure: float, total_enthalpy: float, g2: float) -> float:
+def _flash_pressure(table: Table, guess: float, total_enthalpy: float, g2: float) -> float:
     """Pressure at which liquid of this total enthalpy meets the bubble line. [Pa]"""
-    p = pressure
+    p = guess
     for _ in range(30):
         hl, _hg, vl, _vg, _mul, _mug, dhl, _dhg, _dvl, _dvg = saturation_capillary(table, p)
         step = (hl + 0.5 * g2 * vl * vl - total_enthalpy) / (dhl * p)
@@ -117,9 +126,39 @@ def _flash_pressure(table: Table, pressure: float, total_enthalpy: float, g2: fl
             return table.p_min
         if p >= table.p_max:
             return table.p_max
-        if abs(step) < 1e-13:
+        if abs(step) < 1e-8:  # what is left is its square
             break
     return p
+
+
+@inner_kernel
+def _choke_near(
+    table: Table, start: float, end: float, total_enthalpy: float, g2: float, guess: float
+) -> float:
+    """Pressure in (end, start) where 1 + G2 dv/dp = 0, from a guess; zero when that fails."""
+    target = -math.log(g2)
+    low = math.log(end)
+    high = math.log(start)
+    u = math.log(guess)
+    u_old = 0.0
+    f_old = 0.0
+    for trial in range(6):
+        if u <= low or u >= high:
+            return 0.0
+        _v, slope, _mu = _fanno(table, math.exp(u), total_enthalpy, g2)
+        f = math.log(max(-slope, 1e-300)) - target
+        # Gas that expands freely has dv/dp as p^-2; a little more for the gas that is made.
+        step = f / 2.2
+        if trial > 0 and f != f_old:
+            step = -f * (u - u_old) / (f - f_old)
+        u_old = u
+        f_old = f
+        u += step
+        if abs(f) < 1e-5 and trial > 0:  # the length feels only the square of what is left
+            if u <= low or u >= high:
+                return 0.0
+            return math.exp(u)
+    return 0.0
 
 
 @inner_kernel
@@ -150,7 +189,7 @@ def _choke_pressure(
             u = (low * f_high - high * f_low) / (f_high - f_low)
         _v, slope, _mu = _fanno(table, math.exp(u), total_enthalpy, g2)
         f = math.log(max(-slope, 1e-300)) - target
-        if abs(f) < 1e-12 or high - low < 1e-13:
+        if abs(f) < 1e-7 or high - low < 1e-13:
             break
         if f > 0.0:
             low = u
@@ -186,6 +225,122 @@ def _underpressure_chen(
     return delay
 
 
+@inner_kernel
+def _flashing_length(
+    table: Table,
+    start: float,
+    end: float,
+    total_enthalpy: float,
+    flux: float,
+    bore: float,
+    relative_roughness: float,
+    points: NDArray[np.float64],
+    weights: NDArray[np.float64],
+) -> float:
+    """Length in which the pressure falls from `start` to `end` along the Fanno line. [m]"""
+    g2 = flux * flux
+    span = math.log(start / end)
+    total = 0.0
+    for i in range(points.shape[0]):
+        # Points crowd towards the flash point, where the volume grows fastest.
+        s = points[i]
+        p = start * math.exp(-span * s * s)
+        v, slope, mu = _fanno(table, p, total_enthalpy, g2)
+        friction = darcy_friction_churchill(flux * bore / mu, relative_roughness)
+        total += weights[i] * s * p * (1.0 + g2 * slope) / (friction * v)
+    return max(total * 4.0 * span * bore / g2, 0.0)
+
+
+class _Along(NamedTuple):
+    """What a flux makes of a tube."""
+
+    length: float  # m
+    end: float  # Pa
+    liquid: float  # m
+    flash: float  # Pa, where boiling would begin; a guess for the next flux
+    choke: float  # Pa, the same; zero when the flow does not choke
+
+
+@inner_kernel
+def _along(
+    table: Table,
+    tube: CapillaryNumbers,
+    inlet_pressure: float,
+    inlet_enthalpy: float,
+    outlet_pressure: float,
+    flux: float,
+    flash_guess: float,
+    choke_guess: float,
+) -> _Along:
+    """Length that passes a flux, from guesses of where it flashes and chokes (zero: none)."""
+    g2 = flux * flux
+    bore = tube.bore
+    relative_roughness = tube.roughness / bore
+    hl, hg, vl, vg, mul, _mug, _a, _b, _c, _d = saturation_capillary(table, inlet_pressure)
+    quality = (inlet_enthalpy - hl) / (hg - hl)
+    v_in = vl if quality <= 0.0 else vl + quality * (vg - vl)
+    first = inlet_pressure - 0.5 * (1.0 + _ENTRANCE_LOSS) * g2 * v_in
+    if first <= outlet_pressure:
+        return _Along(0.0, inlet_pressure, 0.0, flash_guess, choke_guess)
+    liquid = 0.0
+    start = first
+    flash = flash_guess
+    if quality <= 0.0:
+        flash = _flash_pressure(
+            table, flash_guess if flash_guess > 0.0 else inlet_pressure, inlet_enthalpy, g2
+        )
+        _h, _g, vl, _v, mul, _m, _a, _b, _c, _d = saturation_capillary(table, flash)
+        reynolds = flux * bore / mul
+        friction = darcy_friction_churchill(reynolds, relative_roughness)
+        boiling = flash
+        if tube.metastable > 0.0:
+            tb_in = saturation(table, inlet_pressure)[0]
+            tb_flash = saturation(table, flash)[0]
+            delay = _underpressure_chen(table, flash, reynolds, bore, tb_in - tb_flash)
+            boiling -= tube.metastable * delay
+        stop = max(boiling, outlet_pressure)
+        if stop < first:
+            liquid = (first - stop) * 2.0 * bore / (friction * g2 * vl)
+            start = stop
+        if start <= outlet_pressure:
+            return _Along(liquid, outlet_pressure, liquid, flash, 0.0)
+    choke = 0.0
+    if choke_guess > 0.0:
+        choke = _choke_near(table, start, outlet_pressure, inlet_enthalpy, g2, choke_guess)
+    end = choke
+    if choke == 0.0:
+        end = _choke_pressure(table, start, outlet_pressure, inlet_enthalpy, g2)
+        if outlet_pressure < end < start:
+            choke = end
+    length = liquid
+    if end < start:
+        if flux * bore / mul > _TURBULENT:
+            length += _flashing_length(
+                table,
+                start,
+                end,
+                inlet_enthalpy,
+                flux,
+                bore,
+                relative_roughness,
+                _FEW,
+                _FEW_WEIGHTS,
+            )
+        else:
+            length += _flashing_length(
+                table,
+                start,
+                end,
+                inlet_enthalpy,
+                flux,
+                bore,
+                relative_roughness,
+                _MANY,
+                _MANY_WEIGHTS,
+            )
+    return _Along(length, end, liquid, flash, choke)
+
+
 @kernel
 def capillary_length(
     table: Table,
@@ -218,46 +373,11 @@ def capillary_length(
         Length [m], end pressure [Pa], length of the liquid part [m]. The length is zero when the
         flux cannot pass even the entrance.
     """
-    g2 = mass_flux * mass_flux
-    hl, hg, vl, vg, mul, _mug, _a, _b, _c, _d = saturation_capillary(table, inlet_pressure)
-    quality = (inlet_enthalpy - hl) / (hg - hl)
-    v_in = vl if quality <= 0.0 else vl + quality * (vg - vl)
-    first = inlet_pressure - 0.5 * (1.0 + _ENTRANCE_LOSS) * g2 * v_in
-    if first <= outlet_pressure:
-        return 0.0, inlet_pressure, 0.0
-    liquid_length = 0.0
-    start = first
-    if quality <= 0.0:
-        flash = _flash_pressure(table, inlet_pressure, inlet_enthalpy, g2)
-        _h, _g, vl, _v, mul, _m, _a, _b, _c, _d = saturation_capillary(table, flash)
-        reynolds = mass_flux * bore / mul
-        friction = darcy_friction_churchill(reynolds, roughness / bore)
-        if metastable > 0.0:
-            tb_in = saturation(table, inlet_pressure)[0]
-            tb_flash = saturation(table, flash)[0]
-            delay = _underpressure_chen(table, flash, reynolds, bore, tb_in - tb_flash)
-            flash -= metastable * delay
-        stop = max(flash, outlet_pressure)
-        if stop < first:
-            liquid_length = (first - stop) * 2.0 * bore / (friction * g2 * vl)
-            start = stop
-        if start <= outlet_pressure:
-            return liquid_length, outlet_pressure, liquid_length
-    end = _choke_pressure(table, start, outlet_pressure, inlet_enthalpy, g2)
-    length = liquid_length
-    span = math.log(start / end)
-    if span > 0.0:
-        total = 0.0
-        for i in range(_POINTS.shape[0]):
-            # Points crowd towards the flash point, where the volume grows fastest.
-            s = _POINTS[i]
-            p = start * math.exp(-span * s * s)
-            v, slope, mu = _fanno(table, p, inlet_enthalpy, g2)
-            friction = darcy_friction_churchill(mass_flux * bore / mu, roughness / bore)
-            weight = _WEIGHTS[i] * 2.0 * s * span * p
-            total += weight * 2.0 * bore * (1.0 + g2 * slope) / (friction * g2 * v)
-        length += max(total, 0.0)
-    return length, end, liquid_length
+    tube = CapillaryNumbers(bore, 1.0, roughness, 1.0, metastable)
+    found = _along(
+        table, tube, inlet_pressure, inlet_enthalpy, outlet_pressure, mass_flux, 0.0, 0.0
+    )
+    return found.length, found.end, found.liquid
 
 
 @inner_kernel
@@ -287,35 +407,59 @@ def capillary_mass_flow(
     Above `outlet_pressure` at the end means that the flow is choked. Zero when the outlet pressure
     is not below the inlet pressure.
     """
+    return capillary_mass_flow_near(
+        table, capillary, inlet_pressure, inlet_enthalpy, outlet_pressure, 0.0
+    )
+
+
+@kernel
+def capillary_mass_flow_near(
+    table: Table,
+    capillary: CapillaryNumbers,
+    inlet_pressure: float,
+    inlet_enthalpy: float,
+    outlet_pressure: float,
+    guess: float,
+) -> tuple[float, float, float]:
+    """:func:`capillary_mass_flow` from a guess of the flow. [kg/s], zero: none"""
     bore = capillary.bore
-    length = capillary.length
+    area = 0.25 * math.pi * bore * bore
     if inlet_pressure <= outlet_pressure * (1.0 + 1e-9):
         return 0.0, outlet_pressure, 0.0
-    target = math.log(length)
-    u = math.log(_first_flux(table, inlet_pressure, inlet_enthalpy, bore, length))
+    target = math.log(capillary.length)
+    flux = guess / capillary.flow_multiplier / area
+    if not flux > 0.0:
+        flux = _first_flux(table, inlet_pressure, inlet_enthalpy, bore, capillary.length)
+    u = math.log(flux)
     low = -50.0
     high = 50.0
     u_old = u
     f_old = 0.0
+    flash = 0.0
+    choke = 0.0
     end = outlet_pressure
     liquid = 0.0
     for _ in range(80):
-        found, end, liquid = capillary_length(
+        here = _along(
             table,
+            capillary,
             inlet_pressure,
             inlet_enthalpy,
             outlet_pressure,
             math.exp(u),
-            bore,
-            capillary.roughness,
-            capillary.metastable,
+            flash,
+            choke,
         )
-        if found <= 0.0:
+        flash = here.flash
+        choke = here.choke
+        end = here.end
+        liquid = here.liquid
+        if here.length <= 0.0:
             high = u
             u = u - 0.25 if low < -49.0 else 0.5 * (low + high)
             f_old = 0.0
             continue
-        f = math.log(found) - target
+        f = math.log(here.length) - target
         if f > 0.0:  # tube that passes this flux is longer: more can pass
             low = u
         else:
@@ -323,10 +467,14 @@ def capillary_mass_flow(
         if abs(f) < 1e-11 or high - low < 1e-13:
             break
         step = f / 2.1
+        by_secant = False
         if f_old != 0.0 and f != f_old:
             secant = -f * (u - u_old) / (f - f_old)
             if 0.1 < secant / step < 4.0:
                 step = secant
+                by_secant = True
+        # The error of a secant step is about the product of the last two.
+        last = by_secant and abs(f * f_old) < 1e-11
         step = min(max(step, -0.6), 0.6)
         u_old = u
         f_old = f
@@ -335,7 +483,8 @@ def capillary_mass_flow(
             u = 0.5 * (low + high)
             if low < -49.0 or high > 49.0:
                 u = u_old + 0.5 * step
-    area = 0.25 * math.pi * bore * bore
+        elif last:
+            break
     return capillary.flow_multiplier * math.exp(u) * area, end, liquid
 
 

@@ -67,6 +67,8 @@ REGION_COLUMNS: Final = 6
 # fractions of the width between bubble and dew.
 GLIDE_COLUMNS: Final = 3
 
+# Unsigned, because a signed index is first asked whether it counts from the end.
+_ONE, _TWO, _THREE = np.uint64(1), np.uint64(2), np.uint64(3)
 _SIXTH = 1.0 / 6.0
 _TWO_THIRDS = 2.0 / 3.0
 _COLDEST = 20.0  # K, floor of the straight continuation below h_min
@@ -133,11 +135,12 @@ def slopes(f: float) -> Weights:
 @kernel
 def line_value(c: FloatArray, i: int, w: Weights, column: int) -> float:
     """Value of one column of a saturation line in a cell."""
+    i0 = np.uint64(i)
     value: float = (
-        w[0] * c[i, column]
-        + w[1] * c[i + 1, column]
-        + w[2] * c[i + 2, column]
-        + w[3] * c[i + 3, column]
+        w[0] * c[i0, column]
+        + w[1] * c[i0 + _ONE, column]
+        + w[2] * c[i0 + _TWO, column]
+        + w[3] * c[i0 + _THREE, column]
     )
     return value
 
@@ -154,15 +157,15 @@ def surface_value(
 ) -> float:
     """Value of one column of a surface in a cell; `e` is its first index."""
     z0, z1, z2, z3 = z
-    k, m, n = j + 1, j + 2, j + 3
-    a, b, d = i + 1, i + 2, i + 3
     q = column
-    value: float = (
-        w[0] * (z0 * c[e, i, j, q] + z1 * c[e, i, k, q] + z2 * c[e, i, m, q] + z3 * c[e, i, n, q])
-        + w[1] * (z0 * c[e, a, j, q] + z1 * c[e, a, k, q] + z2 * c[e, a, m, q] + z3 * c[e, a, n, q])
-        + w[2] * (z0 * c[e, b, j, q] + z1 * c[e, b, k, q] + z2 * c[e, b, m, q] + z3 * c[e, b, n, q])
-        + w[3] * (z0 * c[e, d, j, q] + z1 * c[e, d, k, q] + z2 * c[e, d, m, q] + z3 * c[e, d, n, q])
-    )
+    i0, j0 = np.uint64(i), np.uint64(j)
+    i1, i2, i3 = i0 + _ONE, i0 + _TWO, i0 + _THREE
+    j1, j2, j3 = j0 + _ONE, j0 + _TWO, j0 + _THREE
+    v0 = z0 * c[e, i0, j0, q] + z1 * c[e, i0, j1, q] + z2 * c[e, i0, j2, q] + z3 * c[e, i0, j3, q]
+    v1 = z0 * c[e, i1, j0, q] + z1 * c[e, i1, j1, q] + z2 * c[e, i1, j2, q] + z3 * c[e, i1, j3, q]
+    v2 = z0 * c[e, i2, j0, q] + z1 * c[e, i2, j1, q] + z2 * c[e, i2, j2, q] + z3 * c[e, i2, j3, q]
+    v3 = z0 * c[e, i3, j0, q] + z1 * c[e, i3, j1, q] + z2 * c[e, i3, j2, q] + z3 * c[e, i3, j3, q]
+    value: float = w[0] * v0 + w[1] * v1 + w[2] * v2 + w[3] * v3
     return value
 
 
