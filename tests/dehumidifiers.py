@@ -67,7 +67,7 @@ class Dehumidifier:
             ),
             evaporator=self.coil(self.evaporator_rows),
             condenser=self.coil(self.condenser_rows),
-            capillary=CapillaryNumbers(
+            metering=CapillaryNumbers(
                 self.capillary_bore, self.capillary_length, 0.75e-6, 1.0, 0.0
             ),
             lines=LineNumbers(8e-3, 0.5, 6e-3, 0.5, 6e-3, 0.4, 20e-6, 0.0, 0.0),

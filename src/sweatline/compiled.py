@@ -22,9 +22,10 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import numba
+import numba.extending
 from numba.core import config as numba_config
 
-__all__ = ["cache_folder", "inner_kernel", "kernel"]
+__all__ = ["cache_folder", "choose_by_types", "inner_kernel", "kernel"]
 
 F = TypeVar("F", bound=Callable[..., object])
 
@@ -102,3 +103,13 @@ def _compile(function: F, options: dict[str, Any]) -> F:
         cache=True, nogil=True, error_model="numpy", fastmath={"contract"}, **options
     )(function)
     return compiled
+
+
+def choose_by_types(function: Callable[..., Any], choice: Callable[..., Any]) -> None:
+    """Let kernels call `function`, with a body that depends on the types of its arguments.
+
+    `choice` is asked once for every combination of types when a caller is compiled, and gives a
+    plain function with the same arguments; nothing is left to decide when the kernel runs. Neither
+    may have annotations: the compiler compares signatures.
+    """
+    numba.extending.overload(function)(choice)

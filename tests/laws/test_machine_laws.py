@@ -133,8 +133,8 @@ def test_energy_and_mass_close(name: str, kind: str) -> None:
     assert flow == pytest.approx(b.flow, rel=1e-6)
     assert power == pytest.approx(b.power, rel=1e-6)
     assert b.cooling == pytest.approx(b.flow * (h_out - b.unknowns[3]), rel=1e-6)
-    if target.with_capillary:
-        assert b.capillary_flow == pytest.approx(b.flow, rel=1e-6)
+    if target.with_metering:
+        assert b.metered_flow == pytest.approx(b.flow, rel=1e-6)
     if target.with_charge == 1:
         assert b.charge == pytest.approx(target.charge, rel=1e-6)
     if kind == "design":
@@ -169,19 +169,19 @@ def test_design_then_cut_then_charge_is_the_same_state(name: str) -> None:
     wanted = solve(table, line, machine, design(superheat=5.0, subcooling=5.0))
     cut = length_for(
         table,
-        bore=machine.capillary.bore,
+        bore=machine.metering.bore,
         mass_flow=wanted.flow,
         inlet_pressure=wanted.liquid_pressure,
         inlet_enthalpy=wanted.unknowns[3],
         outlet_pressure=wanted.evaporating_pressure,
     )
-    fitted = machine._replace(capillary=machine.capillary._replace(length=cut.length))
+    fitted = machine._replace(metering=machine.metering._replace(length=cut.length))
     by_superheat = solve(table, line, fitted, filled(superheat=5.0))
     by_weight = solve(table, line, fitted, fixed_charge(wanted.charge))
     assert pressure_change(by_superheat, wanted) < 1e-6
     assert pressure_change(by_weight, wanted) < 1e-6
     assert by_superheat.charge == pytest.approx(wanted.charge, rel=1e-6)
-    metered = cut_for(table, wanted, bore=machine.capillary.bore, bore_sd=0.02e-3)
+    metered = cut_for(table, wanted, bore=machine.metering.bore, bore_sd=0.02e-3)
     assert metered.length == pytest.approx(cut.length, rel=1e-9)
     assert metered.shortest < metered.length < metered.start_length
 
@@ -314,7 +314,7 @@ def test_directions_of_the_parts(name: str) -> None:
     assert worn.evaporating_temperature > here.evaporating_temperature
     assert worn.cooling < here.cooling
     longer = machine._replace(
-        capillary=machine.capillary._replace(length=1.2 * machine.capillary.length)
+        metering=machine.metering._replace(length=1.2 * machine.metering.length)
     )
     starved = solve(table, line, longer, fixed_charge(full(name).charge), near=full(name))
     assert starved.flow < full(name).flow
@@ -491,7 +491,7 @@ def test_a_hair_of_anything_moves_the_answer_a_hair(name: str) -> None:
     for group, field in (
         ("air", "flow"),
         ("air", "humidity"),
-        ("capillary", "bore"),
+        ("metering", "bore"),
         ("compressor", "displacement"),
         ("evaporator", "air_multiplier"),
         ("condenser", "inner_multiplier"),
@@ -504,7 +504,7 @@ def test_a_hair_of_anything_moves_the_answer_a_hair(name: str) -> None:
 
 def test_no_balance_is_said_in_words() -> None:
     table, line, machine = parts("R-134a")
-    thread = machine._replace(capillary=machine.capillary._replace(bore=0.25e-3, length=5.0))
+    thread = machine._replace(metering=machine.metering._replace(bore=0.25e-3, length=5.0))
     with pytest.raises(SolveError) as caught:
         solve(table, line, thread, filled(superheat=5.0))
     error = caught.value

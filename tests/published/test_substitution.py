@@ -202,7 +202,7 @@ def air_conditioner(name: str, displacement: float) -> Balance:
         compressor=generic("rotary", displacement=displacement, frequency=50.0, fixed_loss=150.0),
         evaporator=_coil(3, 0.10),
         condenser=_coil(3, 0.16),
-        capillary=CapillaryNumbers(1.5e-3, 1.0, 0.75e-6, 1.0, 0.0),
+        metering=CapillaryNumbers(1.5e-3, 1.0, 0.75e-6, 1.0, 0.0),
         lines=LineNumbers(10e-3, 0.6, 8e-3, 0.6, 6e-3, 0.5, 20e-6, 0.0, 0.0),
         shell=ShellNumbers(2e-3, 0.35e-3, 4.5, 0.3),
         air=AirNumbers(

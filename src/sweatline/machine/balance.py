@@ -5,7 +5,8 @@ subcooling wanted; capillary and charge are answers), *filled* (capillary given,
 evaporator shows the wanted superheat) and *fixed charge*.
 
 A solve starts from a near-by solution if there is one; else from the design state of the machine,
-which always lies within reach of a rough guess, walking from there in capillary length and charge.
+which always lies within reach of a rough guess, walking from there in the metering part (length of
+the capillary, setting of the valve) and charge.
 """
 
 from __future__ import annotations
@@ -39,7 +40,7 @@ from sweatline.machine.newton import (
     residuals,
 )
 from sweatline.machine.provenance import notes_on
-from sweatline.parts.capillary import capillary_length
+from sweatline.parts.metering import Ends, between, fitted_to, word_for
 from sweatline.refrigerant.table import (
     Table,
     dew_pressure,
@@ -97,9 +98,10 @@ class Balance:
     air_out: tuple[float, float]  # K, kg/kg leaving the machine
     charge: float  # kg
     places: Inventory
-    capillary_flow: float  # kg/s
-    capillary_end: float  # Pa
+    metered_flow: float  # kg/s, what the metering part passes
+    metering_end: float  # Pa, end of a choked capillary, else the evaporating pressure
     choked: bool
+    opening: float  # of an expansion valve, 1 fully open; of a capillary always 1
     oil_temperature: float  # K
     residual: float
     calls: int
@@ -182,9 +184,10 @@ def read_off(
         air_out=(out_t, run.condenser.air_humidity),
         charge=places.total,
         places=places,
-        capillary_flow=run.capillary_flow,
-        capillary_end=run.capillary_end,
-        choked=run.capillary_end > pe * (1.0 + 1e-6),
+        metered_flow=run.metered.flow,
+        metering_end=run.metered.end_pressure,
+        choked=run.metered.end_pressure > pe * (1.0 + 1e-6),
+        opening=run.metered.opening,
         oil_temperature=run.oil_temperature,
         residual=found.merit,
         calls=calls,
@@ -264,17 +267,17 @@ def solve(
     seed = _seed(table, line, machine, target)
     calls += seed.calls
     if not seed.good:
-        tried.append("free capillary and charge, from eight first guesses")
+        tried.append("free metering and charge, from eight first guesses")
     else:
         a = keep(
             attempt(
                 table, line, machine, target, seed.y, tolerance=tolerance, most=80, warm=seed.warm
             )
         )
-        tried.append("from the machine with free capillary and charge")
-        if not a.good and target.with_capillary == 1:
+        tried.append("from the machine with free metering and charge")
+        if not a.good and target.with_metering == 1:
             a = keep(_walk(table, line, machine, target, seed, tolerance))
-            tried.append("in steps of capillary length and charge from there")
+            tried.append("in steps of the metering part and charge from there")
         if a.good:
             return read_off(table, line, machine, a, calls, "from design", profiles)
     raise _failure(table, line, machine, target, best if best is not None else seed, tuple(tried))
@@ -309,25 +312,19 @@ def _walk(
     seed: Attempt,
     tolerance: float,
 ) -> Attempt:
-    """Continuation from the design state, in capillary length and charge together."""
+    """Continuation from the design state, in the metering part and charge together."""
     pe, pd, flow = (float(v) for v in np.exp(seed.y[:3]))
     run: Pass = round_circuit(
         table, line, machine, workspace(machine), pe, pd, flow, float(seed.y[3]), 0
     )
-    cap = machine.capillary
-    flux = flow / cap.flow_multiplier / (0.25 * math.pi * cap.bore**2)
-    own, _end, _liquid = capillary_length(
-        table,
+    ends = Ends(
         run.liquid_pressure,
         float(seed.y[3]),
         pe,
-        flux,
-        cap.bore,
-        cap.roughness,
-        cap.metastable,
+        run.suction_pressure,
+        run.evaporator_outlet,
     )
-    own = min(max(own, 0.05), 50.0)
-    span = math.log(cap.length / own)
+    own = fitted_to(table, machine.metering, ends, flow)
     charge = math.fsum(inventory(table, machine, run, pd, flow))
     last = seed
     calls = 0
@@ -335,7 +332,7 @@ def _walk(
     step = 0.25
     while done < 1.0 and step > 2e-3 and calls < 3000:
         goal = min(done + step, 1.0)
-        moved = machine._replace(capillary=cap._replace(length=own * math.exp(goal * span)))
+        moved = machine._replace(metering=between(own, machine.metering, goal))
         aim = target
         if target.with_charge == 1:
             aim = target._replace(charge=charge * (target.charge / charge) ** goal)
@@ -377,25 +374,26 @@ def _failure(
     r = residuals(table, line, machine, target, best.y)
     pe, pd, flow = (float(v) for v in np.exp(best.y[:3]))
     words = "no steady balance was found"
+    part = word_for(machine.metering)
     if pe <= table.p_min * 1.03:
         words = (
-            "the compressor pulls the evaporator into vacuum: the capillary passes less than it "
+            f"the compressor pulls the evaporator into vacuum: the {part} passes less than it "
             "pumps even at the lowest suction pressure of the table"
         )
-    elif pd >= table.p_max * 0.98 and target.with_capillary == 1 and r[1] < -0.005:
+    elif pd >= table.p_max * 0.98 and target.with_metering == 1 and r[1] < -0.005:
         words = (
-            "the capillary is too tight: head pressure rises to the critical point before it "
+            f"the {part} is too tight: head pressure rises to the critical point before it "
             "passes what the compressor pumps"
         )
     elif pd >= table.p_max * 0.98:
         words = "the head pressure rises to the critical point: the condenser cannot shed the heat"
-    elif target.with_capillary == 1 and r[1] < -0.02:
-        words = "the capillary passes less than the compressor pumps at every pressure tried"
-    elif target.with_capillary == 1 and r[1] > 0.02:
-        words = "the capillary passes more than the compressor pumps at every pressure tried"
+    elif target.with_metering == 1 and r[1] < -0.02:
+        words = f"the {part} passes less than the compressor pumps at every pressure tried"
+    elif target.with_metering == 1 and r[1] > 0.02:
+        words = f"the {part} passes more than the compressor pumps at every pressure tried"
     elif target.with_charge != 1 and abs(r[3]) > 1e-3:
         words = "the wanted superheat or subcooling cannot be reached with these coils in this air"
-    flow_word = "capillary flow (relative)" if target.with_capillary else "superheat (20 kJ/kg)"
+    flow_word = f"{part} flow (relative)" if target.with_metering else "superheat (20 kJ/kg)"
     last_word = ("subcooling (20 kJ/kg)", "charge (relative)", "superheat (20 kJ/kg)")
     return SolveError(
         condition=words,

@@ -17,9 +17,9 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import kernel
-from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow_near
 from sweatline.parts.coil import CoilNumbers, CoilResult, march
 from sweatline.parts.compressor import CompressorNumbers, compress
+from sweatline.parts.metering import Ends, Metered, MeteringNumbers, metered
 from sweatline.parts.shell import LineNumbers, ShellNumbers, shell_charge, tube_charge
 from sweatline.refrigerant.table import Table, full_state, state
 
@@ -71,7 +71,7 @@ class MachineNumbers(NamedTuple):
     compressor: CompressorNumbers
     evaporator: CoilNumbers
     condenser: CoilNumbers
-    capillary: CapillaryNumbers
+    metering: MeteringNumbers
     lines: LineNumbers
     shell: ShellNumbers
     air: AirNumbers
@@ -124,10 +124,8 @@ class Inventory(NamedTuple):
 class Pass(NamedTuple):
     """Everything one trip round the circuit yields, for given guesses."""
 
-    capillary_flow: float  # kg/s
     compressor_flow: float  # kg/s
-    capillary_end: float  # Pa
-    capillary_liquid: float  # m
+    metered: Metered
     suction_pressure: float  # Pa
     suction_enthalpy: float  # J/kg, entering the compressor
     evaporator_outlet: float  # J/kg
@@ -155,7 +153,7 @@ def round_circuit(
     discharge_pressure: float,
     flow: float,
     entering_enthalpy: float,
-    with_capillary: int,
+    with_metering: int,
 ) -> Pass:
     """Go round the circuit once.
 
@@ -169,8 +167,8 @@ def round_circuit(
         Through the coils. [kg/s]
     entering_enthalpy : float
         Of the refrigerant that enters the evaporator. [J/kg]
-    with_capillary : int
-        0 leaves the capillary out (its flow is then `flow`).
+    with_metering : int
+        0 leaves the metering part out (its flow is then `flow`).
     """
     air = machine.air
     lines = machine.lines
@@ -235,28 +233,24 @@ def round_circuit(
         space.condenser_inverse,
         space.condenser_profile,
     )
-    cap_flow = flow
-    cap_end = evaporating_pressure
-    cap_liquid = 0.0
-    if with_capillary == 1:
-        cap_flow, cap_end, cap_liquid = capillary_mass_flow_near(
-            table,
-            machine.capillary,
+    passed = Metered(flow, 0.0, evaporating_pressure, 0.0, 1.0)
+    if with_metering == 1:
+        ends = Ends(
             condenser.pressure,
             entering_enthalpy,
             evaporating_pressure,
-            flow,
+            evaporator.pressure,
+            evaporator.enthalpy,
         )
+        passed = metered(table, machine.metering, ends, flow)
     loss = machine.compressor.shell_loss * power
     oil_t = air.ambient + loss / machine.compressor.shell_conductance
     if machine.compressor.oil_at_discharge > 0.5:
         # The shell of a rotary is full of discharge gas, and its oil nearly as hot.
         oil_t = state(table, discharge_pressure, h2)[0] - _SHELL_DROP
     return Pass(
-        cap_flow,
         flow_comp,
-        cap_end,
-        cap_liquid,
+        passed,
         suction_pressure,
         suction_enthalpy,
         evaporator.enthalpy,

@@ -33,7 +33,8 @@ def solve_nested(
     """The same steady state by nested bracketing: slow, sure, and a check on :func:`solve`.
 
     Head pressure closes charge or subcooling (outer root), suction pressure closes the flow of
-    the capillary or the superheat (middle root); flow and liquid enthalpy settle by substitution.
+    the metering part or the superheat (middle root); flow and liquid enthalpy settle by
+    substitution.
     `start` and `width` (in ln p) set the bracket that is searched.
 
     Raises
@@ -62,7 +63,7 @@ def solve_nested(
                 math.exp(u_d),
                 flow,
                 y[3],
-                target.with_capillary,
+                target.with_metering,
             )
             calls += 1
             dm = math.log(run.compressor_flow / flow)
@@ -94,7 +95,7 @@ def solve_nested(
             residuals={f"residual {i + 1}": float(value) for i, value in enumerate(r)},
             tried=(f"brackets of {width:g} in the logarithm of the pressures",),
         )
-    modes = (target.with_capillary, target.with_charge)
+    modes = (target.with_metering, target.with_charge)
     found = Attempt(
         y=y,
         good=True,

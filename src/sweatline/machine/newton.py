@@ -4,7 +4,7 @@ Unknowns: logarithm of the pressure at the evaporator inlet and at the compresso
 of the flow, and the enthalpy that enters the evaporator. Working in ln p and h, never in
 temperature or quality, leaves nothing flat or jumping at zero superheat and zero subcooling.
 
-Residuals: flow of the compressor; flow of the capillary, or a wanted superheat; enthalpy at the
+Residuals: flow of the compressor; flow of the metering part, or a wanted superheat; enthalpy at the
 condenser outlet; charge, or a wanted subcooling or superheat.
 """
 
@@ -45,10 +45,10 @@ FloatArray = NDArray[np.float64]
 class Target(NamedTuple):
     """What closes the circuit.
 
-    Of capillary and superheat exactly one is used, and so of charge and subcooling.
+    Of metering part and superheat exactly one is used, and so of charge and subcooling.
     """
 
-    with_capillary: int  # 1: the capillary decides the flow; 0: `superheat` does
+    with_metering: int  # 1: the metering part decides the flow; 0: `superheat` does
     superheat: float  # K, against dew at the evaporator outlet; 0 just dry
     with_charge: int  # 1: `charge` is given; 0: `subcooling` is; 2: `superheat` is
     charge: float  # kg
@@ -56,7 +56,7 @@ class Target(NamedTuple):
 
 
 def design(*, superheat: float = 5.0, subcooling: float = 5.0) -> Target:
-    """Superheat and subcooling wanted; capillary and charge are answers. [K], [K]"""
+    """Superheat and subcooling wanted; metering part and charge are answers. [K], [K]"""
     return Target(0, superheat, 0, 1.0, subcooling)
 
 
@@ -66,7 +66,7 @@ def filled(*, superheat: float = 5.0) -> Target:
 
 
 def fixed_charge(charge: float) -> Target:
-    """Capillary and charge given. [kg]"""
+    """Metering part and charge given. [kg]"""
     return Target(1, 5.0, 1, charge, 5.0)
 
 
@@ -93,17 +93,14 @@ def _residuals(
         pe = math.exp(y[0])
         pd = math.exp(y[1])
         flow = math.exp(y[2])
-        run = round_circuit(table, line, machine, space, pe, pd, flow, y[3], target.with_capillary)
+        run = round_circuit(table, line, machine, space, pe, pd, flow, y[3], target.with_metering)
         r[0] = math.log(run.compressor_flow / flow)
-        if target.with_capillary == 1:
-            if run.capillary_flow > 0.0:
-                r[1] = math.log(run.capillary_flow / flow)
-            else:
-                r[1] = -2.0
+        if target.with_metering == 1:
+            r[1] = run.metered.excess
         td = saturation(table, run.suction_pressure)[1]
         wanted = enthalpy_vapour(table, run.suction_pressure, td + target.superheat)
         dryness = (run.evaporator_outlet - wanted) / _H_SCALE
-        if target.with_capillary == 0:
+        if target.with_metering == 0:
             r[1] = dryness
         r[2] = (run.liquid_enthalpy - run.assumed_liquid) / _H_SCALE
         if target.with_charge == 1:
@@ -350,7 +347,7 @@ def attempt(
 ) -> Attempt:
     """One Newton search from `y`, started from what a near-by solution left, if given."""
     space = workspace(machine)
-    modes = (target.with_capillary, target.with_charge)
+    modes = (target.with_metering, target.with_charge)
     jacobian = None
     if warm is not None:
         for mine, theirs in zip(space, warm.space, strict=True):

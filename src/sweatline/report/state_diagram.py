@@ -87,7 +87,7 @@ def corners(balance: Balance) -> dict[str, Corner]:
     if exchanged:
         found["capillary"] = Corner("into capillary", b.liquid_pressure, entering)
     if b.choked:
-        found["end"] = Corner("capillary end, choked", b.capillary_end, entering)
+        found["end"] = Corner("capillary end, choked", b.metering_end, entering)
     found["evaporator"] = Corner("into evaporator", b.evaporating_pressure, entering)
     if exchanged:
         found["gas"] = Corner("out of evaporator", b.suction_pressure, leaving)

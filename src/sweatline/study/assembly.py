@@ -317,7 +317,7 @@ def assemble(
         compressor=compressor_numbers(compressor, job.supply.frequency.value, draw),
         evaporator=_coil(job, "evaporator", draw, cells),
         condenser=_coil(job, "condenser", draw, cells),
-        capillary=CapillaryNumbers(
+        metering=CapillaryNumbers(
             draw.number(f"{capillary.name} bore", capillary.bore),
             length if length is not None else own,
             draw.number(f"{capillary.name} roughness", capillary.roughness),

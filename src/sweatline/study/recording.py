@@ -148,7 +148,7 @@ def _steady(b: Balance) -> SteadyRecord:
         air_out_humidity_kg_per_kg=b.air_out[1],
         charge_kg=b.charge,
         charge_by_place_kg={k: float(v) for k, v in b.places._asdict().items()},
-        capillary_end_pressure_Pa=b.capillary_end,
+        capillary_end_pressure_Pa=b.metering_end,
         choked=bool(b.choked),
         oil_temperature_K=b.oil_temperature,
         path=b.path,

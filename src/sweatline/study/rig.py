@@ -140,9 +140,9 @@ def rig_for(
         found = cut_for(
             fluid.table,
             balance,
-            bore=machine.capillary.bore,
+            bore=stock.bore.value,
             bore_sd=stock.bore.sd,
-            roughness=machine.capillary.roughness,
+            roughness=stock.roughness.value,
         )
         if found.length <= 0.0:
             raise JobError(
@@ -153,7 +153,7 @@ def rig_for(
             )
         chosen = found.length
         cut = True
-        machine = machine._replace(capillary=machine.capillary._replace(length=chosen))
+        machine, _line = assemble(job, comp, fluid, stock, length=chosen, draw=draw, cells=cells)
     return Rig(
         job=job,
         compressor=comp,

@@ -190,7 +190,7 @@ _SHORTEST_BORES = 300.0
 
 
 def _tube(rig: Rig) -> list[Verdict]:
-    bore = rig.machine.capillary.bore
+    bore = rig.capillary.bore.value
     stock = rig.capillary.length
     found = []
     if rig.length < _SHORTEST_BORES * bore:
