@@ -222,25 +222,6 @@ class Attempt:
     warm: Warm
 
 
-@dataclass(slots=True)
-class _Residual:
-    """The residuals of one machine as a function of its unknowns; counts its calls."""
-
-    table: Table
-    line: SaturationLine
-    machine: MachineNumbers
-    target: Target
-    space: Workspace
-    calls: int = 0
-
-    def __call__(self, points: FloatArray) -> FloatArray:
-        """Residuals (k, 4) at unknowns (k, 4)."""
-        out = np.empty_like(points)
-        _residuals(self.table, self.line, self.machine, self.space, self.target, points, out)
-        self.calls += len(points)
-        return out
-
-
 def residuals(
     table: Table,
     line: SaturationLine,
@@ -251,87 +232,125 @@ def residuals(
 ) -> FloatArray:
     """The four residuals at unknowns `y`, each in its own scale. (4,)"""
     space = space if space is not None else workspace(machine)
-    found: FloatArray = _Residual(table, line, machine, target, space)(y.reshape(1, 4))[0]
-    return found
+    found = np.empty((1, 4))
+    _residuals(table, line, machine, space, target, y.reshape(1, 4), found)
+    row: FloatArray = found[0]
+    return row
 
 
 _DARING = 3  # full steps in a row that may climb before the search goes back to its best
 
 
+@kernel
 def _newton(
-    residual: _Residual,
-    y: FloatArray,
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    space: Workspace,
+    target: Target,
+    best: FloatArray,
     tolerance: float,
     most: int,
-    jacobian: FloatArray | None = None,
-) -> tuple[FloatArray, float, FloatArray | None]:
-    """Best unknowns found from `y` within `most` residual calls, their merit, and the last matrix.
+    jacobian: FloatArray,
+    known: bool,
+) -> tuple[float, int, bool]:
+    """Search from the unknowns `best` (4,) within about `most` residual calls.
 
-    `jacobian`, from a solution near by, saves making the first matrix.
-    Finite differences make the first matrix and Broyden's rank-one formula keeps it current; it
-    is made anew when a step gains less than a tenth. The residuals have kinks (zero
-    superheat, zero subcooling, a wet coil): a full step across one may climb and still land on the
-    right side, so a few are allowed before the search returns to its best and shortens the step.
+    `jacobian` (4, 4), if it is `known` from a solution near by, saves making the first matrix.
+    Finite differences make it and Broyden's rank-one formula keeps it current; it is made anew
+    when a step gains less than a tenth. The residuals have kinks (zero superheat, zero subcooling,
+    a wet coil): a full step across one may climb and still land on the right side, so a few are
+    allowed before the search returns to its best and shortens the step.
+
+    Returns the merit of the best unknowns, which are left in `best`, the number of residual calls,
+    and whether `jacobian` now holds the matrix there.
     """
-    p_min, p_max = residual.table.p_min, residual.table.p_max
     still = np.zeros(4)
     step = np.zeros(4)
-    start = y
+    points = np.empty((1, 4))
+    found = np.empty((1, 4))
+    shifted = np.empty((4, 4))
+    moved = np.empty((4, 4))
     y = np.empty(4)
-    _advance(start, still, 0.0, p_min, p_max, y)
-    r = residual(y.reshape(1, 4))[0]
+    best_r = np.empty(4)
+    _advance(best, still, 0.0, table.p_min, table.p_max, y)
+    points[0] = y
+    _residuals(table, line, machine, space, target, points, found)
+    calls = 1
+    r = found[0].copy()
     merit = _merit(r)
-    best, best_r, best_merit = y, r, merit
+    best[:] = y
+    best_r[:] = r
+    best_merit = merit
     fresh = False
     daring = 0
     cautious = False
-    while best_merit >= tolerance and residual.calls < most:
-        if jacobian is None:
-            moved = residual(y + _SHIFTS)
-            jacobian = ((moved - r).T / _DIFFERENCES) * _LIMITS
+    while best_merit >= tolerance and calls < most:
+        if not known:
+            for k in range(4):
+                for j in range(4):
+                    shifted[k, j] = y[j] + _SHIFTS[k, j]
+            _residuals(table, line, machine, space, target, shifted, moved)
+            calls += 4
+            for i in range(4):
+                for j in range(4):
+                    jacobian[i, j] = (moved[j, i] - r[i]) / _DIFFERENCES[j] * _LIMITS[j]
             fresh = True
+            known = True
         largest = _newton_step(jacobian, r, step)
         if not largest < 1e12:
             break
         shrink = 1.0
+        descends = False
+        new = 0.0
         while True:
-            trial = np.empty(4)
-            _advance(y, step, shrink, p_min, p_max, trial)
-            rt = residual(trial.reshape(1, 4))[0]
-            new = _merit(rt)
+            _advance(y, step, shrink, table.p_min, table.p_max, points[0])
+            _residuals(table, line, machine, space, target, points, found)
+            calls += 1
+            new = _merit(found[0])
             descends = new < merit * (1.0 - 0.1 * shrink) or new < tolerance
             if descends or not (fresh and cautious) or shrink < 0.02:
                 break
             shrink *= 0.4
         if descends:
-            _renew(jacobian, y, trial, r, rt)
+            _renew(jacobian, y, points[0], r, found[0])
             if new > 0.9 * merit and largest < 1.0:
-                jacobian = None
-            y, r, merit = trial, rt, new
+                known = False
+            y[:] = points[0]
+            r[:] = found[0]
+            merit = new
             fresh = False
             if merit < best_merit:
-                best, best_r, best_merit = y, r, merit
+                best[:] = y
+                best_r[:] = r
+                best_merit = merit
                 daring = 0
         elif not fresh:
-            jacobian = None
+            known = False
         elif daring < _DARING and not cautious and new < 1e3:
             daring += 1
-            y, r, merit = trial, rt, new
-            jacobian = None
+            y[:] = points[0]
+            r[:] = found[0]
+            merit = new
+            known = False
         elif not cautious:
             cautious = True
-            y, r, merit = best, best_r, best_merit
-            jacobian = None
+            y[:] = best
+            r[:] = best_r
+            merit = best_merit
+            known = False
         else:
             # No descent with a fresh matrix: start again beyond the kink, a third of a step on.
             cautious = False
             daring = 0
-            y = np.empty(4)
-            _advance(best, step, 0.3, p_min, p_max, y)
-            r = residual(y.reshape(1, 4))[0]
+            _advance(best, step, 0.3, table.p_min, table.p_max, y)
+            points[0] = y
+            _residuals(table, line, machine, space, target, points, found)
+            calls += 1
+            r[:] = found[0]
             merit = _merit(r)
-            jacobian = None
-    return best, best_merit, jacobian
+            known = False
+    return best_merit, calls, known
 
 
 def attempt(
@@ -348,19 +367,23 @@ def attempt(
     """One Newton search from `y`, started from what a near-by solution left, if given."""
     space = workspace(machine)
     modes = (target.with_metering, target.with_charge)
-    jacobian = None
+    jacobian = np.empty((4, 4))
+    known = False
     if warm is not None:
         for mine, theirs in zip(space, warm.space, strict=True):
             if mine.shape == theirs.shape:
                 mine[:] = theirs
         if warm.jacobian is not None and warm.modes == modes:
-            jacobian = warm.jacobian.copy()
-    residual = _Residual(table, line, machine, target, space)
-    found, merit, matrix = _newton(residual, y, tolerance, most, jacobian)
+            jacobian[:] = warm.jacobian
+            known = True
+    best = np.array(y, dtype=float)
+    merit, calls, known = _newton(
+        table, line, machine, space, target, best, tolerance, most, jacobian, known
+    )
     return Attempt(
-        y=found,
+        y=best,
         good=merit < tolerance,
         merit=merit,
-        calls=residual.calls,
-        warm=Warm(space=space, jacobian=matrix, modes=modes),
+        calls=calls,
+        warm=Warm(space=space, jacobian=jacobian if known else None, modes=modes),
     )
