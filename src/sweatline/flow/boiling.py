@@ -15,6 +15,7 @@ __all__ = [
     "pool_boiling_cooper",
 ]
 
+_LN_10: Final = math.log(10.0)
 _STRATIFIED: Final = 0.05  # Froude number below which the authors correct for stratification
 _JOINED: Final = 0.035  # their suppression factor jumps at 0.05: it is led over this span
 
@@ -48,9 +49,11 @@ def pool_boiling_cooper(heat_flux: float, p: float, pc: float, molar_mass: float
     pages 157-239, 1984.
     """
     pr = min(p / pc, 0.95)
-    scale = 55.0 * pr**0.12 * (-math.log10(pr)) ** -0.55 / math.sqrt(1000.0 * molar_mass)
-    h: float = scale * max(heat_flux, 0.0) ** (2.0 / 3.0)
-    return h
+    ln_pr = math.log(pr)
+    # Products of powers as one power of e, here and below: a third of the time.
+    powers = 0.12 * ln_pr - 0.55 * math.log(-ln_pr / _LN_10)
+    powers += 2.0 / 3.0 * math.log(max(heat_flux, 1e-300))
+    return 55.0 * math.exp(powers) / math.sqrt(1000.0 * molar_mass)
 
 
 @kernel
@@ -164,9 +167,11 @@ def boiling_liu_winterton(
     x = min(max(x, 0.0), 1.0)
     Re = mass_flux * D / mul
     Pr = mul * cpl / kl
-    h_liquid = 0.023 * kl / D * Re**0.8 * Pr**0.4
-    F = (1.0 + x * Pr * (vg / vl - 1.0)) ** 0.35
-    S = 1.0 / (1.0 + 0.055 * F**0.1 * Re**0.16)
+    ln_Re = math.log(Re)
+    ln_F = 0.35 * math.log(1.0 + x * Pr * (vg / vl - 1.0))
+    h_liquid = 0.023 * kl / D * math.exp(0.8 * ln_Re + 0.4 * math.log(Pr))
+    F = math.exp(ln_F)
+    S = 1.0 / (1.0 + 0.055 * math.exp(0.1 * ln_F + 0.16 * ln_Re))
     enhancement, suppression = froude_factors(mass_flux, D, vl)
     convective = enhancement * F * h_liquid
     nucleate = suppression * S * pool_boiling_cooper(heat_flux, p, pc, molar_mass)
@@ -222,9 +227,12 @@ def dryout_quality(
     difference = max(rho_l - rho_v, 1e-3)
     We = mass_flux * mass_flux * D * vg / sigma
     Fr = mass_flux * mass_flux / (rho_v * difference * GRAVITY * D)
-    critical = 0.131 * math.sqrt(rho_v) * latent * (GRAVITY * sigma * difference) ** 0.25
+    critical = 0.131 * math.sqrt(rho_v * math.sqrt(GRAVITY * sigma * difference)) * latent
     load = max(heat_flux, 0.0) / critical
-    return 0.58 * math.exp(0.52 - 0.235 * We**0.17 * Fr**0.37 * (rho_v / rho_l) ** 0.25 * load**0.7)
+    if load == 0.0:
+        return 0.58 * math.exp(0.52)
+    powers = 0.17 * math.log(We) + 0.37 * math.log(Fr) + 0.25 * math.log(rho_v / rho_l)
+    return 0.58 * math.exp(0.52 - 0.235 * math.exp(powers + 0.7 * math.log(load)))
 
 
 @kernel
@@ -302,12 +310,12 @@ def boiling_with_dryout(
     ----------
     See `boiling_liu_winterton` and `dryout_quality`.
     """
-    vapor = heat_transfer_single_phase(mass_flux, D, mug, kg, cpg)
     if x >= 1.0:
-        return vapor
+        return heat_transfer_single_phase(mass_flux, D, mug, kg, cpg)
     wet = boiling_liu_winterton(mass_flux, x, D, heat_flux, p, pc, molar_mass, vl, vg, mul, kl, cpl)
     start = dryout_quality(mass_flux, D, heat_flux, vl, vg, sigma, latent)
     if x <= start:
         return wet
+    vapor = heat_transfer_single_phase(mass_flux, D, mug, kg, cpg)
     s = (x - start) / (1.0 - start)
     return wet + (vapor - wet) * s * s * (3.0 - 2.0 * s)
