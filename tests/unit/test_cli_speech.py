@@ -26,6 +26,7 @@ VERDICT = VerdictRecord(
     sentence="coldest surface",
     safety=False,
     final=False,
+    doubt=None,
 )
 
 

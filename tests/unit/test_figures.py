@@ -75,7 +75,6 @@ def settle(job: Job, refrigerant: str, charge: float | None = None) -> BalanceAn
         capillary=1,
         charge=charge,
         draws=0,
-        with_shares=False,
     )
 
 

@@ -9,9 +9,9 @@ from sweatline.cli.speech import Scale, judgement
 from sweatline.cli.terminal import heading, listing, paragraph
 
 if TYPE_CHECKING:
-    from sweatline.study.records import CautionRecord, ShareRecord, VerdictRecord
+    from sweatline.study.records import CautionRecord, DoubtRecord, ShareRecord, VerdictRecord
 
-__all__ = ["print_cautions", "print_notes", "print_shares", "print_verdicts"]
+__all__ = ["doubt_lines", "print_cautions", "print_notes", "print_shares", "print_verdicts"]
 
 _MARKS: Final[Mapping[str, str]] = {"fails": "FAULT", "holds": "clear", "note": "note"}
 
@@ -29,9 +29,33 @@ def print_verdicts(verdicts: Sequence[VerdictRecord], scale: Scale, draws: int) 
             rows.append((_MARKS[v.state], judgement(v, scale, draws)))
             origin = "Source" if v.limit is None else "Limit from"
             rows.append(("", f"{_capital(v.sentence).rstrip('.')}. {origin}: {v.source}."))
+            if v.doubt is not None and draws:
+                rows += [("", line) for line in doubt_lines(v.doubt)]
             if v.final and v.state == "fails":
                 rows.append(("", "The rebuild must not go ahead with this."))
         listing(rows)
+
+
+def doubt_lines(doubt: DoubtRecord) -> list[str]:
+    """What to measure before a doubtful verdict is believed, and what else is behind it."""
+    lines = []
+    first = doubt.measure_first
+    if first:
+        told = [f"{first[0].name} ({_percent(first[0].share)} of the doubt)"]
+        told += [f"{c.name} ({_percent(c.share)})" for c in first[1:]]
+        lines.append(
+            f"Measure first: {', '.join(told)}. With {first[0].how} the chance would move to "
+            f"{_percent(first[0].chance_low)} or to {_percent(first[0].chance_high)}, as it turns "
+            "out."
+        )
+    if doubt.unmeasured:
+        told = [f"{c.name} {_percent(c.share)} ({c.origin})" for c in doubt.unmeasured]
+        lines.append(f"Of what nobody measured, most of the doubt: {', '.join(told)}.")
+    return lines
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
 
 
 def _capital(text: str) -> str:

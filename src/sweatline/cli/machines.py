@@ -68,9 +68,9 @@ _ROWS: Final[tuple[tuple[str, str, Kind], ...]] = (
 @click.option(
     "--draws",
     type=click.IntRange(0, 4096),
-    default=64,
+    default=128,
     show_default=True,
-    help="Draws of the uncertain numbers; 0 leaves the ranges out.",
+    help="Draws of the uncertain numbers, up to the next power of two; 0 leaves the ranges out.",
 )
 @figures_option
 @json_option
@@ -138,7 +138,7 @@ def _print_balance(record: BalanceRecord, scale: Scale) -> None:
     heading("What it settles at")
     print_steady(record.steady, record.bands, scale)
     print_notes(record.steady.notes)
-    _print_places(record.steady, scale)
+    _print_places(record, scale)
     print_verdicts(record.verdicts, scale, record.draws)
     print_shares(record.matters)
     print_cautions(record.cautions)
@@ -166,20 +166,23 @@ def _range(band: BandRecord | None, kind: Kind, scale: Scale) -> str:
     return scale.band(band, kind)
 
 
-def _print_places(steady: SteadyRecord, scale: Scale) -> None:
+def _print_places(record: BalanceRecord, scale: Scale) -> None:
     from sweatline.cli.tables import Column, measured, print_table
     from sweatline.cli.terminal import heading
 
+    steady = record.steady
     places = sorted(steady.charge_by_place_kg.items(), key=lambda kv: -kv[1])
     heading("Where the charge is")
     masses = [mass for _, mass in places]
-    print_table(
-        [
-            Column("", [name.replace("_", " ") for name, _ in places], right=False),
-            measured("mass", masses, "mass", scale),
-            Column("share", [f"{100 * m / steady.charge_kg:.0f} %" for m in masses]),
-        ]
-    )
+    columns = [
+        Column("", [name.replace("_", " ") for name, _ in places], right=False),
+        measured("mass", masses, "mass", scale),
+        Column("share", [f"{100 * m / steady.charge_kg:.0f} %" for m in masses]),
+    ]
+    if record.place_bands_kg:
+        ranges = [scale.band(record.place_bands_kg[name], "mass", 2) for name, _ in places]
+        columns.append(Column("nine tenths", ranges, right=False))
+    print_table(columns)
 
 
 @click.command(short_help="Will these parts work together? All combinations, ranked.")
@@ -189,7 +192,8 @@ def _print_places(steady: SteadyRecord, scale: Scale) -> None:
     type=click.IntRange(0, 4096),
     default=8,
     show_default=True,
-    help="Draws of the uncertain numbers for each combination; the best gets four times as many.",
+    help="Draws of the uncertain numbers for each combination, up to the next power of two; the "
+    "best gets four times as many.",
 )
 @click.option(
     "--top",

@@ -11,7 +11,7 @@ import functools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from sweatline.known import Known, Origin
 
@@ -19,12 +19,25 @@ if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
     from sweatline.job.model import CapillaryStock, Compressor, Job
     from sweatline.machine.circuit import MachineNumbers
+    from sweatline.parts.capillary import CapillaryNumbers
     from sweatline.parts.coil import CoilNumbers
     from sweatline.parts.compressor import CompressorNumbers
     from sweatline.refrigerant.refrigerant import Refrigerant
     from sweatline.study.carrying import Carried
 
-__all__ = ["MODEL_SCATTER", "Draw", "Uncertain", "assemble", "compressor_numbers", "plate_power"]
+__all__ = [
+    "MODEL_SCATTER",
+    "NOT_DRAWN",
+    "Bars",
+    "Draw",
+    "Uncertain",
+    "assemble",
+    "bars",
+    "compressor_numbers",
+    "informed",
+    "plate_power",
+    "tube",
+]
 
 # One standard deviation of each model, relative, from the scatter its authors or later
 # comparisons state; see the docstring of the model.
@@ -37,6 +50,22 @@ MODEL_SCATTER: dict[str, tuple[float, str]] = {
     "volumetric": (0.05, "eight published maps from one rating point each: mean deviation 6 %"),
     "compressor power": (0.08, "eight published maps from one rating point each: mean 7 %"),
     "inventory": (0.12, "void fraction; untuned predictions run low"),
+    "tube friction": (0.35, "two-phase pressure drop, and two forms for bends a factor of 3 apart"),
+    "shell to air": (0.30, "conductance of a shell nobody measured"),
+}
+
+# Uncertain numbers of a job that no draw moves, by their path in the job, and why.
+NOT_DRAWN: dict[str, str] = {
+    "supply.voltage": "only compared with the motor's plate: a wrong supply is no matter of chance",
+    "original.charge": "told back as a reminder; the charge is worked out from the parts",
+    "original.power": "told back as a reminder; the power is worked out from the parts",
+    "original.current": "told back as a reminder; the power is worked out from the parts",
+    "original.water_removal": "sets the airflow when nobody measured that, which is then drawn",
+    "original.rating_temperature": "sets the airflow when nobody measured that",
+    "original.rating_relative_humidity": "sets the airflow when nobody measured that",
+    "compressors.rated_current": "told back; the motor is judged by its watts",
+    "limits.low_side_pressure": "only decides whether a hot store is mentioned",
+    "capillaries.length": "length on the shelf: what is cut from it is drawn instead",
 }
 
 
@@ -107,7 +136,7 @@ def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilNumbers:
         return draw.number(f"{which} {name.replace('_', ' ')}", getattr(coil, name))
 
     fouling = of("fouling")
-    return coil_numbers(
+    numbers = coil_numbers(
         tube_outer_diameter=of("tube_outer_diameter"),
         tube_wall=of("tube_wall"),
         rows=coil.rows,
@@ -124,6 +153,7 @@ def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilNumbers:
         inner_multiplier=draw.scatter("boiling" if which == "evaporator" else "condensation"),
         charge_multiplier=draw.scatter("inventory"),
     )
+    return numbers._replace(bend_factor=numbers.bend_factor * draw.scatter("tube friction"))
 
 
 def plate_power(compressor: Compressor) -> Known | None:
@@ -133,6 +163,73 @@ def plate_power(compressor: Compressor) -> Known | None:
     if compressor.rating is not None and compressor.rating.power is not None:
         return compressor.rating.power
     return None
+
+
+def informed(
+    job: Job, compressor: Compressor, refrigerant: Refrigerant, stock: CapillaryStock, draw: Draw
+) -> Draw:
+    """The draw about what readings of a known machine taught, when the job has any."""
+    if job.learned is None:
+        return draw
+    from sweatline.study.carrying import carried
+
+    return draw.moved(carried(job.learned, compressor, refrigerant.name, stock))
+
+
+class Bars(NamedTuple):
+    """What a machine is held against, in SI; None where the job says nothing."""
+
+    high_side_pressure: float | None  # Pa
+    discharge_temperature: float  # K
+    plate_power: float | None  # W
+    floor_area: float | None  # m2
+    room_volume: float | None  # m3
+
+
+def bars(job: Job, compressor: Compressor, draw: Draw) -> Bars:
+    """Limits and sizes that verdicts go by; they are as uncertain as anything else in a job."""
+
+    def maybe(name: str, known: Known | None) -> float | None:
+        return None if known is None else draw.number(name, known)
+
+    rated = "rated power" if compressor.rated_power is not None else "power at rating"
+    return Bars(
+        high_side_pressure=maybe("limit of the high side", job.limits.high_side_pressure),
+        discharge_temperature=draw.number(
+            "limit of the discharge gas", job.limits.discharge_temperature
+        ),
+        plate_power=maybe(f"{compressor.name} {rated}", plate_power(compressor)),
+        floor_area=maybe("floor area", job.room.floor_area),
+        room_volume=maybe("room volume", job.room.volume),
+    )
+
+
+def tube(stock: CapillaryStock, length: float | None, draw: Draw) -> CapillaryNumbers:
+    """A capillary of a known length, or of its own; a piece that is cut has the tape's error."""
+    from sweatline.parts.capillary import CapillaryNumbers
+
+    if length is None:
+        known = stock.length if stock.fitted else None
+        metres = draw.number(f"{stock.name} length", known) if known is not None else 2.0
+    else:
+        metres = draw.number(f"{stock.name} length", _as_cut(stock, length))
+    return CapillaryNumbers(
+        draw.number(f"{stock.name} bore", stock.bore),
+        metres,
+        draw.number(f"{stock.name} roughness", stock.roughness),
+        draw.scatter("capillary flow"),
+        0.0,
+    )
+
+
+def _as_cut(stock: CapillaryStock, length: float) -> Known:
+    from sweatline.job.tolerances import TOOLS
+
+    own = stock.length
+    if stock.fitted and own is not None and own.value == length:
+        return own
+    tape = TOOLS["tape"]
+    return Known(value=length, sd=tape.sd(length), origin="measured", note=f"cut by {tape.words}")
 
 
 def compressor_numbers(compressor: Compressor, frequency: float, draw: Draw) -> CompressorNumbers:
@@ -190,7 +287,7 @@ def compressor_numbers(compressor: Compressor, frequency: float, draw: Draw) -> 
             capacity=draw.number(f"{name} rated capacity", r.capacity),
             frequency=compressor.rated_frequency,
             condition=condition,
-            power=draw.number(f"{name} rated power", r.power) if r.power is not None else None,
+            power=draw.number(f"{name} power at rating", r.power) if r.power is not None else None,
         )
         numbers = rated._replace(speed=frequency * (1.0 - d.slip))
         if compressor.displacement is not None:
@@ -235,6 +332,10 @@ def compressor_numbers(compressor: Compressor, frequency: float, draw: Draw) -> 
     return numbers._replace(
         clearance=max(clearance, 0.002),
         shell_loss=min(max(loss, 0.02), 0.7),
+        # A rotary's oil sits in the discharge gas, whatever its shell passes to the air.
+        shell_conductance=numbers.shell_conductance * draw.scatter("shell to air")
+        if numbers.oil_at_discharge < 0.5
+        else numbers.shell_conductance,
         proportional=min(max(numbers.proportional * spread, 0.2), 0.95),
         flow_multiplier=draw.scatter("volumetric"),
         power_multiplier=draw.scatter("compressor power"),
@@ -279,7 +380,6 @@ def assemble(
     """
     from sweatline.air.moist import humidity_ratio, specific_volume
     from sweatline.machine.circuit import SERIES, AirNumbers, MachineNumbers
-    from sweatline.parts.capillary import CapillaryNumbers
     from sweatline.parts.shell import (
         INTERACTION,
         INTERACTION_SD,
@@ -289,10 +389,7 @@ def assemble(
     )
 
     draw = draw if draw is not None else Draw()
-    if job.learned is not None:
-        from sweatline.study.carrying import carried
-
-        draw = draw.moved(carried(job.learned, compressor, refrigerant.name, capillary))
+    draw = informed(job, compressor, refrigerant, capillary, draw)
     pressure = job.place.atmospheric_pressure
     room_t = draw.number("room temperature", job.room.temperature)
     room_rh = min(draw.number("room humidity", job.room.relative_humidity), 0.995)
@@ -300,7 +397,6 @@ def assemble(
     volume_flow = draw.number("airflow", job.fan.volume_flow)
     positions = {"before": 0, "between": 1, "after": 2}
     lines = job.lines
-    own = capillary.length.value if capillary.length is not None else 2.0
     air = AirNumbers(
         arrangement=SERIES,
         temperature=room_t,
@@ -314,30 +410,27 @@ def assemble(
         ambient=room_t,
     )
     machine = MachineNumbers(
-        compressor=compressor_numbers(compressor, job.supply.frequency.value, draw),
+        compressor=compressor_numbers(
+            compressor, draw.number("mains frequency", job.supply.frequency), draw
+        ),
         evaporator=_coil(job, "evaporator", draw, cells),
         condenser=_coil(job, "condenser", draw, cells),
-        metering=CapillaryNumbers(
-            draw.number(f"{capillary.name} bore", capillary.bore),
-            length if length is not None else own,
-            draw.number(f"{capillary.name} roughness", capillary.roughness),
-            draw.scatter("capillary flow"),
-            0.0,
-        ),
+        metering=tube(capillary, length, draw),
         lines=LineNumbers(
-            lines.suction_bore.value,
-            lines.suction_length.value,
-            lines.discharge_bore.value,
-            lines.discharge_length.value,
-            lines.liquid_bore.value,
-            lines.liquid_length.value,
+            draw.number("suction line bore", lines.suction_bore),
+            draw.number("suction line length", lines.suction_length),
+            draw.number("discharge line bore", lines.discharge_bore),
+            draw.number("discharge line length", lines.discharge_length),
+            draw.number("liquid line bore", lines.liquid_bore),
+            draw.number("liquid line length", lines.liquid_length),
             max(
                 draw.number("drier volume", lines.drier_volume)
                 + draw.offset("liquid left out", 0.0, LEFT_OUT, "caps and joints nobody measured"),
                 0.0,
             ),
-            lines.accumulator_volume.value,
-            draw.number("suction exchanger", _EXCHANGER) * lines.exchanger_length.value
+            draw.number("accumulator volume", lines.accumulator_volume),
+            draw.number("suction exchanger", _EXCHANGER)
+            * draw.number("soldered length", lines.exchanger_length)
             if lines.exchanger_length.value > 0.0
             else 0.0,
         ),

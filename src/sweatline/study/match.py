@@ -10,17 +10,9 @@ from typing import TYPE_CHECKING
 
 from sweatline.errors import JobError, SolveError
 from sweatline.study.rig import Rig, rig_for
-from sweatline.study.sampling import (
-    COLDER,
-    Band,
-    Share,
-    Trial,
-    band,
-    colder_balance,
-    shares,
-    trials,
-)
-from sweatline.study.verdicts import Verdict, judge, standing
+from sweatline.study.sampling import COLDER, Band, bands_of, colder_balance, trials
+from sweatline.study.shares import Share, shares_of
+from sweatline.study.verdicts import Verdict, judge, judged
 
 if TYPE_CHECKING:
     from sweatline.job.model import Job
@@ -54,7 +46,7 @@ class Candidate:
     bands: dict[str, Band]
     draws: int
     unsolved: int  # draws without a balance
-    matters: tuple[Share, ...] = ()  # for the water, largest first
+    matters: tuple[Share, ...]  # for the water, largest first
 
     @property
     def stopped(self) -> bool:
@@ -86,18 +78,6 @@ class Lost:
     reason: str
 
 
-def _faultless(rig: Rig, trial: Trial) -> bool:
-    from sweatline.study.verdicts import criteria
-
-    if trial.balance is None:
-        return False
-    for c in criteria(rig):
-        b = trial.colder if c.on_colder else trial.balance
-        if b is not None and c.beyond(b):
-            return False
-    return True
-
-
 def evaluate(
     job: Job,
     *,
@@ -105,7 +85,6 @@ def evaluate(
     refrigerant: str,
     capillary: int,
     draws: int = 32,
-    with_shares: bool = False,
 ) -> Candidate:
     """Solve and judge one combination.
 
@@ -120,20 +99,17 @@ def evaluate(
     target = filled(superheat=job.targets.superheat)
     balance = rig.solve(target, near=rig.designed)
     cold = colder_balance(rig, balance, COLDER)
-    runs = trials(rig, balance, target, count=draws, cold=cold) if draws else []
-    verdicts = [*standing(rig, balance, runs), *judge(rig, balance, cold, runs)]
-    verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
-    good = [t for t in runs if t.balance is not None]
-    faultless = [t for t in good if _faultless(rig, t)]
+    runs = trials(rig, balance, target, count=draws, look_colder=True, cold=cold) if draws else []
+    over = judged(rig, runs)
+    verdicts = judge(rig, balance, cold, runs, over)
+    faultless = over.faultless
     # A fault that no draw decides (oil, voltage) or that forbids is there in every one of them.
     barred = any((v.final or v.probability is None) and v.state == "fails" for v in verdicts)
-    water = sum(t.balance.water for t in faultless if t.balance is not None)
-    bands = {
-        key: band([of(t.balance) for t in good if t.balance is not None])
-        for key, of in QUANTITIES.items()
-        if len(good) >= 8
-    }
-    matters = tuple(shares(rig, balance, target, lambda b: b.water)[:5]) if with_shares else ()
+    water = sum(
+        t.balance.water
+        for t, fine in zip(runs, faultless, strict=True)
+        if fine and t.balance is not None
+    )
     return Candidate(
         choice=(compressor, refrigerant, capillary),
         compressor=rig.compressor.name,
@@ -142,19 +118,19 @@ def evaluate(
         rig=rig,
         balance=balance,
         verdicts=tuple(verdicts),
-        chance=0.0 if barred else (len(faultless) + 0.5) / (len(runs) + 1.0),
+        chance=0.0 if barred else (int(faultless.sum()) + 0.5) / (len(runs) + 1.0),
         sure_water=0.0 if barred else water / max(len(runs), 1),
-        bands=bands,
+        bands=bands_of(runs, QUANTITIES),
         draws=len(runs),
-        unsolved=len(runs) - len(good),
-        matters=matters,
+        unsolved=len(runs) - int(over.solved.sum()),
+        matters=shares_of(rig, runs, {"water": QUANTITIES["water_kg_per_s"]}).get("water", ()),
     )
 
 
 def refined(job: Job, candidate: Candidate, *, draws: int = 64) -> Candidate:
-    """The same combination with more draws, and which uncertain numbers matter most for it."""
+    """The same combination with more draws."""
     i, name, j = candidate.choice
-    return evaluate(job, compressor=i, refrigerant=name, capillary=j, draws=draws, with_shares=True)
+    return evaluate(job, compressor=i, refrigerant=name, capillary=j, draws=draws)
 
 
 def candidates(job: Job) -> list[tuple[int, str, int]]:

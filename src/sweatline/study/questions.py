@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 
 from sweatline.errors import JobError
 from sweatline.study.rig import Rig, pick, rig_for
-from sweatline.study.sampling import COLDER, Band, Share, band, colder_balance, shares, trials
-from sweatline.study.verdicts import Verdict, judge, standing
+from sweatline.study.sampling import COLDER, Band, bands_of, colder_balance, trials
+from sweatline.study.shares import Share, shares_of
+from sweatline.study.verdicts import Verdict, judge, judged
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,6 +45,7 @@ __all__ = [
 # temperature and 0.4 per cent of water against forty-eight.
 CELLS = 8
 
+# Everything an answer shows that has a range; keys as in its record.
 QUANTITIES: dict[str, Callable[[Balance], float]] = {
     "suction_pressure_Pa": lambda b: b.suction_pressure,
     "discharge_pressure_Pa": lambda b: b.discharge_pressure,
@@ -52,10 +54,18 @@ QUANTITIES: dict[str, Callable[[Balance], float]] = {
     "superheat_K": lambda b: b.superheat,
     "subcooling_K": lambda b: b.subcooling,
     "coil_temperature_K": lambda b: b.coil_temperature,
+    "suction_temperature_K": lambda b: b.suction_temperature,
     "discharge_temperature_K": lambda b: b.discharge_temperature,
+    "liquid_temperature_K": lambda b: b.liquid_temperature,
+    "air_between_temperature_K": lambda b: b.air_between[0],
+    "air_out_temperature_K": lambda b: b.air_out[0],
     "charge_kg": lambda b: b.charge,
+    "flow_kg_per_s": lambda b: b.flow,
+    "compressor_power_W": lambda b: b.power,
     "power_W": lambda b: b.total_power,
+    "cooling_W": lambda b: b.cooling,
     "water_kg_per_s": lambda b: b.water,
+    "water_per_energy_kg_per_J": lambda b: b.water / b.total_power,
 }
 
 
@@ -111,7 +121,8 @@ class BalanceAnswer:
     balance: Balance
     verdicts: tuple[Verdict, ...]
     bands: dict[str, Band]  # nine tenths, keys as in QUANTITIES
-    matters: tuple[Share, ...]  # for the water, largest first
+    places: dict[str, Band]  # nine tenths of the charge in each place [kg]
+    shares: dict[str, tuple[Share, ...]]  # of each quantity's variance, largest first
     draws: int
     unsolved: int
 
@@ -124,9 +135,8 @@ def balance(
     capillary: int,
     length: float | None = None,
     charge: float | None = None,
-    draws: int = 64,
+    draws: int = 128,
     cells: int = CELLS,
-    with_shares: bool = True,
 ) -> BalanceAnswer:
     """Steady state of one combination in the job's room.
 
@@ -150,22 +160,27 @@ def balance(
     target = filled(superheat=job.targets.superheat) if charge is None else fixed_charge(charge)
     found = rig.solve(target, near=rig.designed, profiles=True)
     cold = colder_balance(rig, found, COLDER) if draws else None
-    runs = trials(rig, found, target, count=draws, cold=cold) if draws else []
-    good = [t.balance for t in runs if t.balance is not None]
-    verdicts = [
-        *standing(rig, found, runs),
-        *judge(rig, found, cold, runs),
-    ]
-    verdicts.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
+    runs = trials(rig, found, target, count=draws, look_colder=True, cold=cold) if draws else []
+    over = judged(rig, runs)
     return BalanceAnswer(
         rig=rig,
         balance=found,
-        verdicts=tuple(verdicts),
-        bands={k: band([of(b) for b in good]) for k, of in QUANTITIES.items() if len(good) >= 8},
-        matters=tuple(shares(rig, found, target, lambda b: b.water)[:5]) if with_shares else (),
+        verdicts=tuple(judge(rig, found, cold, runs, over)),
+        bands=bands_of(runs, QUANTITIES),
+        places=bands_of(runs, _places(found)),
+        shares=shares_of(rig, runs, QUANTITIES),
         draws=len(runs),
-        unsolved=len(runs) - len(good),
+        unsolved=len(runs) - int(over.solved.sum()),
     )
+
+
+def _places(balance: Balance) -> dict[str, Callable[[Balance], float]]:
+    """The charge of each place as a quantity of a balance. [kg]"""
+
+    def of(place: str) -> Callable[[Balance], float]:
+        return lambda b: float(getattr(b.places, place))
+
+    return {place: of(place) for place in balance.places._fields}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

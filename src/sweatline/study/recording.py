@@ -11,10 +11,12 @@ from sweatline.study.records import (
     BalanceRecord,
     BandRecord,
     CandidateRecord,
+    CauseRecord,
     CautionRecord,
     ChargeRecord,
     CheckRecord,
     CutRecord,
+    DoubtRecord,
     EventRecord,
     FrostRecord,
     Grid,
@@ -36,10 +38,12 @@ if TYPE_CHECKING:
     from sweatline.job.model import Job
     from sweatline.machine.balance import Balance
     from sweatline.safety.cautions import Work
+    from sweatline.study.doubt import Cause, Doubt
     from sweatline.study.match import Candidate, Lost
     from sweatline.study.questions import BalanceAnswer, ChargeAnswer, MeteringAnswer, RoomAnswer
     from sweatline.study.rig import Rig
-    from sweatline.study.sampling import Band, Share
+    from sweatline.study.sampling import Band
+    from sweatline.study.shares import Share
     from sweatline.study.verdicts import Verdict
 
 __all__ = [
@@ -183,7 +187,29 @@ def _verdict(v: Verdict) -> VerdictRecord:
         sentence=v.sentence,
         safety=v.safety,
         final=v.final,
+        doubt=_doubt(v.doubt),
     )
+
+
+def _doubt(d: Doubt | None) -> DoubtRecord | None:
+    if d is None:
+        return None
+
+    def causes(found: Sequence[Cause]) -> tuple[CauseRecord, ...]:
+        return tuple(
+            CauseRecord(
+                name=c.name,
+                share=c.share,
+                origin=c.origin,
+                note=c.note,
+                how=c.how,
+                chance_low=c.chance_low,
+                chance_high=c.chance_high,
+            )
+            for c in found
+        )
+
+    return DoubtRecord(unmeasured=causes(d.unmeasured), measure_first=causes(d.measure_first))
 
 
 def _share(s: Share) -> ShareRecord:
@@ -201,10 +227,12 @@ def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecor
         charged_to="charge" if charge_given else "superheat",
         steady=_steady(answer.balance),
         bands=_bands(answer.bands),
+        place_bands_kg=_bands(answer.places),
         draws=answer.draws,
         unsolved=answer.unsolved,
         verdicts=tuple(_verdict(v) for v in answer.verdicts),
-        matters=tuple(_share(s) for s in answer.matters),
+        matters=tuple(_share(s) for s in answer.shares.get("water_kg_per_s", ())),
+        shares={key: tuple(_share(s) for s in found) for key, found in answer.shares.items()},
     )
 
 

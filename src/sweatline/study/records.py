@@ -20,10 +20,12 @@ __all__ = [
     "BandRecord",
     "CandidateRecord",
     "CapillaryRecord",
+    "CauseRecord",
     "CautionRecord",
     "ChargeRecord",
     "CheckRecord",
     "CutRecord",
+    "DoubtRecord",
     "EventRecord",
     "FrostRecord",
     "JobRecord",
@@ -135,13 +137,40 @@ class BandRecord(_Part):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShareRecord(_Part):
-    """How much of the spread of the water one uncertain number carries."""
+    """How much of a quantity's spread one uncertain number carries."""
 
     name: str
     share: float | None
     """Of the variance, 0 to 1."""
     origin: str
     note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseRecord(_Part):
+    """One uncertain number behind a doubtful verdict."""
+
+    name: str
+    share: float
+    """Of the variance of the verdict's number less its limit, 0 to 1."""
+    origin: str
+    note: str
+    how: str
+    """What measures it better; empty when nothing at a bench does."""
+    chance_low: float
+    """Chance of the fault once it is known, and is one standard deviation on the good side."""
+    chance_high: float
+    """The same on the bad side."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoubtRecord(_Part):
+    """Where the doubt about one verdict comes from."""
+
+    unmeasured: tuple[CauseRecord, ...]
+    """The three that matter most among the numbers nobody measured."""
+    measure_first: tuple[CauseRecord, ...]
+    """What a bench can know better, largest share first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,6 +195,8 @@ class VerdictRecord(_Part):
     safety: bool
     final: bool
     """The rebuild must not go ahead while this fails."""
+    doubt: DoubtRecord | None
+    """Null for a verdict that is settled, or from which no number stands out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,6 +265,8 @@ class BalanceRecord(_JobAnswer):
     steady: SteadyRecord
     bands: dict[str, BandRecord]
     """Over the draws; keys as in `steady`."""
+    place_bands_kg: dict[str, BandRecord]
+    """Of the charge in each place; keys as in `charge_by_place_kg`."""
     draws: int
     unsolved: int
     """Draws without a balance."""
@@ -241,6 +274,8 @@ class BalanceRecord(_JobAnswer):
     """Safety first."""
     matters: tuple[ShareRecord, ...]
     """What the spread of the water comes from, largest first."""
+    shares: dict[str, tuple[ShareRecord, ...]]
+    """The same for every quantity with a range; keys as in `bands`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

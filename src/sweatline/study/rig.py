@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from sweatline.errors import JobError
-from sweatline.study.assembly import Draw, Uncertain, assemble
+from sweatline.study.assembly import Bars, Draw, Uncertain, assemble, bars, informed
 
 if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
@@ -53,7 +54,7 @@ class Rig:
             profiles=profiles,
         )
 
-    def drawn(self, z: dict[str, float]) -> tuple[MachineNumbers, SaturationLine]:
+    def drawn(self, z: Mapping[str, float]) -> tuple[MachineNumbers, SaturationLine]:
         """The machine with its uncertain numbers moved by `z` standard deviations."""
         return assemble(
             self.job,
@@ -62,7 +63,14 @@ class Rig:
             self.capillary,
             length=self.length,
             draw=Draw(z=z),
+            cells=self.machine.evaporator.cells,
         )
+
+    def bars(self, z: Mapping[str, float] | None = None) -> Bars:
+        """What verdicts hold this machine against, moved by `z` standard deviations."""
+        draw = Draw(z=z if z is not None else {})
+        draw = informed(self.job, self.compressor, self.refrigerant, self.capillary, draw)
+        return bars(self.job, self.compressor, draw)
 
 
 def pick(kind: str, wanted: str | None, options: tuple[str, ...]) -> int:
@@ -154,6 +162,7 @@ def rig_for(
         chosen = found.length
         cut = True
         machine, _line = assemble(job, comp, fluid, stock, length=chosen, draw=draw, cells=cells)
+    bars(job, comp, draw)
     return Rig(
         job=job,
         compressor=comp,

@@ -2,21 +2,66 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sweatline.study.verdicts import State, Verdict
 
 if TYPE_CHECKING:
     from sweatline.machine.balance import Balance
+    from sweatline.study.assembly import Bars
     from sweatline.study.rig import Rig
 
-__all__ = ["DESIGN_STORE", "HOTTEST_STORE", "standing_verdicts"]
+__all__ = [
+    "DESIGN_STORE",
+    "HOTTEST_STORE",
+    "StandingLimit",
+    "standing_limits",
+    "standing_verdicts",
+]
 
 # Warmest place in which a machine is carried or stored; the low side sees saturation there.
 HOTTEST_STORE = 316.15  # K (43 C, the warmest design ambient of EN 378-2, MEMORY high)
 
 # Temperature at which a missing low-side limit is inferred from the original refrigerant.
 DESIGN_STORE = 299.85  # K (26.7 C, least low-side design temperature of ASHRAE 15, MEMORY medium)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingLimit:
+    """A limit that charge or rest pressure of every draw is held against."""
+
+    key: str
+    margin: Callable[[Balance, Bars], float]  # positive is the fault
+
+
+def standing_limits(rig: Rig) -> list[StandingLimit]:
+    """Limits of :func:`standing_verdicts` that the draws decide: rooms are measured with error."""
+    from sweatline.safety.charge_limits import charge_limit, room_concentration
+
+    name = rig.refrigerant.name
+    found = []
+
+    def over_limit(balance: Balance, bars: Bars) -> float:
+        allowed = charge_limit(
+            name, installation=rig.job.place.installation, floor_area=bars.floor_area
+        ).allowed
+        return balance.charge - allowed
+
+    def concentrated(balance: Balance, bars: Bars) -> float:
+        assert bars.room_volume is not None
+        leak = room_concentration(name, charge=balance.charge, room_volume=bars.room_volume)
+        return leak.concentration - leak.limit if leak.limit is not None else -1.0
+
+    limit = charge_limit(
+        name, installation=rig.job.place.installation, floor_area=rig.bars().floor_area
+    )
+    if limit.lfl is not None:
+        found.append(StandingLimit(key="flammable_charge", margin=over_limit))
+    if rig.job.room.volume is not None:
+        found.append(StandingLimit(key="concentration", margin=concentrated))
+    return found
 
 
 def standing_verdicts(rig: Rig, balance: Balance) -> list[Verdict]:

@@ -10,14 +10,24 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from sweatline.constants import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from sweatline.machine.balance import Balance
+    from sweatline.machine.circuit import MachineNumbers
+    from sweatline.refrigerant.table import Table
+    from sweatline.study.assembly import Bars
+    from sweatline.study.doubt import Doubt
     from sweatline.study.rig import Rig
     from sweatline.study.sampling import Trial
 
-__all__ = ["Criterion", "Verdict", "criteria", "judge", "standing"]
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+__all__ = ["Criterion", "Judged", "Verdict", "criteria", "judge", "judged"]
 
 State = Literal["holds", "fails", "note"]
 
@@ -37,6 +47,7 @@ class Verdict:
     sentence: str
     safety: bool
     final: bool = False  # a rebuild must not go ahead while this fails
+    doubt: Doubt | None = None  # where a doubtful verdict's doubt comes from
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,8 +56,8 @@ class Criterion:
 
     key: str
     fault: str
-    of: Callable[[Balance], float]
-    limit: float
+    of: Callable[[MachineNumbers, Balance], float]
+    limit: Callable[[Bars], float]
     above: bool  # the fault lies above the limit
     kind: str
     source: str
@@ -55,10 +66,10 @@ class Criterion:
     final: bool = False
     on_colder: bool = False  # looked at in the cold end of the room's range
 
-    def beyond(self, balance: Balance) -> bool:
-        """Whether this balance shows the fault."""
-        value = self.of(balance)
-        return value > self.limit if self.above else value < self.limit
+    def margin(self, machine: MachineNumbers, balance: Balance, bars: Bars) -> float:
+        """How far beyond its limit this balance is; positive is the fault. [unit of the kind]"""
+        beyond = self.of(machine, balance) - self.limit(bars)
+        return beyond if self.above else -beyond
 
 
 _PULL_DOWN = 1.35
@@ -66,7 +77,7 @@ _RUNNING = 1.10
 _BACKED_UP = 15.0
 
 
-def pull_down_power(rig: Rig, balance: Balance) -> float:
+def pull_down_power(table: Table, machine: MachineNumbers, balance: Balance) -> float:
     """Compressor power just after a warm start, when suction pressure is high. [W]
 
     The evaporator still boils near the room's temperature and the condenser is already hot: the
@@ -76,15 +87,13 @@ def pull_down_power(rig: Rig, balance: Balance) -> float:
     from sweatline.parts.compressor import operate
     from sweatline.refrigerant.table import dew_pressure
 
-    table = rig.refrigerant.table
-    room = rig.machine.air.temperature
-    te = room - 5.0
+    te = machine.air.temperature - 5.0
     tc = min(balance.condensing_temperature + 8.0, 0.97 * table.t_crit)
     if dew_pressure(table, tc) <= 1.05 * dew_pressure(table, te):
         tc = te + 15.0
     run = operate(
         table,
-        rig.machine.compressor,
+        machine.compressor,
         evaporating=te,
         condensing=tc,
         suction=te + 10.0,
@@ -93,19 +102,20 @@ def pull_down_power(rig: Rig, balance: Balance) -> float:
     return run.power
 
 
-def criteria(rig: Rig) -> list[Criterion]:
+def criteria(rig: Rig) -> tuple[Criterion, ...]:
     """What is looked at for a machine, safety first."""
     from sweatline.study.assembly import plate_power
 
     limits = rig.job.limits
+    table = rig.refrigerant.table
     found = []
     if limits.high_side_pressure is not None:
         found.append(
             Criterion(
                 key="over_pressure",
                 fault="over pressure",
-                of=lambda b: b.discharge_pressure,
-                limit=limits.high_side_pressure.value,
+                of=lambda _m, b: b.discharge_pressure,
+                limit=lambda bars: _given(bars.high_side_pressure),
                 above=True,
                 kind="gauge_pressure",
                 source=limits.high_side_pressure.note or "limits in the job",
@@ -118,22 +128,21 @@ def criteria(rig: Rig) -> list[Criterion]:
         Criterion(
             key="discharge_hot",
             fault="high discharge temperature",
-            of=lambda b: b.discharge_temperature,
-            limit=limits.discharge_temperature.value,
+            of=lambda _m, b: b.discharge_temperature,
+            limit=lambda bars: bars.discharge_temperature,
             above=True,
             kind="temperature",
             source=limits.discharge_temperature.note or "limits in the job",
             sentence="gas leaving the compressor: oil and valves suffer above the limit",
         )
     )
-    plate = plate_power(rig.compressor)
-    if plate is not None:
+    if plate_power(rig.compressor) is not None:
         found.append(
             Criterion(
                 key="overloaded",
                 fault="overloaded",
-                of=lambda b: b.power,
-                limit=_RUNNING * plate.value,
+                of=lambda _m, b: b.power,
+                limit=lambda bars: _RUNNING * _given(bars.plate_power),
                 above=True,
                 kind="power",
                 source="a tenth above the watts of the motor's plate (common practice)",
@@ -144,8 +153,8 @@ def criteria(rig: Rig) -> list[Criterion]:
             Criterion(
                 key="overloaded_pull_down",
                 fault="overloaded at pull-down",
-                of=lambda b: pull_down_power(rig, b),
-                limit=_PULL_DOWN * plate.value,
+                of=lambda m, b: pull_down_power(table, m, b),
+                limit=lambda bars: _PULL_DOWN * _given(bars.plate_power),
                 above=True,
                 kind="power",
                 source="a third above the watts of the plate: near that a hermetic motor's "
@@ -157,8 +166,8 @@ def criteria(rig: Rig) -> list[Criterion]:
         Criterion(
             key="frosting",
             fault="frosting",
-            of=lambda b: b.coil_temperature,
-            limit=ZERO_CELSIUS,
+            of=lambda _m, b: b.coil_temperature,
+            limit=lambda _bars: ZERO_CELSIUS,
             above=False,
             kind="temperature",
             source="water freezes on a wet surface below 0 °C",
@@ -167,20 +176,19 @@ def criteria(rig: Rig) -> list[Criterion]:
         Criterion(
             key="flooding_back",
             fault="flooding back",
-            of=lambda b: b.suction_quality,
-            limit=1.0,
+            of=lambda _m, b: b.suction_quality,
+            limit=lambda _bars: 1.0,
             above=False,
             kind="fraction",
             source="liquid must not reach the compressor",
             sentence="dryness at the evaporator outlet with the same charge in a colder room",
-            safety=False,
             on_colder=True,
         ),
         Criterion(
             key="starved",
             fault="starved",
-            of=lambda b: b.liquid_quality,
-            limit=0.0,
+            of=lambda _m, b: b.liquid_quality,
+            limit=lambda _bars: 0.0,
             above=True,
             kind="fraction",
             source="only liquid should enter a capillary",
@@ -189,8 +197,8 @@ def criteria(rig: Rig) -> list[Criterion]:
         Criterion(
             key="backed_up",
             fault="liquid backed up in the condenser",
-            of=lambda b: b.subcooling,
-            limit=_BACKED_UP,
+            of=lambda _m, b: b.subcooling,
+            limit=lambda _bars: _BACKED_UP,
             above=True,
             kind="temperature_difference",
             source="subcooling beyond 15 K says that the capillary is too tight (common practice)",
@@ -199,66 +207,131 @@ def criteria(rig: Rig) -> list[Criterion]:
         Criterion(
             key="dry_coil",
             fault="takes no water",
-            of=lambda b: b.water,
-            limit=1e-6,
+            of=lambda _m, b: b.water,
+            limit=lambda _bars: 1e-6,
             above=False,
             kind="mass_flow",
             source="a dehumidifier's coil must be below the dew point of the room",
             sentence="water taken from the room",
         ),
     ]
-    return found
+    return tuple(found)
+
+
+def _given(value: float | None) -> float:
+    assert value is not None, "a criterion without its limit"
+    return value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """Every draw of a machine held against every limit; a limit is drawn like anything else."""
+
+    keys: tuple[str, ...]
+    margins: FloatArray  # (draws, keys) beyond the limit, positive is the fault; NaN: not known
+    bad: BoolArray  # (draws, keys) the fault shows
+    solved: BoolArray  # (draws,) there is a balance
+
+    @property
+    def faultless(self) -> BoolArray:
+        """Draws that have a balance and show no fault. (draws,)"""
+        found: BoolArray = self.solved & ~self.bad.any(axis=1)
+        return found
+
+    def probability(self, key: str) -> float | None:
+        """Chance of a fault over the draws that have a balance; None when there are none."""
+        count = int(self.solved.sum())
+        if key not in self.keys or not count:
+            return None
+        bad = int(self.bad[self.solved, self.keys.index(key)].sum())
+        # Half a count each way: thirty draws can say neither never nor always.
+        return (bad + 0.5) / (count + 1.0)
+
+
+def judged(rig: Rig, runs: Sequence[Trial]) -> Judged:
+    """Hold every draw against the limits of its machine, running and standing.
+
+    A draw that has a balance in its room and none in the colder one is a fault there.
+    """
+    from sweatline.study.standing import standing_limits
+
+    found = criteria(rig)
+    still = standing_limits(rig)
+    names = [u.name for u in rig.uncertain]
+    margins = np.full((len(runs), len(found) + len(still)), np.nan)
+    bad = np.zeros(margins.shape, dtype=bool)
+    solved = np.array([t.balance is not None for t in runs], dtype=bool)
+    for i, t in enumerate(runs):
+        if t.balance is None:
+            continue
+        bars = rig.bars(dict(zip(names, (float(v) for v in t.z), strict=True)))
+        for j, c in enumerate(found):
+            b = t.colder if c.on_colder else t.balance
+            if b is not None:
+                margins[i, j] = c.margin(t.machine, b, bars)
+            elif t.looked_colder:
+                bad[i, j] = True
+        for j, limit in enumerate(still, len(found)):
+            margins[i, j] = limit.margin(t.balance, bars)
+    bad |= margins > 0.0
+    keys = (*(c.key for c in found), *(s.key for s in still))
+    return Judged(keys=keys, margins=margins, bad=bad, solved=solved)
 
 
 def judge(
-    rig: Rig, balance: Balance, colder: Balance | None, runs: Sequence[Trial]
+    rig: Rig, balance: Balance, colder: Balance | None, runs: Sequence[Trial], over: Judged
 ) -> list[Verdict]:
-    """Verdicts of every criterion, with the probability of each fault over the trials."""
+    """All verdicts on a machine with the chance of each fault, safety and faults first.
+
+    Parameters
+    ----------
+    colder : Balance, optional
+        The machine in the cold end of the room's range, when it has a balance there.
+    runs, over
+        The draws, and the same held against the limits (:func:`judged`).
+    """
+    from sweatline.study.standing import standing_verdicts
+
+    bars = rig.bars()
     found = []
     for c in criteria(rig):
         subject = colder if c.on_colder else balance
-        if subject is None:
+        if subject is None and not any(t.looked_colder for t in runs):
             continue
-        count = 0
-        bad = 0
-        for t in runs:
-            b = t.colder if c.on_colder else t.balance
-            if b is not None:
-                count += 1
-                bad += c.beyond(b)
-        # Half a count each way: thirty draws cannot say never or always.
-        probability = (bad + 0.5) / (count + 1.0) if count else None
-        fails = c.beyond(subject)
+        fails = subject is None or c.margin(rig.machine, subject, bars) > 0.0
         found.append(
             Verdict(
                 key=c.key,
                 fault=c.fault,
                 state="fails" if fails else "holds",
-                number=c.of(subject),
-                limit=c.limit,
+                number=c.of(rig.machine, subject) if subject is not None else None,
+                limit=c.limit(bars),
                 kind=c.kind,
-                probability=probability,
+                probability=None,
                 source=c.source,
-                sentence=c.sentence,
+                sentence=c.sentence
+                if subject is not None
+                else "no balance was found with the same charge in a colder room",
                 safety=c.safety,
                 final=c.final,
             )
         )
+    found += standing_verdicts(rig, balance)
+    found = [_with_chance(rig, v, runs, over) for v in found]
+    found.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
     return found
 
 
-def standing(rig: Rig, balance: Balance, runs: Sequence[Trial]) -> list[Verdict]:
-    """Verdicts that need no solving: charge limits, oil, tube, pressure at rest, start.
+def _with_chance(rig: Rig, verdict: Verdict, runs: Sequence[Trial], over: Judged) -> Verdict:
+    from sweatline.study.doubt import doubt, settled
+    from sweatline.study.shares import first_order, ordered
 
-    A limit of the charge is held against the charge of every draw.
-    """
-    from sweatline.study.standing import standing_verdicts
-
-    charges = [t.balance.charge for t in runs if t.balance is not None]
-    found = []
-    for v in standing_verdicts(rig, balance):
-        if v.key == "flammable_charge" and charges and v.limit is not None:
-            over = sum(charge > v.limit for charge in charges)
-            v = replace(v, probability=(over + 0.5) / (len(charges) + 1.0))
-        found.append(v)
-    return found
+    probability = over.probability(verdict.key)
+    if probability is None or settled(probability):
+        return replace(verdict, probability=probability)
+    z = np.array([t.z for t in runs])
+    margin = over.margins[:, over.keys.index(verdict.key)]
+    shares = ordered(rig.uncertain, first_order(z, margin), len(rig.uncertain))
+    return replace(
+        verdict, probability=probability, doubt=doubt(probability, shares, rig.uncertain)
+    )

@@ -1,0 +1,145 @@
+"""Every uncertain number of a job reaches the machine, and draws keep the laws of chance."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from sweatline.job.model import Job
+from sweatline.job.reading import read_job
+from sweatline.known import Known
+from sweatline.machine.balance import Balance, filled, solve
+from sweatline.study.assembly import MODEL_SCATTER, NOT_DRAWN
+from sweatline.study.questions import QUANTITIES
+from sweatline.study.rig import Rig, rig_for
+from sweatline.study.sampling import band, normal_draws
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+# A rating and a displacement, cut and fitted tubes, reciprocating and rotary.
+RIGS = [
+    ("seed-store.toml", 0, "R-134a", 0),
+    ("seed-store.toml", 1, "R-290", 1),
+    ("seed-store.toml", 2, "R-513A", 1),
+    ("boat-shed.toml", 0, "R-134a", 0),
+]
+
+
+@functools.cache
+def rig(which: int) -> Rig:
+    name, compressor, refrigerant, capillary = RIGS[which]
+    return rig_for(
+        read_job(EXAMPLES / name),
+        compressor=compressor,
+        refrigerant=refrigerant,
+        capillary=capillary,
+    )
+
+
+every_rig = pytest.mark.parametrize("which", range(len(RIGS)), ids=lambda i: f"{RIGS[i][:2]}")
+
+
+def knowns(thing: Any, path: str = "") -> Iterator[tuple[str, Known]]:
+    """Every Known below a dataclass that is uncertain, with its path; lists count as one."""
+    if isinstance(thing, Known):
+        if thing.sd > 0.0:
+            yield path.strip("."), thing
+    elif isinstance(thing, tuple):
+        for item in thing:
+            yield from knowns(item, path)
+    elif dataclasses.is_dataclass(thing):
+        for f in dataclasses.fields(thing):
+            yield from knowns(getattr(thing, f.name), f"{path}.{f.name}")
+
+
+def parts_of(r: Rig) -> Job:
+    """The job with no other compressor and capillary than those of the rig."""
+    return dataclasses.replace(r.job, compressors=(r.compressor,), capillaries=(r.capillary,))
+
+
+@every_rig
+def test_every_number_of_the_job_is_drawn_or_its_reason_is_written(which: int) -> None:
+    r = rig(which)
+    drawn = {(u.value, u.sd) for u in r.uncertain}
+    for path, known in knowns(parts_of(r)):
+        if path == "capillaries.length" and r.capillary.fitted:
+            assert (known.value, known.sd) in drawn
+        elif path not in NOT_DRAWN:
+            assert (known.value, known.sd) in drawn, f"{path} is uncertain and no draw moves it"
+
+
+def test_no_reason_is_left_for_a_number_that_does_not_exist() -> None:
+    paths = {path for name, *_ in RIGS for path, _ in knowns(read_job(EXAMPLES / name))}
+    assert set(NOT_DRAWN) <= paths | {"original.rating_temperature"}
+
+
+@functools.cache
+def nominal(which: int) -> Balance:
+    return rig(which).solve(filled(superheat=5.0), near=rig(which).designed)
+
+
+@every_rig
+def test_every_uncertain_number_moves_something_shown(which: int) -> None:
+    """Each by itself, one standard deviation: a result, or a limit that verdicts go by."""
+    r = rig(which)
+    known = nominal(which)
+    table = r.refrigerant.table
+    still = []
+    for u in r.uncertain:
+        machine, line = r.drawn({u.name: 1.0})
+        if r.bars({u.name: 1.0}) != r.bars():
+            continue
+        moved = solve(table, line, machine, filled(superheat=5.0), near=known)
+        change = max(abs(of(moved) / of(known) - 1.0) for of in QUANTITIES.values() if of(known))
+        if change < 1e-6:
+            still.append(u.name)
+    assert still == []
+
+
+@every_rig
+def test_every_model_scatter_is_among_the_draws(which: int) -> None:
+    unused = {"shell to air"} if rig(which).compressor.kind == "rotary" else set()
+    assert set(MODEL_SCATTER) - unused <= {u.name for u in rig(which).uncertain}
+
+
+def test_the_scatter_of_the_tube_is_that_of_its_own_answers() -> None:
+    from sweatline.parts.capillary import FLOW_SCATTER
+
+    assert MODEL_SCATTER["capillary flow"][0] == FLOW_SCATTER
+
+
+def test_a_draw_at_the_best_values_is_the_machine_itself() -> None:
+    for which in range(len(RIGS)):
+        assert rig(which).drawn({})[0] == rig(which).machine
+
+
+@pytest.mark.parametrize("count", [1, 2, 5, 8, 33, 500])
+def test_draws_come_in_balanced_sets(count: int) -> None:
+    """As many below as above the middle of every axis, and in every quarter, as Sobol promises."""
+    z = normal_draws(50, count)
+    n = len(z)
+    assert n >= count
+    assert n & (n - 1) == 0
+    if n >= 4:
+        edges = [-np.inf, -0.6744897501960817, 0.0, 0.6744897501960817, np.inf]
+        for column in z.T:
+            assert list(np.histogram(column, edges)[0]) == [n // 4] * 4
+
+
+@pytest.mark.parametrize("count", [8, 16, 64, 128])
+def test_a_band_of_draws_holds_nine_tenths(count: int) -> None:
+    """Of a normal result that many numbers share: the truth, not the draws, is what it holds."""
+    from scipy.special import ndtr
+
+    weights = np.random.default_rng(1).normal(size=40)
+    held = []
+    for seed in range(60):
+        y = normal_draws(40, count, seed) @ weights / np.linalg.norm(weights)
+        found = band(list(y))
+        held.append(float(ndtr(found.high) - ndtr(found.low)))
+    assert np.mean(held) == pytest.approx(0.9, abs=0.025)
