@@ -11,6 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from sweatline.parts.compressor import (
+    DEFAULTS,
     RATING_CONDITIONS,
     CompressorNumbers,
     Kind,
@@ -74,12 +75,16 @@ def test_energy_closes(name: str, kind: Kind, te: float, lift: float, superheat:
 def test_displacement_and_speed_pump_in_proportion(
     name: str, kind: Kind, te: float, lift: float, superheat: float
 ) -> None:
-    """With no fixed loss to warm the gas, twice the sweep is twice the flow and twice the power."""
+    """With no fixed loss to warm the gas, twice the sweep is twice the flow and twice the power.
+
+    Twice the speed is so too but for the valves, whose loss per mass goes with its square.
+    """
     table = load(name).table
     p1, h1 = suction(table, te, superheat)
     p2 = discharge(table, te, lift)
     one = compressor(kind, fixed_loss=0.0)
-    for two in (one._replace(displacement=16e-6), one._replace(speed=2.0 * one.speed)):
+    faster = one._replace(speed=2.0 * one.speed, valve_loss=0.25 * one.valve_loss)
+    for two in (one._replace(displacement=16e-6), faster):
         a, b = compress(table, one, p1, h1, p2), compress(table, two, p1, h1, p2)
         assert b[0] == pytest.approx(2.0 * a[0], rel=1e-12)
         assert b[1] == pytest.approx(2.0 * a[1], rel=1e-12)
@@ -111,6 +116,9 @@ def test_monotone(
     assert lossy[0] < flow
     assert lossy[1] / lossy[0] > power / flow
     assert other(proportional=c.proportional / factor)[2] > h2
+    tighter = other(valve_loss=c.valve_loss * factor)
+    assert tighter[0] < flow
+    assert tighter[1] / tighter[0] > power / flow
     assert other(shell_loss=c.shell_loss * factor)[2] < h2
     # Denser suction at the same superheat pumps more.
     p3, h3 = suction(table, te + 2.0, superheat)
@@ -160,6 +168,7 @@ def test_ideal_machine(name: str) -> None:
         filling=1.0,
         heating=0.0,
         fixed_loss=0.0,
+        valve_loss=0.0,
         proportional=1.0,
         shell_loss=0.0,
     )
@@ -240,13 +249,73 @@ def test_rating_point_round_trip(
     if power is not None:
         assert at.power == pytest.approx(power, rel=1e-8)
     assert 0.0 <= numbers.fixed_loss < at.power
+    assert 0.0 <= numbers.valve_loss <= DEFAULTS[kind].valve_loss * (1.0 + 1e-9)
     assert 0.2 < numbers.proportional <= 0.95
+
+
+@few
+@given(fluids, kinds, evaporating, lifts, superheats)
+def test_losses_add_up(name: str, kind: Kind, te: float, lift: float, superheat: float) -> None:
+    """Input is the fixed loss, the isentropic work and a work per mass that no gas changes."""
+    table = load(name).table
+    p1, h1 = suction(table, te, superheat)
+    c = compressor(kind)
+    flow, power, _h2, h2s = compress(table, c, p1, h1, discharge(table, te, lift))
+    per_mass = c.proportional * (power - c.fixed_loss) / flow - (h2s - h1)
+    assert per_mass == pytest.approx(c.valve_loss * c.speed**2, rel=1e-6)
+
+
+@pytest.mark.parametrize("name", FLUIDS)
+def test_no_lift_costs_only_losses(name: str) -> None:
+    """As the lift vanishes the isentropic work does, and the efficiency with it."""
+    table = load(name).table
+    p1, h1 = suction(table, 275.15, 8.0)
+    c = compressor()
+    small = [compress(table, c, p1, h1, p1 * (1.0 + x)) for x in (0.2, 0.1, 0.05, 0.025)]
+    shares = [flow * (h2s - h1) / power for flow, power, _h2, h2s in small]
+    assert all(b < 0.7 * a for a, b in pairwise(shares))
+    flow, power, _h2, _h2s = small[-1]
+    assert power > c.fixed_loss + flow * c.valve_loss * c.speed**2 / c.proportional
+
+
+def test_a_very_good_machine_keeps_its_rating() -> None:
+    """No room for the usual losses: the fixed loss goes first, then part of the valve loss."""
+    table = load("R-134a").table
+    condition = RATING_CONDITIONS["EN 12900 air-conditioning"]
+    point = {
+        "evaporating": condition.evaporating,
+        "condensing": condition.condensing,
+        "suction": condition.suction,
+        "liquid": condition.liquid,
+    }
+    left = []
+    for efficiency in (0.5, 0.75, 0.85, 0.93):
+        trial = displacement_from_rating(
+            table, "reciprocating", capacity=900.0, frequency=60.0, condition=condition
+        )
+        at = operate(table, trial, **point)
+        numbers = displacement_from_rating(
+            table,
+            "reciprocating",
+            capacity=900.0,
+            frequency=60.0,
+            condition=condition,
+            power=at.power * at.isentropic_efficiency / efficiency,
+        )
+        again = operate(table, numbers, **point)
+        assert again.isentropic_efficiency == pytest.approx(efficiency, rel=1e-8)
+        left.append((numbers.fixed_loss / again.power, numbers.valve_loss))
+    usual = DEFAULTS["reciprocating"]
+    assert left[0] == pytest.approx((usual.fixed_share, usual.valve_loss))
+    assert all(b[0] <= a[0] + 1e-12 and b[1] <= a[1] + 1e-12 for a, b in pairwise(left))
+    assert left[-1][0] == pytest.approx(0.0, abs=1e-9)
+    assert 0.0 < left[-1][1] < usual.valve_loss
 
 
 def test_map_of_the_model_gives_the_model_back() -> None:
     """A map made with the model itself, fitted, must return the numbers that made it."""
     table = load("R-134a").table
-    truth = compressor(clearance=0.045, fixed_loss=70.0, proportional=0.62)
+    truth = compressor(clearance=0.045, fixed_loss=70.0, valve_loss=1.4, proportional=0.62)
     ranges = (258.15, 283.15), (303.15, 328.15)
     grid = [(te, tc) for te in np.linspace(*ranges[0], 9) for tc in np.linspace(*ranges[1], 9)]
     runs = [
@@ -279,6 +348,7 @@ def test_map_of_the_model_gives_the_model_back() -> None:
     assert fitted.displacement == pytest.approx(truth.displacement, rel=0.01)
     assert fitted.clearance == pytest.approx(truth.clearance, abs=0.002)
     assert fitted.fixed_loss == pytest.approx(truth.fixed_loss, rel=0.05)
+    assert fitted.valve_loss == pytest.approx(truth.valve_loss, rel=0.1)
     assert fitted.proportional == pytest.approx(truth.proportional, rel=0.03)
     assert fitted.speed == pytest.approx(truth.speed * 50.0 / 60.0, rel=1e-12)
 

@@ -33,8 +33,8 @@ MODELS: tuple[Model, ...] = (
     ),
     Model(
         describes="compressor flow and power",
-        source="clearance volumetric efficiency with suction-gas heating; fixed and proportional "
-        "loss (Jaehnig, Reindl and Klein 2000; Jin and Spitler 2002)",
+        source="clearance volumetric efficiency with suction-gas heating; fixed loss, valve loss "
+        "and proportional loss (Jaehnig, Reindl and Klein 2000; Jin and Spitler 2002)",
     ),
     Model(
         describes="capillary",
