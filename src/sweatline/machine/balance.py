@@ -22,6 +22,9 @@ from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.circuit import (
     AFTER,
+    BETWEEN,
+    SERIES,
+    AirNumbers,
     Inventory,
     MachineNumbers,
     Pass,
@@ -38,6 +41,7 @@ from sweatline.machine.newton import (
     filled,
     fixed_charge,
     residuals,
+    subcooled,
 )
 from sweatline.machine.provenance import notes_on
 from sweatline.parts.metering import Ends, between, fitted_to, word_for
@@ -60,6 +64,7 @@ __all__ = [
     "fixed_charge",
     "read_off",
     "solve",
+    "subcooled",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -86,7 +91,7 @@ class Balance:
     liquid_quality: float  # -, condenser outlet; below zero when subcooled
     flow: float  # kg/s
     power: float  # W, compressor
-    fan_power: float  # W
+    fan_power: float  # W, all fans
     total_power: float  # W
     cooling: float  # W, evaporator
     heating: float  # W, condenser
@@ -94,8 +99,8 @@ class Balance:
     coil_temperature: float  # K, coldest evaporator surface
     wet_share: float
     frost_share: float
-    air_between: tuple[float, float]  # K, kg/kg leaving the evaporator side
-    air_out: tuple[float, float]  # K, kg/kg leaving the machine
+    air_between: tuple[float, float]  # K, kg/kg leaving the evaporator's side, its fan included
+    air_out: tuple[float, float]  # K, kg/kg leaving the condenser's side, its fan included
     charge: float  # kg
     places: Inventory
     metered_flow: float  # kg/s, what the metering part passes
@@ -131,6 +136,25 @@ def design_start(
     return np.array([math.log(pe), math.log(pd), math.log(flow), h3])
 
 
+def _air_leaving(
+    air: AirNumbers, run: Pass
+) -> tuple[tuple[float, float], tuple[float, float], float]:
+    """Air behind the evaporator's and the condenser's side [K, kg/kg], and all fan power [W]."""
+    out_w = run.condenser.air_humidity
+    out_t = temperature(run.condenser.air_enthalpy, out_w)
+    if air.arrangement == SERIES:
+        if air.fan_position == AFTER:
+            out_t += air.fan_power / (air.flow * moist_heat_capacity(out_w))
+        return (run.condenser_air_t, run.condenser_air_w), (out_t, out_w), air.fan_power
+    cold_w = run.evaporator.air_humidity
+    cold_t = temperature(run.evaporator.air_enthalpy, cold_w)
+    if air.fan_position in (BETWEEN, AFTER):
+        cold_t += air.fan_power / (air.flow * moist_heat_capacity(cold_w))
+    if air.condenser_fan_position == AFTER:
+        out_t += air.condenser_fan_power / (air.condenser_flow * moist_heat_capacity(out_w))
+    return (cold_t, cold_w), (out_t, out_w), air.fan_power + air.condenser_fan_power
+
+
 def read_off(
     table: Table,
     line: SaturationLine,
@@ -152,10 +176,7 @@ def read_off(
     t_liquid, _v, _s, x_liquid = state(table, run.liquid_pressure, run.liquid_enthalpy)
     _tb, td, *_ = saturation(table, run.suction_pressure)
     t_out, _v, _s, x_out = state(table, run.suction_pressure, run.evaporator_outlet)
-    air = machine.air
-    out_t = temperature(run.condenser.air_enthalpy, run.condenser.air_humidity)
-    if air.fan_position == AFTER:
-        out_t += air.fan_power / (air.flow * moist_heat_capacity(run.condenser.air_humidity))
+    between, out, fan_power = _air_leaving(machine.air, run)
     return Balance(
         evaporating_pressure=pe,
         suction_pressure=run.suction_pressure,
@@ -172,16 +193,16 @@ def read_off(
         liquid_quality=x_liquid,
         flow=flow,
         power=run.power,
-        fan_power=air.fan_power,
-        total_power=run.power + air.fan_power,
+        fan_power=fan_power,
+        total_power=run.power + fan_power,
         cooling=run.evaporator.heat,
         heating=-run.condenser.heat,
         water=run.evaporator.water,
         coil_temperature=run.evaporator.coldest,
         wet_share=run.evaporator.wet_share,
         frost_share=run.evaporator.frost_share,
-        air_between=(run.condenser_air_t, run.condenser_air_w),
-        air_out=(out_t, run.condenser.air_humidity),
+        air_between=between,
+        air_out=out,
         charge=places.total,
         places=places,
         metered_flow=run.metered.flow,

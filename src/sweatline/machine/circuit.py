@@ -2,7 +2,7 @@
 
 The circuit knows how the parts hang together and nothing about how they work. The air side is an
 arrangement: in ``SERIES`` the condenser breathes what the evaporator leaves (a dehumidifier), in
-``SEPARATE`` each coil has its own stream (a window unit, a cabinet in its room).
+``SEPARATE`` each coil has its own stream and its own fan (a window unit, a cabinet in its room).
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ __all__ = [
     "AFTER",
     "BEFORE",
     "BETWEEN",
+    "OUTSIDE",
     "SEPARATE",
     "SERIES",
     "AirNumbers",
@@ -48,21 +49,24 @@ SEPARATE = 1
 BEFORE = 0
 BETWEEN = 1
 AFTER = 2
+OUTSIDE = 3
 
 
 class AirNumbers(NamedTuple):
     """Air streams through the machine as the kernels see them."""
 
     arrangement: int  # SERIES or SEPARATE
-    temperature: float  # K, entering the evaporator (SERIES: the room)
+    temperature: float  # K, of the room that feeds the evaporator (SERIES: both coils)
     humidity: float  # kg/kg
     flow: float  # kg/s of dry air
-    condenser_temperature: float  # K, entering the condenser; only SEPARATE
+    condenser_temperature: float  # K, of the place that feeds the condenser; only SEPARATE
     condenser_humidity: float  # kg/kg; only SEPARATE
     condenser_flow: float  # kg/s of dry air; only SEPARATE
-    fan_power: float  # W, all of it warms the air
-    fan_position: int  # BEFORE, BETWEEN, AFTER the coils
+    fan_power: float  # W, all of it warms the air; SEPARATE: of the evaporator's fan
+    fan_position: int  # BEFORE, BETWEEN, AFTER the coils; SEPARATE: its coil; OUTSIDE warms nothing
     ambient: float  # K, round the compressor
+    condenser_fan_power: float = 0.0  # W; only SEPARATE
+    condenser_fan_position: int = AFTER  # BEFORE or AFTER the condenser, or OUTSIDE
 
 
 class MachineNumbers(NamedTuple):
@@ -218,6 +222,8 @@ def round_circuit(
         cond_t = air.condenser_temperature
         cond_w = air.condenser_humidity
         cond_flow = air.condenser_flow
+        if air.condenser_fan_position == 0:
+            cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
     condenser = march(
         table,
         line,

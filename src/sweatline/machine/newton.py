@@ -37,6 +37,7 @@ __all__ = [
     "filled",
     "fixed_charge",
     "residuals",
+    "subcooled",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -63,6 +64,14 @@ def design(*, superheat: float = 5.0, subcooling: float = 5.0) -> Target:
 def filled(*, superheat: float = 5.0) -> Target:
     """Capillary given, charged until the evaporator outlet shows `superheat`. [K]"""
     return Target(1, superheat, 2, 1.0, 5.0)
+
+
+def subcooled(*, subcooling: float = 5.0) -> Target:
+    """Metering part given, charged until the condenser outlet shows `subcooling`. [K]
+
+    The way to charge a machine with an expansion valve, which sees to its superheat itself.
+    """
+    return Target(1, 5.0, 0, 1.0, subcooling)
 
 
 def fixed_charge(charge: float) -> Target:

@@ -9,7 +9,8 @@ from sweatline.air.moist import viscosity
 from sweatline.flow.validity import range_notes
 from sweatline.machine.circuit import MachineNumbers, Pass
 from sweatline.parts.coil import CoilNumbers
-from sweatline.refrigerant.table import Table, saturation, saturation_transport
+from sweatline.parts.metering import Ends, notes_for
+from sweatline.refrigerant.table import Table, saturation_transport
 
 __all__ = ["MODELS", "Model", "notes_on"]
 
@@ -39,6 +40,11 @@ MODELS: tuple[Model, ...] = (
     Model(
         describes="capillary",
         source="homogeneous equilibrium with choking; Churchill 1977, McAdams",
+    ),
+    Model(
+        describes="expansion valve",
+        source="balance of bulb, evaporator and spring; opening linear in force (structure after "
+        "Li, Braun and Shen 2004); liquid through an orifice, Wile 1935 (MEMORY 0.85)",
     ),
     Model(
         describes="air side of the coils",
@@ -140,7 +146,12 @@ def notes_on(
         notes.append("suction pressure is at the lower end of the refrigerant's table")
     if discharge_pressure > 0.9 * table.p_crit:
         notes.append("head pressure is above nine tenths of the critical pressure")
-    hl, hg = saturation(table, run.liquid_pressure)[2:4]
-    if run.liquid_enthalpy > hl + 0.3 * (hg - hl):
-        notes.append("so much gas reaches the capillary that its flow is an estimate")
+    ends = Ends(
+        run.liquid_pressure,
+        run.liquid_enthalpy,
+        run.metered.end_pressure,
+        run.suction_pressure,
+        run.evaporator_outlet,
+    )
+    notes += notes_for(table, machine.metering, ends, run.metered)
     return tuple(notes)

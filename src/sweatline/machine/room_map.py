@@ -12,7 +12,7 @@ from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance, fixed_charge, solve
-from sweatline.machine.circuit import MachineNumbers
+from sweatline.machine.circuit import SERIES, MachineNumbers
 from sweatline.refrigerant.table import Table
 
 __all__ = ["RoomMap", "in_room", "map_rooms"]
@@ -21,25 +21,65 @@ FloatArray = NDArray[np.float64]
 
 
 def in_room(
-    machine: MachineNumbers, temperature: float, relative_humidity: float, pressure: float
+    machine: MachineNumbers,
+    temperature: float,
+    relative_humidity: float,
+    pressure: float,
+    *,
+    outdoors: tuple[float, float] | None = None,
 ) -> MachineNumbers:
-    """The same machine in another room; the fan keeps its volume flow.
+    """The same machine in another room; every fan keeps its volume flow.
 
-    [K], [0..1], atmospheric pressure [Pa].
+    Parameters
+    ----------
+    machine : MachineNumbers
+        Any; with separate streams the room is where the evaporator breathes.
+    temperature : float
+        Of the room. [K]
+    relative_humidity : float
+        Of the room, 0 to 1. [-]
+    pressure : float
+        Atmospheric. [Pa]
+    outdoors : tuple of float, optional
+        Temperature [K] and relative humidity [0..1] where the condenser breathes and the
+        compressor stands, for separate streams; by default they stay what they were.
     """
     air = machine.air
-    volume = air.flow * specific_volume(air.temperature, air.humidity, pressure)
     w = humidity_ratio(temperature, relative_humidity, pressure)
-    return machine._replace(
-        air=air._replace(
-            temperature=temperature,
-            humidity=w,
-            flow=volume / specific_volume(temperature, w, pressure),
-            condenser_temperature=temperature,
-            condenser_humidity=w,
-            ambient=temperature,
-        )
+    moved = air._replace(
+        temperature=temperature,
+        humidity=w,
+        flow=_kept_volume(air.flow, air.temperature, air.humidity, temperature, w, pressure),
     )
+    if air.arrangement == SERIES:
+        moved = moved._replace(
+            condenser_temperature=temperature, condenser_humidity=w, ambient=temperature
+        )
+    elif outdoors is not None:
+        t_out = outdoors[0]
+        w_out = humidity_ratio(t_out, outdoors[1], pressure)
+        moved = moved._replace(
+            condenser_temperature=t_out,
+            condenser_humidity=w_out,
+            condenser_flow=_kept_volume(
+                air.condenser_flow,
+                air.condenser_temperature,
+                air.condenser_humidity,
+                t_out,
+                w_out,
+                pressure,
+            ),
+            ambient=t_out,
+        )
+    return machine._replace(air=moved)
+
+
+def _kept_volume(
+    flow: float, t_old: float, w_old: float, t_new: float, w_new: float, pressure: float
+) -> float:
+    """Mass flow of a fan that keeps its volume flow. [kg/s]"""
+    volume = flow * specific_volume(t_old, w_old, pressure)
+    return float(volume / specific_volume(t_new, w_new, pressure))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,13 +11,25 @@ import math
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from sweatline.compiled import choose_by_types, inner_kernel
+from sweatline.compiled import choose_by_types, inner_kernel, kernel
+from sweatline.flow.orifice import Port, port_flow
+from sweatline.parts.automatic_valve import AutomaticNumbers
 from sweatline.parts.capillary import CapillaryNumbers, capillary_length, capillary_mass_flow_near
-from sweatline.refrigerant.table import Table
+from sweatline.parts.thermostatic_valve import ThermostaticNumbers, thermostatic_opening
+from sweatline.refrigerant.table import Table, state
 
-__all__ = ["Ends", "Metered", "MeteringNumbers", "between", "fitted_to", "metered", "word_for"]
+__all__ = [
+    "Ends",
+    "Metered",
+    "MeteringNumbers",
+    "between",
+    "fitted_to",
+    "metered",
+    "notes_for",
+    "word_for",
+]
 
-MeteringNumbers = CapillaryNumbers
+MeteringNumbers = CapillaryNumbers | ThermostaticNumbers | AutomaticNumbers
 
 
 class Ends(NamedTuple):
@@ -49,6 +61,44 @@ def _capillary(table: Table, part: CapillaryNumbers, ends: Ends, flow: float) ->
     return Metered(passed, excess, end, liquid, 1.0)
 
 
+@inner_kernel
+def _valve(table: Table, port: Port, ends: Ends, flow: float, opening: float) -> Metered:
+    """A port that stands open by a share which may lie beyond its stops."""
+    full = port_flow(table, port, ends.inlet_pressure, ends.inlet_enthalpy, ends.outlet_pressure)
+    share = min(opening, 1.0)
+    # Not the logarithm of the flow, which has no end where the valve shuts. Linear in the opening
+    # and bounded in the port, this one leads back from either stop.
+    excess = (share * full - flow) / (full + flow)
+    share = max(share, 0.0)
+    return Metered(share * full, excess, ends.outlet_pressure, 0.0, share)
+
+
+@inner_kernel
+def _thermostatic(table: Table, part: ThermostaticNumbers, ends: Ends, flow: float) -> Metered:
+    opening = thermostatic_opening(
+        table, part, ends.outlet_pressure, ends.suction_pressure, ends.suction_enthalpy
+    )
+    return _valve(table, part.port, ends, flow, opening)
+
+
+@inner_kernel
+def _automatic(table: Table, part: AutomaticNumbers, ends: Ends, flow: float) -> Metered:
+    opening = (part.setting - ends.outlet_pressure) / part.span
+    return _valve(table, part.port, ends, flow, opening)
+
+
+@kernel
+def _full_flow(table: Table, port: Port, ends: Ends) -> float:
+    return port_flow(table, port, ends.inlet_pressure, ends.inlet_enthalpy, ends.outlet_pressure)
+
+
+@kernel
+def _thermostatic_share(table: Table, part: ThermostaticNumbers, ends: Ends) -> float:
+    return thermostatic_opening(
+        table, part, ends.outlet_pressure, ends.suction_pressure, ends.suction_enthalpy
+    )
+
+
 def _cut(table: Table, part: CapillaryNumbers, ends: Ends, flow: float) -> CapillaryNumbers:
     flux = flow / part.flow_multiplier / (0.25 * math.pi * part.bore**2)
     length, _end, _liquid = capillary_length(
@@ -68,6 +118,94 @@ def _longer(one: CapillaryNumbers, other: CapillaryNumbers, share: float) -> Cap
     return other._replace(length=one.length * (other.length / one.length) ** share)
 
 
+def _opened(table: Table, port: Port, ends: Ends, flow: float) -> tuple[Port, float]:
+    """The port, wider if it must be, and the share of it that passes a flow."""
+    full = _full_flow(table, port, ends)
+    if full <= 0.0:
+        return port, 0.5
+    wider = max(flow / (0.9 * full), 1.0)
+    return port._replace(area=wider * port.area), flow / (wider * full)
+
+
+def _sprung(
+    table: Table, part: ThermostaticNumbers, ends: Ends, flow: float
+) -> ThermostaticNumbers:
+    port, share = _opened(table, part.port, ends, flow)
+    wrong = _thermostatic_share(table, part, ends) - share
+    return part._replace(port=port, spring=part.spring + wrong * part.span)
+
+
+def _turned(table: Table, part: AutomaticNumbers, ends: Ends, flow: float) -> AutomaticNumbers:
+    port, share = _opened(table, part.port, ends, flow)
+    return part._replace(port=port, setting=ends.outlet_pressure + share * part.span)
+
+
+def _way(one: float, other: float, share: float) -> float:
+    return one + share * (other - one)
+
+
+def _narrower(one: Port, other: Port, share: float) -> Port:
+    return other._replace(area=_way(one.area, other.area, share))
+
+
+def _softer(
+    one: ThermostaticNumbers, other: ThermostaticNumbers, share: float
+) -> ThermostaticNumbers:
+    return other._replace(
+        port=_narrower(one.port, other.port, share), spring=_way(one.spring, other.spring, share)
+    )
+
+
+def _lower(one: AutomaticNumbers, other: AutomaticNumbers, share: float) -> AutomaticNumbers:
+    return other._replace(
+        port=_narrower(one.port, other.port, share),
+        setting=_way(one.setting, other.setting, share),
+    )
+
+
+_GAS_IN_CAPILLARY = 0.3  # quality at the inlet; the published flows have less
+
+
+def _capillary_notes(
+    table: Table, part: CapillaryNumbers, ends: Ends, passed: Metered
+) -> tuple[str, ...]:
+    if _quality(table, ends) > _GAS_IN_CAPILLARY:
+        return ("so much gas reaches the capillary that its flow is an estimate",)
+    return ()
+
+
+def _quality(table: Table, ends: Ends) -> float:
+    return float(state(table, ends.inlet_pressure, ends.inlet_enthalpy)[3])
+
+
+def _port_notes(table: Table, ends: Ends, passed: Metered, holds: str) -> list[str]:
+    notes = []
+    if _quality(table, ends) > 0.0:
+        notes.append("gas reaches the expansion valve; the form of its flow is for liquid")
+    if passed.opening >= 1.0:
+        notes.append(f"the expansion valve is fully open and no longer holds the {holds}")
+    return notes
+
+
+def _thermostatic_notes(
+    table: Table, part: ThermostaticNumbers, ends: Ends, passed: Metered
+) -> tuple[str, ...]:
+    notes = _port_notes(table, ends, passed, "superheat")
+    bulb = float(state(table, ends.suction_pressure, ends.suction_enthalpy)[0])
+    if bulb > part.dry_temperature:
+        notes.append(
+            "the charge of the valve's bulb has all evaporated: its limit holds the pressure of "
+            "the evaporator, not the superheat"
+        )
+    return tuple(notes)
+
+
+def _automatic_notes(
+    table: Table, part: AutomaticNumbers, ends: Ends, passed: Metered
+) -> tuple[str, ...]:
+    return tuple(_port_notes(table, ends, passed, "pressure of the evaporator"))
+
+
 class _Kind(NamedTuple):
     """All that differs between the kinds of metering part."""
 
@@ -75,17 +213,20 @@ class _Kind(NamedTuple):
     law: Callable[..., Metered]
     fitted: Callable[..., Any]
     between: Callable[..., Any]
+    notes: Callable[..., tuple[str, ...]]
 
 
 _KINDS: dict[type, _Kind] = {
-    CapillaryNumbers: _Kind("capillary", _capillary, _cut, _longer),
+    CapillaryNumbers: _Kind("capillary", _capillary, _cut, _longer, _capillary_notes),
+    ThermostaticNumbers: _Kind(
+        "expansion valve", _thermostatic, _sprung, _softer, _thermostatic_notes
+    ),
+    AutomaticNumbers: _Kind("expansion valve", _automatic, _turned, _lower, _automatic_notes),
 }
 
 
 def metered(table: Table, part: MeteringNumbers, ends: Ends, flow: float) -> Metered:
     """What a metering part passes between two states, and how that compares with a flow.
-
-    Only kernels can call it.
 
     Parameters
     ----------
@@ -98,7 +239,7 @@ def metered(table: Table, part: MeteringNumbers, ends: Ends, flow: float) -> Met
     flow : float
         Flow to compare with. [kg/s]
     """
-    raise NotImplementedError("metered is compiled into the kernels that ask it")
+    return _asked(table, part, ends, flow)  # from Python; a kernel gets the law itself
 
 
 def _law_of(kind: type) -> Callable[..., Metered]:
@@ -109,9 +250,31 @@ def _law_of(kind: type) -> Callable[..., Metered]:
 choose_by_types(metered, lambda table, part, ends, flow: _law_of(part.instance_class))
 
 
+@kernel
+def _asked(table: Table, part: MeteringNumbers, ends: Ends, flow: float) -> Metered:
+    return metered(table, part, ends, flow)
+
+
 def word_for(part: MeteringNumbers) -> str:
     """What the trade calls a metering part."""
     return _KINDS[type(part)].word
+
+
+def notes_for(table: Table, part: MeteringNumbers, ends: Ends, passed: Metered) -> tuple[str, ...]:
+    """One sentence for everything that lies outside what the part's model is made for.
+
+    Parameters
+    ----------
+    table : Table
+        Refrigerant.
+    part : MeteringNumbers
+        The part.
+    ends : Ends
+        States before and behind it.
+    passed : Metered
+        What it passes there.
+    """
+    return _KINDS[type(part)].notes(table, part, ends, passed)
 
 
 def fitted_to(table: Table, part: MeteringNumbers, ends: Ends, flow: float) -> MeteringNumbers:
