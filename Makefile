@@ -2,7 +2,7 @@
 #   make run     set up, then match the parts of the example        make test   all tests
 #   make check   style, types, import contract                      make wheel  package in dist/
 #   make bench   compare speeds with the reference library          make lock   renew the locks
-#   make evidence   docs/evidence.md from the published-value tests
+#   make evidence   docs/evidence.md, .html and pictures from the published-value tests
 # PYTHON=/path/to/python chooses an interpreter; WORKERS=1 tests in one process.
 
 WORKERS ?= 2

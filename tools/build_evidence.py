@@ -1,10 +1,20 @@
-"""Build docs/evidence.md: every published value the models are held against, and how they do.
+"""Build the evidence page: every published value the models are held against, and how they do.
 
 Runs the tests in tests/published with SWEATLINE_EVIDENCE set, reads the lines they leave and
-writes the page. ``--check`` compares with the page that is there instead of writing it.
+writes docs/evidence.md, docs/evidence.html and the pictures in docs/pictures/evidence. With
+``--check`` it compares instead of writing:
+
+- the Markdown, words to the letter and numbers but for rounding, because another processor rounds
+  differently;
+- each picture by the numbers that it carries in its description, not by its drawing, because
+  another release of the plotting library or of its type moves lines by a hair;
+- the HTML likewise, built anew around the pictures that are there.
+
+On one machine two runs give the same bytes.
 """
 
 import argparse
+import html
 import json
 import math
 import os
@@ -12,36 +22,21 @@ import re
 import subprocess
 import sys
 import tempfile
-from collections import Counter, defaultdict
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
-PAGE = ROOT / "docs" / "evidence.md"
+# Run as a script, Python sees only the folder of the script.
+sys.path.insert(0, str(ROOT))
 
-COLUMNS = (
-    "source",
-    "status",
-    "quantity",
-    "printed",
-    "ours",
-    "deviation",
-    "tolerance",
-    "verdict",
-    "reason",
-)
+from tools.evidence import markdown, plots, web  # noqa: E402 - needs the line above
+from tools.evidence.values import Record, read  # noqa: E402
 
-HEAD = """\
-# Evidence
-
-Made by `tools/build_evidence.py` from the tests in `tests/published`; do not edit.
-
-Each row holds one value from print against ours. *Status* says how sure the printed value is:
-**PUBLISHED** was read in the source named or in a public copy of it, **MEMORY 0.9** was recalled
-with that confidence, **common practice** is what the trade goes by, and **COMPUTED** came out of
-another program or an earlier run of this one: it guards against change and says nothing about
-nature. A row marked *aim* is recorded without failing the tests.
-"""
+DOCS = ROOT / "docs"
+PAGE = DOCS / "evidence.md"
+WEB_PAGE = DOCS / "evidence.html"
+PICTURES = DOCS / markdown.PICTURES
 
 
 def collect(arguments: list[str]) -> tuple[list[dict[str, Any]], int]:
@@ -54,92 +49,15 @@ def collect(arguments: list[str]) -> tuple[list[dict[str, Any]], int]:
             command + arguments, cwd=ROOT, env=environment, check=False
         ).returncode
         text = record.read_text(encoding="utf-8") if record.exists() else ""
-    entries = [json.loads(line) for line in text.splitlines()]
-    return [entry for entry in entries if "section" not in entry], code
+    return [json.loads(line) for line in text.splitlines()], code
 
 
-def number(value: float, digits: int = 5) -> str:
-    """A number as the page prints it: few enough digits to be the same on every machine."""
-    return f"{value:.{digits}g}"
-
-
-def width(value: float, kind: str, unit: str, sign: bool = False) -> str:
-    """A deviation or tolerance: in percent, or in the unit of the quantity."""
-    form = "+.2g" if sign else ".3g"
-    if kind == "relative":
-        percent = 100.0 * value
-        if sign and abs(percent) < 0.001:
-            return "0 %"
-        return f"{percent:{form}} %"
-    if sign and abs(value) < 1e-9:
-        value = 0.0
-    return f"{value:{form}} {unit}".strip()
-
-
-def cell(text: str) -> str:
-    """Text that does not break a table."""
-    return text.replace("|", "\\|").replace("\n", " ")
-
-
-def summary(rows: list[dict[str, Any]]) -> str:
-    """One sentence on a model."""
-    parts = []
-    against = [r for r in rows if r["status"] != "COMPUTED"]
-    computed = [r for r in rows if r["status"] == "COMPUTED"]
-    if against:
-        met = sum(r["met"] for r in against)
-        parts.append(f"{met} of {len(against)} values from print or practice met")
-    if computed:
-        met = sum(r["met"] for r in computed)
-        parts.append(f"{met} of {len(computed)} computed values reproduced")
-    relative = [abs(r["deviation"]) for r in against if r["kind"] == "relative"]
-    if relative:
-        parts.append(f"largest relative deviation from print {100 * max(relative):.2g} %")
-    sentence = "; ".join(parts)
-    return sentence[:1].upper() + sentence[1:] + "."
-
-
-def page(entries: list[dict[str, Any]]) -> str:
-    """The whole page."""
-    models: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
-    for entry in entries:
-        models[entry["model"]].append(entry)
-    against = [e for e in entries if e["status"] != "COMPUTED"]
-    statuses = Counter(e["status"].split()[0] for e in entries)
-    counts = ", ".join(f"{statuses[name]} {name}" for name in sorted(statuses))
-    lines = [HEAD]
-    lines.append(
-        f"In all {len(entries)} values ({counts}) for {len(models)} models; of the {len(against)} "
-        f"that are not COMPUTED, {sum(e['met'] for e in against)} are met.\n"
-    )
-    for model in sorted(models):
-        rows = sorted(
-            models[model],
-            key=lambda r: (r["source"], r["quantity"], r["printed"], r["test"]),
-        )
-        lines.append(f"## {model}\n")
-        lines.append(summary(rows) + "\n")
-        lines.append("| " + " | ".join(COLUMNS) + " |")
-        lines.append("|---" * len(COLUMNS) + "|")
-        for row in rows:
-            unit = row["unit"]
-            verdict = "met" if row["met"] else "**not met**"
-            if row["aim_only"]:
-                verdict += " (aim)"
-            cells = [
-                cell(row["source"]),
-                row["status"],
-                cell(row["quantity"]),
-                f"{number(row['printed'], 7)} {unit}".strip(),
-                f"{number(row['ours'])} {unit}".strip(),
-                width(row["deviation"], row["kind"], unit, sign=True),
-                width(row["tolerance"], row["kind"], unit),
-                verdict,
-                cell(row["reason"]),
-            ]
-            lines.append("| " + " | ".join(cells) + " |")
-        lines.append("")
-    return "\n".join(lines)
+def draw(record: Record) -> dict[str, str]:
+    """Every picture of the page by its name."""
+    drawn = {f"strip-{name}": plots.strip(record, name) for name in plots.STRIPS}
+    drawn |= {panel.stem: plots.parity(panel) for panel in plots.panels(record)}
+    drawn |= {plots.slug(s.title): plots.of_section(s) for s in record.sections if s.series}
+    return drawn
 
 
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
@@ -157,28 +75,56 @@ def same_page(old: str, new: str) -> bool:
     )
 
 
+DESCRIPTION = re.compile(r"<dc:description>(.*?)</dc:description>", re.DOTALL)
+
+
+def stale(record: Record, page: str, web_page: str, pictures: Mapping[str, str]) -> list[str]:
+    """What of the page and its pictures does not say what the record says."""
+    found = []
+    if not same_page(page, markdown.page(record)):
+        found.append("docs/evidence.md")
+    shown = markdown.shown(record)
+    for stem in sorted(shown.keys() | pictures.keys()):
+        described = DESCRIPTION.search(pictures.get(stem, ""))
+        told = html.unescape(described[1]) if described else ""
+        if stem not in shown or not same_page(told, shown[stem]):
+            found.append(f"docs/{markdown.PICTURES}/{stem}.svg")
+    if shown.keys() <= pictures.keys() and not same_page(web_page, web.page(record, pictures)):
+        found.append("docs/evidence.html")
+    return found
+
+
+def _text(path: Path) -> str:
+    return path.read_text(encoding="utf-8") if path.exists() else ""
+
+
 def main() -> int:
     """Build the page, or check it."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--check", action="store_true", help="compare with the page, write nothing")
     parser.add_argument("pytest", nargs="*", help="further arguments for pytest")
     options = parser.parse_args()
     entries, code = collect(options.pytest)
     if code != 0 or not entries:
-        print(
-            "the published tests did not pass; docs/evidence.md is left as it was", file=sys.stderr
-        )
+        print("the published tests did not pass; the page is left as it was", file=sys.stderr)
         return code or 1
-    text = page(entries)
+    record = read(entries)
+    kept = {path.stem: _text(path) for path in PICTURES.glob("*.svg")}
     if options.check:
-        current = PAGE.read_text(encoding="utf-8") if PAGE.exists() else ""
-        if not same_page(current, text):
-            print("docs/evidence.md is out of date: run tools/build_evidence.py", file=sys.stderr)
-            return 1
-        return 0
-    PAGE.parent.mkdir(exist_ok=True)
-    PAGE.write_text(text, encoding="utf-8")
-    print(f"docs/evidence.md: {len(entries)} values")
+        old = stale(record, _text(PAGE), _text(WEB_PAGE), kept)
+        if old:
+            print(f"out of date: {', '.join(old)}: run make evidence", file=sys.stderr)
+        return 1 if old else 0
+    pictures = draw(record)
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    for stem in kept.keys() - pictures.keys():
+        (PICTURES / f"{stem}.svg").unlink()
+    for stem, drawing in pictures.items():
+        (PICTURES / f"{stem}.svg").write_text(drawing, encoding="utf-8")
+    PAGE.write_text(markdown.page(record), encoding="utf-8")
+    WEB_PAGE.write_text(web.page(record, pictures), encoding="utf-8")
+    count = f"{len(record.values)} values, {len(pictures)} pictures"
+    print(f"docs/evidence.md, docs/evidence.html: {count}")
     return 0
 
 

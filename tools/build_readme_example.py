@@ -118,12 +118,15 @@ def block(example: Example, output: str) -> str:
     return f"```text\n{text}\n```\n"
 
 
-def summaries() -> tuple[str, dict[str, str]]:
-    """First sentence on all values of the evidence page, and the one on each model."""
+def summaries() -> tuple[str, list[tuple[str, str, str]]]:
+    """First sentence of the evidence page, and its sentences: held against what, model, outcome."""
     text = EVIDENCE.read_text(encoding="utf-8")
     total = next(line for line in text.splitlines() if line.startswith("In all "))
-    models = dict(re.findall(r"^## (.+)\n\n(.+)$", text, re.MULTILINE))
-    return total, models
+    rows = []
+    for heading, body in re.findall(r"^### (.+?)\n(.*?)(?=^##)", text, re.MULTILINE | re.DOTALL):
+        against = re.sub("^(Held against|Compared with) ", "", heading)
+        rows += [(against, *found) for found in re.findall(r"^\| (\S.*?) \| (.+) \|$", body, re.M)]
+    return total, [row for row in rows if row[1:] != ("model", "outcome")]
 
 
 def evidence_total() -> str:
@@ -131,27 +134,31 @@ def evidence_total() -> str:
     return summaries()[0] + "\n"
 
 
-# What the README tells of the evidence: whole machines first, then the parts that decide most.
+# What the README tells of the evidence: all that rests on measurements, then these.
+MEASUREMENTS = (
+    "measurements",
+    "curves drawn through measurements",
+    "measurements on machines like ours",
+)
 CHOSEN = (
-    "whole dehumidifier",
-    "dehumidifier map",
-    "Refrigerant tables",
-    "Moist air",
-    "Compressor from one rating point",
-    "Capillary (homogeneous equilibrium)",
-    "Air over plain fins (Wang, Chi and Chang)",
+    ("what the trade goes by", "Whole dehumidifier"),
+    ("printed tables", "Moist air"),
+    ("worked examples", "Worked cooling coils"),
+    ("other authors' equations", "Capillary (homogeneous equilibrium)"),
+    ("other authors' equations", "Air over plain fins (Wang, Chi and Chang)"),
 )
 
 
-def evidence_models(chosen: Collection[str] = ()) -> str:
-    """One line for each model of the evidence page, or for those chosen, in their order."""
-    models = summaries()[1]
-    for name in chosen:
-        if name not in models:
-            print(f"the evidence page has no {name!r}", file=sys.stderr)
-    names = [name for name in chosen if name in models] or list(models)
-    lines = ["| model | outcome |", "|---|---|"]
-    lines += [f"| {name[:1].upper()}{name[1:]} | {models[name]} |" for name in names]
+def evidence_models(chosen: Collection[tuple[str, str]] = ()) -> str:
+    """A line for each sentence of the evidence page, or for measurements and those chosen."""
+    rows = summaries()[1]
+    for pair in chosen:
+        if pair not in [row[:2] for row in rows]:
+            print(f"the evidence page has no {pair!r}", file=sys.stderr)
+    if chosen:
+        rows = [row for row in rows if row[0] in MEASUREMENTS or row[:2] in chosen]
+    lines = ["| held against | outcome |", "|---|---|"]
+    lines += [f"| {against} | {outcome} |" for against, _, outcome in rows]
     return "\n".join(lines) + "\n"
 
 

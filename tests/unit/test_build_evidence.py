@@ -2,18 +2,20 @@
 
 import importlib.util
 import random
+import re
+from collections import Counter
 from pathlib import Path
 from types import ModuleType
 from typing import Any
 
 import pytest
+from tools.evidence import markdown, plots, values, web, words
 
-TOOL = Path(__file__).resolve().parents[2] / "tools" / "build_evidence.py"
+TOOLS = Path(__file__).resolve().parents[2] / "tools"
 
 
-@pytest.fixture(scope="module")
-def tool() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("build_evidence", TOOL)
+def load(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, TOOLS / f"{name}.py")
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
@@ -21,11 +23,17 @@ def tool() -> ModuleType:
     return module
 
 
+@pytest.fixture(scope="module")
+def tool() -> ModuleType:
+    return load("build_evidence")
+
+
 def entry(**change: Any) -> dict[str, Any]:
     base: dict[str, Any] = {
         "model": "Friction",
         "source": "chart",
         "status": "PUBLISHED",
+        "basis": "equation",
         "quantity": "factor at Re 1000",
         "unit": "",
         "printed": 0.064,
@@ -34,42 +42,142 @@ def entry(**change: Any) -> dict[str, Any]:
         "kind": "relative",
         "reason": "three digits",
         "aim_only": False,
-        "deviation": 0.0015625,
         "met": True,
         "test": "tests/published/test_x.py::test_y",
     }
-    return base | change
+    whole = base | change
+    off = whole["ours"] - whole["printed"]
+    return {"deviation": off / whole["printed"] if whole["kind"] == "relative" else off} | whole
 
 
+SECTION = {
+    "title": "Bands",
+    "text": ["Stated *against* found."],
+    "columns": ["stated", "found"],
+    "rows": [["90 %", "88 %"]],
+    "x": "stated",
+    "y": "found",
+    "series": [{"name": "a part", "x": [0.1, 0.9], "y": [0.2, 0.8]}],
+    "diagonal": True,
+}
+PRESSURES = [
+    entry(model="Tables", source="laboratory", basis="measured", unit="kPa", printed=float(p),
+          ours=1.002 * p, quantity=f"pressure at {i} °C", reason="the series")
+    for i, p in enumerate((10, 30, 100, 300, 1000))
+]  # fmt: skip
 ENTRIES = [
     entry(),
     entry(quantity="factor at Re 2000", printed=0.032, ours=0.0321),
-    entry(source="a program", status="COMPUTED", deviation=0.0, printed=0.0, ours=0.0),
-    entry(model="Air", unit="K", kind="absolute", status="MEMORY 0.9", deviation=-0.2, met=False,
-          aim_only=True, tolerance=0.1, printed=300.0, ours=299.8, reason="a|b"),
+    entry(source="a program", status="COMPUTED", basis="program", printed=0.0, ours=0.0,
+          kind="absolute"),
+    entry(model="Air", unit="K", kind="absolute", status="MEMORY 0.9", met=False, basis="table",
+          aim_only=True, tolerance=0.1, printed=300.0, ours=299.8, reason="a|b <c>"),
+    *PRESSURES,
+    {"section": SECTION, "test": "tests/published/test_z.py::test_bands"},
 ]  # fmt: skip
+RECORD = values.read(ENTRIES)
+MISSED = values.read(
+    [e if e.get("quantity") != "pressure at 3 °C" else e | {"ours": 330.0, "deviation": 0.1,
+     "met": False} for e in ENTRIES]
+)  # fmt: skip
 
 
-def test_order_of_the_tests_does_not_matter(tool: ModuleType) -> None:
-    page = tool.page(ENTRIES)
+@pytest.fixture(scope="module")
+def pictures(tool: ModuleType) -> dict[str, str]:
+    drawn: dict[str, str] = tool.draw(RECORD)
+    return drawn
+
+
+def test_order_of_the_tests_does_not_matter(pictures: dict[str, str]) -> None:
     shuffled = ENTRIES.copy()
     random.Random(4).shuffle(shuffled)
-    assert tool.page(shuffled) == page
+    again = values.read(shuffled)
+    assert markdown.page(again) == markdown.page(RECORD)
+    assert markdown.shown(again) == markdown.shown(RECORD)
+    assert web.page(again, pictures) == web.page(RECORD, pictures)
 
 
-def test_a_value_that_is_not_met_is_shown(tool: ModuleType) -> None:
-    page = tool.page(ENTRIES)
-    row = next(line for line in page.splitlines() if "299.8" in line)
+def test_a_value_that_is_not_met_is_shown(pictures: dict[str, str]) -> None:
+    row = next(line for line in markdown.page(RECORD).splitlines() if "| 299.8 K" in line)
     assert "**not met** (aim)" in row
     assert "-0.2 K" in row
-    assert "a\\|b" in row
-    assert "0 of 1 values from print or practice met" in page.lower()
+    assert "a\\|b <c>" in row
+    row = next(line for line in web.page(RECORD, pictures).splitlines() if "299.8 K" in line)
+    assert "value missed" in row
+    assert "not met (aim)" in row
+    row = next(line for line in web.page(RECORD, pictures).splitlines() if "a|b &lt;c&gt;" in line)
+    assert "Tolerance" in row
 
 
-def test_computed_values_are_counted_apart(tool: ModuleType) -> None:
-    page = tool.page(ENTRIES)
-    assert "2 of 2 values from print or practice met; 1 of 1 computed values reproduced" in page
-    assert "In all 4 values (1 COMPUTED, 1 MEMORY, 2 PUBLISHED) for 2 models; of the 3" in page
+def test_measured_values_come_first() -> None:
+    page = markdown.page(RECORD)
+    headings = re.findall(r"^###? (.+)$", page, re.MULTILINE)
+    assert headings == [
+        "In short", "Held against measurements", "Held against printed tables",
+        "Held against other authors' equations",
+        "Compared with other programs and earlier calculations", "What the values are",
+        "All deviations", "Bands", "Tables", "Air", "Friction",
+    ]  # fmt: skip
+
+
+def test_computed_values_are_counted_apart() -> None:
+    assert words.total(RECORD).startswith(
+        "In all 9 values for 3 models. 8 come from measurement, print or practice, and 7 of them "
+        "(87 %) lie within their tolerance; of the 5 among these that rest on measurements, 5 do. "
+        "The other 1 are COMPUTED"
+    )
+
+
+def test_the_worst_is_named() -> None:
+    tables = words.sentence(MISSED.models["Tables"])
+    assert tables == (
+        "Tables: 4 of 5 values within 1 %; worst: pressure at 3 °C: 300 kPa printed, 330 ours, "
+        "+10 %, 1 % allowed."
+    )
+    air = words.sentence(RECORD.models["Air"])
+    assert air == (
+        "Air: the one value is not met: factor at Re 1000: 300 K printed, 299.8 ours, -0.2 K, "
+        "0.1 K allowed."
+    )
+
+
+def test_no_number_is_the_worst_of_all() -> None:
+    lost = entry(ours=float("nan"), deviation=float("nan"), met=False, aim_only=True)
+    record = values.read([*PRESSURES, lost | {"model": "Tables", "unit": "kPa"}])
+    assert values.worst(record.values).quantity == "factor at Re 1000"
+    assert "nan" in words.sentence(record.models["Tables"])
+    (panel,) = plots.panels(record)
+    assert len(panel.values) == 5
+    assert "factor" in markdown.page(record)
+
+
+def test_too_little_is_as_bad_as_too_much() -> None:
+    record = values.read([entry(), entry(quantity="low", ours=0.06, met=False)])
+    assert values.worst(record.values).quantity == "low"
+
+
+def test_a_reason_is_told_once() -> None:
+    rows = [entry(quantity=q, reason=r) for q, r in (("1", "a"), ("2", "<b>"), ("3", "<b>"))]
+    table = "".join(web.values_table(values.read(rows).models["Friction"], "x"))
+    told = re.findall(r'class="reason">(.*?)</td>', table)
+    assert told == ["a", "&lt;b&gt;", "as above"]
+
+
+def test_what_is_allowed_in_words() -> None:
+    def said(*changes: dict[str, Any]) -> str:
+        return words.allowed(values.read([entry(**change) for change in changes]).values)
+
+    assert said({}, {}) == "1 %"
+    assert said({}, {"tolerance": 0.003}) == "0.3 to 1 %"
+    kelvin = {"kind": "absolute", "unit": "K", "tolerance": 0.5}
+    assert said(kelvin) == "0.5 K"
+    assert said(kelvin, {}) == "what is allowed for each"
+    assert said(kelvin, kelvin | {"unit": "W"}) == "what is allowed for each"
+
+
+@pytest.mark.parametrize(("part", "whole", "text"), [(999, 1000, "99 %"), (3, 3, "100 %")])
+def test_a_share_is_not_rounded_up_to_all(part: int, whole: int, text: str) -> None:
+    assert words.percent(part, whole) == text
 
 
 @pytest.mark.parametrize(
@@ -81,7 +189,108 @@ def test_computed_values_are_counted_apart(tool: ModuleType) -> None:
         (1e-13, "absolute", "K", "+0 K"),
     ],
 )
-def test_deviations_in_words(
-    tool: ModuleType, value: float, kind: str, unit: str, text: str
-) -> None:
-    assert tool.width(value, kind, unit, sign=True) == text
+def test_deviations_in_words(value: float, kind: str, unit: str, text: str) -> None:
+    assert words.width(value, kind, unit, sign=True) == text
+
+
+def test_which_values_stand_in_a_parity_plot() -> None:
+    (panel,) = plots.panels(RECORD)
+    assert (panel.model, panel.unit, len(panel.values)) == ("Tables", "kPa", 5)
+    same = [e | {"printed": 10.0 if e["printed"] == 30.0 else e["printed"]} for e in PRESSURES]
+    assert plots.panels(values.read(same)) == []
+    zero = [e | {"printed": 0.0 if e["printed"] == 30.0 else e["printed"]} for e in PRESSURES]
+    assert plots.panels(values.read(zero)) == []
+    computed = [e | {"status": "COMPUTED", "basis": "program"} for e in PRESSURES]
+    both = plots.panels(values.read([*PRESSURES, *computed]))
+    assert [(p.computed, len(p.values)) for p in both] == [(False, 5), (True, 5)]
+    assert len({p.stem for p in both}) == 2
+
+
+def test_axes_are_logarithmic_where_values_span_decades() -> None:
+    (panel,) = plots.panels(RECORD)
+    log, low, high = plots._limits(panel)
+    assert log
+    assert low < 10.0 < 1002.0 < high
+    near = [e | {"printed": e["printed"] + 1000.0, "ours": e["ours"] + 1000.0} for e in PRESSURES]
+    assert not plots._limits(plots.panels(values.read(near))[0])[0]
+
+
+def test_a_value_not_met_has_its_row_number_in_the_picture() -> None:
+    (panel,) = plots.panels(MISSED)
+    assert ">4</text>" in plots.parity(panel)
+    (panel,) = plots.panels(RECORD)
+    assert ">4</text>" not in plots.parity(panel)
+
+
+def test_every_value_has_a_mark_on_the_strips(pictures: dict[str, str]) -> None:
+    shown = markdown.shown(RECORD)
+    marks = sum(len(re.findall(r"(?<= )-?\d+\.\d\d", shown[f"strip-{s}"])) for s in plots.STRIPS)
+    assert marks == len(RECORD.values) == 9
+    assert "2 met" in pictures["strip-print"]
+    assert "All 3 deviations" in pictures["strip-print"]
+
+
+def test_two_drawings_are_the_same_bytes(tool: ModuleType, pictures: dict[str, str]) -> None:
+    assert tool.draw(RECORD) == pictures
+    assert "bands" in pictures
+
+
+def test_nothing_is_stale_just_after_building(tool: ModuleType, pictures: dict[str, str]) -> None:
+    page, web_page = markdown.page(RECORD), web.page(RECORD, pictures)
+    assert tool.stale(RECORD, page, web_page, pictures) == []
+
+
+def test_what_is_stale_is_named(tool: ModuleType, pictures: dict[str, str]) -> None:
+    page, web_page = markdown.page(RECORD), web.page(RECORD, pictures)
+    every = {"docs/evidence.md", "docs/evidence.html"}
+    picture = "docs/pictures/evidence/{}.svg".format
+    found = tool.stale(MISSED, page, web_page, pictures)
+    assert set(found) == every | {picture("tables-kpa"), picture("strip-measurements")}
+    fewer = {stem: text for stem, text in pictures.items() if stem != "bands"}
+    assert tool.stale(RECORD, page, web_page, fewer) == [picture("bands")]
+    assert tool.stale(RECORD, page, web_page, pictures | {"old": ""}) == [picture("old")]
+    assert tool.stale(RECORD, page, web_page.replace("Held against", "Held for"), pictures) == [
+        "docs/evidence.html"
+    ]
+    rounded = page.replace("330.6", "330.7").replace("300.6", "300.61")
+    assert tool.stale(RECORD, rounded, web_page, pictures) == []
+
+
+def test_the_page_needs_nothing_else(pictures: dict[str, str]) -> None:
+    page = web.page(RECORD, pictures)
+    assert page.count("<svg ") == len(pictures) == 5
+    outside = re.sub(r'xmlns(:\w+)?="[^"]*"', "", page)
+    assert not re.search(r'(src|href)="(?!#)|https?:|@import|url\((?!#)', outside)
+    names = Counter(re.findall(r'\bid="([^"]+)"', page))
+    assert [name for name, count in names.items() if count > 1] == []
+    for link in re.findall(r'href="#([^"]+)"', page):
+        assert link in names
+
+
+def test_pictures_follow_a_dark_screen(pictures: dict[str, str]) -> None:
+    body = web.page(RECORD, pictures).partition("<body>")[2]
+    assert not re.search(r"#[0-9a-f]{6}\b", body)
+    for name in set(re.findall(r"var\(--(\w+)\)", body)):
+        assert web.STYLE.read_text(encoding="utf-8").count(f"--{name}: #") == 2
+
+
+def test_a_section_stands_on_both_pages(pictures: dict[str, str]) -> None:
+    page = markdown.page(RECORD)
+    assert "## Bands\n\nStated *against* found.\n\n| stated | found |" in page
+    assert "![found over stated](pictures/evidence/bands.svg)" in page
+    other = web.page(RECORD, pictures)
+    assert '<h2 id="bands">Bands</h2>\n<p>Stated <em>against</em> found.</p>' in other
+    assert "<td>88 %</td>" in other
+
+
+def test_what_the_readme_takes(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    readme = load("build_readme_example")
+    page = tmp_path / "evidence.md"
+    page.write_text(markdown.page(RECORD), encoding="utf-8")
+    monkeypatch.setattr(readme, "EVIDENCE", page)
+    assert readme.evidence_total() == words.total(RECORD) + "\n"
+    lines = readme.evidence_models().splitlines()
+    assert len(lines) == 2 + 4
+    assert lines[2] == f"| measurements | {words.sentence(RECORD.models['Tables'])} |"
+    some = readme.evidence_models([("printed tables", "Air")]).splitlines()
+    assert [line.split(" | ")[0] for line in some[2:]] == ["| measurements", "| printed tables"]

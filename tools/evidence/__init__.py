@@ -1,0 +1,1 @@
+"""The evidence page: what the published tests recorded, in words, tables and pictures."""

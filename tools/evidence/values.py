@@ -1,0 +1,171 @@
+"""Values and sections as the tests recorded them, and the order in which the page tells of them."""
+
+import math
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+from tests.evidence import BASES, UNSTATED, Section, Series
+
+STATUSES = ("PUBLISHED", "MEMORY", "common practice", "COMPUTED")
+
+# Headings of the summary.
+HEADINGS = {
+    "measured": "Held against measurements",
+    "fitted": "Held against curves drawn through measurements",
+    "similar": "Held against measurements on machines like ours",
+    "practice": "Held against what the trade goes by",
+    "table": "Held against printed tables",
+    "rule": "Held against standards and statutes",
+    "example": "Held against worked examples",
+    "equation": "Held against other authors' equations",
+    "program": "Compared with other programs and earlier calculations",
+    UNSTATED: "What the printed value rests on is not said",
+}
+ORDER = (*BASES, UNSTATED)
+
+# What a model is, for somebody who does not know its author.
+PLAIN = {
+    "Air over plain fins (Wang, Chi and Chang)": "heat and drag of air over plain fins",
+    "Boiling (Liu and Winterton)": "boiling in the evaporator's tubes",
+    "Capacity convention": "a compressor's flow from its rated capacity",
+    "Capillary (RP-762)": "capillary flow by a handbook's formula",
+    "Capillary (homogeneous equilibrium)": "capillary flow",
+    "Charge limits": "how much flammable refrigerant a room allows",
+    "Compressor fitted to a map": "a compressor whose whole map is known",
+    "Compressor from its displacement": "a compressor of which only the size is known",
+    "Compressor from one rating point": "a compressor of which only the nameplate is known",
+    "Compressor from two points": "a compressor of which two points are known",
+    "Compressor with another refrigerant": "a compressor run on another refrigerant",
+    "Condensation (Cavallini, Smith and Zecchin)": "condensing in tubes, second opinion",
+    "Condensation (Shah)": "condensing in the condenser's tubes",
+    "Dry-out (Wojtan and others)": "where an evaporator tube runs dry",
+    "Fin efficiency (Schmidt)": "how much of a fin is at work",
+    "Friction (Churchill)": "friction in a tube",
+    "Ideal cycle": "one refrigerant against another in an ideal cycle",
+    "Moist air": "water and heat in the room's air",
+    "One phase (Gnielinski)": "heat from liquid or gas to a tube",
+    "Pool boiling (Cooper)": "boiling at a wall",
+    "Refrigerant tables": "pressures, densities and heats of refrigerants",
+    "Return bends (Padilla and others)": "pressure lost in return bends",
+    "Safety data": "warming potentials",
+    "Substitution, compressor and exchanger": "another refrigerant, compressor and exchanger",
+    "Substitution, whole machine": "another refrigerant in a whole machine",
+    "Ten-term compressor map": "arithmetic of a maker's compressor map",
+    "Two-phase friction (Müller-Steinhagen and Heck)": "friction of boiling refrigerant",
+    "Void fraction (Baroczy)": "how much liquid stands in a coil, one of five opinions",
+    "Void fraction (Hughmark)": "how much liquid stands in a coil, the opinion in use",
+    "Void fraction (Premoli)": "how much liquid stands in a coil, one of five opinions",
+    "Void fraction (Zivi)": "how much liquid stands in a coil, one of five opinions",
+    "Void fraction (homogeneous)": "how much liquid stands in a coil, one of five opinions",
+    "Wet surface": "drag of a wet coil",
+    "Worked cooling coils": "duty and water of a cooling coil",
+    "dehumidifier map": "a dehumidifier's water and watts in other rooms",
+    "whole dehumidifier": "gauges, watts and water of a rebuilt dehumidifier",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Value:
+    """One printed value against ours, as recorded."""
+
+    model: str
+    source: str
+    status: str
+    basis: str
+    quantity: str
+    unit: str
+    printed: float
+    ours: float
+    tolerance: float
+    kind: str
+    reason: str
+    aim_only: bool
+    deviation: float
+    met: bool
+    test: str
+
+    @property
+    def word(self) -> str:
+        """The status without its confidence."""
+        return "MEMORY" if self.status.startswith("MEMORY") else self.status
+
+    @property
+    def share(self) -> float:
+        """The deviation in tolerances; infinite where ours is not a number."""
+        share = self.deviation / self.tolerance
+        return math.inf if math.isnan(share) else share
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """All that the tests left."""
+
+    values: tuple[Value, ...]
+    sections: tuple[Section, ...]
+
+    @property
+    def models(self) -> dict[str, list[Value]]:
+        """Values of each model in the order of the page, models held against nature first."""
+        found: defaultdict[str, list[Value]] = defaultdict(list)
+        for value in sorted(self.values, key=_place):
+            found[value.model].append(value)
+        return dict(
+            sorted(found.items(), key=lambda m: (ORDER.index(m[1][0].basis), m[0].casefold()))
+        )
+
+
+def read(entries: Iterable[Mapping[str, Any]]) -> Record:
+    """Sort what was recorded into values and sections."""
+    names = {field.name for field in fields(Value)}
+    values, sections = [], []
+    for entry in entries:
+        if "section" in entry:
+            content = dict(entry["section"])
+            content["series"] = tuple(Series(**series) for series in content["series"])
+            sections.append(Section(**content))
+        else:
+            known = {name: entry[name] for name in names}
+            known["unit"] = "" if known["unit"] == "-" else known["unit"]
+            values.append(Value(**known))
+    return Record(tuple(values), tuple(sorted(sections, key=lambda s: s.title)))
+
+
+def by_basis(values: Iterable[Value]) -> dict[str, dict[str, list[Value]]]:
+    """Values by basis, from nearest to nature to farthest, and then by model."""
+    found: dict[str, dict[str, list[Value]]] = {}
+    for basis in ORDER:
+        models: defaultdict[str, list[Value]] = defaultdict(list)
+        for value in sorted(values, key=_place):
+            if value.basis == basis:
+                models[value.model].append(value)
+        if models:
+            found[basis] = dict(sorted(models.items(), key=lambda m: m[0].casefold()))
+    return found
+
+
+def worst(values: Iterable[Value]) -> Value:
+    """The value farthest off, counted in tolerances."""
+    return max(sorted(values, key=_place), key=lambda v: abs(v.share))
+
+
+_NUMBER = re.compile(r"(-?\d+(?:\.\d+)?)")
+
+
+def natural(text: str) -> tuple[Any, ...]:
+    """Key that sorts the numbers in a text as numbers."""
+    parts = _NUMBER.split(text)
+    return tuple((1, float(p), "") if i % 2 else (0, 0.0, p) for i, p in enumerate(parts))
+
+
+def _place(value: Value) -> tuple[Any, ...]:
+    return (
+        ORDER.index(value.basis),
+        value.source,
+        STATUSES.index(value.word),
+        natural(value.quantity),
+        value.printed,
+        value.test,
+    )

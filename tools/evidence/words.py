@@ -1,0 +1,106 @@
+"""Numbers and sentences of the evidence page."""
+
+import math
+from collections.abc import Sequence
+
+from tools.evidence.values import PLAIN, Record, Value, worst
+
+
+def number(value: float, digits: int = 5) -> str:
+    """A number as the page prints it: few enough digits to be the same on every machine."""
+    return f"{value:.{digits}g}"
+
+
+def width(value: float, kind: str, unit: str, sign: bool = False) -> str:
+    """A deviation or tolerance: in percent, or in the unit of the quantity."""
+    form = "+.2g" if sign else ".3g"
+    if kind == "relative":
+        percent = 100.0 * value
+        if sign and abs(percent) < 0.001:
+            return "0 %"
+        return f"{percent:{form}} %"
+    if sign and abs(value) < 1e-9:
+        value = 0.0
+    return f"{value:{form}} {unit}".strip()
+
+
+def with_unit(value: float, unit: str, digits: int = 5) -> str:
+    """A value and its unit."""
+    return f"{number(value, digits)} {unit}".strip()
+
+
+def deviation(value: Value) -> str:
+    """How far off ours is."""
+    return width(value.deviation, value.kind, value.unit, sign=True)
+
+
+def tolerance(value: Value) -> str:
+    """How far off it may be."""
+    return width(value.tolerance, value.kind, value.unit)
+
+
+def verdict(value: Value) -> str:
+    """Met or not, and whether only an aim."""
+    return ("met" if value.met else "not met") + (" (aim)" if value.aim_only else "")
+
+
+def capital(text: str) -> str:
+    """The text as the beginning of a sentence."""
+    return text[:1].upper() + text[1:]
+
+
+def allowed(values: Sequence[Value]) -> str:
+    """What is allowed, from least to most, if it can be said in one unit."""
+    low = min(v.tolerance for v in values)
+    high = max(v.tolerance for v in values)
+    if len({(v.kind, v.kind == "absolute" and v.unit) for v in values}) > 1:
+        return "what is allowed for each"
+    kind, unit = values[0].kind, values[0].unit
+    first, last = width(low, kind, unit), width(high, kind, unit)
+    if first == last:
+        return last
+    scale = 100.0 if kind == "relative" else 1.0
+    return f"{scale * low:.3g} to {last}"
+
+
+def sentence(values: Sequence[Value]) -> str:
+    """One plain sentence on values of one model, the worst of them named."""
+    met = sum(v.met for v in values)
+    count = len(values)
+    plain = capital(PLAIN.get(values[0].model, values[0].model))
+    if count == 1:
+        opening = f"{plain}: the one value is {'met' if met else 'not met'}:"
+    else:
+        opening = f"{plain}: {met} of {count} values within {allowed(values)}; worst:"
+    far = worst(values)
+    if far.printed == 0.0:
+        named = f"{far.quantity}: {with_unit(far.ours, far.unit, 2)}, {tolerance(far)} allowed"
+    else:
+        named = (
+            f"{far.quantity}: {with_unit(far.printed, far.unit, 4)} printed, "
+            f"{number(far.ours, 4)} ours, {deviation(far)}"
+        )
+        named += "" if far.met else f", {tolerance(far)} allowed"
+    return f"{opening} {named}."
+
+
+def total(record: Record) -> str:
+    """The sentence on all values."""
+    outside = [v for v in record.values if v.status != "COMPUTED"]
+    met = sum(v.met for v in outside)
+    hardware = [v for v in outside if v.basis in ("measured", "fitted", "similar")]
+    return (
+        f"In all {len(record.values)} values for {len(record.models)} models. "
+        f"{len(outside)} come from measurement, print or practice, and {met} of them "
+        f"({percent(met, len(outside))}) lie within their tolerance; of the {len(hardware)} among "
+        f"these that rest on measurements, {sum(v.met for v in hardware)} do. The other "
+        f"{len(record.values) - len(outside)} are COMPUTED: they guard against change and say "
+        "nothing about nature."
+    )
+
+
+def percent(part: int, whole: int) -> str:
+    """A share, never rounded up to all."""
+    if whole == 0:
+        return "none"
+    return f"{math.floor(100.0 * part / whole)} %"
