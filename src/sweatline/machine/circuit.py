@@ -17,10 +17,17 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import kernel
-from sweatline.parts.coil import CoilNumbers, CoilResult, march
+from sweatline.parts.coil import CoilNumbers, CoilResult
 from sweatline.parts.compressor import CompressorNumbers, compress
 from sweatline.parts.metering import Ends, Metered, MeteringNumbers, metered
 from sweatline.parts.shell import LineNumbers, ShellNumbers, shell_charge, tube_charge
+from sweatline.parts.tubes import (
+    TubeNumbers,
+    entry_shape,
+    inverse_shape,
+    march_either,
+    profile_shape,
+)
 from sweatline.refrigerant.table import Table, full_state, state
 
 _SHELL_DROP = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)
@@ -73,8 +80,8 @@ class MachineNumbers(NamedTuple):
     """A whole machine as the kernels see it."""
 
     compressor: CompressorNumbers
-    evaporator: CoilNumbers
-    condenser: CoilNumbers
+    evaporator: CoilNumbers | TubeNumbers
+    condenser: CoilNumbers | TubeNumbers
     metering: MeteringNumbers
     lines: LineNumbers
     shell: ShellNumbers
@@ -82,7 +89,7 @@ class MachineNumbers(NamedTuple):
 
 
 class Workspace(NamedTuple):
-    """Refrigerant between the rows, kept as a warm start; never shared by threads."""
+    """What a march had to guess inside a coil, kept as a warm start; never shared by threads."""
 
     evaporator_entry: FloatArray
     condenser_entry: FloatArray
@@ -95,14 +102,14 @@ class Workspace(NamedTuple):
 def workspace(machine: MachineNumbers, *, profiles: bool = False) -> Workspace:
     """Fresh workspace for a machine; with room for the profiles of both coils if asked."""
     e, c = machine.evaporator, machine.condenser
-    columns = 13
+    nothing = (0, profile_shape(e)[1])
     return Workspace(
-        np.zeros((e.rows, 2)),
-        np.zeros((c.rows, 2)),
-        np.zeros((2 * e.rows - 2, 2 * e.rows - 2)),
-        np.zeros((2 * c.rows - 2, 2 * c.rows - 2)),
-        np.zeros((e.rows * e.cells if profiles else 0, columns)),
-        np.zeros((c.rows * c.cells if profiles else 0, columns)),
+        np.zeros(entry_shape(e)),
+        np.zeros(entry_shape(c)),
+        np.zeros(inverse_shape(e)),
+        np.zeros(inverse_shape(c)),
+        np.zeros(profile_shape(e) if profiles else nothing),
+        np.zeros(profile_shape(c) if profiles else nothing),
     )
 
 
@@ -179,7 +186,7 @@ def round_circuit(
     air_t = air.temperature
     if air.fan_position == 0:
         air_t += air.fan_power / (air.flow * moist_heat_capacity(air.humidity))
-    evaporator = march(
+    evaporator = march_either(
         table,
         line,
         machine.evaporator,
@@ -224,7 +231,7 @@ def round_circuit(
         cond_flow = air.condenser_flow
         if air.condenser_fan_position == 0:
             cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
-    condenser = march(
+    condenser = march_either(
         table,
         line,
         machine.condenser,

@@ -10,6 +10,7 @@ from sweatline.flow.validity import range_notes
 from sweatline.machine.circuit import MachineNumbers, Pass
 from sweatline.parts.coil import CoilNumbers
 from sweatline.parts.metering import Ends, notes_for
+from sweatline.parts.tubes import TubeNumbers
 from sweatline.refrigerant.table import Table, saturation_transport
 
 __all__ = ["MODELS", "Model", "notes_on"]
@@ -70,7 +71,7 @@ MODELS: tuple[Model, ...] = (
 
 def _coil(
     table: Table,
-    coil: CoilNumbers,
+    coil: CoilNumbers | TubeNumbers,
     name: str,
     *,
     flow: float,
@@ -141,7 +142,7 @@ def notes_on(
         air_w=run.condenser_air_w,
     )
     if run.evaporator.sweeps < 0 or run.condenser.sweeps < 0:
-        notes.append("the states between the rows of a coil did not fully settle")
+        notes.append("the states inside a coil did not fully settle")
     if run.suction_pressure < table.p_min * 1.05:
         notes.append("suction pressure is at the lower end of the refrigerant's table")
     if discharge_pressure > 0.9 * table.p_crit:

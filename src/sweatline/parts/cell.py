@@ -164,6 +164,7 @@ class Side(NamedTuple):
     inner_multiplier: float
     bend_factor: float
     heated: int
+    layer: float  # m2*K/W on the outside surface: frost; 0 when there is none
 
 
 class _Piece(NamedTuple):
@@ -266,6 +267,8 @@ def _piece(
     air = rest * side.cell_air
     area = rest * side.cell_area
     wall = side.inner_area * rest
+    # A layer of frost keeps heat from the fins, which pass on what comes through it.
+    layer = side.layer / (side.dry_efficiency * area)
     x_mid = x
     t_ref = tb
     v = vl
@@ -276,18 +279,18 @@ def _piece(
         # The coefficient depends on the heat it passes. It is foretold twice: first with three
         # tenths of the outer resistance inside, then with what that gives.
         coefficient = 0.0
-        inside = 0.3 / (side.outside * side.dry_efficiency * area)
+        inside = 0.3 / (side.outside * side.dry_efficiency * area) + layer
         for _ in range(2):
             heat = _foretold(line, side, ta, wa, air, area, t_ref, inverse, inside)
             x_end = x + heat / (side.flow * latent)
             x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
             coefficient = _two_phase_coefficient(table, side, p, x_mid, heat / wall, vl, vg, latent)
-            inside = 1.0 / (coefficient * side.inner_multiplier * wall)
+            inside = 1.0 / (coefficient * side.inner_multiplier * wall) + layer
     else:
         t_ref, v, _s, cp, mu, k_ref, _x = full_state(table, p, h)
         inverse = 1.0 / (cp * side.flow)
         coefficient = heat_transfer_single_phase(side.flux, side.bore, mu, k_ref, cp)
-    inner = 1.0 / (coefficient * side.inner_multiplier * wall)
+    inner = 1.0 / (coefficient * side.inner_multiplier * wall) + layer
     heat = 0.0
     t_out = ta
     w_out = wa

@@ -115,6 +115,7 @@ def _side_of(
         coil.inner_multiplier,
         coil.bend_factor,
         heated,
+        0.0,
     )
 
 

@@ -19,7 +19,8 @@ from sweatline.air.moist import (
 )
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN
-from sweatline.parts.coil import PROFILE
+from sweatline.parts.coil import PROFILE, CoilNumbers
+from sweatline.parts.tubes import TubeNumbers
 from sweatline.report.captions import in_words, machine_title, room_words
 from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SMALL, WARM, Note, Paper
@@ -40,6 +41,7 @@ FloatArray = NDArray[np.float64]
 _ROW: Final = PROFILE.index("row")
 _OUT: Final = PROFILE.index("air_out_temperature_K")
 _WET: Final = PROFILE.index("air_out_humidity_ratio")
+_PLACE: Final = PROFILE.index("position")
 _HUMIDITIES: Final = (0.2, 0.4, 0.6, 0.8)
 
 
@@ -71,22 +73,25 @@ def air_way(machine: MachineNumbers, balance: Balance) -> AirWay:
     if air.fan_position == AFTER:
         after_condenser[0] -= air.fan_power / (air.flow * moist_heat_capacity(leaving[1]))
         fan.append(np.array([after_condenser, leaving]))
+    cold = _rows(machine.evaporator, balance.evaporator_profile)
+    warm = _rows(machine.condenser, balance.condenser_profile)
     return AirWay(
-        np.vstack((entering, _rows(balance.evaporator_profile), after_evaporator)),
-        np.vstack((between, _rows(balance.condenser_profile), after_condenser)),
+        np.vstack((entering, cold, after_evaporator)),
+        np.vstack((between, warm, after_condenser)),
         tuple(fan),
     )
 
 
-def _rows(profile: FloatArray | None) -> FloatArray:
+def _rows(coil: CoilNumbers | TubeNumbers, profile: FloatArray | None) -> FloatArray:
     """State of the air after every row but the last, whose air is known mixed. (n, 2)"""
     if profile is None:
         return np.empty((0, 2))
     found = []
     for row in range(int(profile[:, _ROW].max())):
         cells = profile[profile[:, _ROW] == row]
-        w = float(cells[:, _WET].mean())
-        h = float(np.mean([enthalpy(t, x) for t, x in cells[:, [_OUT, _WET]]]))
+        flow = coil.air_shares(cells[:, _PLACE]) if isinstance(coil, TubeNumbers) else None
+        w = float(np.average(cells[:, _WET], weights=flow))
+        h = float(np.average([enthalpy(t, x) for t, x in cells[:, [_OUT, _WET]]], weights=flow))
         found.append((temperature(h, w), w))
     return np.array(found).reshape(-1, 2)
 

@@ -13,6 +13,7 @@ from sweatline.air.moist import dew_point
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
 from sweatline.parts.coil import PROFILE
+from sweatline.parts.tubes import TubeNumbers
 from sweatline.report.captions import in_words, machine_title, room_words
 from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SIZE, SMALL, WARM, Note, Paper
@@ -43,8 +44,8 @@ class _Strip(NamedTuple):
     """One coil as it is drawn."""
 
     name: str
-    coil: CoilNumbers
-    profile: FloatArray
+    coil: CoilNumbers | TubeNumbers
+    profile: FloatArray  # of one circuit
     color: str
     dew: float | None  # K, of the air that could condense
 
@@ -56,7 +57,16 @@ class _Strip(NamedTuple):
     @property
     def ends(self) -> FloatArray:
         """Ends of the cells along the tube of one circuit. [m]"""
-        return np.arange(len(self.profile) + 1) * self.coil.row_length / self.coil.cells
+        step: float = self.coil.row_length / self.coil.cells
+        if isinstance(self.coil, TubeNumbers):
+            step = self.coil.cell_length
+        ends: FloatArray = step * np.arange(len(self.profile) + 1.0)
+        return ends
+
+
+def _one_circuit(coil: CoilNumbers | TubeNumbers, profile: FloatArray) -> FloatArray:
+    """The part of a profile that follows one circuit: the first where they are not alike."""
+    return profile[: coil.first_circuit] if isinstance(coil, TubeNumbers) else profile
 
 
 def draw_coil_strip(answer: BalanceAnswer, system: System) -> Paper:
@@ -75,11 +85,17 @@ def draw_coil_strip(answer: BalanceAnswer, system: System) -> Paper:
         _Strip(
             "evaporator",
             rig.machine.evaporator,
-            b.evaporator_profile,
+            _one_circuit(rig.machine.evaporator, b.evaporator_profile),
             COLD,
             dew_point(rig.machine.air.humidity, pressure),
         ),
-        _Strip("condenser", rig.machine.condenser, b.condenser_profile, WARM, None),
+        _Strip(
+            "condenser",
+            rig.machine.condenser,
+            _one_circuit(rig.machine.condenser, b.condenser_profile),
+            WARM,
+            None,
+        ),
     )
     paper = Paper(
         machine_title(rig, system),

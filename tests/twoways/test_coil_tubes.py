@@ -1,0 +1,112 @@
+"""The coil tube by tube against the simple form, where both describe the same coil."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sweatline.air.moist import humidity_ratio, specific_volume
+from sweatline.air.saturation_line import saturation_line
+from sweatline.constants import STANDARD_ATMOSPHERE as P
+from sweatline.job.reading import read_job
+from sweatline.machine.balance import filled, fixed_charge
+from sweatline.parts.circuiting import by_rows
+from sweatline.parts.coil import CoilNumbers, CoilResult, coil_numbers, march
+from sweatline.parts.tubes import (
+    TubeNumbers,
+    entry_shape,
+    inverse_shape,
+    march_tubes,
+    profile_shape,
+    tube_numbers,
+)
+from sweatline.refrigerant.refrigerant import load
+from sweatline.refrigerant.table import dew_pressure, saturation
+from sweatline.study.rig import Rig, rig_for
+
+LINE = saturation_line(P)
+EXAMPLE = Path(__file__).parents[2] / "examples" / "seed-store.toml"
+TUBES = 12
+
+
+def simple(rows: int, circuits: int, cells: int, counter: bool) -> CoilNumbers:
+    return coil_numbers(
+        tube_outer_diameter=7.94e-3,
+        tube_wall=0.3e-3,
+        rows=rows,
+        tubes_per_row=TUBES,
+        transverse_pitch=25.4e-3,
+        longitudinal_pitch=22e-3,
+        finned_length=0.28,
+        fin_pitch=1.8e-3,
+        fin_thickness=0.11e-3,
+        circuits=circuits,
+        counter=counter,
+        cells=cells,
+    )
+
+
+def both(
+    coil: CoilNumbers, tubes: TubeNumbers, name: str, heated: int, flow: float
+) -> tuple[CoilResult, CoilResult, np.ndarray, np.ndarray]:
+    table = load(name).table
+    saturated, quality, air_t = (279.15, 0.2, 298.15) if heated else (316.15, 1.2, 296.15)
+    p = float(dew_pressure(table, saturated))
+    hl, hg = saturation(table, p)[2:4]
+    w = float(humidity_ratio(air_t, 0.55, P))
+    air = 0.09 / specific_volume(air_t, w, P)
+    state = (flow, p, hl + quality * (hg - hl), air_t, w, air, heated)
+    runs, profiles = [], []
+    for numbers, kernel in ((coil, march), (tubes, march_tubes)):
+        profile = np.zeros(profile_shape(numbers))
+        memory = np.zeros(entry_shape(numbers)), np.zeros(inverse_shape(numbers))
+        runs.append(kernel(table, LINE, numbers, *state, *memory, profile))
+        profiles.append(profile)
+    return runs[0], runs[1], profiles[0], profiles[1]
+
+
+@pytest.mark.parametrize("name", ["R-134a", "R-290", "R-454C"])
+@pytest.mark.parametrize("heated", [1, 0])
+@pytest.mark.parametrize("counter", [True, False])
+@pytest.mark.parametrize(("rows", "circuits", "tube_cells"), [(1, 1, 1), (2, 1, 2), (3, 2, 1)])
+def test_same_circuiting_gives_the_same_coil(
+    name: str, heated: int, counter: bool, rows: int, circuits: int, tube_cells: int
+) -> None:
+    """Every output and every cell, to what both marches are settled to."""
+    coil = simple(rows, circuits, TUBES // circuits * tube_cells, counter)
+    way = by_rows(rows, TUBES, circuits, counter=counter)
+    tubes = tube_numbers(coil, tubes_per_row=TUBES, circuiting=way, tube_cells=tube_cells)
+    flow = 4e-3 * circuits
+    a, b, cells_a, cells_b = both(coil, tubes, name, heated, flow)
+    assert a.sweeps > 0
+    assert b.sweeps > 0
+    assert b[:-1] == pytest.approx(a[:-1], rel=1e-8, abs=1e-14)
+    order = [c for c in range(cells_a.shape[1]) if c != 1]  # places are counted differently
+    assert cells_b[:, order] == pytest.approx(cells_a[:, order], rel=1e-7, abs=1e-11)
+
+
+def in_tubes(rig: Rig) -> Rig:
+    """The machine with both coils tube by tube, circuited as the simple form takes them."""
+    m = rig.machine
+    assert isinstance(m.evaporator, CoilNumbers)
+    assert isinstance(m.condenser, CoilNumbers)
+    fine = [
+        tube_numbers(c, tubes_per_row=10, circuiting=by_rows(c.rows, 10, 1, counter=True))
+        for c in (m.evaporator, m.condenser)
+    ]
+    return replace(rig, machine=m._replace(evaporator=fine[0], condenser=fine[1]))
+
+
+def test_a_machine_balances_at_the_same_state_with_either_form() -> None:
+    job = read_job(EXAMPLE)
+    rig = rig_for(job, compressor=0, refrigerant="R-134a", capillary=0, cells=10)
+    plain, fine = rig.solve(filled(superheat=5.0)), in_tubes(rig).solve(filled(superheat=5.0))
+    for of in ("suction_pressure", "discharge_pressure", "water", "total_power", "charge"):
+        assert getattr(fine, of) == pytest.approx(getattr(plain, of), rel=1e-8)
+    more = fixed_charge(1.03 * plain.charge)
+    a, b = rig.solve(more, near=plain), in_tubes(rig).solve(more, near=fine)
+    assert b.suction_pressure == pytest.approx(a.suction_pressure, rel=1e-7)
+    assert b.water == pytest.approx(a.water, rel=1e-7)
