@@ -10,8 +10,6 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from tests.dehumidifiers import PRESSURE, Dehumidifier
 
 from sweatline.air.moist import (
@@ -30,7 +28,7 @@ from sweatline.machine.metering import cut_for
 from sweatline.machine.room_map import in_room, map_rooms
 from sweatline.parts.capillary import length_for
 from sweatline.parts.compressor import compress
-from sweatline.parts.shell import dissolved, shell_charge, tube_charge
+from sweatline.parts.shell import shell_charge, tube_charge
 from sweatline.refrigerant.table import Table, bubble_pressure, dew_pressure, saturation, state
 
 WATER_HEAT = 4186.0  # J/(kg*K), liquid water
@@ -531,36 +529,6 @@ def test_cells_of_a_machine(cells: tuple[int, int]) -> None:
 
 
 # Oil and lines.
-
-
-@settings(max_examples=60)
-@given(st.floats(1e-6, 5.0), st.floats(2.0, 8.0), st.floats(-0.5, 1.0))
-def test_dissolved_share_is_a_share_and_solves_its_equation(
-    activity: float, size_ratio: float, interaction: float
-) -> None:
-    phi = dissolved(activity, size_ratio, interaction)
-    assert 0.0 < phi < 1.0
-    drawn = 0.98 * activity / (1.0 + activity**12) ** (1.0 / 12.0)
-    rest = 1.0 - phi
-    found = phi * math.exp((1.0 - 1.0 / size_ratio) * rest + interaction * rest * rest)
-    assert found == pytest.approx(drawn, rel=1e-6)
-
-
-@settings(max_examples=60)
-@given(st.floats(1e-4, 3.0), st.floats(1.001, 1.2), st.floats(-0.4, 0.6))
-def test_dissolved_share_is_monotone(activity: float, factor: float, interaction: float) -> None:
-    here = dissolved(activity, 4.5, interaction)
-    assert dissolved(activity * factor, 4.5, interaction) >= here
-    assert dissolved(activity, 4.5, interaction + 0.1) <= here  # disliking oil dissolves less
-
-
-def test_little_gas_dissolves_by_henry() -> None:
-    """At small activity the share is in proportion to it, with the slope of infinite dilution."""
-    for chi in (0.0, 0.3, 0.5):
-        slope = math.exp(-(1.0 - 1.0 / 4.5) - chi)
-        for activity in (1e-4, 1e-3):
-            expected = 0.98 * activity * slope
-            assert dissolved(activity, 4.5, chi) == pytest.approx(expected, rel=5e-3)
 
 
 @every_machine

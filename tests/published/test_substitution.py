@@ -17,6 +17,7 @@ from sweatline.parts.capillary import CapillaryNumbers
 from sweatline.parts.coil import CoilNumbers, coil_numbers
 from sweatline.parts.compressor import Operation, generic, operate
 from sweatline.parts.shell import LineNumbers, ShellNumbers
+from sweatline.parts.solubility import solubility
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,
@@ -198,13 +199,14 @@ def air_conditioner(name: str, displacement: float) -> Balance:
     inside, outside = 300.15, 308.15
     w_in, w_out = humidity_ratio(inside, 0.47, p), humidity_ratio(outside, 0.4, p)
     table: Table = load(name).table
+    oil = solubility(table, name, "MO" if name in ("R-22", "R-290", "R-1270") else "POE")
     machine = MachineNumbers(
         compressor=generic("rotary", displacement=displacement, frequency=50.0, fixed_loss=150.0),
         evaporator=_coil(3, 0.10),
         condenser=_coil(3, 0.16),
         metering=CapillaryNumbers(1.5e-3, 1.0, 0.75e-6, 1.0, 0.0),
         lines=LineNumbers(10e-3, 0.6, 8e-3, 0.6, 6e-3, 0.5, 20e-6, 0.0, 0.0),
-        shell=ShellNumbers(2e-3, 0.35e-3, 4.5, 0.3),
+        shell=ShellNumbers(2e-3, 0.35e-3, oil.size_ratio, oil.interaction, oil.interaction_slope),
         air=AirNumbers(
             SEPARATE,
             inside,

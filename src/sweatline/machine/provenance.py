@@ -64,7 +64,7 @@ MODELS: tuple[Model, ...] = (
     Model(describes="void fraction", source="Premoli and others 1970"),
     Model(
         describes="refrigerant in oil",
-        source="Flory-Huggins form; interaction number not known for the pair (MEMORY 0.5)",
+        source="Flory-Huggins form; numbers fitted to measured pressures, or those of a family",
     ),
 )
 

@@ -1,13 +1,7 @@
-r"""Refrigerant outside the coils: lines, drier, the compressor's shell, and what the oil holds.
+"""Refrigerant outside the coils: lines, drier, the compressor's shell, and what the oil holds.
 
-Oil takes up refrigerant by its activity at the oil's temperature. With the Flory-Huggins form
-
-.. math::
-    \ln\frac{p}{p_{sat}(T_{oil})} = \ln\phi + (1 - 1/r)(1-\phi) + \chi(1-\phi)^2
-
-the volume share :math:`\phi` rises smoothly from nothing to one; it neither clamps nor jumps.
-The interaction number is not known for most pairs, so the amount is the least certain part of an
-inventory (flagged on every result that leans on it).
+What the oil holds follows from its temperature and the pressure over it (`parts.solubility`); the
+amount is the least certain part of an inventory.
 """
 
 from __future__ import annotations
@@ -17,6 +11,7 @@ from typing import NamedTuple
 
 from sweatline.compiled import kernel
 from sweatline.flow.void_fraction import void_fraction_premoli
+from sweatline.parts.solubility import dissolved, interaction_at
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
@@ -25,7 +20,7 @@ from sweatline.refrigerant.table import (
     state,
 )
 
-__all__ = ["LineNumbers", "ShellNumbers", "dissolved", "shell_charge", "tube_charge"]
+__all__ = ["LineNumbers", "ShellNumbers", "shell_charge", "tube_charge"]
 
 
 class LineNumbers(NamedTuple):
@@ -48,42 +43,8 @@ class ShellNumbers(NamedTuple):
     gas_volume: float  # m3
     oil_volume: float  # m3
     size_ratio: float  # r, molar volume of oil over that of liquid refrigerant
-    interaction: float  # chi
-
-
-# Oil molecules are four to five times the size of a refrigerant molecule; chi near 0.3 describes
-# a fully miscible pair of moderate solubility (MEMORY 0.5, no table at hand confirms it).
-SIZE_RATIO = 4.5
-INTERACTION = 0.3
-INTERACTION_SD = 0.4
-
-
-@kernel
-def dissolved(activity: float, size_ratio: float, interaction: float) -> float:
-    """Volume share of refrigerant in oil at an activity p/psat. [-]
-
-    Activity above one is drawn smoothly to just below it: oil that has fallen to the saturation
-    temperature would take up liquid without end.
-    """
-    a: float = 0.98 * activity / (1.0 + activity**12) ** (1.0 / 12.0)
-    goal = math.log(max(a, 1e-12))
-    phi: float = min(0.3 * a + 1e-9, 0.9)
-    for _ in range(60):
-        rest = 1.0 - phi
-        f = math.log(phi) + (1.0 - 1.0 / size_ratio) * rest + interaction * rest * rest - goal
-        slope = 1.0 / phi - (1.0 - 1.0 / size_ratio) - 2.0 * interaction * rest
-        if slope < 0.05:
-            slope = 0.05
-        new = phi - f / slope
-        if new <= 0.0:
-            new = 0.5 * phi
-        elif new >= 1.0:
-            new = 0.5 * (phi + 1.0)
-        if abs(new - phi) < 1e-14:
-            phi = new
-            break
-        phi = new
-    return phi
+    interaction: float  # chi at 45 C
+    interaction_slope: float = 0.0  # how chi goes with 318.15 K / T - 1
 
 
 @kernel
@@ -119,7 +80,8 @@ def shell_charge(
     p_oil = bubble_pressure(table, hottest)
     if p_oil > table.p_max:
         p_oil = table.p_max
-    phi = dissolved(pressure / p_oil, shell.size_ratio, shell.interaction)
+    chi = interaction_at(shell.interaction, shell.interaction_slope, hottest)
+    phi = dissolved(pressure / p_oil, shell.size_ratio, chi)
     v_liquid = saturation(table, p_oil)[4]
     oil = shell.oil_volume * phi / (1.0 - phi) / v_liquid
     return gas, oil

@@ -380,13 +380,8 @@ def assemble(
     """
     from sweatline.air.moist import humidity_ratio, specific_volume
     from sweatline.machine.circuit import SERIES, AirNumbers, MachineNumbers
-    from sweatline.parts.shell import (
-        INTERACTION,
-        INTERACTION_SD,
-        SIZE_RATIO,
-        LineNumbers,
-        ShellNumbers,
-    )
+    from sweatline.parts.shell import LineNumbers, ShellNumbers
+    from sweatline.parts.solubility import solubility
 
     draw = draw if draw is not None else Draw()
     draw = informed(job, compressor, refrigerant, capillary, draw)
@@ -397,6 +392,7 @@ def assemble(
     volume_flow = draw.number("airflow", job.fan.volume_flow)
     positions = {"before": 0, "between": 1, "after": 2}
     lines = job.lines
+    oil = solubility(refrigerant.table, refrigerant.name, compressor.oil)
     air = AirNumbers(
         arrangement=SERIES,
         temperature=room_t,
@@ -437,10 +433,9 @@ def assemble(
         shell=ShellNumbers(
             draw.number("shell volume", compressor.shell_volume),
             draw.number("oil volume", compressor.oil_volume),
-            SIZE_RATIO,
-            draw.offset(
-                "oil solubility", INTERACTION, INTERACTION_SD, "no table for this pair at hand"
-            ),
+            oil.size_ratio,
+            draw.offset("oil solubility", oil.interaction, oil.interaction_sd, oil.note),
+            oil.interaction_slope,
         ),
         air=air,
     )
