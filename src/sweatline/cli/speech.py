@@ -19,7 +19,16 @@ if TYPE_CHECKING:
     )
     from sweatline.units import Kind, System
 
-__all__ = ["SI_SCALE", "Scale", "chance", "judgement", "outside", "parts_line", "share_line"]
+__all__ = [
+    "SI_SCALE",
+    "Scale",
+    "between",
+    "chance",
+    "judgement",
+    "outside",
+    "parts_line",
+    "share_line",
+]
 
 # Kinds of a verdict's number that are shown as another kind of the unit reader.
 _KINDS: Final[Mapping[str, Kind]] = {
@@ -84,6 +93,11 @@ class Scale:
         if kind == "fraction":
             return f"{value:.2f}"
         return self.show(value, _KINDS[kind])
+
+
+def between(band: BandRecord | None, kind: Kind, scale: Scale) -> str:
+    """Range behind a value, in brackets; nothing without one."""
+    return f" [{scale.band(band, kind)}]" if band is not None else ""
 
 
 def _fixed(number: float, decimals: int) -> str:

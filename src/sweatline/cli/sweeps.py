@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -25,9 +25,10 @@ from sweatline.constants import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
+    from sweatline.cli.tables import Column
     from sweatline.job.model import Job
     from sweatline.study.questions import ChargeAnswer, RoomAnswer
-    from sweatline.study.records import ChargeRecord, Grid, RoomRecord, SteadyRecord
+    from sweatline.study.records import BandRecord, ChargeRecord, Grid, RoomRecord, SteadyRecord
     from sweatline.units import Kind
 
 __all__ = ["charge_curve", "room_map"]
@@ -39,6 +40,13 @@ _MOST_ROWS = 30  # of a charge curve as a table; the record has all
 @job_argument
 @part_options
 @room_options
+@click.option(
+    "--draws",
+    type=click.IntRange(0, 4096),
+    default=32,
+    show_default=True,
+    help="Draws of the uncertain numbers, up to the next power of two; 0 leaves the ranges out.",
+)
 @figures_option
 @json_option
 @click.pass_obj
@@ -51,6 +59,7 @@ def charge_curve(
     length: str | None,
     room_temperature: str | None,
     room_humidity: str | None,
+    draws: int,
     figures: str | None,
     as_json: bool,
 ) -> int:
@@ -65,7 +74,7 @@ def charge_curve(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
     with waiting("filling", determinate=True) as step:
-        answer = questions.charge_curve(bench, **parts, progress=step)
+        answer = questions.charge_curve(bench, **parts, draws=draws, progress=step)
     record = charge_record(answer)
     if as_json:
         print_json(record)
@@ -104,7 +113,7 @@ def _thinned(curve: Sequence[SteadyRecord], stop: SteadyRecord) -> list[SteadyRe
 
 def _print_curve(record: ChargeRecord, scale: Scale) -> None:
     from sweatline.cli.judgements import print_cautions, print_notes
-    from sweatline.cli.speech import parts_line, room_line
+    from sweatline.cli.speech import between, parts_line, room_line
     from sweatline.cli.tables import Column, measured, print_table
     from sweatline.cli.terminal import gap, heading, listing, paragraph
 
@@ -137,24 +146,87 @@ def _print_curve(record: ChargeRecord, scale: Scale) -> None:
         listing(
             (
                 scale.show(e.charge_kg, "mass"),
-                f"{e.what} (suction {scale.show(e.suction_pressure_Pa, 'pressure')}, "
+                f"{e.what}{between(e.band_kg, 'mass', scale)} "
+                f"(suction {scale.show(e.suction_pressure_Pa, 'pressure')}, "
                 f"head {scale.show(e.discharge_pressure_Pa, 'pressure')})",
             )
             for e in record.events
         )
     print_notes(record.ended)
+    _print_ranges(record, scale)
     heading("Where to stop")
+
+    def seen(key: str, kind: Kind) -> str:
+        return f"{scale.show(getattr(stop, key), kind)}" + between(
+            record.stop_bands.get(key), kind, scale
+        )
+
     paragraph(
-        f"At {scale.show(stop.charge_kg, 'mass')}: suction "
-        f"{scale.show(stop.suction_pressure_Pa, 'pressure')}, head "
-        f"{scale.show(stop.discharge_pressure_Pa, 'pressure')}, superheat "
+        f"At {seen('charge_kg', 'mass')}: suction {seen('suction_pressure_Pa', 'pressure')}, head "
+        f"{seen('discharge_pressure_Pa', 'pressure')}, superheat "
         f"{scale.show(stop.superheat_K, 'temperature difference')}, subcooling "
-        f"{scale.show(stop.subcooling_K, 'temperature difference')}, "
-        f"{scale.show(stop.power_W, 'power')} with the fan. Go by superheat, not by the scale "
+        f"{seen('subcooling_K', 'temperature difference')}, "
+        f"{seen('power_W', 'power')} with the fan. Go by superheat, not by the scale "
         "alone: the mass depends on volumes nobody measured.",
         indent=2,
     )
     print_cautions(record.cautions)
+
+
+_RANGE_COLUMNS: Final[tuple[tuple[str, str, Kind], ...]] = (
+    ("suction", "suction_pressure_Pa", "pressure"),
+    ("head", "discharge_pressure_Pa", "pressure"),
+    ("super-\nheat", "superheat_K", "temperature difference"),
+    ("coil", "coil_temperature_K", "temperature"),
+    ("watts", "power_W", "power"),
+    ("water", "water_kg_per_s", "water removal"),
+)
+
+
+_ROOM_COLUMNS: Final[tuple[tuple[str, str, Kind], ...]] = (
+    ("water", "water_kg_per_s", "water removal"),
+    ("watts", "power_W", "power"),
+    ("water per energy", "water_per_energy_kg_per_J", "water per energy"),
+    ("coil", "coil_temperature_K", "temperature"),
+)
+
+
+def _ranged(title: str, bands: Sequence[BandRecord | None], kind: Kind, scale: Scale) -> Column:
+    """Column of ranges, low to high, under one unit."""
+    from sweatline.cli.tables import Column
+
+    ends = [end for b in bands for end in ((b.low, b.high) if b is not None else (None, None))]
+    unit, cells = scale.column(ends, kind, 2 if kind in ("power", "water removal") else 3)
+    pairs = [
+        "-" if low == high == "-" else f"{low}..{high}"
+        for low, high in zip(cells[::2], cells[1::2], strict=True)
+    ]
+    return Column(f"{title}\n{unit}" if unit else title, pairs)
+
+
+def _print_ranges(record: ChargeRecord, scale: Scale) -> None:
+    from sweatline.cli.tables import measured, print_table
+    from sweatline.cli.terminal import gap, heading, paragraph
+
+    if not any(r.bands for r in record.ranges):
+        return
+    heading("What may be read instead")
+    paragraph(
+        f"From .. to holds nine of ten of {record.draws} draws of everything uncertain, with "
+        "just that charge weighed in; in brackets the same of a single value.",
+        indent=2,
+    )
+    gap()
+    rows = [r for r in record.ranges if r.bands]
+    print_table(
+        [
+            measured("charge", [r.charge_kg for r in rows], "mass", scale),
+            *(
+                _ranged(title, [r.bands.get(key) for r in rows], kind, scale)
+                for title, key, kind in _RANGE_COLUMNS
+            ),
+        ]
+    )
 
 
 @click.command(name="room-map", short_help="Water, watts and frost over many rooms.")
@@ -175,6 +247,13 @@ def _print_curve(record: ChargeRecord, scale: Scale) -> None:
     show_default=True,
     help="Of the rooms.",
 )
+@click.option(
+    "--draws",
+    type=click.IntRange(0, 4096),
+    default=32,
+    show_default=True,
+    help="Draws of the uncertain numbers, up to the next power of two; 0 leaves the ranges out.",
+)
 @figures_option
 @json_option
 @click.pass_obj
@@ -188,6 +267,7 @@ def room_map(
     charge: str | None,
     temperatures: str,
     humidities: str,
+    draws: int,
     figures: str | None,
     as_json: bool,
 ) -> int:
@@ -211,6 +291,7 @@ def room_map(
             temperatures=warmth,
             humidities=damp,
             charge=mass,
+            draws=draws,
             progress=step,
         )
     record = room_record(answer)
@@ -224,7 +305,7 @@ def room_map(
 
 def _print_map(record: RoomRecord, scale: Scale) -> None:
     from sweatline.cli.judgements import print_cautions
-    from sweatline.cli.speech import parts_line
+    from sweatline.cli.speech import between, parts_line
     from sweatline.cli.terminal import heading, listing, paragraph
 
     heading(parts_line(record.parts, scale))
@@ -244,7 +325,8 @@ def _print_map(record: RoomRecord, scale: Scale) -> None:
         listing(
             (
                 f"at {scale.show(f.relative_humidity, 'relative humidity', 2)}",
-                f"the coil freezes below {scale.show(f.room_temperature_K, 'temperature')}",
+                f"the coil freezes below {scale.show(f.room_temperature_K, 'temperature')}"
+                + between(f.band_K, "temperature", scale),
             )
             for f in record.frost_line
         )
@@ -258,8 +340,35 @@ def _print_map(record: RoomRecord, scale: Scale) -> None:
             else "The coil stays above freezing in all of these rooms.",
             indent=2,
         )
+    _print_room_ranges(record, scale)
     _print_reasons(record, scale)
     print_cautions(record.cautions)
+
+
+def _print_room_ranges(record: RoomRecord, scale: Scale) -> None:
+    from sweatline.cli.tables import Column, print_table
+    from sweatline.cli.terminal import gap, heading, paragraph
+
+    rows = [r for r in record.ranges if r.bands]
+    if not rows:
+        return
+    heading("How far off it may be")
+    paragraph(
+        f"From .. to holds nine of ten of {record.draws} draws of everything uncertain; rooms "
+        "between these lie between. In brackets the same of a single value.",
+        indent=2,
+    )
+    gap()
+    print_table(
+        [
+            Column("room", [scale.show(r.temperature_K, "temperature") for r in rows]),
+            Column("", [scale.show(r.relative_humidity, "relative humidity", 2) for r in rows]),
+            *(
+                _ranged(title, [r.bands.get(key) for r in rows], kind, scale)
+                for title, key, kind in _ROOM_COLUMNS
+            ),
+        ]
+    )
 
 
 def _print_grid(title: str, grid: Grid, kind: Kind, record: RoomRecord, scale: Scale) -> None:

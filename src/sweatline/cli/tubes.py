@@ -21,6 +21,7 @@ from sweatline.cli.options import (
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
     from sweatline.study.records import CapillaryRecord, CutRecord, MeteringRecord
+    from sweatline.units import Kind
 
 __all__ = ["capillary", "metering"]
 
@@ -107,6 +108,7 @@ def capillary(
 
 def _print_capillary(record: CapillaryRecord, scale: Scale) -> None:
     from sweatline.cli.judgements import print_notes
+    from sweatline.cli.speech import between
     from sweatline.cli.terminal import heading, listing, paragraph
 
     heading(
@@ -141,14 +143,26 @@ def _print_capillary(record: CapillaryRecord, scale: Scale) -> None:
             (
                 "choked",
                 "yes: the pressure at the end of the tube is "
-                f"{scale.show(record.end_pressure_Pa, 'pressure')}, and a lower pressure behind "
-                "it changes nothing",
+                f"{scale.show(record.end_pressure_Pa, 'pressure')}"
+                f"{between(record.end_pressure_band_Pa, 'pressure', scale)}, and a lower pressure "
+                "behind it changes nothing",
             )
         )
     else:
         rows.append(("choked", "no: the flow still answers to the pressure behind the tube"))
-    rows.append(("liquid", f"over the first {scale.show(record.liquid_length_m, 'length')}"))
+    liquid = scale.show(record.liquid_length_m, "length")
+    rows.append(
+        (
+            "liquid",
+            f"over the first {liquid}{between(record.liquid_length_band_m, 'length', scale)}",
+        )
+    )
     listing(rows)
+    paragraph(
+        "Ranges hold nine tenths: of the model, the bore and the roughness. The pressures and the "
+        "subcooling are taken as given, and the second opinions have none of their own.",
+        indent=2,
+    )
     heading("Second opinions on the flow of this tube")
     listing(
         (
@@ -208,24 +222,29 @@ def _percent(value: float | None, scale: Scale) -> str:
 
 def _print_metering(record: MeteringRecord, scale: Scale) -> None:
     from sweatline.cli.judgements import print_cautions, print_notes
-    from sweatline.cli.speech import room_line
+    from sweatline.cli.speech import between, room_line
     from sweatline.cli.tables import Column, print_table
     from sweatline.cli.terminal import gap, heading, listing, paragraph
 
     s = record.steady
     heading(f"Capillary for {record.compressor} with {record.refrigerant}")
     paragraph(room_line(record.job, scale), indent=2)
+
+    def wanted(key: str, kind: Kind) -> str:
+        return scale.show(getattr(s, key), kind) + between(record.bands.get(key), kind, scale)
+
     paragraph(
-        f"Wanted flow {scale.show(s.flow_kg_per_s, 'mass flow')} from "
-        f"{scale.show(s.liquid_pressure_Pa, 'pressure')} with "
+        f"Wanted flow {wanted('flow_kg_per_s', 'mass flow')} from "
+        f"{wanted('liquid_pressure_Pa', 'pressure')} with "
         f"{scale.show(s.subcooling_K, 'temperature difference')} of subcooling to "
-        f"{scale.show(s.evaporating_pressure_Pa, 'pressure')}.",
+        f"{wanted('evaporating_pressure_Pa', 'pressure')}"
+        + (f"; in brackets nine of ten of {record.draws} draws." if record.draws else "."),
         indent=2,
     )
     gap()
     cuts = record.cuts
     american = scale.system == "US"
-    between = [
+    ends = [
         "-"
         if c.shortest_m is None
         else "{1} to {2} {0}".format(
@@ -243,7 +262,7 @@ def _print_metering(record: MeteringRecord, scale: Scale) -> None:
             ),
             Column("right\nlength", [scale.show(c.length_m, "length") for c in cuts]),
             Column("cut\nfirst", [scale.show(c.start_length_m, "length") for c in cuts]),
-            Column("ends up\nbetween", between, wrap=True),
+            Column("ends up\nbetween", ends, wrap=True),
             Column("trim for\n+2 % flow", [scale.show(c.trim_step_m, "length") for c in cuts]),
             Column(
                 "flow per\n1/2 in off" if american else "flow per\n10 mm off",
@@ -267,8 +286,9 @@ def _print_metering(record: MeteringRecord, scale: Scale) -> None:
         f"{scale.show(record.job.target_superheat_K, 'temperature difference')} and read the "
         "subcooling. Too much of it: the tube is too tight, recover, shorten by one trim step or "
         "two, and try again. Gas before the tube or hardly any subcooling: the tube passes too "
-        "much and must be replaced by a longer one. The range is the spread of the model and the "
-        "tolerance of the bore together; a bore measured by the liquid it holds narrows it most.",
+        "much and must be replaced by a longer one. The range is that of the tube (its model, its "
+        "bore, its roughness) and of the flow and pressures the machine will want; of these a bore "
+        "measured by the liquid it holds narrows it most.",
         indent=2,
     )
     print_cautions(record.cautions)

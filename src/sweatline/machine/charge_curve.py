@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -85,6 +85,8 @@ class ChargeEvent:
     what: str
     suction_pressure: float  # Pa
     discharge_pressure: float  # Pa
+    # What passes zero there.
+    level: Callable[[Balance], float] = field(repr=False, compare=False)
 
 
 def events(
@@ -146,6 +148,7 @@ def events(
                     + w * (b.suction_pressure - a.suction_pressure),
                     discharge_pressure=a.discharge_pressure
                     + w * (b.discharge_pressure - a.discharge_pressure),
+                    level=f,
                 )
             )
     return sorted(found, key=lambda e: e.charge)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sweatline.errors import JobError, SolveError
+from sweatline.study.quantities import QUANTITIES
 from sweatline.study.rig import Rig, rig_for
 from sweatline.study.sampling import COLDER, Band, bands_of, colder_balance, trials
 from sweatline.study.shares import Share, shares_of
@@ -93,7 +94,6 @@ def evaluate(
     of the design balance; a fitted one stays as it is.
     """
     from sweatline.machine.balance import filled
-    from sweatline.study.questions import QUANTITIES
 
     rig = rig_for(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
     target = filled(superheat=job.targets.superheat)

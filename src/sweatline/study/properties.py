@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
 
 import sweatline
 from sweatline.errors import JobError
 from sweatline.study.records import (
+    BandRecord,
     CapillaryRecord,
     OpinionRecord,
     SaturatedRecord,
@@ -105,14 +108,18 @@ def tube(
     quality: float | None = None,
     roughness: float = 0.75e-6,
     bore_sd: float = 0.02e-3,
+    roughness_sd: float = 0.4e-6,
     metastable: bool = False,
     atmosphere: float,
 ) -> CapillaryRecord:
     """Flow of a capillary of known length, or the length for a wanted flow.
 
+    Ranges are linearised in ln of the answer: the model, the bore and the roughness are moved one
+    standard deviation up and down, each alone.
+
     Parameters
     ----------
-    bore, bore_sd, length, roughness : float
+    bore, bore_sd, length, roughness, roughness_sd : float
         [m]
     mass_flow : float
         Instead of a length. [kg/s]
@@ -141,48 +148,55 @@ def tube(
         )
     inlet = _inlet(fluid, inlet_pressure, subcooling, quality)
     fluid.saturation_temperature(outlet_pressure)  # refuses what lies outside the table
-    table = fluid.table
-    low: CapillaryFlow | None = None
-    high: CapillaryFlow | None = None
-    if length is not None:
+    wide = _Tube(bore=bore, roughness=roughness, multiplier=1.0)
+    ends: dict[str, Any] = {
+        "inlet_pressure": inlet_pressure,
+        "inlet_enthalpy": inlet.enthalpy,
+        "outlet_pressure": outlet_pressure,
+        "metastable": metastable,
+    }
+
+    def passes(t: _Tube, through: float) -> CapillaryFlow:
         found = flow_through(
-            table,
-            bore=bore,
-            length=length,
-            inlet_pressure=inlet_pressure,
-            inlet_enthalpy=inlet.enthalpy,
-            outlet_pressure=outlet_pressure,
-            roughness=roughness,
-            bore_sd=bore_sd,
-            metastable=metastable,
+            fluid.table, bore=t.bore, roughness=t.roughness, length=through, **ends
         )
+        # The pressure at which a flow chokes goes with its flux.
+        end = found.end_pressure * (t.multiplier if found.choked else 1.0)
+        return replace(found, mass_flow=t.multiplier * found.mass_flow, end_pressure=end)
+
+    def cut(t: _Tube, flow: float) -> CapillaryFlow:
+        return length_for(
+            fluid.table,
+            bore=t.bore,
+            roughness=t.roughness,
+            mass_flow=flow,
+            flow_multiplier=t.multiplier,
+            **ends,
+        )
+
+    lengths: tuple[float, float] | None = None
+    moved = wide.moved(bore_sd, roughness_sd)
+    if length is not None:
+        found = passes(wide, length)
     elif mass_flow is not None:
-
-        def cut(flow: float) -> CapillaryFlow:
-            return length_for(
-                table,
-                bore=bore,
-                mass_flow=flow,
-                inlet_pressure=inlet_pressure,
-                inlet_enthalpy=inlet.enthalpy,
-                outlet_pressure=outlet_pressure,
-                roughness=roughness,
-                bore_sd=bore_sd,
-                metastable=metastable,
-            )
-
-        found = cut(mass_flow)
+        found = cut(wide, mass_flow)
         if found.length <= 0.0:
             raise JobError(
                 what="this bore cannot pass the wanted flow at any length",
                 allowed="use a wider bore or ask for less flow",
                 field="--flow",
             )
-        spread = _NINE_TENTHS * found.mass_flow_sd
-        # A tube that passes more than its size says must be longer for the same flow.
-        low, high = cut(mass_flow + spread), cut(max(mass_flow - spread, 0.05 * mass_flow))
+        others = [(cut(a, mass_flow).length, cut(b, mass_flow).length) for a, b in moved]
+        lengths = _nine_tenths(found.length, others)
     else:
         raise TypeError("tube() needs a length or a mass flow")
+    pairs = [(passes(a, found.length), passes(b, found.length)) for a, b in moved]
+
+    def between(of: Callable[[CapillaryFlow], float]) -> tuple[float, float]:
+        return _nine_tenths(of(found), [(of(low), of(high)) for low, high in pairs])
+
+    flow = between(lambda f: f.mass_flow)
+    end, liquid = between(lambda f: f.end_pressure), between(lambda f: f.liquid_length)
     return CapillaryRecord(
         command="capillary",
         version=sweatline.__version__,
@@ -191,23 +205,60 @@ def tube(
         atmospheric_pressure_Pa=atmosphere,
         bore_m=bore,
         length_m=found.length,
-        length_low_m=low.length if low is not None else None,
-        length_high_m=high.length if high is not None else None,
+        length_low_m=lengths[0] if lengths is not None else None,
+        length_high_m=lengths[1] if lengths is not None else None,
         mass_flow_kg_per_s=found.mass_flow,
-        mass_flow_low_kg_per_s=found.mass_flow - _NINE_TENTHS * found.mass_flow_sd,
-        mass_flow_high_kg_per_s=found.mass_flow + _NINE_TENTHS * found.mass_flow_sd,
+        mass_flow_low_kg_per_s=flow[0],
+        mass_flow_high_kg_per_s=flow[1],
         inlet_pressure_Pa=inlet_pressure,
         inlet_temperature_K=inlet.temperature,
         inlet_quality=inlet.quality,
         outlet_pressure_Pa=outlet_pressure,
         end_pressure_Pa=found.end_pressure,
+        end_pressure_band_Pa=BandRecord(low=end[0], median=found.end_pressure, high=end[1]),
         choked=bool(found.choked),
         liquid_length_m=found.liquid_length,
+        liquid_length_band_m=BandRecord(low=liquid[0], median=found.liquid_length, high=liquid[1]),
         roughness_m=roughness,
         metastable=metastable,
         opinions=_opinions(fluid, found, inlet, outlet_pressure),
         notes=found.notes,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tube:
+    """What is uncertain about one tube."""
+
+    bore: float  # m
+    roughness: float  # m
+    multiplier: float  # of the model's flow
+
+    def moved(self, bore_sd: float, roughness_sd: float) -> list[tuple[_Tube, _Tube]]:
+        """Pairs with one number a standard deviation down and up."""
+        from sweatline.study.assembly import MODEL_SCATTER
+
+        model = MODEL_SCATTER["capillary flow"][0]
+
+        def side(z: float) -> tuple[_Tube, _Tube, _Tube]:
+            return (
+                replace(self, multiplier=math.exp(z * model)),
+                replace(self, bore=max(self.bore + z * bore_sd, 0.5 * self.bore)),
+                replace(self, roughness=max(self.roughness + z * roughness_sd, 0.0)),
+            )
+
+        return list(zip(side(-1.0), side(1.0), strict=True))
+
+
+def _nine_tenths(middle: float, pairs: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Range about a positive answer from what it is with each number moved down and up."""
+    if middle <= 0.0:
+        return middle, middle
+    steps = [
+        0.5 * math.log(max(high, 1e-3 * middle) / max(low, 1e-3 * middle)) for low, high in pairs
+    ]
+    far = math.exp(_NINE_TENTHS * math.hypot(*steps))
+    return middle / far, middle * far
 
 
 def _inlet(fluid: Refrigerant, pressure: float, subcooling: float, quality: float | None) -> State:

@@ -6,29 +6,41 @@ nothing below knows what a job file or a screen is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from sweatline.errors import JobError
+from sweatline.study.quantities import DESIGN_QUANTITIES, QUANTITIES, places_of
 from sweatline.study.rig import Rig, pick, rig_for
-from sweatline.study.sampling import COLDER, Band, bands_of, colder_balance, trials
+from sweatline.study.sampling import (
+    COLDER,
+    FEWEST,
+    Band,
+    Trial,
+    band,
+    bands_of,
+    colder_balance,
+    trials,
+)
 from sweatline.study.shares import Share, shares_of
+from sweatline.study.spread import along_the_charge, from_room_to_room
 from sweatline.study.verdicts import Verdict, judge, judged
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from sweatline.job.model import Job
+    from sweatline.job.model import CapillaryStock, Job
     from sweatline.machine.balance import Balance
     from sweatline.machine.charge_curve import ChargeEvent
     from sweatline.machine.metering import Cut
     from sweatline.machine.room_map import RoomMap
+    from sweatline.study.assembly import Uncertain
 
 __all__ = [
     "CELLS",
-    "QUANTITIES",
     "BalanceAnswer",
     "ChargeAnswer",
     "MeteringAnswer",
@@ -44,29 +56,6 @@ __all__ = [
 # Cells per row of a coil in every answer but the charge curve; eight leave 0.04 K of evaporating
 # temperature and 0.4 per cent of water against forty-eight.
 CELLS = 8
-
-# Everything an answer shows that has a range; keys as in its record.
-QUANTITIES: dict[str, Callable[[Balance], float]] = {
-    "suction_pressure_Pa": lambda b: b.suction_pressure,
-    "discharge_pressure_Pa": lambda b: b.discharge_pressure,
-    "evaporating_temperature_K": lambda b: b.evaporating_temperature,
-    "condensing_temperature_K": lambda b: b.condensing_temperature,
-    "superheat_K": lambda b: b.superheat,
-    "subcooling_K": lambda b: b.subcooling,
-    "coil_temperature_K": lambda b: b.coil_temperature,
-    "suction_temperature_K": lambda b: b.suction_temperature,
-    "discharge_temperature_K": lambda b: b.discharge_temperature,
-    "liquid_temperature_K": lambda b: b.liquid_temperature,
-    "air_between_temperature_K": lambda b: b.air_between[0],
-    "air_out_temperature_K": lambda b: b.air_out[0],
-    "charge_kg": lambda b: b.charge,
-    "flow_kg_per_s": lambda b: b.flow,
-    "compressor_power_W": lambda b: b.power,
-    "power_W": lambda b: b.total_power,
-    "cooling_W": lambda b: b.cooling,
-    "water_kg_per_s": lambda b: b.water,
-    "water_per_energy_kg_per_J": lambda b: b.water / b.total_power,
-}
 
 
 def choose(
@@ -167,20 +156,11 @@ def balance(
         balance=found,
         verdicts=tuple(judge(rig, found, cold, runs, over)),
         bands=bands_of(runs, QUANTITIES),
-        places=bands_of(runs, _places(found)),
+        places=bands_of(runs, places_of(found)),
         shares=shares_of(rig, runs, QUANTITIES),
         draws=len(runs),
         unsolved=len(runs) - int(over.solved.sum()),
     )
-
-
-def _places(balance: Balance) -> dict[str, Callable[[Balance], float]]:
-    """The charge of each place as a quantity of a balance. [kg]"""
-
-    def of(place: str) -> Callable[[Balance], float]:
-        return lambda b: float(getattr(b.places, place))
-
-    return {place: of(place) for place in balance.places._fields}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,10 +170,18 @@ class MeteringAnswer:
     rig: Rig
     balance: Balance  # the design balance the lengths are for
     cuts: tuple[tuple[str, Cut, float | None], ...]  # stock name, cut, length on the shelf [m]
+    bands: dict[str, Band]  # nine tenths of the design balance, keys as in QUANTITIES
+    draws: int
 
 
-def metering(job: Job, *, compressor: int, refrigerant: str, cells: int = CELLS) -> MeteringAnswer:
-    """Capillary length for every bore, with superheat and subcooling at the job's targets."""
+def metering(
+    job: Job, *, compressor: int, refrigerant: str, draws: int = 64, cells: int = CELLS
+) -> MeteringAnswer:
+    """Capillary length for every bore, with superheat and subcooling at the job's targets.
+
+    The range of a length is that of the flow and pressures the machine will want and that of the
+    tube, drawn together. Without draws it is that of the tube alone.
+    """
     from sweatline.machine.balance import design
     from sweatline.machine.metering import cut_for
 
@@ -202,21 +190,65 @@ def metering(job: Job, *, compressor: int, refrigerant: str, cells: int = CELLS)
     )
     aim = design(superheat=job.targets.superheat, subcooling=job.targets.subcooling)
     found = rig.solve(aim)
-    cuts = [
-        (
-            stock.name,
-            cut_for(
-                rig.refrigerant.table,
-                found,
-                bore=stock.bore.value,
-                bore_sd=stock.bore.sd,
-                roughness=stock.roughness.value,
-            ),
-            stock.length.value if stock.length is not None else None,
+    rig = replace(rig, uncertain=(*rig.uncertain, *_other_tubes(rig)))
+    runs = trials(rig, found, aim, count=draws) if draws else []
+    cuts = []
+    for stock in job.capillaries:
+        cut = cut_for(
+            rig.refrigerant.table,
+            found,
+            bore=stock.bore.value,
+            bore_sd=stock.bore.sd,
+            roughness=stock.roughness.value,
         )
-        for stock in job.capillaries
-    ]
-    return MeteringAnswer(rig=rig, balance=found, cuts=tuple(cuts))
+        known = band([*_lengths(rig, stock, runs)]) if len(runs) >= FEWEST else None
+        if known is not None and cut.length > 0.0:
+            cut = replace(cut, start_length=math.exp(known.high), shortest=math.exp(known.low))
+        shelf = stock.length.value if stock.length is not None else None
+        cuts.append((stock.name, cut, shelf))
+    return MeteringAnswer(
+        rig=rig,
+        balance=found,
+        cuts=tuple(cuts),
+        bands=bands_of(runs, QUANTITIES | DESIGN_QUANTITIES),
+        draws=len(runs),
+    )
+
+
+def _other_tubes(rig: Rig) -> list[Uncertain]:
+    """Uncertain numbers of the capillaries that are not in the rig."""
+    from sweatline.study.assembly import Draw, tube
+
+    draw = Draw()
+    for stock in rig.job.capillaries:
+        tube(stock, None, draw)
+    known = {u.name for u in rig.uncertain}
+    return [u for u in draw.seen.values() if u.name not in known]
+
+
+def _lengths(rig: Rig, stock: CapillaryStock, runs: Sequence[Trial]) -> Iterator[float]:
+    """Logarithm of the length that every draw asks of one stock; draws it cannot serve count as
+    none of it."""
+    from sweatline.parts.capillary import length_for
+    from sweatline.study.assembly import Draw, informed, tube
+
+    names = [u.name for u in rig.uncertain]
+    for t in runs:
+        if t.balance is None:
+            continue
+        draw = Draw(z=dict(zip(names, (float(v) for v in t.z), strict=True)))
+        drawn = tube(stock, None, informed(rig.job, rig.compressor, rig.refrigerant, stock, draw))
+        length = length_for(
+            rig.refrigerant.table,
+            bore=drawn.bore,
+            mass_flow=t.balance.flow,
+            inlet_pressure=t.balance.liquid_pressure,
+            inlet_enthalpy=t.balance.unknowns[3],
+            outlet_pressure=t.balance.evaporating_pressure,
+            roughness=drawn.roughness,
+            flow_multiplier=drawn.flow_multiplier,
+        ).length
+        yield math.log(max(length, 1e-3))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,6 +259,10 @@ class ChargeAnswer:
     stop: Balance  # evaporator filled: superheat at the job's target
     curve: tuple[Balance, ...]  # rising charge
     events: tuple[ChargeEvent, ...]
+    stop_bands: dict[str, Band]  # nine tenths of what the stop shows, keys as in QUANTITIES
+    event_bands: tuple[Band | None, ...]  # charge of each event [kg]; None: not in every draw
+    ranges: tuple[tuple[Balance, dict[str, Band]], ...]  # at some of the curve, rising charge
+    draws: int
     complete: bool  # False when the sweep was interrupted or ended early
     ended: tuple[str, ...]  # why a direction ended early
 
@@ -242,22 +278,25 @@ def charge_curve(
     high: float = 1.6,
     step: float = 0.025,
     cells: int = 24,
+    draws: int = 32,
     progress: Callable[[float], None] | None = None,
 ) -> ChargeAnswer:
     """Sweep the charge of one combination. An interrupt keeps what has been found.
 
-    Three times the usual cells: with few, the coldest surface steps as dry-out moves between them.
+    Ranges are worked out at some of the charges, for every machine that the draws make. The curve
+    has three times the usual cells: with few, the coldest surface steps as dry-out moves between
+    them.
     """
     from sweatline.machine.balance import filled
     from sweatline.machine.charge_curve import events, sweep_charge
 
     parts = {"compressor": compressor, "capillary": capillary}
-    rig = rig_for(job, refrigerant=refrigerant, length=length, cells=CELLS, **parts)
-    cut = rig.cut
+    plain = rig_for(job, refrigerant=refrigerant, length=length, cells=CELLS, **parts)
     # The tube is that of the other answers; only the coils are looked at more finely.
-    fine = rig_for(job, refrigerant=refrigerant, length=rig.length, cells=cells, **parts)
-    rig = replace(fine, cut=cut, designed=None)
-    stop = rig.solve(filled(superheat=job.targets.superheat), near=rig.designed)
+    fine = rig_for(job, refrigerant=refrigerant, length=plain.length, cells=cells, **parts)
+    rig = replace(fine, cut=plain.cut, designed=None)
+    target = filled(superheat=job.targets.superheat)
+    stop = rig.solve(target, near=plain.designed)
     curve = [stop]
     complete = True
     try:
@@ -269,7 +308,7 @@ def charge_curve(
             low=low,
             high=high,
             step=step,
-            progress=progress,
+            progress=_part(progress, 0.0, 0.4 if draws else 1.0),
         ):
             curve.append(b)
     except KeyboardInterrupt:
@@ -286,14 +325,33 @@ def charge_curve(
         superheat=job.targets.superheat,
         high_limit=limit.value if limit is not None else None,
     )
+    spread = None
+    if complete and draws:
+        spread = along_the_charge(
+            plain, target, stop, curve, found, draws, _part(progress, 0.4, 1.0)
+        )
     return ChargeAnswer(
         rig=rig,
         stop=stop,
         curve=tuple(curve),
         events=tuple(found),
+        stop_bands=spread.stop if spread is not None else {},
+        event_bands=spread.events if spread is not None else (None,) * len(found),
+        ranges=spread.ranges if spread is not None else (),
+        draws=spread.draws if spread is not None else 0,
         complete=complete and not ended,
         ended=tuple(ended),
     )
+
+
+def _part(
+    progress: Callable[[float], None] | None, start: float, end: float
+) -> Callable[[float], None] | None:
+    """Progress of a part of the work as progress of the whole."""
+    if progress is None:
+        return None
+    tell = progress
+    return lambda done: tell(start + done * (end - start))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -304,6 +362,10 @@ class RoomAnswer:
     known: Balance
     map: RoomMap
     frost_line: tuple[tuple[float, float], ...]  # (humidity 0..1, temperature K) at 0 °C surface
+    frost_bands: tuple[Band | None, ...]  # of the temperatures of that line [K]
+    # Nine tenths in some of the rooms: row and column of the map, keys as in QUANTITIES.
+    ranges: tuple[tuple[int, int, dict[str, Band]], ...]
+    draws: int
     complete: bool
 
 
@@ -318,6 +380,7 @@ def room_map(
     length: float | None = None,
     charge: float | None = None,
     cells: int = CELLS,
+    draws: int = 32,
     progress: Callable[[float], None] | None = None,
 ) -> RoomAnswer:
     """Charge the machine in the job's room, then carry it through a grid of rooms.
@@ -355,7 +418,7 @@ def room_map(
             temperatures,
             humidities,
             job.place.atmospheric_pressure,
-            progress=progress,
+            progress=_part(progress, 0.0, 0.4 if draws else 1.0),
             into=partial,
         )
     except KeyboardInterrupt:
@@ -368,8 +431,21 @@ def room_map(
             balances=tuple(tuple(row) for row in partial),
             reasons=tuple(tuple("interrupted" for _ in humidities) for _ in temperatures),
         )
+    frost_line = tuple(_frost_line(found))
+    spread = None
+    if complete and draws:
+        spread = from_room_to_room(
+            rig, target, known, found, frost_line, draws, _part(progress, 0.4, 1.0)
+        )
     return RoomAnswer(
-        rig=rig, known=known, map=found, frost_line=tuple(_frost_line(found)), complete=complete
+        rig=rig,
+        known=known,
+        map=found,
+        frost_line=frost_line,
+        frost_bands=spread.frost if spread is not None else (None,) * len(frost_line),
+        ranges=spread.ranges if spread is not None else (),
+        draws=spread.draws if spread is not None else 0,
+        complete=complete,
     )
 
 

@@ -13,6 +13,7 @@ from sweatline.study.records import (
     CandidateRecord,
     CauseRecord,
     CautionRecord,
+    ChargeRangeRecord,
     ChargeRecord,
     CheckRecord,
     CutRecord,
@@ -27,6 +28,7 @@ from sweatline.study.records import (
     PartsRecord,
     RefrigerantRecord,
     RefrigerantsRecord,
+    RoomRangeRecord,
     RoomRecord,
     RowRecord,
     ShareRecord,
@@ -166,11 +168,12 @@ def _per_energy(b: Balance) -> float | None:
     return b.water / b.total_power if b.total_power > 0.0 else None
 
 
+def _band(b: Band) -> BandRecord:
+    return BandRecord(low=_real(b.low), median=_real(b.median), high=_real(b.high))
+
+
 def _bands(bands: Mapping[str, Band]) -> dict[str, BandRecord]:
-    return {
-        key: BandRecord(low=_real(b.low), median=_real(b.median), high=_real(b.high))
-        for key, b in bands.items()
-    }
+    return {key: _band(b) for key, b in bands.items()}
 
 
 def _verdict(v: Verdict) -> VerdictRecord:
@@ -311,6 +314,8 @@ def metering_record(answer: MeteringAnswer) -> MeteringRecord:
         compressor=rig.compressor.name,
         refrigerant=rig.refrigerant.name,
         steady=_steady(answer.balance),
+        bands=_bands(answer.bands),
+        draws=answer.draws,
         cuts=tuple(cuts),
     )
 
@@ -324,16 +329,22 @@ def charge_record(answer: ChargeAnswer) -> ChargeRecord:
         cautions=_cautions([rig.refrigerant.name], {"charging"}),
         parts=_parts(rig),
         stop=_steady(answer.stop),
+        stop_bands=_bands(answer.stop_bands),
         curve=tuple(_steady(b) for b in answer.curve),
+        ranges=tuple(
+            ChargeRangeRecord(charge_kg=b.charge, bands=_bands(bands)) for b, bands in answer.ranges
+        ),
         events=tuple(
             EventRecord(
                 charge_kg=e.charge,
+                band_kg=_band(band) if band is not None else None,
                 what=e.what,
                 suction_pressure_Pa=e.suction_pressure,
                 discharge_pressure_Pa=e.discharge_pressure,
             )
-            for e in answer.events
+            for e, band in zip(answer.events, answer.event_bands, strict=True)
         ),
+        draws=answer.draws,
         complete=answer.complete,
         ended=answer.ended,
     )
@@ -364,10 +375,23 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
         discharge_pressure_Pa=grid(lambda b: b.discharge_pressure),
         reasons=found.reasons,
         frost_line=tuple(
-            FrostRecord(relative_humidity=rh, room_temperature_K=t)
-            for rh, t in answer.frost_line
+            FrostRecord(
+                relative_humidity=rh,
+                room_temperature_K=t,
+                band_K=_band(band) if band is not None else None,
+            )
+            for (rh, t), band in zip(answer.frost_line, answer.frost_bands, strict=True)
             if math.isfinite(t)  # beside a room without a balance there is no line
         ),
+        ranges=tuple(
+            RoomRangeRecord(
+                temperature_K=float(found.temperatures[i]),
+                relative_humidity=float(found.humidities[j]),
+                bands=_bands(bands),
+            )
+            for i, j, bands in sorted(answer.ranges, key=lambda r: r[:2])
+        ),
+        draws=answer.draws,
         complete=answer.complete,
     )
 

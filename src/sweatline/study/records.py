@@ -22,6 +22,7 @@ __all__ = [
     "CapillaryRecord",
     "CauseRecord",
     "CautionRecord",
+    "ChargeRangeRecord",
     "ChargeRecord",
     "CheckRecord",
     "CutRecord",
@@ -37,6 +38,7 @@ __all__ = [
     "Record",
     "RefrigerantRecord",
     "RefrigerantsRecord",
+    "RoomRangeRecord",
     "RoomRecord",
     "RowRecord",
     "SaturatedRecord",
@@ -358,6 +360,10 @@ class MeteringRecord(_JobAnswer):
     refrigerant: str
     steady: SteadyRecord
     """The design balance the lengths are for."""
+    bands: dict[str, BandRecord]
+    """Nine tenths of that balance; keys as in `steady`."""
+    draws: int
+    """Behind the ranges; 0: the ranges of the lengths are those of the tube alone."""
     cuts: tuple[CutRecord, ...]
 
 
@@ -366,9 +372,20 @@ class EventRecord(_Part):
     """Something a person sees happen as charge goes in."""
 
     charge_kg: float
+    band_kg: BandRecord | None
+    """Range of that charge; null when it was not looked for or not every draw shows the event."""
     what: str
     suction_pressure_Pa: float
     discharge_pressure_Pa: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeRangeRecord(_Part):
+    """What may be read at one charge."""
+
+    charge_kg: float
+    bands: dict[str, BandRecord]
+    """Nine tenths; keys as in the curve."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -378,9 +395,15 @@ class ChargeRecord(_JobAnswer):
     parts: PartsRecord
     stop: SteadyRecord
     """Where to stop: superheat at the target."""
+    stop_bands: dict[str, BandRecord]
+    """Nine tenths of what is read there; keys as in `stop`."""
     curve: tuple[SteadyRecord, ...]
     """Rising charge."""
+    ranges: tuple[ChargeRangeRecord, ...]
+    """At some of the charges of the curve."""
     events: tuple[EventRecord, ...]
+    draws: int
+    """Behind the ranges; 0 without them."""
     complete: bool
     ended: tuple[str, ...]
     """Why a direction ended early."""
@@ -392,6 +415,18 @@ class FrostRecord(_Part):
 
     relative_humidity: float
     room_temperature_K: float
+    band_K: BandRecord | None
+    """Range of that temperature; null when it was not looked for or runs off the map."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomRangeRecord(_Part):
+    """What may be seen in one room."""
+
+    temperature_K: float
+    relative_humidity: float
+    bands: dict[str, BandRecord]
+    """Nine tenths; keys as in a steady state."""
 
 
 Grid = tuple[tuple[float | None, ...], ...]
@@ -414,6 +449,10 @@ class RoomRecord(_JobAnswer):
     reasons: tuple[tuple[str, ...], ...]
     """Why there is no balance; empty where there is one."""
     frost_line: tuple[FrostRecord, ...]
+    ranges: tuple[RoomRangeRecord, ...]
+    """In some of the rooms; those between lie between."""
+    draws: int
+    """Behind the ranges; 0 without them."""
     complete: bool
 
 
@@ -501,7 +540,7 @@ class CapillaryRecord(Record):
     length_high_m: float | None
     mass_flow_kg_per_s: float
     mass_flow_low_kg_per_s: float
-    """5 % point: scatter of the model and tolerance of the bore."""
+    """5 % point: scatter of the model, tolerance of the bore, roughness."""
     mass_flow_high_kg_per_s: float
     inlet_pressure_Pa: float
     inlet_temperature_K: float
@@ -509,8 +548,10 @@ class CapillaryRecord(Record):
     """Below 0 when subcooled."""
     outlet_pressure_Pa: float
     end_pressure_Pa: float
+    end_pressure_band_Pa: BandRecord
     choked: bool
     liquid_length_m: float
+    liquid_length_band_m: BandRecord
     roughness_m: float
     metastable: bool
     opinions: tuple[OpinionRecord, ...]

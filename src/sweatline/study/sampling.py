@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "COLDER",
+    "DRAW_TOLERANCE",
     "FEWEST",
     "Band",
     "Trial",
@@ -36,7 +37,7 @@ COLDER = 4.0  # K
 FEWEST = 8
 
 # A draw is one of many: its residual may be a hundred times that of a result shown by itself.
-_DRAW_TOLERANCE = 1e-6
+DRAW_TOLERANCE = 1e-6
 
 FloatArray = NDArray[np.float64]
 
@@ -110,7 +111,7 @@ def trials(
         balance = None
         there = None
         try:
-            balance = solve(table, line, machine, target, near=nominal, tolerance=_DRAW_TOLERANCE)
+            balance = solve(table, line, machine, target, near=nominal, tolerance=DRAW_TOLERANCE)
             if look_colder:
                 near, guess = balance, None
                 if cold is not None:
@@ -124,7 +125,7 @@ def trials(
                     fixed_charge(balance.charge),
                     near=near,
                     guess=guess,
-                    tolerance=_DRAW_TOLERANCE,
+                    tolerance=DRAW_TOLERANCE,
                 )
         except SolveError:
             pass  # counted: a draw without a balance is a fault of its own
