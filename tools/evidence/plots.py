@@ -10,7 +10,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import matplotlib
@@ -212,68 +212,89 @@ def _limits(panel: Panel) -> tuple[bool, float, float]:
     return False, low - room, high + room
 
 
-def _half_width(value: Value) -> float:
-    return value.tolerance * (abs(value.printed) if value.kind == "relative" else 1.0)
+def _in_percent(panel: Panel) -> bool:
+    """Whether deviations are better told as a share of the printed value."""
+    relative = sum(v.kind == "relative" for _, v in panel.values)
+    return 2 * relative >= len(panel.values)
 
 
-def _band(axes: Axes, panel: Panel, low: float, high: float, *, about: float | None) -> None:
-    """What is allowed: one band where all values allow the same, else a bar at each."""
+def _off(value: Value, *, percent: bool) -> tuple[float, float]:
+    """Deviation and tolerance."""
+    size = abs(value.printed)
+    half = value.tolerance * (size if value.kind == "relative" else 1.0)
+    scale = 100.0 / size if percent else 1.0
+    return scale * (value.ours - value.printed), scale * half
+
+
+def _band(axes: Axes, panel: Panel, low: float, high: float, *, percent: bool | None) -> None:
+    """What is allowed: one band where all values allow the same, else a bar at each.
+
+    About the diagonal, or about zero in per cent or not.
+    """
     values = [v for _, v in panel.values]
-    kinds = {(v.kind, v.tolerance) for v in values}
-    percent = about is not None and all(v.kind == "relative" for v in values)
-    if len(kinds) == 1:
-        kind, tolerance = next(iter(kinds))
+    if len({(v.kind, v.tolerance) for v in values}) == 1:
         points = 60
         if axes.get_xscale() == "log":
             x = [low * (high / low) ** (k / points) for k in range(points + 1)]
         else:
             x = [low + (high - low) * k / points for k in range(points + 1)]
-        if percent:
-            up = [100.0 * tolerance] * len(x)
-        else:
-            up = [tolerance * abs(v) if kind == "relative" else tolerance for v in x]
-        middle = x if about is None else [about] * len(x)
+        like = values[0]
+        at = [replace(like, printed=v, ours=v) for v in x if v != 0.0]
+        half = [_off(v, percent=bool(percent))[1] for v in at]
+        middle = [v.printed if percent is None else 0.0 for v in at]
         axes.fill_between(
-            x, [m - u for m, u in zip(middle, up, strict=True)],
-            [m + u for m, u in zip(middle, up, strict=True)], color=BAND, linewidth=0.0, zorder=0.5,
-        )  # fmt: skip
+            [v.printed for v in at],
+            [m - h for m, h in zip(middle, half, strict=True)],
+            [m + h for m, h in zip(middle, half, strict=True)],
+            color=BAND,
+            linewidth=0.0,
+            zorder=0.5,
+        )
         return
     for v in values:
-        half = 100.0 * v.tolerance if percent else _half_width(v)
-        middle_of = v.printed if about is None else about
+        half_width = _off(v, percent=bool(percent))[1]
+        centre = v.printed if percent is None else 0.0
         axes.plot(
-            [v.printed] * 2, [middle_of - half, middle_of + half], color=BAND, linewidth=4.5,
+            [v.printed] * 2, [centre - half_width, centre + half_width], color=BAND, linewidth=4.5,
             solid_capstyle="butt", zorder=0.5,
         )  # fmt: skip
 
 
-def _numbers(axes: Axes, points: Sequence[tuple[float, float, int]], right: float) -> None:
+COLUMNS = 2  # of row numbers beside a plot
+
+
+def _numbers(axes: Axes, missed: Sequence[tuple[int, Value]]) -> None:
     """Row numbers of the values not met, beside the plot at the height of their marks."""
-    if not points:
-        return
-    place = axes.transData.transform([(x, y) for x, y, _ in points])
-    inverse = axes.transAxes.inverted().transform(place)
     height = axes.bbox.height / axes.figure.dpi
-    marks = sorted(
-        (float(y), float(x), i) for (x, y), (_, _, i) in zip(inverse, points, strict=True)
-    )
-    gap = 1.08 * SMALL / 72.0 / height
-    most = max(1, int(1.0 / gap) + 1)
-    columns = [
-        marks[k :: math.ceil(len(marks) / most)] for k in range(math.ceil(len(marks) / most))
-    ]
-    for c, column in enumerate(columns):
+    gap = LABEL_GAP / height
+    to_axes = axes.transData + axes.transAxes.inverted()
+    marks = []
+    for i, value in missed:
+        x, y = to_axes.transform((value.printed, value.ours))
+        marks.append((float(y), float(x), i))
+    marks.sort()
+    count = math.ceil(len(marks) / _rows_of_labels(height))
+    for c in range(count):
+        column = marks[c::count]
         heights = spread([y for y, _, _ in column], gap, 0.0, 1.0)
+        side = 1.03 + 0.105 * c
         for (y, x, i), at in zip(column, heights, strict=True):
-            side = right + 0.075 * c
             axes.plot(
                 [x, side - 0.008], [y, at], color=FAINT, linewidth=0.6, transform=axes.transAxes,
-                clip_on=False, zorder=1.0,
+                clip_on=False, zorder=1.0 - 0.1 * c,
             )  # fmt: skip
             axes.text(
                 side, at, str(i), fontsize=SMALL, color=WARM, transform=axes.transAxes,
-                va="center", ha="left",
+                va="center", ha="left", zorder=2.0,
+                bbox={"facecolor": WHITE, "edgecolor": "none", "pad": 0.4},
             )  # fmt: skip
+
+
+LABEL_GAP = 1.08 * SMALL / 72.0  # in, from one row number to the next
+
+
+def _rows_of_labels(height: float) -> int:
+    return int(height / LABEL_GAP) + 1
 
 
 def parity(panel: Panel) -> str:
@@ -282,21 +303,21 @@ def parity(panel: Panel) -> str:
     unit = panel.unit or "no unit"
     printed = "computed" if panel.computed else "printed"
     missed = [(i, v) for i, v in panel.values if not v.met]
-    notes = [Note("Grey: what is allowed.")]
+    left, side = 0.6, 2.42
+    labelled = sorted(missed, key=lambda m: -abs(m[1].share))[: COLUMNS * _rows_of_labels(side)]
+    note = "Grey: what is allowed."
     if missed:
-        notes = [Note("Grey: what is allowed. Numbers: values not met, as in the table.")]
-    if any(v.aim_only for v in values):
-        notes.append(Note("Some of these are aims: see the table."))
+        which = "" if len(labelled) == len(missed) else f", the {len(labelled)} farthest off"
+        note += f" Numbers: values not met, as in the table{which}."
     met = sum(v.met for v in values)
     with _rules():
         paper = Paper(
             title=panel.model[:1].upper() + panel.model[1:],
             subtitle=f"Ours against {printed}, {unit}; {met} of {len(values)} met",
-            height=4.5,
-            notes=notes,
+            height=4.4,
+            notes=[Note(note)],
             width=WIDTH,
         )
-        left, side = 0.62, 2.52
         above = paper.axes(left, 1.86, side, side)
         below = paper.axes(left, 0.5, side, 1.0, share=above)
         log, low, high = _limits(panel)
@@ -313,26 +334,24 @@ def parity(panel: Panel) -> str:
             axis.set_major_formatter(FuncFormatter(_plain))
         above.tick_params(labelbottom=False)
         above.plot([low, high], [low, high], color=GREY, linewidth=0.8, zorder=1.0)
-        _band(above, panel, low, high, about=None)
-        relative = all(v.kind == "relative" for v in values)
-        off = [100.0 * v.deviation if relative else v.ours - v.printed for v in values]
-        edge = [100.0 * v.tolerance if relative else _half_width(v) for v in values]
-        most = 1.08 * max(*map(abs, off), *edge)
+        _band(above, panel, low, high, percent=None)
+        percent = _in_percent(panel)
+        off = [_off(v, percent=percent) for v in values]
+        most = 1.08 * max(max(abs(deviation), half) for deviation, half in off)
         below.set_ylim(-most, most)
         below.axhline(0.0, color=GREY, linewidth=0.8, zorder=1.0)
-        _band(below, panel, low, high, about=0.0)
+        _band(below, panel, low, high, percent=percent)
         below.yaxis.set_major_locator(_even(4))
         below.yaxis.set_major_formatter(FuncFormatter(_plain))
         _put(above, [(v.printed, v.ours, v) for v in values])
-        _put(below, [(v.printed, d, v) for v, d in zip(values, off, strict=True)])
-        by = "%" if relative else panel.unit
+        _put(below, [(v.printed, d, v) for v, (d, _) in zip(values, off, strict=True)])
+        by = "%" if percent else panel.unit
         above.text(0.0, 1.03, "ours", fontsize=SIZE, transform=above.transAxes)
         below.text(0.0, 1.08, f"off by{', ' * bool(by)}{by}", transform=below.transAxes)
         below.set_xlabel(printed)
         _legend(above, values)
         paper.figure.draw_without_rendering()
-        right = 1.03
-        _numbers(above, [(v.printed, v.ours, i) for i, v in missed], right)
+        _numbers(above, labelled)
         return _svg(paper, panel.shown)
 
 
