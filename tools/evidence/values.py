@@ -62,6 +62,9 @@ PLAIN = {
     "Void fraction (homogeneous)": "how much liquid stands in a coil, one of five opinions",
     "Wet surface": "drag of a wet coil",
     "Worked cooling coils": "duty and water of a cooling coil",
+    "Whole machine with a capillary": "a measured machine on a capillary, fans slowed",
+    "Whole machine with a thermostatic valve": "the same on a thermostatic valve",
+    "Whole machine with an automatic valve": "the same on an automatic valve",
     "dehumidifier map": "a dehumidifier's water and watts in other rooms",
     "whole dehumidifier": "gauges, watts and water of a rebuilt dehumidifier",
 }
