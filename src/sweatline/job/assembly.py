@@ -34,6 +34,7 @@ from sweatline.job.schema import (
     MapSection,
     Quantity,
     RatingSection,
+    needs_tubes,
 )
 from sweatline.job.tolerances import TOOLS, reading
 from sweatline.known import Known, inferred
@@ -105,10 +106,14 @@ def _coil(section: CoilSection, path: str, notes: _Notes) -> Coil:
     part = _Part(section, path, notes)
     diameter = part.known("tube_outer_diameter")
     circuits = section.circuits
+    if section.circuiting is not None:
+        circuits = len(section.circuiting)
     if circuits is None:
         circuits = 1
         notes.assume(f"{path}.circuits", "one circuit")
-    order = part.word("path", "counter", "refrigerant enters on the side where the air leaves")
+    order = "as listed"
+    if section.circuiting is None:
+        order = part.word("path", "counter", "refrigerant enters on the side where the air leaves")
     return Coil(
         tube_outer_diameter=diameter,
         tube_wall=part.known("tube_wall", _wall(diameter, part.maybe("tube_bore"))),
@@ -120,8 +125,10 @@ def _coil(section: CoilSection, path: str, notes: _Notes) -> Coil:
         fin_pitch=part.known("fin_pitch"),
         fin_thickness=part.known("fin_thickness", defaults.fin_thickness()),
         circuits=circuits,
-        path=cast(Literal["counter", "parallel"], order),
+        path=cast(Literal["counter", "parallel", "zigzag", "as listed"], order),
         fouling=part.known("fouling", defaults.fouling()),
+        circuiting=section.circuiting,
+        air_profile=section.air_profile or (),
     )
 
 
@@ -302,7 +309,16 @@ def _fan(file: JobFile, original: Original, evaporator: Coil, notes: _Notes) -> 
         volume_flow=flow,
         power=part.known("power", defaults.fan_power(flow.value)),
         position=cast(Literal["before", "between", "after"], position),
+        shut_off_pressure=part.maybe("shut_off_pressure"),
     )
+
+
+def _closeness(file: JobFile) -> Literal["by rows", "tube by tube"]:
+    """How closely coils are marched: tube by tube where the job says what only that can follow."""
+    if file.coils is not None:
+        return cast(Literal["by rows", "tube by tube"], file.coils)
+    detailed = any(needs_tubes(c) for c in (file.evaporator, file.condenser))
+    return "tube by tube" if detailed else "by rows"
 
 
 def assemble(file: JobFile, *, path: str, digest: str, atmosphere: float) -> Job:
@@ -342,6 +358,7 @@ def assemble(file: JobFile, *, path: str, digest: str, atmosphere: float) -> Job
         lines=_lines(file, notes),
         limits=_limits(file, notes),
         targets=_targets(file, notes),
+        coils=_closeness(file),
         written=tuple(notes.written),
         assumed=tuple(notes.assumed),
     )

@@ -23,6 +23,8 @@ from sweatline.job.schema import (
     Quantity,
     Range,
     RefrigerantName,
+    Speeds,
+    Tubes,
 )
 from sweatline.job.tolerances import TOOLS
 from sweatline.units import EXAMPLES
@@ -41,7 +43,12 @@ _COIL: Final = {
     "fin_pitch": "from fin to fin, or fins counted along a length",
     "fin_thickness": "thickness of one fin",
     "circuits": "paths the refrigerant divides into",
-    "path": "refrigerant enters where the air leaves (counter) or where it enters",
+    "path": "refrigerant runs through whole rows, first the one where the air leaves (counter) or "
+    "where it enters (parallel), or crosses all rows at each height (zigzag)",
+    "circuiting": "instead of circuits and path, the tubes of each circuit in the order of the "
+    "refrigerant: row letter, A where the air enters, and number from the top",
+    "air_profile": "speed of the air over the face from the top down, in any unit; even if left "
+    "out",
     "fouling": "share of the clean air-side heat transfer that is left",
 }
 
@@ -50,6 +57,8 @@ _MEANING: Final[dict[str, dict[str, str]]] = {
         "title": "name of the job",
         "kind": "kind of machine",
         "units": "unit system of the results",
+        "coils": "how closely coils are followed: by rows, with all circuits alike, or tube by "
+        "tube, which a circuiting, a zigzag or an air profile asks for by itself",
         "refrigerants": "refrigerants that can be had",
     },
     "room": {
@@ -82,6 +91,7 @@ _MEANING: Final[dict[str, dict[str, str]]] = {
         "airflow": "air through both coils, at the inlet",
         "power": "power of the fan's motor",
         "position": "before, between or after the coils",
+        "shut_off_pressure": "static pressure of the fan with no air moving",
     },
     "compressor": {
         "name": "what results call it",
@@ -200,6 +210,10 @@ def _written(name: str, field: FieldInfo) -> tuple[str, str]:
             return "[C1, ... C10] in the order of AHRI 540", ""
         if isinstance(rule, Range):
             return '["-10 °C", "12 °C"]', ""
+        if isinstance(rule, Tubes):
+            return '["B1-B5 A5-A1", "B6-B10 A10-A6"]', ""
+        if isinstance(rule, Speeds):
+            return "[1.0, 1.3, 1.1]", ""
         if isinstance(rule, Fitted):
             return "true or false", ""
         if isinstance(rule, Name):

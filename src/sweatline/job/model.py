@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from sweatline.known import Known, Learned
+from sweatline.parts.circuiting import Circuiting
 
 __all__ = [
     "CapillaryStock",
@@ -86,8 +87,11 @@ class Coil:
     fin_pitch: Known  # m
     fin_thickness: Known  # m
     circuits: int
-    path: Literal["counter", "parallel"]  # first row met by the refrigerant: air outlet or inlet
+    # First row met by the refrigerant: air outlet or inlet; across the rows; or as in `circuiting`.
+    path: Literal["counter", "parallel", "zigzag", "as listed"]
     fouling: Known  # multiplier on the air-side coefficient, 1 when clean
+    circuiting: Circuiting | None = None  # tubes of each circuit, when somebody has listed them
+    air_profile: tuple[float, ...] = ()  # relative speeds from the top down; empty: even
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +101,7 @@ class Fan:
     volume_flow: Known  # m3/s at the inlet
     power: Known  # W
     position: Literal["before", "between", "after"]  # of the coils, in the direction of the air
+    shut_off_pressure: Known | None = None  # Pa, static, with no air moving
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,6 +218,7 @@ class Job:
     lines: Lines
     limits: Limits
     targets: Targets
+    coils: Literal["by rows", "tube by tube"] = "by rows"  # how closely coils are marched
     # Path of a key in the file with what was written there, and with why it was assumed.
     written: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)
     assumed: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)

@@ -24,7 +24,9 @@ from sweatline.job.schema import (
     MapSection,
     PlaceSection,
     RatingSection,
+    needs_tubes,
 )
+from sweatline.parts.circuiting import flaw
 from sweatline.units import Kind, Parsed, System, show
 
 __all__ = ["ALTITUDE", "Refusal", "refusals"]
@@ -67,6 +69,7 @@ _BOUNDS: Final[dict[tuple[str, str], tuple[Kind, float, float]]] = {
     ("coil", "fouling"): ("ratio", 0.05, 1.5),
     ("fan", "airflow"): ("volume flow", 2e-3, 5.0),
     ("fan", "power"): ("power", 0.0, 5e3),
+    ("fan", "shut_off_pressure"): ("pressure difference", 2.0, 2e3),
     ("compressor", "displacement"): ("volume", 0.5e-6, 300e-6),
     ("compressor", "rated_frequency"): ("frequency", 20.0, 120.0),
     ("compressor", "rated_voltage"): ("voltage", 10.0, 700.0),
@@ -207,6 +210,49 @@ def _coil(coil: CoilSection, path: Path) -> Iterator[Refusal]:
             read=str(coil.circuits),
             allowed=f"1 to {tubes}",
         )
+
+
+def _circuiting(coil: CoilSection, path: Path, coils: str | None) -> Iterator[Refusal]:
+    listed = coil.circuiting
+    if listed is not None:
+        wrong = flaw(listed, coil.rows, coil.tubes_per_row)
+        if wrong:
+            yield Refusal(
+                path=(*path, "circuiting"),
+                what=wrong,
+                allowed=f"every tube once: rows A to {'ABCDEFGHIJKL'[coil.rows - 1]}, A where the "
+                f"air enters, tubes 1 to {coil.tubes_per_row} from the top",
+            )
+        if coil.path is not None:
+            yield Refusal(
+                path=(*path, "path"),
+                what="the way of the refrigerant is given twice: by path and by circuiting",
+                read=coil.path,
+                allowed="write path or circuiting, not both",
+            )
+        if coil.circuits is not None and coil.circuits != len(listed):
+            yield Refusal(
+                path=(*path, "circuits"),
+                what=f"circuiting lists another number of circuits: {len(listed)}",
+                read=str(coil.circuits),
+                allowed="leave circuits out",
+            )
+    key = needs_tubes(coil)
+    if key and coils == "by rows":
+        yield Refusal(
+            path=(*path, key),
+            what="coils marched by rows cannot follow this",
+            allowed='write coils = "tube by tube", or leave coils out',
+        )
+    if (key or coils == "tube by tube") and listed is None:
+        circuits = coil.circuits or 1
+        if circuits > coil.tubes_per_row:
+            yield Refusal(
+                path=(*path, "circuits"),
+                what="more circuits than tubes in a row: their way cannot be guessed",
+                read=str(circuits),
+                allowed="list the tubes of each under circuiting",
+            )
 
 
 def _one_of(
@@ -424,6 +470,7 @@ def refusals(file: JobFile, atmosphere: float) -> Iterator[Refusal]:
         if coil is not None:
             yield from bounds(coil, "coil", name)
             yield from _coil(coil, (name,))
+            yield from _circuiting(coil, (name,), getattr(file, "coils", None))
     for n, compressor in _entries(file, "compressor"):
         path: Path = ("compressor", n)
         yield from bounds(compressor, "compressor", *path)

@@ -5,6 +5,7 @@ checked by the small rules below, so that every refusal is one sentence in the t
 """
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
@@ -22,6 +23,7 @@ from pydantic_core import CoreSchema, core_schema
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, UnitError
 from sweatline.job.names import canonical
+from sweatline.parts.circuiting import Circuiting, Path
 from sweatline.units import EXAMPLES, Kind, Parsed, one_line, parse
 
 __all__ = [
@@ -45,6 +47,7 @@ __all__ = [
     "SupplySection",
     "TargetsSection",
     "described",
+    "needs_tubes",
 ]
 
 _UNKNOWN_WORDS: Final = frozenset({"", "?", "-", "unknown", "n/a", "na", "none", "tbd"})
@@ -245,6 +248,66 @@ class Range(_Rule):
 
 
 @dataclass(frozen=True)
+class Tubes(_Rule):
+    """Circuits as lists of tubes in the order of the refrigerant, as "B1-B10 A10-A1"."""
+
+    def read(self, value: object, atmosphere: float) -> Circuiting:
+        """Paths of (row, tube), counted from zero."""
+        if isinstance(value, str):
+            value = [value]
+        if not isinstance(value, list) or not value or not all(isinstance(v, str) for v in value):
+            raise JobError(
+                what="the tubes of each circuit are wanted, in the order of the refrigerant",
+                read=described(value),
+                allowed='write for example ["B1-B5 A5-A1", "B6-B10 A10-A6"]',
+            )
+        return tuple(self._path(text) for text in value)
+
+    def _path(self, text: str) -> Path:
+        found: list[tuple[int, int]] = []
+        for word in text.replace(",", " ").split():
+            ends = re.fullmatch(r"([A-L])([1-9]\d?)(?:-([A-L])([1-9]\d?))?", word.upper())
+            if ends is None or ends[3] not in (None, ends[1]):
+                raise JobError(
+                    what="neither a tube nor a run of tubes in one row",
+                    read=described(word),
+                    allowed="row letter, A where the air enters, and number from the top: "
+                    '"A3", or "A3-A7" for a run',
+                )
+            row, first = "ABCDEFGHIJKL".index(ends[1]), int(ends[2]) - 1
+            last = int(ends[4]) - 1 if ends[4] else first
+            step = 1 if last >= first else -1
+            found += [(row, tube) for tube in range(first, last + step, step)]
+        if not found:
+            raise JobError(what="a circuit without a tube", read=described(text))
+        return tuple(found)
+
+
+@dataclass(frozen=True)
+class Speeds(_Rule):
+    """Relative air speed over the face of a coil, from the top down."""
+
+    def read(self, value: object, atmosphere: float) -> tuple[float, ...]:
+        """Two or more positive numbers."""
+        numbers = isinstance(value, list) and all(
+            isinstance(v, int | float) and not isinstance(v, bool) for v in value
+        )
+        if not numbers or not isinstance(value, list) or not 2 <= len(value) <= 80:
+            raise JobError(
+                what="air speeds over the face are wanted, from the top down",
+                read=described(value),
+                allowed="2 to 80 plain numbers in any unit, as [1.0, 1.3, 1.1]",
+            )
+        if not (min(value) > 0.0 and max(value) <= 20.0 * min(value)):
+            raise JobError(
+                what="every speed must be above zero and the fastest at most twenty times the "
+                "slowest",
+                read=", ".join(f"{v:g}" for v in value[:8]),
+            )
+        return tuple(float(v) for v in value)
+
+
+@dataclass(frozen=True)
 class Fitted(_Rule):
     """True or false."""
 
@@ -329,8 +392,19 @@ class CoilSection(_Section):
     fin_pitch: Annotated[Parsed, Quantity("fin pitch", "fin count")]
     fin_thickness: _OptMicrometer = None
     circuits: Annotated[int | None, Count(1, 40)] = None
-    path: Annotated[str | None, Choice(("counter", "parallel"))] = None
+    path: Annotated[str | None, Choice(("counter", "parallel", "zigzag"))] = None
+    circuiting: Annotated[Circuiting | None, Tubes()] = None
+    air_profile: Annotated[tuple[float, ...] | None, Speeds()] = None
     fouling: Annotated[Parsed | None, Quantity("ratio", "judgement")] = None
+
+
+def needs_tubes(coil: CoilSection) -> str:
+    """Key of a coil that only a march tube by tube can follow; empty when there is none."""
+    if coil.circuiting is not None:
+        return "circuiting"
+    if coil.path == "zigzag":
+        return "path"
+    return "air_profile" if coil.air_profile is not None else ""
 
 
 class FanSection(_Section):
@@ -339,6 +413,7 @@ class FanSection(_Section):
     airflow: Annotated[Parsed | None, Quantity("volume flow", "anemometer")] = None
     power: Annotated[Parsed | None, Quantity("power", "wattmeter")] = None
     position: Annotated[str | None, Choice(("before", "between", "after"))] = None
+    shut_off_pressure: Annotated[Parsed | None, Quantity("pressure difference", "plate")] = None
 
 
 class RatingSection(_Section):
@@ -453,6 +528,7 @@ class JobFile(_Section):
     title: _Text = None
     kind: Annotated[str, Choice(("dehumidifier",))]
     units: Annotated[str, Choice(("US", "SI"), (("metric", "SI"), ("imperial", "US")))]
+    coils: Annotated[str | None, Choice(("by rows", "tube by tube"))] = None
     refrigerants: list[_Refrigerant] = Field(min_length=1, max_length=40)
     room: RoomSection
     place: PlaceSection = Field(default_factory=PlaceSection)

@@ -17,11 +17,12 @@ from sweatline.known import Known, Origin
 
 if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
-    from sweatline.job.model import CapillaryStock, Compressor, Job
+    from sweatline.job.model import CapillaryStock, Coil, Compressor, Job
     from sweatline.machine.circuit import MachineNumbers
     from sweatline.parts.capillary import CapillaryNumbers
     from sweatline.parts.coil import CoilNumbers
     from sweatline.parts.compressor import CompressorNumbers
+    from sweatline.parts.tubes import TubeNumbers
     from sweatline.refrigerant.refrigerant import Refrigerant
     from sweatline.study.carrying import Carried
 
@@ -127,7 +128,7 @@ class Draw:
         return value + sd * self.z.get(name, 0.0)
 
 
-def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilNumbers:
+def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilNumbers | TubeNumbers:
     from sweatline.parts.coil import coil_numbers
 
     coil = job.evaporator if which == "evaporator" else job.condenser
@@ -153,7 +154,37 @@ def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilNumbers:
         inner_multiplier=draw.scatter("boiling" if which == "evaporator" else "condensation"),
         charge_multiplier=draw.scatter("inventory"),
     )
-    return numbers._replace(bend_factor=numbers.bend_factor * draw.scatter("tube friction"))
+    numbers = numbers._replace(bend_factor=numbers.bend_factor * draw.scatter("tube friction"))
+    return numbers if job.coils == "by rows" else in_tubes(coil, numbers)
+
+
+def in_tubes(coil: Coil, numbers: CoilNumbers) -> TubeNumbers:
+    """The same coil tube by tube, along the circuits of the job and in its uneven air."""
+    import numpy as np
+
+    from sweatline.parts.circuiting import by_rows, zigzag
+    from sweatline.parts.tubes import tube_numbers
+
+    way = coil.circuiting
+    if way is None and coil.path == "zigzag":
+        way = zigzag(coil.rows, coil.tubes_per_row, coil.circuits)
+    elif way is None:
+        counter = coil.path == "counter"
+        way = by_rows(coil.rows, coil.tubes_per_row, coil.circuits, counter=counter)
+    speeds = coil.air_profile
+    if speeds and len(speeds) != coil.tubes_per_row:
+        heights = (np.arange(coil.tubes_per_row) + 0.5) / coil.tubes_per_row
+        given = (np.arange(len(speeds)) + 0.5) / len(speeds)
+        speeds = tuple(float(v) for v in np.interp(heights, given, speeds))
+    # About as many cells as the simple form has, at least one a tube.
+    cells = max(round(numbers.cells * coil.circuits / coil.tubes_per_row), 1)
+    return tube_numbers(
+        numbers,
+        tubes_per_row=coil.tubes_per_row,
+        circuiting=way,
+        profile=speeds,
+        tube_cells=cells,
+    )
 
 
 def plate_power(compressor: Compressor) -> Known | None:

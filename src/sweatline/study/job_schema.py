@@ -59,7 +59,7 @@ def _type(written: str) -> dict[str, Any]:
         low, high = written.rpartition(",")[2].split(" to ")
         return {"type": "integer", "minimum": int(low), "maximum": int(high)}
     if written.startswith("["):
-        item = "number" if written.startswith("[C1") else "string"
+        item = "string" if written.startswith('["') else "number"
         return {"type": "array", "items": {"type": item}}
     if not written.startswith('"') and written != "text":
         return {"type": ["string", "number"]}
