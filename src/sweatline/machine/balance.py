@@ -5,13 +5,12 @@ subcooling wanted; capillary and charge are answers), *filled* (capillary given,
 evaporator shows the wanted superheat) and *fixed charge*.
 
 A solve starts from a near-by solution if there is one; else from the design state of the machine,
-which always lies within reach of a rough guess, walking from there in the metering part (length of
-the capillary, setting of the valve) and charge.
+from where curves of steady states lead to it or to the reason why there is none; see
+:mod:`sweatline.machine.search`.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,7 +18,6 @@ from numpy.typing import NDArray
 
 from sweatline.air.moist import moist_heat_capacity, temperature
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.errors import SolveError
 from sweatline.machine.circuit import (
     AFTER,
     BETWEEN,
@@ -40,16 +38,12 @@ from sweatline.machine.newton import (
     design,
     filled,
     fixed_charge,
-    residuals,
     subcooled,
 )
 from sweatline.machine.provenance import notes_on
-from sweatline.parts.metering import Ends, between, fitted_to, word_for
+from sweatline.machine.search import Search, failure, from_nothing
 from sweatline.refrigerant.table import (
     Table,
-    dew_pressure,
-    enthalpy_liquid,
-    enthalpy_vapour,
     saturation,
     state,
 )
@@ -59,7 +53,6 @@ __all__ = [
     "Balance",
     "Target",
     "design",
-    "design_start",
     "filled",
     "fixed_charge",
     "read_off",
@@ -116,24 +109,6 @@ class Balance:
     warm: Warm | None = field(default=None, repr=False, compare=False)
     evaporator_profile: FloatArray | None = field(default=None, repr=False, compare=False)
     condenser_profile: FloatArray | None = field(default=None, repr=False, compare=False)
-
-
-def design_start(
-    table: Table, machine: MachineNumbers, target: Target, *, lift: float = 14.0
-) -> FloatArray:
-    """First guess: evaporating a little below the dew point, condensing a little above the air."""
-    air = machine.air
-    t_in = air.temperature
-    t_cond = t_in if air.arrangement == 0 else air.condenser_temperature
-    te = min(t_in - 12.0, 0.5 * (t_in + 268.0))
-    pe = dew_pressure(table, te)
-    tc = min(t_cond + lift, 0.97 * table.t_crit)
-    pd = dew_pressure(table, tc)
-    h1 = enthalpy_vapour(table, pe, te + 5.0)
-    c = machine.compressor
-    flow = 0.75 * c.displacement * c.speed / state(table, pe, h1)[1]
-    h3 = enthalpy_liquid(table, pd, tc - max(target.subcooling, 3.0))
-    return np.array([math.log(pe), math.log(pd), math.log(flow), h3])
 
 
 def _air_leaving(
@@ -257,20 +232,10 @@ def solve(
     SolveError
         With the physical condition that failed, the best iterate and what was tried.
     """
-    tried: list[str] = []
-    calls = 0
-    best: Attempt | None = None
-
-    def keep(a: Attempt) -> Attempt:
-        nonlocal best, calls
-        calls += a.calls
-        if best is None or a.merit < best.merit:
-            best = a
-        return a
-
+    search = Search()
     if near is not None or guess is not None:
         y = guess if guess is not None else np.array(near.unknowns if near is not None else ())
-        a = keep(
+        a = search.keep(
             attempt(
                 table,
                 line,
@@ -282,153 +247,10 @@ def solve(
                 warm=near.warm if near is not None else None,
             )
         )
-        tried.append("from the state next to it")
+        search.tried.append("from the state next to it")
         if a.good:
-            return read_off(table, line, machine, a, calls, "continued", profiles)
-    seed = _seed(table, line, machine, target)
-    calls += seed.calls
-    if not seed.good:
-        tried.append("free metering and charge, from eight first guesses")
-    else:
-        a = keep(
-            attempt(
-                table, line, machine, target, seed.y, tolerance=tolerance, most=80, warm=seed.warm
-            )
-        )
-        tried.append("from the machine with free metering and charge")
-        if not a.good and target.with_metering == 1:
-            a = keep(_walk(table, line, machine, target, seed, tolerance))
-            tried.append("in steps of the metering part and charge from there")
-        if a.good:
-            return read_off(table, line, machine, a, calls, "from design", profiles)
-    raise _failure(table, line, machine, target, best if best is not None else seed, tuple(tried))
-
-
-def _seed(table: Table, line: SaturationLine, machine: MachineNumbers, target: Target) -> Attempt:
-    """Solution with superheat and subcooling wanted, from several first guesses."""
-    calls = 0
-    superheat = max(min(target.superheat, 8.0), 1.0)
-    best: Attempt | None = None
-    for subcooling in (max(min(target.subcooling, 6.0), 1.0), 2.0):
-        aim = design(superheat=superheat, subcooling=subcooling)
-        for lift in (14.0, 22.0, 8.0, 34.0):
-            guess = design_start(table, machine, aim, lift=lift)
-            a = attempt(table, line, machine, aim, guess, tolerance=1e-6)
-            calls += a.calls
-            if best is None or a.merit < best.merit:
-                best = a
-            if a.good:
-                break
-        if a.good:
-            break
-    assert best is not None
-    return Attempt(y=best.y, good=best.good, merit=best.merit, calls=calls, warm=best.warm)
-
-
-def _walk(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineNumbers,
-    target: Target,
-    seed: Attempt,
-    tolerance: float,
-) -> Attempt:
-    """Continuation from the design state, in the metering part and charge together."""
-    pe, pd, flow = (float(v) for v in np.exp(seed.y[:3]))
-    run: Pass = round_circuit(
-        table, line, machine, workspace(machine), pe, pd, flow, float(seed.y[3]), 0
-    )
-    ends = Ends(
-        run.liquid_pressure,
-        float(seed.y[3]),
-        pe,
-        run.suction_pressure,
-        run.evaporator_outlet,
-    )
-    own = fitted_to(table, machine.metering, ends, flow)
-    charge = math.fsum(inventory(table, machine, run, pd, flow))
-    last = seed
-    calls = 0
-    done = 0.0
-    step = 0.25
-    while done < 1.0 and step > 2e-3 and calls < 3000:
-        goal = min(done + step, 1.0)
-        moved = machine._replace(metering=between(own, machine.metering, goal))
-        aim = target
-        if target.with_charge == 1:
-            aim = target._replace(charge=charge * (target.charge / charge) ** goal)
-        a = attempt(
-            table,
-            line,
-            moved,
-            aim,
-            last.y,
-            tolerance=tolerance if goal == 1.0 else 1e-6,
-            most=60,
-            warm=last.warm,
-        )
-        calls += a.calls
-        if a.good:
-            last = a
-            done = goal
-            step *= 1.7
-        else:
-            step *= 0.4
-    return Attempt(
-        y=last.y,
-        good=done >= 1.0,
-        merit=last.merit if done >= 1.0 else max(last.merit, 1e-3),
-        calls=calls,
-        warm=last.warm,
-    )
-
-
-def _failure(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineNumbers,
-    target: Target,
-    best: Attempt,
-    tried: tuple[str, ...],
-) -> SolveError:
-    """Say in the trade's words which condition cannot be met."""
-    r = residuals(table, line, machine, target, best.y)
-    pe, pd, flow = (float(v) for v in np.exp(best.y[:3]))
-    words = "no steady balance was found"
-    part = word_for(machine.metering)
-    if pe <= table.p_min * 1.03:
-        words = (
-            f"the compressor pulls the evaporator into vacuum: the {part} passes less than it "
-            "pumps even at the lowest suction pressure of the table"
-        )
-    elif pd >= table.p_max * 0.98 and target.with_metering == 1 and r[1] < -0.005:
-        words = (
-            f"the {part} is too tight: head pressure rises to the critical point before it "
-            "passes what the compressor pumps"
-        )
-    elif pd >= table.p_max * 0.98:
-        words = "the head pressure rises to the critical point: the condenser cannot shed the heat"
-    elif target.with_metering == 1 and r[1] < -0.02:
-        words = f"the {part} passes less than the compressor pumps at every pressure tried"
-    elif target.with_metering == 1 and r[1] > 0.02:
-        words = f"the {part} passes more than the compressor pumps at every pressure tried"
-    elif target.with_charge != 1 and abs(r[3]) > 1e-3:
-        words = "the wanted superheat or subcooling cannot be reached with these coils in this air"
-    flow_word = f"{part} flow (relative)" if target.with_metering else "superheat (20 kJ/kg)"
-    last_word = ("subcooling (20 kJ/kg)", "charge (relative)", "superheat (20 kJ/kg)")
-    return SolveError(
-        condition=words,
-        residuals={
-            "compressor flow (relative)": float(r[0]),
-            flow_word: float(r[1]),
-            "condenser outlet (20 kJ/kg)": float(r[2]),
-            last_word[target.with_charge]: float(r[3]),
-        },
-        best={
-            "evaporating_pressure_Pa": pe,
-            "discharge_pressure_Pa": pd,
-            "flow_kg_per_s": flow,
-            "entering_enthalpy_J_per_kg": float(best.y[3]),
-        },
-        tried=tried,
-    )
+            return read_off(table, line, machine, a, search.calls, "continued", profiles)
+    found = from_nothing(table, line, machine, target, tolerance, search)
+    if found is None:
+        raise failure(table, line, machine, target, search)
+    return read_off(table, line, machine, found, search.calls, "from design", profiles)

@@ -208,12 +208,22 @@ def round_circuit(
         t_out, _v, _s, cp, _mu, _k, _x = full_state(table, suction_pressure, evaporator.enthalpy)
         ntu = lines.exchanger_conductance / (flow * cp)
         conductance = ntu / (1.0 + ntu) * cp
+        liquid_t = state(table, discharge_pressure, entering_enthalpy)[0]
+        exchanged = conductance * max(liquid_t - t_out, 0.0)
+        # The more is exchanged the warmer the liquid was: a secant on the surplus, kept positive.
+        before = 0.0
+        surplus_before = exchanged
         for _ in range(40):
             liquid_t = state(table, discharge_pressure, entering_enthalpy + exchanged)[0]
-            new = conductance * max(liquid_t - t_out, 0.0)
-            if abs(new - exchanged) < 1e-7:
+            surplus = conductance * max(liquid_t - t_out, 0.0) - exchanged
+            if abs(surplus) < 1e-7 or surplus == surplus_before:
                 break
-            exchanged = 0.5 * (exchanged + new)
+            step = -surplus * (exchanged - before) / (surplus - surplus_before)
+            if not 0.0 < step / surplus < 20.0:
+                step = surplus
+            before = exchanged
+            surplus_before = surplus
+            exchanged = max(exchanged + step, 0.0)
     liquid_enthalpy = entering_enthalpy + exchanged
     suction_enthalpy = evaporator.enthalpy + exchanged
     flow_comp, power, h2, h2s = compress(

@@ -37,6 +37,7 @@ __all__ = [
     "filled",
     "fixed_charge",
     "residuals",
+    "residuals_at",
     "subcooled",
 ]
 
@@ -50,7 +51,7 @@ class Target(NamedTuple):
     """
 
     with_metering: int  # 1: the metering part decides the flow; 0: `superheat` does
-    superheat: float  # K, against dew at the evaporator outlet; 0 just dry
+    superheat: float  # K, against dew at the evaporator outlet; below 0 minus the wetness
     with_charge: int  # 1: `charge` is given; 0: `subcooling` is; 2: `superheat` is
     charge: float  # kg
     subcooling: float  # K, against bubble; a negative number is minus the quality of flash gas
@@ -106,8 +107,11 @@ def _residuals(
         r[0] = math.log(run.compressor_flow / flow)
         if target.with_metering == 1:
             r[1] = run.metered.excess
-        td = saturation(table, run.suction_pressure)[1]
-        wanted = enthalpy_vapour(table, run.suction_pressure, td + target.superheat)
+        _tb, td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, run.suction_pressure)
+        if target.superheat >= 0.0:
+            wanted = enthalpy_vapour(table, run.suction_pressure, td + target.superheat)
+        else:
+            wanted = hg + target.superheat * (hg - hl)
         dryness = (run.evaporator_outlet - wanted) / _H_SCALE
         if target.with_metering == 0:
             r[1] = dryness
@@ -241,10 +245,22 @@ def residuals(
 ) -> FloatArray:
     """The four residuals at unknowns `y`, each in its own scale. (4,)"""
     space = space if space is not None else workspace(machine)
-    found = np.empty((1, 4))
-    _residuals(table, line, machine, space, target, y.reshape(1, 4), found)
-    row: FloatArray = found[0]
+    row: FloatArray = residuals_at(table, line, machine, target, y.reshape(1, 4), space)[0]
     return row
+
+
+def residuals_at(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    target: Target,
+    points: FloatArray,
+    space: Workspace,
+) -> FloatArray:
+    """The four residuals at several points (k, 4), one after the other in one workspace. (k, 4)"""
+    found = np.empty_like(points)
+    _residuals(table, line, machine, space, target, points, found)
+    return found
 
 
 _DARING = 3  # full steps in a row that may climb before the search goes back to its best

@@ -1,0 +1,305 @@
+"""Where a search for a steady state begins when nothing near by is solved.
+
+Two ways to the design state (superheat and subcooling wanted, capillary and charge free): a rough
+guess from the air, which Newton's method nearly always mends, and brackets on both coils in turn,
+which find it for machines whose parts suit each other badly.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.air.moist import moist_heat_capacity
+from sweatline.air.moist import temperature as air_temperature
+from sweatline.air.saturation_line import SaturationLine
+from sweatline.compiled import kernel
+from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineNumbers, workspace
+from sweatline.parts.coil import CoilNumbers, CoilResult
+from sweatline.parts.compressor import compress
+from sweatline.parts.tubes import TubeNumbers, march_either
+from sweatline.refrigerant.table import (
+    Table,
+    bubble_pressure,
+    dew_pressure,
+    enthalpy_liquid,
+    enthalpy_vapour,
+    full_state,
+    saturation,
+    state,
+)
+
+__all__ = ["Bracketed", "bracketed_start", "design_start"]
+
+FloatArray = NDArray[np.float64]
+
+
+def design_start(
+    table: Table, machine: MachineNumbers, subcooling: float, *, lift: float = 14.0
+) -> FloatArray:
+    """Rough guess: evaporating a little below the dew point, condensing `lift` above the air."""
+    air = machine.air
+    t_in = air.temperature
+    t_cond = t_in if air.arrangement == SERIES else air.condenser_temperature
+    te = min(t_in - 12.0, 0.5 * (t_in + 268.0))
+    pe = dew_pressure(table, te)
+    tc = min(t_cond + lift, 0.97 * table.t_crit)
+    pd = dew_pressure(table, tc)
+    h1 = enthalpy_vapour(table, pe, te + 5.0)
+    c = machine.compressor
+    flow = 0.75 * c.displacement * c.speed / state(table, pe, h1)[1]
+    h3 = enthalpy_liquid(table, pd, tc - max(subcooling, 3.0))
+    return np.array([math.log(pe), math.log(pd), math.log(flow), h3])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bracketed:
+    """A guess from brackets, and which end of its bracket a coil ran into, if any."""
+
+    y: FloatArray  # (4,) unknowns
+    evaporator_short: bool  # no superheat even at the lowest suction pressure of the table
+    condenser_short: bool  # no subcooling even at the highest head pressure of the table
+
+
+def _root(f: Callable[[float], float], low: float, high: float) -> tuple[float, int]:
+    """Root of a falling function to 1e-4 by bisection and secants; -1 or 1 when it is outside."""
+    f_low, f_high = f(low), f(high)
+    if not f_low > 0.0:
+        return low, -1
+    if not f_high < 0.0:
+        return high, 1
+    side = 0
+    for _ in range(40):
+        middle = (low * f_high - high * f_low) / (f_high - f_low)
+        if not low + 0.02 * (high - low) < middle < high - 0.02 * (high - low):
+            middle = 0.5 * (low + high)
+        value = f(middle)
+        if value > 0.0:
+            low, f_low = middle, value
+            f_high *= 0.5 if side == 1 else 1.0
+            side = 1
+        else:
+            high, f_high = middle, value
+            f_low *= 0.5 if side == -1 else 1.0
+            side = -1
+        if high - low < 1e-4:
+            break
+    return 0.5 * (low + high), 0
+
+
+@kernel
+def _march(
+    table: Table,
+    line: SaturationLine,
+    coil: CoilNumbers | TubeNumbers,
+    flow: float,
+    pressure: float,
+    enthalpy: float,
+    air_t: float,
+    air_w: float,
+    air_flow: float,
+    heated: int,
+    entry: FloatArray,
+    inverse: FloatArray,
+    profile: FloatArray,
+) -> CoilResult:
+    """A way into a coil of either form from here; arguments as there."""
+    return march_either(
+        table,
+        line,
+        coil,
+        flow,
+        pressure,
+        enthalpy,
+        air_t,
+        air_w,
+        air_flow,
+        heated,
+        entry,
+        inverse,
+        profile,
+    )
+
+
+class _Coils:
+    """Both coils on their own, the rest of the circuit as wanted."""
+
+    def __init__(
+        self,
+        table: Table,
+        line: SaturationLine,
+        machine: MachineNumbers,
+        superheat: float,
+        subcooling: float,
+    ) -> None:
+        self.table, self.line, self.machine = table, line, machine
+        self.superheat, self.subcooling = superheat, subcooling
+        self.space = workspace(machine)
+        self.inlet_pressure = 0.0
+        self.flow = 1e-3
+        self.exchanged = 0.0
+        air = machine.air
+        first = air.temperature
+        if air.fan_position == BEFORE:
+            first += air.fan_power / (air.flow * moist_heat_capacity(air.humidity))
+        self.entering_air = first
+        self.between = (first, air.humidity)
+
+    def after_evaporator(self, suction: float) -> float:
+        """Enthalpy with the wanted superheat, or wetness when that is negative. [J/kg]"""
+        _tb, t_dew, hl, hg, _vl, _vg, _sl, _sg = saturation(self.table, suction)
+        if self.superheat < 0.0:
+            return hg + self.superheat * (hg - hl)
+        return enthalpy_vapour(self.table, suction, t_dew + self.superheat)
+
+    def liquid(self, pressure: float) -> float:
+        """Enthalpy with the wanted subcooling, or quality when that is negative. [J/kg]"""
+        t_bubble, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(self.table, pressure)
+        if self.subcooling < 0.0:
+            return hl - self.subcooling * (hg - hl)
+        return enthalpy_liquid(self.table, pressure, t_bubble - self.subcooling)
+
+    def _pumped(self, suction: float, head: float) -> tuple[float, float]:
+        """Flow and discharge enthalpy with everything as wanted. [kg/s], [J/kg]"""
+        h1 = self.after_evaporator(suction)
+        conductance = self.machine.lines.exchanger_conductance
+        flow = self.flow
+        h2 = h1
+        for _ in range(6):
+            if conductance > 0.0:
+                t, _v, _s, cp, _mu, _k, _x = full_state(self.table, suction, h1)
+                liquid = state(self.table, head, self.liquid(head))[0]
+                warm = max(liquid - t, 0.0)
+                self.exchanged = conductance * cp * warm / (conductance + flow * cp)
+            before = flow
+            flow, _power, h2, _h2s = compress(
+                self.table, self.machine.compressor, suction, h1 + self.exchanged, head
+            )
+            if conductance <= 0.0 or abs(flow - before) < 1e-4 * flow:
+                break
+        self.flow = flow
+        return flow, h2
+
+    def _evaporator(self, inlet: float, entering: float) -> CoilResult:
+        air = self.machine.air
+        space = self.space
+        return _march(
+            self.table,
+            self.line,
+            self.machine.evaporator,
+            self.flow,
+            inlet,
+            entering,
+            self.entering_air,
+            air.humidity,
+            air.flow,
+            1,
+            space.evaporator_entry,
+            space.evaporator_inverse,
+            space.evaporator_profile,
+        )
+
+    def superheat_to_spare(self, suction: float, head: float) -> float:
+        """Enthalpy of the evaporator's outlet above the wanted one, at a suction pressure. [J/kg]
+
+        The inlet pressure that the drop in the tubes asks for is found on the way.
+        """
+        self._pumped(suction, head)
+        entering = self.liquid(head) - self.exchanged
+        inlet = suction
+        coil = self._evaporator(inlet, entering)
+        for _ in range(12):
+            wrong = math.log(suction / max(coil.pressure, 1.0))
+            if abs(wrong) < 1e-3:
+                break
+            inlet = min(inlet * math.exp(min(0.8 * wrong, 0.7)), 0.97 * head)
+            coil = self._evaporator(inlet, entering)
+        self.inlet_pressure = inlet
+        air = self.machine.air
+        t_air = air_temperature(coil.air_enthalpy, coil.air_humidity)
+        if air.fan_position == BETWEEN:
+            t_air += air.fan_power / (air.flow * moist_heat_capacity(coil.air_humidity))
+        self.between = (t_air, coil.air_humidity)
+        return coil.enthalpy - self.after_evaporator(suction)
+
+    def too_hot(self, head: float, suction: float) -> float:
+        """How far the condenser falls short of the subcooling at a head pressure. [J/kg]"""
+        air = self.machine.air
+        t, w, air_flow = *self.between, air.flow
+        if air.arrangement != SERIES:
+            t, w, air_flow = air.condenser_temperature, air.condenser_humidity, air.condenser_flow
+            if air.condenser_fan_position == BEFORE:
+                t += air.condenser_fan_power / (air_flow * moist_heat_capacity(w))
+        flow, h2 = self._pumped(suction, head)
+        space = self.space
+        coil = _march(
+            self.table,
+            self.line,
+            self.machine.condenser,
+            flow,
+            head,
+            h2,
+            t,
+            w,
+            air_flow,
+            0,
+            space.condenser_entry,
+            space.condenser_inverse,
+            space.condenser_profile,
+        )
+        return coil.enthalpy - self.liquid(coil.pressure)
+
+
+def bracketed_start(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    *,
+    superheat: float,
+    subcooling: float,
+) -> Bracketed:
+    """Guess at the design state by a bracket on each coil in turn.
+
+    Lower suction pressure means less flow and a greater temperature difference, so superheat rises
+    without turning; higher head pressure likewise gives more subcooling.
+    """
+    air = machine.air
+    coils = _Coils(table, line, machine, superheat, subcooling)
+    hot = air.temperature if air.arrangement == SERIES else air.condenser_temperature
+    lowest = math.log(table.p_min * 1.03)
+    highest = math.log(table.p_max * 0.98)
+    warmest = math.log(dew_pressure(table, coils.entering_air - max(superheat, 0.0) - 0.2))
+    coldest = math.log(bubble_pressure(table, min(hot - 15.0, 0.9 * table.t_crit)))
+    u_d = min(math.log(bubble_pressure(table, min(hot + 15.0, 0.96 * table.t_crit))), highest)
+    u_s = lowest
+    dry = cold = 0
+    for _ in range(8):
+        top = min(max(warmest, lowest + 0.05), u_d - 0.05)
+
+        def spare(u: float, head: float = math.exp(u_d)) -> float:
+            return coils.superheat_to_spare(math.exp(u), head)
+
+        u_s, dry = _root(spare, lowest, top)
+        spare(u_s)
+        before = u_d
+
+        def hotter(u: float, suction: float = math.exp(u_s)) -> float:
+            return coils.too_hot(math.exp(u), suction)
+
+        u_d, cold = _root(hotter, max(coldest, u_s) + 0.02, highest)
+        if abs(u_d - before) < 2e-3:
+            break
+    head = math.exp(u_d)
+    y = np.array(
+        [
+            math.log(coils.inlet_pressure),
+            u_d,
+            math.log(coils.flow),
+            coils.liquid(head) - coils.exchanged,
+        ]
+    )
+    return Bracketed(y=y, evaporator_short=dry < 0, condenser_short=cold > 0)

@@ -1,0 +1,329 @@
+"""From nothing to a steady state, or to the reason why there is none.
+
+The design state (superheat and subcooling wanted; metering and charge free) lies within reach of a
+guess for nearly every machine, and within brackets for the rest. From it Newton's method usually
+reaches the wanted state at once. Where it does not, curves of steady states are followed: first
+until the machine's own metering part passes what its compressor pumps, then until the charge, or
+the superheat, is the wanted one. A curve that ends before says why, in the trade's words.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.air.saturation_line import SaturationLine
+from sweatline.errors import SolveError
+from sweatline.machine.circuit import MachineNumbers, Pass, inventory, round_circuit, workspace
+from sweatline.machine.continuation import Stretch, follow
+from sweatline.machine.first_guess import bracketed_start, design_start
+from sweatline.machine.newton import Attempt, Target, attempt, design, filled, residuals
+from sweatline.parts.metering import word_for
+from sweatline.refrigerant.table import Table, saturation, state
+
+__all__ = ["Search", "failure", "from_nothing"]
+
+FloatArray = NDArray[np.float64]
+
+_SHORT = (
+    "the head pressure rises towards the critical point: the condenser cannot shed the heat and "
+    "give the wanted subcooling"
+)
+# What the end of a curve means for the residual that was to vanish: (end, below zero) -> words.
+_TIGHT = "the {part} is too tight: head pressure rises towards the critical point before it "
+_METERING = {
+    ("head", True): _TIGHT + "passes what the compressor pumps",
+    ("vacuum", True): (
+        "the {part} is too tight: it passes less than the compressor pumps even when the "
+        "suction has been pulled down to vacuum"
+    ),
+    ("pressures", False): (
+        "the {part} is too wide: it passes more than the compressor pumps even when only gas "
+        "reaches it and head and suction have nearly met"
+    ),
+    ("vacuum", False): (
+        "the {part} is too wide: it passes more than the compressor pumps down to vacuum"
+    ),
+    ("head", False): (
+        "the {part} is too wide: it passes more than the compressor pumps, up to a head "
+        "pressure near the critical point"
+    ),
+}
+_CHARGE = {
+    ("head", True): (
+        "too much charge: liquid fills the condenser and the head pressure rises towards the "
+        "critical point before the machine holds it"
+    ),
+    ("liquid", True): "too much charge: liquid fills the machine up to the compressor",
+    ("pressures", True): "too much charge: liquid fills the machine and the pressures meet",
+    ("vacuum", True): (
+        "the charge is never reached: suction falls to vacuum with liquid held up elsewhere"
+    ),
+    ("vacuum", False): (
+        "too little charge: before it has become so small the compressor pulls the suction into "
+        "vacuum"
+    ),
+    ("pressures", False): (
+        "too little charge: before it has become so small head and suction have met, and nothing "
+        "is pumped"
+    ),
+    ("head", False): (
+        "the condenser cannot shed the heat: with as little charge as this the head pressure "
+        "still rises towards the critical point"
+    ),
+}
+_FILLING = {
+    ("head", False): _TIGHT + "fills the evaporator",
+    ("vacuum", False): (
+        "the evaporator is never filled: the compressor pulls it into vacuum while its outlet is "
+        "still drier than wanted"
+    ),
+    ("pressures", False): (
+        "the evaporator is never filled: the pressures meet while its outlet is still drier than "
+        "wanted"
+    ),
+    ("vacuum", True): (
+        "the evaporator floods at every charge: its outlet stays wetter than wanted down to vacuum"
+    ),
+    ("pressures", True): (
+        "the evaporator floods at every charge: its outlet stays wetter than wanted until the "
+        "pressures meet"
+    ),
+    ("head", True): (
+        "the evaporator floods at every charge: its outlet stays wetter than wanted up to a head "
+        "pressure near the critical point"
+    ),
+}
+_SUBCOOLING = {
+    ("head", True): _SHORT,
+    ("head", False): _TIGHT + "gives the wanted subcooling",
+    ("pressures", False): (
+        "liquid never stands before the {part}: head and suction meet before it does"
+    ),
+    ("vacuum", False): (
+        "liquid never stands before the {part}: the compressor pulls the suction into vacuum first"
+    ),
+}
+_WANTED = {
+    ("head", True): _SHORT,
+    ("head", False): _SHORT,
+    ("vacuum", True): (
+        "the compressor pulls the evaporator into vacuum before its outlet shows the wanted "
+        "superheat"
+    ),
+    ("vacuum", False): (
+        "the compressor pulls the evaporator into vacuum before its outlet shows the wanted "
+        "superheat"
+    ),
+}
+_LIMITS = {
+    "suction at the end of the table": "vacuum",
+    "no flow": "vacuum",
+    "head at the end of the table": "head",
+    "pressures meet": "pressures",
+    "all liquid": "liquid",
+}
+_SHEDS = (
+    "the head pressure rises towards the critical point: the condenser cannot shed the heat, "
+    "even with little refrigerant going round"
+)
+_NOT_FOUND = "no steady balance was found"
+
+
+@dataclass(slots=True)
+class Search:
+    """What a search did: calls, ways tried, the best point and, when it failed, the reason."""
+
+    calls: int = 0
+    tried: list[str] = field(default_factory=list)
+    best: Attempt | None = None
+    why: str = _NOT_FOUND
+    stretches: list[Stretch] = field(default_factory=list)
+
+    def keep(self, found: Attempt) -> Attempt:
+        """Count an attempt and remember it when it is the best so far."""
+        self.calls += found.calls
+        if self.best is None or found.merit < self.best.merit:
+            self.best = found
+        return found
+
+
+def from_nothing(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    target: Target,
+    tolerance: float,
+    search: Search,
+) -> Attempt | None:
+    """The wanted state without one near by, or None with the reason in `search`."""
+    seed = _seed(table, line, machine, target, search)
+    if seed is None:
+        search.tried.append("free metering and charge, from guesses and from brackets")
+        return None
+    found = search.keep(
+        attempt(table, line, machine, target, seed.y, tolerance=tolerance, most=80, warm=seed.warm)
+    )
+    search.tried.append("from the machine with free metering and charge")
+    if found.good:
+        return found
+    search.tried.append("along the curves of steady states from there")
+    return _along(table, line, machine, target, seed, tolerance, search)
+
+
+def _seed(
+    table: Table, line: SaturationLine, machine: MachineNumbers, target: Target, search: Search
+) -> Attempt | None:
+    """Some state with free metering and charge, near the target's superheat if there is one."""
+    superheat = max(min(target.superheat, 8.0), 1.0)
+    subcooling = max(min(target.subcooling, 6.0), 1.0)
+    aim = design(superheat=superheat, subcooling=subcooling)
+    for lift in (14.0, 22.0):
+        guess = design_start(table, machine, subcooling, lift=lift)
+        found = attempt(table, line, machine, aim, guess, tolerance=1e-6, most=100)
+        search.calls += found.calls
+        if found.good:
+            return found
+    # Less and less liquid, down to a condenser that hardly any leaves; then a flooded evaporator.
+    for dry, cold in (
+        (superheat, subcooling),
+        (superheat, 1.0),
+        (20.0, 2.0),
+        (superheat, -0.2),
+        (30.0, -0.3),
+        (superheat, -0.9),
+        (40.0, -0.9),
+        (-0.3, 2.0),
+        (-0.3, -0.3),
+        (-0.7, 2.0),
+    ):
+        aim = design(superheat=dry, subcooling=cold)
+        start = bracketed_start(table, line, machine, superheat=dry, subcooling=cold)
+        found = attempt(table, line, machine, aim, start.y, tolerance=1e-6, most=100)
+        search.calls += found.calls
+        if found.good:
+            return found
+        if search.best is None or found.merit < search.best.merit:
+            search.best = found
+        if start.condenser_short:
+            search.why = _SHEDS
+        elif start.evaporator_short:
+            search.why = _WANTED["vacuum", True]
+    return None
+
+
+def _along(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    target: Target,
+    seed: Attempt,
+    tolerance: float,
+    search: Search,
+) -> Attempt | None:
+    """From the design state along curves of steady states: to the part, then to the charge."""
+
+    def to(
+        aim: Target, start: Attempt, drop: int, words: dict[tuple[str, bool], str]
+    ) -> Attempt | None:
+        r = residuals(table, line, machine, aim, start.y)
+        below = bool(r[drop] < 0.0)
+        why = _NOT_FOUND
+        for upward, most in ((below, 2000), (not below, 400)):
+            stretch = follow(
+                table,
+                line,
+                machine,
+                aim,
+                start.y,
+                drop=drop,
+                upward=upward,
+                tolerance=tolerance,
+                most=most,
+                warm=start.warm,
+            )
+            search.calls += stretch.calls
+            search.stretches.append(stretch)
+            if stretch.found is not None:
+                return stretch.found
+            if upward == below:
+                why = words.get((_LIMITS.get(stretch.end, ""), stretch.value < 0.0), _NOT_FOUND)
+        search.why = why
+        return None
+
+    superheat, subcooling, charge = _shown(table, line, machine, seed)
+    if target.with_metering == 0:
+        half = to(target._replace(subcooling=subcooling), seed, 1, _WANTED)
+        return to(target, half, 3, _WANTED) if half is not None else None
+    # The tube is fitted at constant superheat, or charge, or subcooling.
+    why = ""
+    for aim in (
+        filled(superheat=superheat),
+        Target(1, superheat, 1, charge, subcooling),
+        Target(1, superheat, 0, 1.0, subcooling),
+    ):
+        fitted = to(aim, seed, 1, _METERING)
+        if fitted is not None:
+            return to(target, fitted, 3, (_SUBCOOLING, _CHARGE, _FILLING)[target.with_charge])
+        if why in ("", _NOT_FOUND):
+            why = search.why
+    search.why = why
+    return None
+
+
+def _shown(
+    table: Table, line: SaturationLine, machine: MachineNumbers, seed: Attempt
+) -> tuple[float, float, float]:
+    """Superheat or minus the wetness, subcooling or minus the flash gas, and charge of a state.
+
+    [K], [K], [kg]
+    """
+    pe, pd, flow = (float(v) for v in np.exp(seed.y[:3]))
+    run: Pass = round_circuit(
+        table, line, machine, workspace(machine), pe, pd, flow, float(seed.y[3]), 0
+    )
+    t_dew = saturation(table, run.suction_pressure)[1]
+    t_bubble = saturation(table, run.liquid_pressure)[0]
+    t_out, _v, _s, dryness = state(table, run.suction_pressure, run.evaporator_outlet)
+    t_liquid, _v, _s, quality = state(table, run.liquid_pressure, run.liquid_enthalpy)
+    return (
+        t_out - t_dew if dryness >= 1.0 else dryness - 1.0,
+        -quality if quality > 0.0 else t_bubble - t_liquid,
+        math.fsum(inventory(table, machine, run, pd, flow)),
+    )
+
+
+def failure(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    target: Target,
+    search: Search,
+) -> SolveError:
+    """The error to raise after a search that failed."""
+    part = word_for(machine.metering)
+    flow_word = f"{part} flow (relative)" if target.with_metering else "superheat (20 kJ/kg)"
+    last_word = ("subcooling (20 kJ/kg)", "charge (relative)", "superheat (20 kJ/kg)")
+    words = ("compressor flow (relative)", flow_word, "condenser outlet (20 kJ/kg)")
+    best = search.best
+    left: dict[str, float] = {}
+    at: dict[str, float] = {}
+    if best is not None:
+        r = residuals(table, line, machine, target, best.y)
+        left = dict(zip((*words, last_word[target.with_charge]), map(float, r), strict=True))
+        pe, pd, flow = (float(v) for v in np.exp(best.y[:3]))
+        at = {
+            "evaporating_pressure_Pa": pe,
+            "discharge_pressure_Pa": pd,
+            "flow_kg_per_s": flow,
+            "entering_enthalpy_J_per_kg": float(best.y[3]),
+        }
+    return SolveError(
+        condition=search.why.format(part=part),
+        residuals=left,
+        best=at,
+        tried=tuple(search.tried),
+    )

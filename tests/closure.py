@@ -1,0 +1,309 @@
+"""Whether a solved machine really balances, worked out anew from what it shows.
+
+Takes a balance with the profiles of both coils and adds energy, mass and charge up in plain Python,
+from the properties of refrigerant and air: the compressor's equations once more, the capillary the
+other way round (length from flow), every cell of both coils from the refrigerant's side and from
+the air's side, lines, shell and oil. It shares property tables and correlations with the solver,
+so it says that a balance balances, not that nature agrees.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from sweatline.air.moist import enthalpy, moist_heat_capacity
+from sweatline.flow.void_fraction import void_fraction_premoli
+from sweatline.machine.balance import Balance, Target
+from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineNumbers
+from sweatline.parts.capillary import length_for
+from sweatline.parts.coil import PROFILE, CoilNumbers
+from sweatline.refrigerant.table import (
+    Table,
+    bubble_pressure,
+    enthalpy_from_entropy,
+    full_state,
+    saturation,
+    saturation_transport,
+    state,
+)
+
+__all__ = ["Closure", "closure"]
+
+FloatArray = NDArray[np.float64]
+
+WATER_HEAT = 4186.0  # J/(kg*K), liquid water
+_COLUMN = {name: i for i, name in enumerate(PROFILE)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closure:
+    """Residuals of one balance, each relative to the scale that belongs to it."""
+
+    energy: dict[str, float]  # of the heat of the condenser
+    mass: dict[str, float]  # of the refrigerant's flow, water of the air's humidity
+    charge: dict[str, float]  # of the charge
+
+    def worst(self) -> tuple[float, str]:
+        """The largest of them and its name."""
+        together = {**self.energy, **self.mass, **self.charge}
+        name = max(together, key=lambda key: together[key])
+        return together[name], name
+
+
+def closure(table: Table, machine: MachineNumbers, target: Target, balance: Balance) -> Closure:
+    """Residuals of a balance that was solved with ``profiles=True``."""
+    b = balance
+    assert b.evaporator_profile is not None
+    assert b.condenser_profile is not None
+    air = machine.air
+    pd = math.exp(b.unknowns[1])
+    flow = math.exp(b.unknowns[2])
+    entering = b.unknowns[3]
+    evaporated = float(b.evaporator_profile[-1, _COLUMN["enthalpy_J_per_kg"]])
+    liquid = float(b.condenser_profile[-1, _COLUMN["enthalpy_J_per_kg"]])
+    exchanged = liquid - entering
+    pumped, power, discharged = _compressor(
+        table, machine, b.suction_pressure, evaporated + exchanged, pd
+    )
+
+    fan = air.fan_power / air.flow
+    first = air.temperature
+    if air.fan_position == BEFORE:
+        first += fan / moist_heat_capacity(air.humidity)
+    cold = _coil(
+        machine.evaporator,
+        b.evaporator_profile,
+        flow,
+        entering,
+        (first, air.humidity, air.flow),
+        b.coil_temperature,
+    )
+    if air.arrangement == SERIES:
+        between = cold.air_enthalpy
+        if air.fan_position == BETWEEN:
+            between += fan
+        second = (b.air_between[0], b.air_between[1], air.flow)
+        passed_on = abs(enthalpy(*b.air_between) - between) * air.flow
+    else:
+        warmed = air.condenser_temperature
+        if air.condenser_fan_position == BEFORE:
+            warmed += air.condenser_fan_power / (
+                air.condenser_flow * moist_heat_capacity(air.condenser_humidity)
+            )
+        second = (warmed, air.condenser_humidity, air.condenser_flow)
+        passed_on = 0.0
+    hot = _coil(machine.condenser, b.condenser_profile, flow, discharged, second, 0.0)
+
+    scale = b.heating
+    lost = machine.compressor.shell_loss * b.power
+    energy = {
+        "machine": abs(b.cooling + b.power - lost - b.heating) / scale,
+        "compressor power": abs(power - b.power) / scale,
+        "evaporator, refrigerant": abs(flow * (evaporated - entering) - b.cooling) / scale,
+        "condenser, refrigerant": abs(flow * (discharged - liquid) - b.heating) / scale,
+        "evaporator, cells": max(cold.refrigerant, abs(cold.heat - b.cooling)) / scale,
+        "condenser, cells": max(hot.refrigerant, abs(hot.heat + b.heating)) / scale,
+        "evaporator, air": cold.air / scale,
+        "condenser, air": hot.air / scale,
+        "air between the coils": passed_on / scale,
+        "suction exchanger": flow
+        * abs(
+            exchanged - _exchanged(table, machine, b.suction_pressure, evaporated, pd, liquid, flow)
+        )
+        / scale,
+    }
+    if air.arrangement == SERIES:
+        gained = air.flow * (enthalpy(*b.air_out) - enthalpy(air.temperature, air.humidity))
+        energy["whole machine, air"] = abs(gained + cold.drained - b.total_power + lost) / scale
+    mass = {
+        "compressor": abs(pumped / flow - 1.0),
+        "water": abs(cold.water_of_air - b.water) / (air.flow * air.humidity),
+        "moisture passed on": abs(b.air_out[1] - second[1]) / second[1],
+    }
+    if target.with_metering == 1:
+        cap = machine.metering
+        found = length_for(
+            table,
+            bore=cap.bore,
+            mass_flow=flow,
+            inlet_pressure=b.liquid_pressure,
+            inlet_enthalpy=entering,
+            outlet_pressure=b.evaporating_pressure,
+            roughness=cap.roughness,
+            flow_multiplier=cap.flow_multiplier,
+            metastable=cap.metastable > 0.0,
+        )
+        # Flow goes with about the square root of 1/length.
+        mass["capillary"] = (
+            0.5 * abs(math.log(found.length / cap.length)) if found.length > 0.0 else 1.0
+        )
+    places = _places(table, machine, b, evaporated + exchanged, discharged, liquid, pd, flow)
+    charge = {"places": abs(math.fsum(places) - b.charge) / b.charge}
+    if target.with_charge == 1:
+        charge["given"] = abs(b.charge - target.charge) / target.charge
+    return Closure(energy=energy, mass=mass, charge=charge)
+
+
+def _compressor(
+    table: Table, machine: MachineNumbers, suction: float, h1: float, discharge: float
+) -> tuple[float, float, float]:
+    """Flow, power and discharge enthalpy from the equations at the head of `compressor`."""
+    c = machine.compressor
+    t1, v1, s1, cp, *_ = full_state(table, suction, h1)
+    h2s = enthalpy_from_entropy(table, discharge, s1)
+    v2s = state(table, discharge, h2s)[1]
+    work = max(h2s - h1, 10.0)
+    room = 1.0 + c.clearance * (1.0 - max(v1 / v2s, 1.0))
+    room = 0.5 * (room + math.hypot(room, 1e-2))
+    ideal = c.filling * room * c.displacement * c.speed / v1
+    work += c.valve_loss * c.speed**2
+    heating = c.heating * (c.fixed_loss / ideal + work / c.proportional)
+    flow = c.flow_multiplier * ideal / (1.0 + heating / max(cp, 300.0) / t1)
+    power = c.power_multiplier * (c.fixed_loss + flow * work / c.proportional)
+    return flow, power, h1 + (1.0 - c.shell_loss) * power / flow
+
+
+def _exchanged(
+    table: Table,
+    machine: MachineNumbers,
+    suction: float,
+    evaporated: float,
+    discharge: float,
+    liquid: float,
+    flow: float,
+) -> float:
+    """Heat per mass that a suction exchanger takes from this liquid. [J/kg]"""
+    conductance = machine.lines.exchanger_conductance
+    if conductance <= 0.0:
+        return 0.0
+    t, _v, _s, cp, *_ = full_state(table, suction, evaporated)
+    ntu = conductance / (flow * cp)
+    return ntu / (1.0 + ntu) * cp * max(state(table, discharge, liquid)[0] - t, 0.0)
+
+
+@dataclass(slots=True, kw_only=True)
+class _CoilSum:
+    heat: float = 0.0  # W to the refrigerant
+    refrigerant: float = 0.0  # W, largest mistake of a cell or between two rows
+    air: float = 0.0  # W, sum of the mistakes of the cells' air
+    drained: float = 0.0  # W, enthalpy of the condensate
+    water_of_air: float = 0.0  # kg/s
+    air_enthalpy: float = 0.0  # J/kg, mixed outlet
+
+
+def _coil(
+    coil: CoilNumbers,
+    profile: FloatArray,
+    flow: float,
+    entering: float,
+    air: tuple[float, float, float],
+    coldest: float,
+) -> _CoilSum:
+    """Add up a coil from its profile, cell by cell, from both sides."""
+    found = _CoilSum()
+    air_t, air_w, air_flow = air
+    share = air_flow / coil.cells
+    leaving = {
+        (int(cell[0]), int(cell[1])): (
+            float(cell[_COLUMN["air_out_temperature_K"]]),
+            float(cell[_COLUMN["air_out_humidity_ratio"]]),
+        )
+        for cell in profile
+    }
+    h = entering
+    for cell in profile:
+        row, place = int(cell[0]), int(cell[1])
+        t, w = leaving[row - 1, place] if row > 0 else (air_t, air_w)
+        t_out, w_out = leaving[row, place]
+        heat = float(cell[_COLUMN["heat_W"]])
+        end = float(cell[_COLUMN["enthalpy_J_per_kg"]])
+        found.heat += heat
+        found.refrigerant = max(found.refrigerant, abs(flow * (end - h) - heat))
+        h = end
+        condensed = share * (w - w_out)
+        found.water_of_air += condensed
+        given = share * (enthalpy(t, w) - enthalpy(t_out, w_out))
+        drained = given - heat
+        surface = float(cell[_COLUMN["surface_temperature_K"]])
+        exact = condensed * WATER_HEAT * (surface - 273.15)
+        if abs(drained - exact) > 1e-6 * abs(heat):
+            # A cell cut at a phase line drains from two surfaces, of which the profile has the
+            # mean: the water must then leave between the coldest surface and the air.
+            low = condensed * WATER_HEAT * (coldest - 1e-6 - 273.15)
+            high = condensed * WATER_HEAT * (t - 273.15)
+            exact = min(max(drained, low), high)
+        found.air += abs(drained - exact)
+        found.drained += drained
+    outlet = [leaving[coil.rows - 1, k] for k in range(coil.cells)]
+    found.air_enthalpy = math.fsum(enthalpy(*o) for o in outlet) / coil.cells
+    return found
+
+
+def _density(table: Table, p: float, h: float, flow: float, bore: float) -> float:
+    """Of what stands in a plain tube, with slip. [kg/m3]"""
+    _t, v, _s, x = state(table, p, h)
+    if not 0.0 < x < 1.0:
+        return 1.0 / v
+    _tb, _td, _hl, _hg, vl, vg, _sl, _sg = saturation(table, p)
+    mul, _mug, _kl, _kg, _cl, _cg, sigma = saturation_transport(table, p)
+    void = void_fraction_premoli(x, flow / (0.25 * math.pi * bore**2), bore, vl, vg, mul, sigma)
+    return (1.0 - void) / vl + void / vg
+
+
+def _places(
+    table: Table,
+    machine: MachineNumbers,
+    b: Balance,
+    h1: float,
+    h2: float,
+    liquid: float,
+    pd: float,
+    flow: float,
+) -> list[float]:
+    """Refrigerant of each place of the inventory. [kg]"""
+    assert b.evaporator_profile is not None
+    assert b.condenser_profile is not None
+    lines, shell, c = machine.lines, machine.shell, machine.compressor
+
+    def tube(bore: float, length: float, p: float, h: float) -> float:
+        return _density(table, p, h, flow, bore) * 0.25 * math.pi * bore**2 * length
+
+    if c.oil_at_discharge > 0.5:
+        p_shell, h_shell, t_oil = pd, h2, state(table, pd, h2)[0] - 5.0
+    else:
+        p_shell, h_shell = b.suction_pressure, 0.5 * (h1 + h2)
+        t_oil = machine.air.ambient + c.shell_loss * b.power / c.shell_conductance
+    _t, v, _s, x = state(table, p_shell, h_shell)
+    if x < 1.0:
+        v = saturation(table, p_shell)[5]
+    p_oil = min(bubble_pressure(table, min(t_oil, 0.985 * table.t_crit)), table.p_max)
+    activity = p_shell / p_oil
+    drawn = math.log(max(0.98 * activity / (1.0 + activity**12) ** (1.0 / 12.0), 1e-12))
+
+    def solubility(phi: float) -> float:
+        rest = 1.0 - phi
+        return (
+            math.log(phi)
+            + (1.0 - 1.0 / shell.size_ratio) * rest
+            + shell.interaction * rest * rest
+            - drawn
+        )
+
+    phi = brentq(solubility, 1e-14, 1.0 - 1e-14, xtol=1e-16, rtol=1e-14)
+    column = _COLUMN["charge_kg"]
+    return [
+        float(b.evaporator_profile[:, column].sum()),
+        float(b.condenser_profile[:, column].sum()),
+        tube(lines.liquid_bore, lines.liquid_length, b.liquid_pressure, liquid),
+        _density(table, b.liquid_pressure, liquid, flow, lines.liquid_bore) * lines.drier_volume,
+        tube(lines.suction_bore, lines.suction_length, b.suction_pressure, h1)
+        + lines.accumulator_volume / state(table, b.suction_pressure, h1)[1],
+        tube(lines.discharge_bore, lines.discharge_length, pd, h2),
+        shell.gas_volume / v,
+        shell.oil_volume * phi / (1.0 - phi) / saturation(table, p_oil)[4],
+    ]
