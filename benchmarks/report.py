@@ -29,14 +29,14 @@ verdict compares the median with the aim.
 
 def modules() -> list[ModuleType]:
     """The benchmarks in the order of the page."""
-    import capillary
     import commands
     import example_job
     import lookup
     import machine as machines
     import property_calls
+    import reference_machine
 
-    return [lookup, capillary, machines, property_calls, example_job, commands]
+    return [lookup, machines, reference_machine, property_calls, example_job, commands]
 
 
 def cell(text: str) -> str:

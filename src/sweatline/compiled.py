@@ -25,7 +25,7 @@ import numba
 import numba.extending
 from numba.core import config as numba_config
 
-__all__ = ["cache_folder", "choose_by_types", "inner_kernel", "kernel"]
+__all__ = ["cache_folder", "choose_by_types", "inlined", "inner_kernel", "kernel"]
 
 F = TypeVar("F", bound=Callable[..., object])
 
@@ -94,6 +94,15 @@ def kernel(function: F) -> F:
 def inner_kernel(function: F) -> F:
     """Mark a kernel that only kernels call: without a way in from Python it compiles faster."""
     return _compile(function, {"no_cfunc_wrapper": True, "no_cpython_wrapper": True})
+
+
+def inlined(function: F) -> F:
+    """The same kernel, to be copied into the loop that calls it: saves handing over a table.
+
+    For loops that do little else; elsewhere it only swells the caller.
+    """
+    plain: F = getattr(function, "py_func", function)
+    return _compile(plain, {"forceinline": True, "no_cfunc_wrapper": True})
 
 
 def _compile(function: F, options: dict[str, Any]) -> F:

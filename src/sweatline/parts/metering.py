@@ -52,7 +52,7 @@ class Metered(NamedTuple):
     opening: float  # -, of a valve: 0 shut, 1 full; a capillary is always open
 
 
-@inner_kernel
+@kernel
 def _capillary(table: Table, part: CapillaryNumbers, ends: Ends, flow: float) -> Metered:
     passed, end, liquid = capillary_mass_flow_near(
         table, part, ends.inlet_pressure, ends.inlet_enthalpy, ends.outlet_pressure, flow
@@ -73,7 +73,7 @@ def _valve(table: Table, port: Port, ends: Ends, flow: float, opening: float) ->
     return Metered(share * full, excess, ends.outlet_pressure, 0.0, share)
 
 
-@inner_kernel
+@kernel
 def _thermostatic(table: Table, part: ThermostaticNumbers, ends: Ends, flow: float) -> Metered:
     opening = thermostatic_opening(
         table, part, ends.outlet_pressure, ends.suction_pressure, ends.suction_enthalpy
@@ -81,7 +81,7 @@ def _thermostatic(table: Table, part: ThermostaticNumbers, ends: Ends, flow: flo
     return _valve(table, part.port, ends, flow, opening)
 
 
-@inner_kernel
+@kernel
 def _automatic(table: Table, part: AutomaticNumbers, ends: Ends, flow: float) -> Metered:
     opening = (part.setting - ends.outlet_pressure) / part.span
     return _valve(table, part.port, ends, flow, opening)
@@ -239,7 +239,8 @@ def metered(table: Table, part: MeteringNumbers, ends: Ends, flow: float) -> Met
     flow : float
         Flow to compare with. [kg/s]
     """
-    return _asked(table, part, ends, flow)  # from Python; a kernel gets the law itself
+    found: Metered = _KINDS[type(part)].law(table, part, ends, flow)
+    return found  # from Python; a kernel holds the law itself
 
 
 def _law_of(kind: type) -> Callable[..., Metered]:
@@ -248,11 +249,6 @@ def _law_of(kind: type) -> Callable[..., Metered]:
 
 
 choose_by_types(metered, lambda table, part, ends, flow: _law_of(part.instance_class))
-
-
-@kernel
-def _asked(table: Table, part: MeteringNumbers, ends: Ends, flow: float) -> Metered:
-    return metered(table, part, ends, flow)
 
 
 def word_for(part: MeteringNumbers) -> str:

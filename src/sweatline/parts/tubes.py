@@ -559,11 +559,16 @@ def march_either(
 ) -> CoilResult:
     """March through a coil of either form, which the type of its numbers chooses.
 
-    Only kernels can call it. Arguments are those of :func:`march_tubes` and of
+    Arguments are those of :func:`march_tubes` and of
     :func:`sweatline.parts.coil.march`, the arrays in the shapes that `entry_shape` and its
     neighbours give.
     """
-    raise NotImplementedError("march_either is compiled into the kernels that ask it")
+    # From Python; a kernel holds the way itself.
+    way = _way_of(type(coil))
+    return way(
+        *(table, line, coil, flow, pressure, enthalpy, air_t, air_w, air_flow, heated),
+        *(entry, inverse, profile),
+    )
 
 
 def _way_of(kind: type) -> Callable[..., CoilResult]:

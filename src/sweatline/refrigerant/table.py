@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sweatline.compiled import kernel
+from sweatline.compiled import inlined, kernel
 from sweatline.refrigerant.inversion import (
     bubble_pressure,
     dew_pressure,
@@ -340,14 +340,22 @@ def in_range(t: Table, p: float, h: float) -> bool:
     return bool(low <= h <= high)
 
 
+_full_state = inlined(full_state)
+
+
 @kernel
 def full_state_array(t: Table, p: FloatArray, h: FloatArray) -> FloatArray:
     """Rows of `full_state` for vectors of pressure and enthalpy of equal length; (n, 7)."""
     out = np.empty((p.size, 7))
     for n in range(p.size):
-        row = full_state(t, p[n], h[n])
-        for m in range(7):
-            out[n, m] = row[m]
+        temperature, v, s, cp, mu, k, quality = _full_state(t, p[n], h[n])
+        out[n, 0] = temperature
+        out[n, 1] = v
+        out[n, 2] = s
+        out[n, 3] = cp
+        out[n, 4] = mu
+        out[n, 5] = k
+        out[n, 6] = quality
     return out
 
 
