@@ -16,8 +16,8 @@ _STATUS = re.compile(r"PUBLISHED|COMPUTED|common practice|MEMORY (0\.\d{1,2}|1\.
 # number is, the basis what kind of thing it is.
 BASES = {
     "measured": "read off hardware, and the same thing is worked out here",
-    "fitted": "curves and catalogue values which makers or authors drew through measurements",
     "similar": "measured on a machine or tube known only in part; ours is one like it",
+    "fitted": "curves and catalogue values which makers or authors drew through measurements",
     "practice": "what the trade goes by",
     "table": "printed tables of properties",
     "rule": "what a standard or a statute lays down",
@@ -45,6 +45,7 @@ class Comparison:
     kind: Literal["relative", "absolute"]
     reason: str
     aim_only: bool
+    in_sample: bool  # a number of ours was chosen to agree with this value
 
     def __post_init__(self) -> None:
         for name in ("model", "source", "quantity", "reason"):

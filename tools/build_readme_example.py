@@ -137,8 +137,8 @@ def evidence_total() -> str:
 # What the README tells of the evidence: all that rests on measurements, then these.
 MEASUREMENTS = (
     "measurements",
-    "curves drawn through measurements",
     "measurements on machines like ours",
+    "curves drawn through measurements",
 )
 CHOSEN = (
     ("what the trade goes by", "Whole dehumidifier"),

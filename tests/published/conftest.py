@@ -40,7 +40,9 @@ def published(request: pytest.FixtureRequest) -> Callable[..., Comparison]:
     or our own number, ``common practice``), `basis` (a key of `BASES`; by itself ``program`` for
     COMPUTED and ``practice`` for common practice), `quantity`, `unit`, `printed`, `ours`,
     `tolerance`, `kind` (``relative`` or ``absolute``), `reason` (why the tolerance is what it is).
-    With `aim_only` a value that is not met is recorded as such instead of failing the test.
+    With `aim_only` a value that is not met is recorded as such instead of failing the test;
+    `in_sample` says that numbers of ours were chosen to agree with this value among others, so that
+    agreement shows how well a form fits and predicts nothing.
     """
 
     def compare(
@@ -57,6 +59,7 @@ def published(request: pytest.FixtureRequest) -> Callable[..., Comparison]:
         basis: str | None = None,
         kind: Literal["relative", "absolute"] = "relative",
         aim_only: bool = False,
+        in_sample: bool = False,
     ) -> Comparison:
         comparison = Comparison(
             model=model,
@@ -71,6 +74,7 @@ def published(request: pytest.FixtureRequest) -> Callable[..., Comparison]:
             kind=kind,
             reason=reason,
             aim_only=aim_only,
+            in_sample=in_sample,
         )
         judged = {"deviation": comparison.deviation, "met": comparison.met}
         _append(asdict(comparison) | judged, request.node.nodeid)

@@ -35,6 +35,7 @@ PRACTICE = {
     "model": "whole dehumidifier",
     "source": "common practice: rebuild with a 10 cm3 half-horse compressor, 62 F room",
     "status": "common practice",
+    "in_sample": True,
 }
 
 

@@ -127,6 +127,7 @@ def test_mass_dissolved(published: Callable[..., Any], m: Mixture) -> None:
         "source": m.source,
         "status": "PUBLISHED",
         "basis": "measured",
+        "in_sample": True,
         "aim_only": True,
     }
     published(
@@ -175,6 +176,7 @@ def test_stated_uncertainty_holds_nine_tenths(published: Callable[..., Any]) -> 
         source="all measured mixtures",
         status="PUBLISHED",
         basis="measured",
+        in_sample=True,
         quantity=f"share of mass dissolved inside the stated nine tenths, mean of {len(inside)} "
         "mixtures",
         unit="",
@@ -229,6 +231,7 @@ def test_propane_in_polyglycol_against_mineral_oil(published: Callable[..., Any]
         source="IIR record 22122, as quoted elsewhere",
         status="MEMORY 0.7",
         basis="fitted",
+        in_sample=True,
         quantity="R-290 dissolved in polyglycol over that in mineral oil, 60 °C and 5 bar",
         unit="",
         printed=0.5,

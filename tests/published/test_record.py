@@ -57,6 +57,14 @@ def test_an_aim_is_recorded_as_not_met(published: Callable[..., Any], record: Pa
     assert [(line["met"], line["aim_only"]) for line in lines(record)] == [(False, True)]
 
 
+def test_a_value_that_ours_was_fitted_to_says_so(
+    published: Callable[..., Any], record: Path
+) -> None:
+    published(**GOOD)
+    published(**GOOD | {"in_sample": True})
+    assert [line["in_sample"] for line in lines(record)] == [False, True]
+
+
 def test_absolute_tolerance(published: Callable[..., Any], record: Path) -> None:
     assert published(**GOOD | {"kind": "absolute", "printed": 0.0, "ours": -0.009}).met
     with pytest.raises(AssertionError, match=r"against 0\.01 m"):
@@ -101,7 +109,7 @@ def test_two_status_words_say_the_basis(
         ({"status": "MEMORY"}, "status 'MEMORY'"),
         ({"status": "published"}, "status 'published'"),
         ({"status": "MEMORY 1.5"}, "status 'MEMORY 1.5'"),
-        ({"basis": "hardware"}, "basis 'hardware': use one of measured, fitted"),
+        ({"basis": "hardware"}, "basis 'hardware': use one of measured, similar"),
         ({"reason": " "}, "needs a reason"),
         ({"source": ""}, "needs a source"),
         ({"tolerance": 0.0}, "must be positive"),

@@ -42,6 +42,7 @@ def entry(**change: Any) -> dict[str, Any]:
         "kind": "relative",
         "reason": "three digits",
         "aim_only": False,
+        "in_sample": False,
         "met": True,
         "test": "tests/published/test_x.py::test_y",
     }
@@ -124,8 +125,21 @@ def test_computed_values_are_counted_apart() -> None:
     assert words.total(RECORD).startswith(
         "In all 9 values for 3 models. 8 come from measurement, print or practice, and 7 of them "
         "(87 %) lie within their tolerance; of the 5 among these that rest on measurements, 5 do. "
-        "The other 1 are COMPUTED"
+        "0 of them helped to choose numbers of ours, so they show how well a form fits, not how "
+        "well it predicts; of the other 8, 7 are met. The remaining 1 are COMPUTED"
     )
+
+
+def test_values_that_ours_was_fitted_to_are_told() -> None:
+    own = values.read([*PRESSURES[:4], PRESSURES[4] | {"in_sample": True}])
+    assert "1 of them helped to choose" in words.total(own)
+    assert "of the other 4, 4 are met" in words.total(own)
+    assert words.sentence(own.models["Tables"]).endswith(" Ours was fitted to 1 of them.")
+    every = values.read([e | {"in_sample": True} for e in PRESSURES])
+    assert words.sentence(every.models["Tables"]).endswith(" Ours was fitted to these values.")
+    assert markdown.page(own).count("| measured, fitted to it |") == 1
+    table = "".join(web.values_table(own.models["Tables"], "x"))
+    assert table.count("A number of ours was fitted to these.") == 1
 
 
 def test_the_worst_is_named() -> None:
@@ -187,6 +201,8 @@ def test_a_share_is_not_rounded_up_to_all(part: int, whole: int, text: str) -> N
         (1e-9, "relative", "m", "0 %"),
         (-0.25, "absolute", "K", "-0.25 K"),
         (1e-13, "absolute", "K", "+0 K"),
+        (1.236, "relative", "m", "+124 %"),
+        (-1234.5, "absolute", "Pa", "-1234 Pa"),
     ],
 )
 def test_deviations_in_words(value: float, kind: str, unit: str, text: str) -> None:

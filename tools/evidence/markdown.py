@@ -25,7 +25,7 @@ Made by `make evidence` from the tests in `tests/published`; do not edit. The sa
 """  # noqa: E501 - a paragraph of Markdown is one line
 
 LEGEND = """\
-*Status* says how sure the printed number is: **PUBLISHED** was read in the source named or in a public copy of it, **MEMORY 0.9** was recalled with that confidence, **common practice** is what the trade goes by, and **COMPUTED** came out of another program or an earlier run of this one: it guards against change and says nothing about nature. *Basis* says what kind of thing it is, from nearest to nature to farthest. A value marked *aim* is recorded without failing the tests. The *worst* value is the one farthest off when deviations are counted in tolerances.
+*Status* says how sure the printed number is: **PUBLISHED** was read in the source named or in a public copy of it, **MEMORY 0.9** was recalled with that confidence, **common practice** is what the trade goes by, and **COMPUTED** came out of another program or an earlier run of this one: it guards against change and says nothing about nature. *Basis* says what kind of thing it is, from nearest to nature to farthest. *Fitted to it* says that a number of ours was chosen to agree with this value among others: agreement shows how well a form fits, not that it predicts. A value marked *aim* is recorded without failing the tests. The *worst* value is the one farthest off when deviations are counted in tolerances.
 """  # noqa: E501
 
 # Bases of which the heading does not say enough.
@@ -92,7 +92,7 @@ def row(number_: int, value: Value) -> tuple[str, ...]:
         str(number_),
         value.source,
         value.status,
-        value.basis,
+        value.basis + ", fitted to it" * value.in_sample,
         value.quantity,
         with_unit(value.printed, value.unit, 7),
         with_unit(value.ours, value.unit),

@@ -381,7 +381,7 @@ def _swarm(places: Sequence[float], apart: float, room: float) -> list[float]:
 
 
 STRIPS = {
-    "measurements": ("measured", "fitted", "similar"),
+    "measurements": ("measured", "similar", "fitted"),
     "print": ("practice", "table", "rule", "example", "equation"),
     "programs": ("program", "unstated"),
 }

@@ -14,8 +14,8 @@ STATUSES = ("PUBLISHED", "MEMORY", "common practice", "COMPUTED")
 # Headings of the summary.
 HEADINGS = {
     "measured": "Held against measurements",
-    "fitted": "Held against curves drawn through measurements",
     "similar": "Held against measurements on machines like ours",
+    "fitted": "Held against curves drawn through measurements",
     "practice": "Held against what the trade goes by",
     "table": "Held against printed tables",
     "rule": "Held against standards and statutes",
@@ -48,6 +48,7 @@ PLAIN = {
     "Moist air": "water and heat in the room's air",
     "One phase (Gnielinski)": "heat from liquid or gas to a tube",
     "Pool boiling (Cooper)": "boiling at a wall",
+    "Refrigerant in oil": "how much refrigerant the compressor's oil holds",
     "Refrigerant tables": "pressures, densities and heats of refrigerants",
     "Return bends (Padilla and others)": "pressure lost in return bends",
     "Safety data": "warming potentials",
@@ -63,8 +64,8 @@ PLAIN = {
     "Wet surface": "drag of a wet coil",
     "Worked cooling coils": "duty and water of a cooling coil",
     "Whole machine with a capillary": "a measured machine on a capillary, fans slowed",
-    "Whole machine with a thermostatic valve": "the same on a thermostatic valve",
-    "Whole machine with an automatic valve": "the same on an automatic valve",
+    "Whole machine with a thermostatic valve": "a measured machine on a thermostatic valve, fan slowed",
+    "Whole machine with an automatic valve": "a measured machine on an automatic valve, four settings",
     "dehumidifier map": "a dehumidifier's water and watts in other rooms",
     "whole dehumidifier": "gauges, watts and water of a rebuilt dehumidifier",
 }
@@ -86,6 +87,7 @@ class Value:
     kind: str
     reason: str
     aim_only: bool
+    in_sample: bool
     deviation: float
     met: bool
     test: str
@@ -168,6 +170,7 @@ def _place(value: Value) -> tuple[Any, ...]:
         ORDER.index(value.basis),
         value.source,
         STATUSES.index(value.word),
+        value.in_sample,
         natural(value.quantity),
         value.printed,
         value.test,

@@ -119,13 +119,14 @@ def values_table(values: Sequence[Value], anchor: str) -> list[str]:
     lines += [f'<th class="{kind}">{text}</th>' for kind, text in heads]
     lines.append("</tr></thead><tbody>")
     numbered = enumerate(values, start=1)
-    for (source, status, basis), group in groupby(
-        numbered, key=lambda n: (n[1].source, n[1].status, n[1].basis)
+    for (source, status, basis, own), group in groupby(
+        numbered, key=lambda n: (n[1].source, n[1].status, n[1].basis, n[1].in_sample)
     ):
         members = list(group)
         reasons = {v.reason for _, v in members}
         shared = f" Tolerance: {next(iter(reasons))}." if len(reasons) == 1 else ""
-        about = f"{status}, {basis}: {BASES.get(basis, 'not said')}.{shared}"
+        fitted = " A number of ours was fitted to these." * own
+        about = f"{status}, {basis}: {BASES.get(basis, 'not said')}.{fitted}{shared}"
         lines.append(
             f'<tr class="source"><th colspan="8">{html.escape(source)}'
             f"<span>{html.escape(about)}</span></th></tr>"

@@ -14,6 +14,8 @@ def number(value: float, digits: int = 5) -> str:
 def width(value: float, kind: str, unit: str, sign: bool = False) -> str:
     """A deviation or tolerance: in percent, or in the unit of the quantity."""
     form = "+.2g" if sign else ".3g"
+    if abs(100.0 * value if kind == "relative" else value) >= (99.5 if sign else 999.5):
+        form = "+.0f" if sign else ".0f"
     if kind == "relative":
         percent = 100.0 * value
         if sign and abs(percent) < 0.001:
@@ -81,19 +83,29 @@ def sentence(values: Sequence[Value]) -> str:
             f"{number(far.ours, 4)} ours, {deviation(far)}"
         )
         named += "" if far.met else f", {tolerance(far)} allowed"
-    return f"{opening} {named}."
+    own = sum(v.in_sample for v in values)
+    caution = ""
+    if own == count:
+        caution = f" Ours was fitted to {'it' if count == 1 else 'these values'}."
+    elif own:
+        caution = f" Ours was fitted to {own} of them."
+    return f"{opening} {named}.{caution}"
 
 
 def total(record: Record) -> str:
     """The sentence on all values."""
     outside = [v for v in record.values if v.status != "COMPUTED"]
     met = sum(v.met for v in outside)
+    unseen = [v for v in outside if not v.in_sample]
+    own = len(outside) - len(unseen)
     hardware = [v for v in outside if v.basis in ("measured", "fitted", "similar")]
     return (
         f"In all {len(record.values)} values for {len(record.models)} models. "
         f"{len(outside)} come from measurement, print or practice, and {met} of them "
         f"({percent(met, len(outside))}) lie within their tolerance; of the {len(hardware)} among "
-        f"these that rest on measurements, {sum(v.met for v in hardware)} do. The other "
+        f"these that rest on measurements, {sum(v.met for v in hardware)} do. {own} of them helped "
+        "to choose numbers of ours, so they show how well a form fits, not how well it predicts; "
+        f"of the other {len(unseen)}, {sum(v.met for v in unseen)} are met. The remaining "
         f"{len(record.values) - len(outside)} are COMPUTED: they guard against change and say "
         "nothing about nature."
     )
