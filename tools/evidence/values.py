@@ -63,9 +63,9 @@ PLAIN = {
     "Void fraction (homogeneous)": "how much liquid stands in a coil, one of five opinions",
     "Wet surface": "drag of a wet coil",
     "Worked cooling coils": "duty and water of a cooling coil",
-    "Whole machine with a capillary": "a measured machine on a capillary, fans slowed",
-    "Whole machine with a thermostatic valve": "a measured machine on a thermostatic valve, fan slowed",
-    "Whole machine with an automatic valve": "a measured machine on an automatic valve, four settings",
+    "Whole machine with a capillary": "a measured machine on a capillary",
+    "Whole machine with a thermostatic valve": "a measured machine on a thermostatic valve",
+    "Whole machine with an automatic valve": "a measured machine on an automatic valve",
     "dehumidifier map": "a dehumidifier's water and watts in other rooms",
     "whole dehumidifier": "gauges, watts and water of a rebuilt dehumidifier",
 }
