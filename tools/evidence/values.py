@@ -38,6 +38,7 @@ PLAIN = {
     "Compressor from its displacement": "a compressor of which only the size is known",
     "Compressor from one rating point": "a compressor of which only the nameplate is known",
     "Compressor from two points": "a compressor of which two points are known",
+    "Compressor through a slow pull-down": "a compressor while the lift doubles",
     "Compressor with another refrigerant": "a compressor run on another refrigerant",
     "Condensation (Cavallini, Smith and Zecchin)": "condensing in tubes, second opinion",
     "Condensation (Shah)": "condensing in the condenser's tubes",
