@@ -9,8 +9,9 @@ seen; that is why the first five minutes after the start are left out.
 
 Known is the first window: its capacity and watts give the compressor's displacement and losses, as
 a nameplate would. The later windows are then foretold from their pressures. All whole windows of
-all four series are compared, but for heat where water came within 1 K of freezing: ice hides it. (Rig B evaporates at 0 °C all
-the while, so ice on its coil may hide heat earlier; the rule was not changed for that.)
+all four series are compared, but for heat where water came within 1 K of freezing: ice hides it.
+(Rig B evaporates at 0 °C all the while, so ice on its coil may hide heat earlier; the rule was not
+changed for that.)
 
 Not read, and assumed: gas 8 K above evaporating, liquid 3 K below condensing (5 K more of either in
 all windows moves the ratios by less than 1 %). By the protocols the refrigerant is R-12; pressures
