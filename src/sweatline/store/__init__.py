@@ -1,0 +1,1 @@
+"""What was done and read at a machine, kept in one append-only file."""

@@ -1,0 +1,223 @@
+"""The log file: append-only, loud about what is wrong, and the same after a trip through text."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sweatline.errors import StoreError
+from sweatline.store.entries import Entry, Instrument, standing
+from sweatline.store.exchange import from_csv, from_json, to_csv, to_json
+from sweatline.store.log import Log
+from sweatline.store.migrations import STEPS
+
+
+def reading(value: float, at: float = 0.0, **other: object) -> Entry:
+    entry = Entry(
+        kind="reading",
+        happened_at=at,
+        text=f"{value:g} psig",
+        channel="suction pressure",
+        quantity="pressure",
+        value=value,
+        unit="psig",
+        atmosphere=101325.0,
+    )
+    return replace(entry, **other)  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Log:
+    return Log(tmp_path / "machine.sweat")
+
+
+def test_entries_come_back_as_written(log: Log) -> None:
+    gauge = Instrument(name="blue gauge", absolute=3000.0, relative=0.01, note="class 1.6")
+    log.add_instrument(gauge)
+    log.add_instrument(gauge)
+    first = log.append(reading(2.87e5, 5.5, instrument="blue gauge", sd=1234.5678901234567))
+    second = log.append(Entry(kind="note", happened_at=6.0, text='"quoted", ünïcode\nand a line'))
+    assert (first.id, second.id) == (1, 2)
+    assert first.key
+    assert first.written_at > 1.7e9
+    assert log.entries() == [first, second]
+    assert log.entries(after=1) == [second]
+    with Log(log.path, must_exist=True) as again:
+        assert again.entries() == [first, second]
+        assert again.instruments() == [gauge]
+        assert again.damage() == ""
+
+
+def test_repeated_key_is_one_entry(log: Log) -> None:
+    once = log.append(reading(1e5, key="abc"))
+    assert log.append(reading(1e5, key="abc")) == once
+    with pytest.raises(StoreError, match="belongs to another entry"):
+        log.append(reading(2e5, key="abc"))
+    assert log.entries() == [once]
+
+
+def test_corrections_stand_in_place_and_nothing_is_changed(log: Log) -> None:
+    a = log.append(reading(1e5, 1.0))
+    b = log.append(reading(2e5, 2.0))
+    c = log.append(reading(1.1e5, 1.0, corrects=a.id))
+    d = log.append(reading(1.2e5, 1.0, corrects=c.id))
+    assert standing(log.entries()) == [d, b]
+    log.append(Entry(kind="withdrawal", happened_at=3.0, text="wrong gauge", corrects=b.id))
+    assert standing(log.entries()) == [d]
+    assert log.entries()[:3] == [a, b, c]
+    with pytest.raises(StoreError, match="no entry 99"):
+        log.append(reading(1e5, corrects=99))
+    raw = sqlite3.connect(log.path)
+    for change in ("UPDATE entry SET value = 0", "DELETE FROM entry"):
+        with pytest.raises(sqlite3.IntegrityError, match="append a"):
+            raw.execute(change)
+    raw.close()
+
+
+def test_all_or_none(log: Log) -> None:
+    with pytest.raises(StoreError):
+        log.append_all([reading(1e5), reading(2e5, corrects=50)])
+    with pytest.raises(StoreError, match="refused"):
+        log.append(replace(reading(1e5), value=None))
+    with pytest.raises(StoreError, match="refused"):
+        log.append(reading(1e5, instrument="never heard of"))
+    assert log.entries() == []
+
+
+def test_full_disk_is_said_and_keeps_what_was_there(log: Log) -> None:
+    kept = log.append(reading(1e5))
+    pages = log._open.execute("PRAGMA page_count").fetchone()[0]
+    log._open.execute(f"PRAGMA max_page_count = {pages}")
+    with pytest.raises(StoreError, match="disk is full; the entry was not written"):
+        log.append(Entry(kind="note", happened_at=0.0, text="x" * 100_000))
+    log._open.execute("PRAGMA max_page_count = 1000000")
+    after = log.append(reading(2e5))
+    assert log.entries() == [kept, after]
+    assert log.damage() == ""
+
+
+def test_locked_log_is_said(log: Log, monkeypatch: pytest.MonkeyPatch) -> None:
+    other = sqlite3.connect(log.path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    log._open.execute("PRAGMA busy_timeout = 50")
+    with pytest.raises(StoreError, match="another program has been writing"):
+        log.append(reading(1e5))
+    assert log.entries() == []  # reading goes on meanwhile
+    other.execute("ROLLBACK")
+    other.close()
+    assert log.append(reading(1e5)).id == 1
+
+
+def test_what_is_not_a_log_is_left_alone(tmp_path: Path) -> None:
+    text = tmp_path / "notes.txt"
+    text.write_text("suction 27 psig\n" * 400, encoding="utf-8")
+    before = text.read_bytes()
+    with pytest.raises(StoreError, match="not a log"):
+        Log(text)
+    assert text.read_bytes() == before
+    other = tmp_path / "other.db"
+    raw = sqlite3.connect(other)
+    raw.execute("CREATE TABLE cats (name TEXT)")
+    raw.commit()
+    raw.close()
+    with pytest.raises(StoreError, match="not a log of sweatline"):
+        Log(other)
+    with pytest.raises(StoreError, match="no such log"):
+        Log(tmp_path / "none.sweat", must_exist=True)
+    with pytest.raises(StoreError, match="no such folder"):
+        Log(tmp_path / "nowhere" / "x.sweat")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="rights of POSIX")
+def test_read_only_file_is_said(log: Log) -> None:
+    log.append(reading(1e5))
+    log._open.execute("PRAGMA query_only = ON")
+    with pytest.raises(StoreError, match="read-only"):
+        log.append(reading(2e5))
+
+
+def test_newer_log_is_refused_and_older_is_carried_over(tmp_path: Path) -> None:
+    path = tmp_path / "machine.sweat"
+    with Log(path) as log:
+        kept = log.append(reading(1e5))
+    further = "ALTER TABLE entry ADD COLUMN colour TEXT NOT NULL DEFAULT 'grey';"
+    with Log(path, steps=(*STEPS, further)) as log:
+        assert log.entries() == [kept]
+        assert log._open.execute("SELECT colour FROM entry").fetchone() == ("grey",)
+    with pytest.raises(StoreError, match=r"newer sweatline \(format 2, this one reads up to 1\)"):
+        Log(path)
+
+
+def test_failed_migration_leaves_the_old_file(tmp_path: Path) -> None:
+    path = tmp_path / "machine.sweat"
+    with Log(path) as log:
+        kept = log.append(reading(1e5))
+    broken = "ALTER TABLE entry ADD COLUMN a TEXT; ALTER TABLE nothing ADD COLUMN b TEXT;"
+    with pytest.raises(StoreError, match="refused"):
+        Log(path, steps=(*STEPS, broken))
+    with Log(path) as log:
+        assert log.entries() == [kept]
+
+
+@pytest.fixture
+def filled(log: Log) -> Log:
+    log.set_about({"machine": "shelf unit", "refrigerant": "R-134a"})
+    log.add_instrument(Instrument(name="scale", absolute=1e-3, note="1 g steps"))
+    a = log.append(reading(1.0 / 3.0 * 1e6, 0.1 + 0.2))
+    log.append(reading(-0.0, 1e-300, corrects=a.id, text=' 27,5 "psig"\n= x'))
+    log.append(
+        Entry(
+            kind="addition",
+            happened_at=1e9,
+            text="15 g",
+            value=0.015,
+            unit="g",
+            instrument="scale",
+            refrigerant="R-134a",
+            phase="vapour",
+        )
+    )
+    log.append(Entry(kind="event", happened_at=2e9, text="", channel="started"))
+    return log
+
+
+@pytest.mark.parametrize("way", [(to_json, from_json), (to_csv, from_csv)])
+def test_there_and_back_without_loss(filled: Log, tmp_path: Path, way: tuple) -> None:  # type: ignore[type-arg]
+    out, back = way
+    text = out(filled)
+    with Log(tmp_path / "copy.sweat") as copy:
+        assert back(text, copy) == 4
+        assert copy.entries() == filled.entries()
+        assert back(text, copy) == 0
+        assert out(copy) == text or out is to_csv
+    # Into a log that has something else: numbers move, meaning does not.
+    with Log(tmp_path / "other.sweat") as other:
+        mine = other.append(Entry(kind="note", happened_at=0.0, text="mine"))
+        assert back(text, other) == 4
+        there = other.entries()
+        assert there[0] == mine
+        assert [e.text for e in there[1:]] == [e.text for e in filled.entries()]
+        assert [e.corrects for e in there if e.corrects is not None] == [2]
+
+
+def test_spoiled_exports_are_refused_whole(filled: Log, tmp_path: Path) -> None:
+    good = to_csv(filled)
+    lines = good.splitlines()
+    spoiled = {
+        "head line": good.replace("happened_at", "when", 1),
+        "cells": "\n".join([lines[0], lines[-1] + ",1"]),
+        "not a number": good.replace("1000000000.0", "soon"),
+        "no such kind": good.replace("addition", "gift"),
+    }
+    with Log(tmp_path / "copy.sweat") as copy:
+        for words, text in spoiled.items():
+            with pytest.raises(StoreError, match=words):
+                from_csv(text, copy, name="x.csv")
+        for text in ("{", "[]", '{"format": "sweatline log 1"}'):
+            with pytest.raises(StoreError):
+                from_json(text, copy)
+        assert copy.entries() == []
