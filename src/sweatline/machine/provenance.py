@@ -56,6 +56,7 @@ MODELS: tuple[Model, ...] = (
         source="Liu and Winterton 1991; dry-out by Wojtan, Ursenbacher and Thome 2005",
     ),
     Model(describes="condensation", source="Shah 2009"),
+    Model(describes="blends with glide", source="Silver 1947, Bell and Ghaly 1973"),
     Model(describes="single phase in tubes", source="Gnielinski 1976, laminar limit"),
     Model(
         describes="pressure drop in tubes",

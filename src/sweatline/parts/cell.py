@@ -35,6 +35,7 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.flow.boiling import boiling_with_dryout
 from sweatline.flow.condensation import condensation_shah_2009_with_ends
 from sweatline.flow.friction import gradient_mueller_steinhagen_heck
+from sweatline.flow.mixture import coefficient_with_glide
 from sweatline.flow.single_phase import heat_transfer_single_phase
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.refrigerant.table import Table, full_state, saturation, saturation_transport
@@ -192,10 +193,11 @@ def _two_phase_coefficient(
     vl: float,
     vg: float,
     latent: float,
+    glide: float,
 ) -> float:
     mul, mug, kl, kg, cpl, cpg, sigma = saturation_transport(table, p)
     if side.heated == 1:
-        return boiling_with_dryout(
+        film = boiling_with_dryout(
             side.flux,
             x,
             side.bore,
@@ -214,9 +216,11 @@ def _two_phase_coefficient(
             sigma,
             latent,
         )
-    return condensation_shah_2009_with_ends(
-        side.flux, x, side.bore, p, table.p_crit, vl, vg, mul, mug, kl, kg, cpl, cpg
-    )
+    else:
+        film = condensation_shah_2009_with_ends(
+            side.flux, x, side.bore, p, table.p_crit, vl, vg, mul, mug, kl, kg, cpl, cpg
+        )
+    return coefficient_with_glide(film, x, side.flux, side.bore, glide, latent, mug, kg, cpg)
 
 
 @inner_kernel
@@ -284,7 +288,9 @@ def _piece(
             heat = _foretold(line, side, ta, wa, air, area, t_ref, inverse, inside)
             x_end = x + heat / (side.flow * latent)
             x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
-            coefficient = _two_phase_coefficient(table, side, p, x_mid, heat / wall, vl, vg, latent)
+            coefficient = _two_phase_coefficient(
+                table, side, p, x_mid, heat / wall, vl, vg, latent, td - tb
+            )
             inside = 1.0 / (coefficient * side.inner_multiplier * wall) + layer
     else:
         t_ref, v, _s, cp, mu, k_ref, _x = full_state(table, p, h)
