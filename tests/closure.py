@@ -2,9 +2,9 @@
 
 Takes a balance with the profiles of both coils and adds energy, mass and charge up in plain Python,
 from the properties of refrigerant and air: the compressor's equations once more, the capillary the
-other way round (length from flow), every cell of both coils from the refrigerant's side and from
-the air's side, lines, shell and oil. It shares property tables and correlations with the solver,
-so it says that a balance balances, not that nature agrees.
+other way round (length from flow), a valve's forces and its port, every cell of both coils from the
+refrigerant's side and from the air's side, lines, shell and oil. It shares property tables and
+correlations with the solver, so it says that a balance balances, not that nature agrees.
 """
 
 from __future__ import annotations
@@ -20,8 +20,10 @@ from sweatline.air.moist import enthalpy, moist_heat_capacity
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.machine.balance import Balance, Target
 from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineNumbers
-from sweatline.parts.capillary import length_for
+from sweatline.parts.capillary import CapillaryNumbers, length_for
 from sweatline.parts.coil import PROFILE, CoilNumbers
+from sweatline.parts.metering import MeteringNumbers
+from sweatline.parts.thermostatic_valve import ThermostaticNumbers
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
@@ -126,27 +128,56 @@ def closure(table: Table, machine: MachineNumbers, target: Target, balance: Bala
         "moisture passed on": abs(b.air_out[1] - second[1]) / second[1],
     }
     if target.with_metering == 1:
-        cap = machine.metering
-        found = length_for(
-            table,
-            bore=cap.bore,
-            mass_flow=flow,
-            inlet_pressure=b.liquid_pressure,
-            inlet_enthalpy=entering,
-            outlet_pressure=b.evaporating_pressure,
-            roughness=cap.roughness,
-            flow_multiplier=cap.flow_multiplier,
-            metastable=cap.metastable > 0.0,
-        )
-        # Flow goes with about the square root of 1/length.
-        mass["capillary"] = (
-            0.5 * abs(math.log(found.length / cap.length)) if found.length > 0.0 else 1.0
-        )
+        mass["metering part"] = _metered(table, machine.metering, b, flow, entering, evaporated)
     places = _places(table, machine, b, evaporated + exchanged, discharged, liquid, pd, flow)
     charge = {"places": abs(math.fsum(places) - b.charge) / b.charge}
     if target.with_charge == 1:
         charge["given"] = abs(b.charge - target.charge) / target.charge
     return Closure(energy=energy, mass=mass, charge=charge)
+
+
+def _metered(
+    table: Table,
+    part: MeteringNumbers,
+    b: Balance,
+    flow: float,
+    entering: float,
+    evaporated: float,
+) -> float:
+    """How far the flow is from what the metering part passes, relative."""
+    if isinstance(part, CapillaryNumbers):
+        found = length_for(
+            table,
+            bore=part.bore,
+            mass_flow=flow,
+            inlet_pressure=b.liquid_pressure,
+            inlet_enthalpy=entering,
+            outlet_pressure=b.evaporating_pressure,
+            roughness=part.roughness,
+            flow_multiplier=part.flow_multiplier,
+            metastable=part.metastable > 0.0,
+        )
+        # Flow goes with about the square root of 1/length.
+        return 0.5 * abs(math.log(found.length / part.length)) if found.length > 0.0 else 1.0
+    if isinstance(part, ThermostaticNumbers):
+        temperature = state(table, b.suction_pressure, evaporated)[0]
+        dry = part.dry_temperature
+        bulb = part.bulb
+        charged = min(temperature, dry)
+        opens = brentq(  # from the pressure's side
+            lambda p: saturation(bulb, p)[1] - charged, bulb.p_min, bulb.p_max, rtol=1e-14
+        )
+        opens *= max(temperature / dry, 1.0)
+        shuts = b.suction_pressure if part.external > 0.5 else b.evaporating_pressure
+        share = (opens - shuts - part.spring) / part.span
+    else:
+        share = (part.setting - b.evaporating_pressure) / part.span
+    v = state(table, b.liquid_pressure, entering)[1]
+    behind = state(table, b.evaporating_pressure, entering)[1]
+    speed = math.sqrt(2.0 * (b.liquid_pressure - b.evaporating_pressure) * v)
+    coefficient = 0.02005 / math.sqrt(v) + 0.634 * behind
+    area = min(max(share, 0.0), 1.0) * part.port.area * part.port.flow_multiplier
+    return abs(coefficient * area * speed / v / flow - 1.0)
 
 
 def _compressor(

@@ -28,6 +28,14 @@ the standard deviation of the logarithm:
   0.3 ± 0.4
 - target: design (one in eight), filled (one in four), else a charge: 0.2 to 2 times (LU) what fills
   the machine, or (one in three) that share of half its coils and lines full of liquid
+
+The same machine can be had with an expansion valve instead of its capillary (`with_valve`):
+
+- thermostatic (seven in ten): port 1 to 6 times (LU) what the flow at 5 and 45 °C needs, one in
+  twelve 0.2 to 1 times; static superheat 1.5 to 9 K, opening superheat 1.5 to 8 K, set at -18 to
+  12 °C; external equalisation in three of five; pressure limit 5 to 25 K above the setting in one
+  of four; or automatic: shut at -15 to 12 °C, span 0.1 to 1 bar (LU)
+- filled then means a subcooling of 0 to 12 K
 """
 
 from __future__ import annotations
@@ -35,14 +43,14 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, TypeVar
 
 from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.job.defaults import atmospheric_pressure
-from sweatline.machine.balance import Target, design, filled, fixed_charge
+from sweatline.machine.balance import Target, design, filled, fixed_charge, subcooled
 from sweatline.machine.circuit import (
     AFTER,
     BEFORE,
@@ -53,10 +61,13 @@ from sweatline.machine.circuit import (
     AirNumbers,
     MachineNumbers,
 )
+from sweatline.parts.automatic_valve import automatic_valve
 from sweatline.parts.capillary import CapillaryNumbers, length_for
 from sweatline.parts.coil import CoilNumbers, coil_numbers
 from sweatline.parts.compressor import CompressorNumbers, Kind, generic, operate
+from sweatline.parts.metering import MeteringNumbers
 from sweatline.parts.shell import LineNumbers, ShellNumbers
+from sweatline.parts.thermostatic_valve import thermostatic_valve
 from sweatline.refrigerant.refrigerant import load, names
 from sweatline.refrigerant.table import (
     Table,
@@ -66,7 +77,7 @@ from sweatline.refrigerant.table import (
     saturation,
 )
 
-__all__ = ["Aim", "RandomMachine", "random_machine"]
+__all__ = ["Aim", "RandomMachine", "random_machine", "with_valve"]
 
 T = TypeVar("T")
 Aim = Literal["design", "filled", "share of the filling", "share of the volume"]
@@ -90,12 +101,18 @@ class RandomMachine:
     volume_charge: float  # kg, half the volume of coils and lines full of liquid at the condenser
     words: str  # for people
 
+    def full(self) -> Target:
+        """What fills the machine: its superheat, or its subcooling where a valve sees to that."""
+        if isinstance(self.machine.metering, CapillaryNumbers):
+            return filled(superheat=self.superheat)
+        return subcooled(subcooling=self.subcooling)
+
     def target(self, filling: float | None = None) -> Target:
         """What closes the circuit; `filling` is the charge of the filled machine if it is known."""
         if self.aim == "design":
             return design(superheat=self.superheat, subcooling=self.subcooling)
         if self.aim == "filled":
-            return filled(superheat=self.superheat)
+            return self.full()
         whole = self.volume_charge
         if self.aim == "share of the filling" and filling is not None:
             whole = filling
@@ -392,4 +409,53 @@ def random_machine(seed: int) -> RandomMachine:
         share=share,
         volume_charge=_liquid(machine, table),
         words=words,
+    )
+
+
+_OTHER_DICE = 1_000_003  # so that a valve does not repeat the draws of its machine
+
+
+def with_valve(made: RandomMachine) -> RandomMachine:
+    """The machine with an expansion valve in the place of its capillary, from the same seed."""
+    dice = _Dice(made.seed + _OTHER_DICE)
+    table = made.table
+    condensing = min(318.15, 0.96 * table.t_crit)
+    run = operate(
+        table,
+        made.machine.compressor,
+        evaporating=278.15,
+        condensing=condensing,
+        suction=288.15,
+        liquid=308.15,
+    )
+    drop = bubble_pressure(table, condensing) - dew_pressure(table, 278.15)
+    density = 1.0 / saturation(table, bubble_pressure(table, 308.15))[4]
+    least = run.mass_flow / (0.7 * math.sqrt(2.0 * density * drop))
+    odd = dice.chance(1.0 / 12.0)
+    area = least * (dice.log_uniform(0.2, 1.0) if odd else dice.log_uniform(1.0, 6.0))
+    part: MeteringNumbers
+    if dice.chance(0.7):
+        kind = "thermostatic"
+        evaporating = dice.uniform(255.15, 285.15)
+        limit = dew_pressure(table, evaporating + dice.uniform(5.0, 25.0))
+        part = thermostatic_valve(
+            table,
+            area=area,
+            static_superheat=dice.uniform(1.5, 9.0),
+            opening_superheat=dice.uniform(1.5, 8.0),
+            evaporating=evaporating,
+            external=dice.chance(0.6),
+            maximum_pressure=limit if dice.chance(0.25) else math.inf,
+        )
+    else:
+        kind = "automatic"
+        part = automatic_valve(
+            area=area,
+            setting=dew_pressure(table, dice.uniform(258.15, 285.15)),
+            span=dice.log_uniform(1e4, 1e5),
+        )
+    return replace(
+        made,
+        machine=made.machine._replace(metering=part),
+        words=f"{made.words}; {kind} valve of {area * 1e6:.2f} mm2 instead of the capillary",
     )

@@ -9,6 +9,7 @@ in the record; seeds that are in it already are skipped, so that a run that was 
 """
 
 import argparse
+import functools
 import json
 import multiprocessing
 import os
@@ -27,22 +28,22 @@ LIMIT = 1e-6  # of scale, for every residual of a balance
 UNNAMED = "no steady balance was found"
 
 
-def survey(seed: int) -> dict[str, Any]:
-    """What became of the machine of one seed."""
+def survey(seed: int, valve: bool = False) -> dict[str, Any]:
+    """What became of the machine of one seed, with its capillary or with a valve."""
     from tests.closure import closure
-    from tests.random_machines import random_machine
+    from tests.random_machines import random_machine, with_valve
 
     from sweatline.errors import SolveError
-    from sweatline.machine.balance import filled, solve
+    from sweatline.machine.balance import solve
 
-    made = random_machine(seed)
+    made = with_valve(random_machine(seed)) if valve else random_machine(seed)
     table, line, machine = made.table, made.line, made.machine
     row: dict[str, Any] = {"seed": seed, "refrigerant": made.refrigerant, "aim": made.aim}
     filling = None
     full = None
     if made.aim == "share of the filling":
         try:
-            full = solve(table, line, machine, filled(superheat=made.superheat))
+            full = solve(table, line, machine, made.full())
             filling = full.charge
         except SolveError:
             row["aim"] = "share of the volume"
@@ -83,10 +84,10 @@ def survey(seed: int) -> dict[str, Any]:
     return row
 
 
-def guarded(seed: int) -> dict[str, Any]:
+def guarded(seed: int, valve: bool = False) -> dict[str, Any]:
     """The same; a mistake of the program becomes a row of its own instead of the end."""
     try:
-        return survey(seed)
+        return survey(seed, valve)
     except Exception as error:  # the survey exists to find these
         return {"seed": seed, "outcome": "exception", "why": f"{type(error).__name__}: {error}"}
 
@@ -99,16 +100,17 @@ def read(record: Path) -> list[dict[str, Any]]:
     return sorted({row["seed"]: row for row in rows}.values(), key=lambda row: int(row["seed"]))
 
 
-def run(record: Path, first: int, count: int, workers: int) -> None:
+def run(record: Path, first: int, count: int, workers: int, valve: bool) -> None:
     """Survey what is not in the record yet."""
     os.nice(10)
     done = {row["seed"] for row in read(record)}
     seeds = [seed for seed in range(first, first + count) if seed not in done]
+    one = functools.partial(guarded, valve=valve)
     with (
         record.open("a", encoding="utf-8") as file,
         multiprocessing.get_context("spawn").Pool(workers) as pool,
     ):
-        for number, row in enumerate(pool.imap_unordered(guarded, seeds, chunksize=8)):
+        for number, row in enumerate(pool.imap_unordered(one, seeds, chunksize=8)):
             file.write(json.dumps(row) + "\n")
             file.flush()
             if number % 500 == 499:
@@ -122,11 +124,12 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--count", type=int, default=0)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--valves", action="store_true", help="valves instead of capillaries")
     parser.add_argument("--page", action="store_true", help="write docs/robustness.md")
     options = parser.parse_args()
     options.record.parent.mkdir(parents=True, exist_ok=True)
     if options.count:
-        run(options.record, options.first, options.count, options.workers)
+        run(options.record, options.first, options.count, options.workers, options.valves)
     rows = read(options.record)
     outcomes = Counter(row["outcome"] for row in rows)
     print(dict(outcomes), file=sys.stderr)

@@ -9,25 +9,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from sweatline.compiled import choose_by_types, inner_kernel, kernel
 from sweatline.flow.orifice import Port, port_flow
 from sweatline.parts.automatic_valve import AutomaticNumbers
-from sweatline.parts.capillary import CapillaryNumbers, capillary_length, capillary_mass_flow_near
+from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow_near
 from sweatline.parts.thermostatic_valve import ThermostaticNumbers, thermostatic_opening
 from sweatline.refrigerant.table import Table, state
 
-__all__ = [
-    "Ends",
-    "Metered",
-    "MeteringNumbers",
-    "between",
-    "fitted_to",
-    "metered",
-    "notes_for",
-    "word_for",
-]
+__all__ = ["Ends", "Metered", "MeteringNumbers", "metered", "notes_for", "word_for"]
 
 MeteringNumbers = CapillaryNumbers | ThermostaticNumbers | AutomaticNumbers
 
@@ -87,82 +78,6 @@ def _automatic(table: Table, part: AutomaticNumbers, ends: Ends, flow: float) ->
     return _valve(table, part.port, ends, flow, opening)
 
 
-@kernel
-def _full_flow(table: Table, port: Port, ends: Ends) -> float:
-    return port_flow(table, port, ends.inlet_pressure, ends.inlet_enthalpy, ends.outlet_pressure)
-
-
-@kernel
-def _thermostatic_share(table: Table, part: ThermostaticNumbers, ends: Ends) -> float:
-    return thermostatic_opening(
-        table, part, ends.outlet_pressure, ends.suction_pressure, ends.suction_enthalpy
-    )
-
-
-def _cut(table: Table, part: CapillaryNumbers, ends: Ends, flow: float) -> CapillaryNumbers:
-    flux = flow / part.flow_multiplier / (0.25 * math.pi * part.bore**2)
-    length, _end, _liquid = capillary_length(
-        table,
-        ends.inlet_pressure,
-        ends.inlet_enthalpy,
-        ends.outlet_pressure,
-        flux,
-        part.bore,
-        part.roughness,
-        part.metastable,
-    )
-    return part._replace(length=min(max(length, 0.05), 50.0))
-
-
-def _longer(one: CapillaryNumbers, other: CapillaryNumbers, share: float) -> CapillaryNumbers:
-    return other._replace(length=one.length * (other.length / one.length) ** share)
-
-
-def _opened(table: Table, port: Port, ends: Ends, flow: float) -> tuple[Port, float]:
-    """The port, wider if it must be, and the share of it that passes a flow."""
-    full = _full_flow(table, port, ends)
-    if full <= 0.0:
-        return port, 0.5
-    wider = max(flow / (0.9 * full), 1.0)
-    return port._replace(area=wider * port.area), flow / (wider * full)
-
-
-def _sprung(
-    table: Table, part: ThermostaticNumbers, ends: Ends, flow: float
-) -> ThermostaticNumbers:
-    port, share = _opened(table, part.port, ends, flow)
-    wrong = _thermostatic_share(table, part, ends) - share
-    return part._replace(port=port, spring=part.spring + wrong * part.span)
-
-
-def _turned(table: Table, part: AutomaticNumbers, ends: Ends, flow: float) -> AutomaticNumbers:
-    port, share = _opened(table, part.port, ends, flow)
-    return part._replace(port=port, setting=ends.outlet_pressure + share * part.span)
-
-
-def _way(one: float, other: float, share: float) -> float:
-    return one + share * (other - one)
-
-
-def _narrower(one: Port, other: Port, share: float) -> Port:
-    return other._replace(area=_way(one.area, other.area, share))
-
-
-def _softer(
-    one: ThermostaticNumbers, other: ThermostaticNumbers, share: float
-) -> ThermostaticNumbers:
-    return other._replace(
-        port=_narrower(one.port, other.port, share), spring=_way(one.spring, other.spring, share)
-    )
-
-
-def _lower(one: AutomaticNumbers, other: AutomaticNumbers, share: float) -> AutomaticNumbers:
-    return other._replace(
-        port=_narrower(one.port, other.port, share),
-        setting=_way(one.setting, other.setting, share),
-    )
-
-
 _GAS_IN_CAPILLARY = 0.3  # quality at the inlet; the published flows have less
 
 
@@ -211,17 +126,13 @@ class _Kind(NamedTuple):
 
     word: str
     law: Callable[..., Metered]
-    fitted: Callable[..., Any]
-    between: Callable[..., Any]
     notes: Callable[..., tuple[str, ...]]
 
 
 _KINDS: dict[type, _Kind] = {
-    CapillaryNumbers: _Kind("capillary", _capillary, _cut, _longer, _capillary_notes),
-    ThermostaticNumbers: _Kind(
-        "expansion valve", _thermostatic, _sprung, _softer, _thermostatic_notes
-    ),
-    AutomaticNumbers: _Kind("expansion valve", _automatic, _turned, _lower, _automatic_notes),
+    CapillaryNumbers: _Kind("capillary", _capillary, _capillary_notes),
+    ThermostaticNumbers: _Kind("expansion valve", _thermostatic, _thermostatic_notes),
+    AutomaticNumbers: _Kind("expansion valve", _automatic, _automatic_notes),
 }
 
 
@@ -271,35 +182,3 @@ def notes_for(table: Table, part: MeteringNumbers, ends: Ends, passed: Metered) 
         What it passes there.
     """
     return _KINDS[type(part)].notes(table, part, ends, passed)
-
-
-def fitted_to(table: Table, part: MeteringNumbers, ends: Ends, flow: float) -> MeteringNumbers:
-    """The part cut or set so that it passes a flow between two states, as near as it can.
-
-    Parameters
-    ----------
-    table : Table
-        Refrigerant.
-    part : MeteringNumbers
-        Its bore or port is kept where that can pass the flow.
-    ends : Ends
-        States before and behind it.
-    flow : float
-        [kg/s]
-    """
-    fitted: MeteringNumbers = _KINDS[type(part)].fitted(table, part, ends, flow)
-    return fitted
-
-
-def between(one: MeteringNumbers, other: MeteringNumbers, share: float) -> MeteringNumbers:
-    """A part on the way from one to another of its kind.
-
-    Parameters
-    ----------
-    one, other : MeteringNumbers
-        Parts of the same kind.
-    share : float
-        0 is `one`, 1 is `other`. [-]
-    """
-    found: MeteringNumbers = _KINDS[type(other)].between(one, other, share)
-    return found
