@@ -2,7 +2,7 @@
 #   make run     set up, then match the parts of the example        make test   all tests
 #   make check   style, types, import contract                      make wheel  package in dist/
 #   make bench   compare speeds with the reference library          make lock   renew the locks
-#   make evidence   docs/evidence.md, .html and pictures from the published-value tests
+#   make evidence   the evidence page from the published-value tests, and what quotes it
 # PYTHON=/path/to/python chooses an interpreter; WORKERS=1 tests in one process.
 
 WORKERS ?= 2
@@ -40,6 +40,7 @@ bench: .venv/ready-dev
 
 evidence: .venv/ready-dev
 	@$(PY) tools/build_evidence.py
+	@$(PY) tools/build_readme_example.py --evidence
 
 wheel: .venv/ready-dev
 	@$(PY) -m build --wheel --no-isolation --outdir dist .

@@ -4,7 +4,8 @@ Between ``<!-- show: NAME -->`` and ``<!-- end -->`` stands what this tool puts 
 run on the example jobs and their output is cut to the passages named below; pictures go to
 docs/pictures. ``--check`` compares instead of writing; numbers may move in the last digit with the
 packages, so no test asks for it. ``--only NAME``, as often as you like, renews these blocks
-and leaves the others.
+and leaves the others; ``--evidence`` renews those that quote docs/evidence.md, which a test holds
+to it.
 """
 
 import argparse
@@ -162,6 +163,14 @@ def evidence_models(chosen: Collection[tuple[str, str]] = ()) -> str:
     return "\n".join(lines) + "\n"
 
 
+# Blocks that quote the evidence page.
+QUOTES: dict[str, Callable[[], str]] = {
+    "evidence-total": evidence_total,
+    "evidence-models": evidence_models,
+    "evidence-chosen": lambda: f"{evidence_total()}\n{evidence_models(CHOSEN)}",
+}
+
+
 def best(ranking: str) -> tuple[str, str, str]:
     """Compressor, refrigerant and capillary of the first in a ranking."""
     found = re.search(r"^The best: (.+?) \+ (.+?) \+ (.+?), (?:cut to|of) ", ranking, re.MULTILINE)
@@ -247,9 +256,7 @@ def shows() -> dict[str, Callable[[], str]]:
             ("balance", TRADE_JOB, "--refrigerant", "R-134a", "--capillary", "reel"),
             Passage("What it settles", "superheat"),
         ),
-        "evidence-total": evidence_total,
-        "evidence-models": evidence_models,
-        "evidence-chosen": lambda: f"{evidence_total()}\n{evidence_models(CHOSEN)}",
+        **QUOTES,
     }
 
 
@@ -257,12 +264,14 @@ def main() -> int:
     """Renew the blocks, or check them."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--check", action="store_true", help="compare, write no page")
+    parser.add_argument("--evidence", action="store_true", help="renew what quotes the evidence")
     parser.add_argument("--only", metavar="NAME", action="append", help="renew this block")
     options = parser.parse_args()
     makers = shows()
     wanted = {found["name"] for page in PAGES for found in BLOCK.finditer(page.read_text("utf-8"))}
     # Commands run for minutes: all of them first, so that a page is read and written at once.
-    chosen = wanted if options.only is None else wanted.intersection(options.only)
+    named = {*(options.only or ()), *(QUOTES if options.evidence else ())}
+    chosen = wanted & named if named else wanted
     made = {name: make() for name, make in makers.items() if name in chosen}
 
     def renewed(found: re.Match[str]) -> str:

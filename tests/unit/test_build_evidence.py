@@ -11,7 +11,9 @@ from typing import Any
 import pytest
 from tools.evidence import markdown, plots, values, web, words
 
-TOOLS = Path(__file__).resolve().parents[2] / "tools"
+ROOT = Path(__file__).resolve().parents[2]
+TOOLS = ROOT / "tools"
+DOCS = ROOT / "docs"
 
 
 def load(name: str) -> ModuleType:
@@ -272,9 +274,16 @@ def test_what_is_stale_is_named(tool: ModuleType, pictures: dict[str, str]) -> N
     assert tool.stale(RECORD, rounded, web_page, pictures) == []
 
 
-def test_the_page_needs_nothing_else(pictures: dict[str, str]) -> None:
-    page = web.page(RECORD, pictures)
-    assert page.count("<svg ") == len(pictures) == 5
+def test_the_page_holds_every_picture(pictures: dict[str, str]) -> None:
+    assert web.page(RECORD, pictures).count("<svg ") == len(pictures) == 5
+    kept = (DOCS / "evidence.html").read_text(encoding="utf-8")
+    assert kept.count("<svg ") == len(list((DOCS / markdown.PICTURES).glob("*.svg"))) > 40
+
+
+@pytest.mark.parametrize("which", ["invented", "kept"])
+def test_the_page_needs_nothing_else(pictures: dict[str, str], which: str) -> None:
+    kept = (DOCS / "evidence.html").read_text(encoding="utf-8")
+    page = kept if which == "kept" else web.page(RECORD, pictures)
     outside = re.sub(r'xmlns(:\w+)?="[^"]*"', "", page)
     assert not re.search(r'(src|href)="(?!#)|https?:|@import|url\((?!#)', outside)
     names = Counter(re.findall(r'\bid="([^"]+)"', page))
@@ -310,3 +319,16 @@ def test_what_the_readme_takes(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) 
     assert lines[2] == f"| measurements | {words.sentence(RECORD.models['Tables'])} |"
     some = readme.evidence_models([("printed tables", "Air")]).splitlines()
     assert [line.split(" | ")[0] for line in some[2:]] == ["| measurements", "| printed tables"]
+
+
+def test_what_is_quoted_is_what_the_page_says() -> None:
+    """After the page was made anew: `tools/build_readme_example.py --evidence`."""
+    readme = load("build_readme_example")
+    quoted = 0
+    for page in readme.PAGES:
+        for found in readme.BLOCK.finditer(page.read_text(encoding="utf-8")):
+            if found["name"] in readme.QUOTES:
+                begin = f"<!-- show: {found['name']} -->\n"
+                assert found[0] == f"{begin}{readme.QUOTES[found['name']]()}<!-- end -->"
+                quoted += 1
+    assert quoted == len(readme.QUOTES) == 3

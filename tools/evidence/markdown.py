@@ -94,7 +94,7 @@ def row(number_: int, value: Value) -> tuple[str, ...]:
         value.status,
         value.basis + ", fitted to it" * value.in_sample,
         value.quantity,
-        with_unit(value.printed, value.unit, 7),
+        with_unit(value.printed, value.unit, 6),
         with_unit(value.ours, value.unit),
         deviation(value),
         tolerance(value),
@@ -126,10 +126,10 @@ def without_plot(values: Sequence[Value], panels: Sequence[plots.Panel]) -> str:
     shown = sum(len(panel.values) for panel in panels)
     if shown == len(values):
         return ""
-    some = "They stand" if shown == 0 else f"{len(values) - shown} of these values stand"
+    some = "These values" if shown == 0 else f"{len(values) - shown} of these values"
     return (
-        f"{some} in no plot of ours against printed: fewer than {plots.LEAST} different sizes in "
-        "one unit, or differences that should be 0."
+        f"{some} stand in no plot of ours against printed: fewer than {plots.LEAST} sizes "
+        "in one unit, or differences that should be 0."
     )
 
 

@@ -85,7 +85,7 @@ def plain_table(columns: Sequence[str], rows: Sequence[Sequence[str]], kind: str
 def _value(number: int, value: Value, anchor: str, reason: str) -> str:
     missed = "" if value.met else " missed"
     figures = (
-        ("printed", "printed", with_unit(value.printed, value.unit, 7)),
+        ("printed", "printed", with_unit(value.printed, value.unit, 6)),
         ("ours", "ours", with_unit(value.ours, value.unit)),
         ("off", "off by", deviation(value)),
         ("allowed", "allowed", tolerance(value)),
