@@ -15,6 +15,7 @@ import click
 import sweatline
 from sweatline.cli.fluids import refrigerants, saturation
 from sweatline.cli.inspection import check, schema
+from sweatline.cli.log import log
 from sweatline.cli.machines import balance, match
 from sweatline.cli.options import INTERRUPTED, Session
 from sweatline.cli.sweeps import charge_curve, room_map
@@ -54,6 +55,7 @@ for _command in (
     metering,
     charge_curve,
     room_map,
+    log,
     saturation,
     refrigerants,
     capillary,

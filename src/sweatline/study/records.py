@@ -27,9 +27,11 @@ __all__ = [
     "CheckRecord",
     "CutRecord",
     "DoubtRecord",
+    "EntryRecord",
     "EventRecord",
     "FrostRecord",
     "JobRecord",
+    "LogRecord",
     "LostRecord",
     "MatchRecord",
     "MeteringRecord",
@@ -581,6 +583,43 @@ class CheckRecord(Record):
     """What nobody wrote, as part and field."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryRecord(_Part):
+    """One row of a log."""
+
+    number: int
+    kind: Literal["reading", "addition", "note", "event", "withdrawal"]
+    happened: str
+    """Local date and time, ISO 8601."""
+    happened_at_s: float
+    """Since 1970-01-01, UTC."""
+    what: str
+    """What was read, or which event; empty for the others."""
+    text: str
+    """As typed."""
+    value_SI: float | None
+    """In the SI unit of its kind; pressures are absolute."""
+    quantity: str
+    instrument: str
+    refrigerant: str
+    phase: Literal["", "liquid", "vapour"]
+    corrects: int | None
+    """Number of the row whose place it takes."""
+    holds: bool
+    """False for a row that has been corrected or withdrawn."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogRecord(Record):
+    """What stands in a log, or what has just been written into it."""
+
+    path: str
+    about: dict[str, str]
+    entries: tuple[EntryRecord, ...]
+    questions: tuple[str, ...]
+    """About the entry just written, where it looks like a slip."""
+
+
 RECORDS: Final[Mapping[str, type[Record]]] = {
     "check": CheckRecord,
     "saturation": SaturationRecord,
@@ -591,6 +630,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "metering": MeteringRecord,
     "charge-curve": ChargeRecord,
     "room-map": RoomRecord,
+    "log": LogRecord,
 }
 
 

@@ -1,0 +1,1 @@
+"""Physics of the work at the machine, with hoses on."""

@@ -1,0 +1,285 @@
+"""The command `log`: readings, additions and events of one machine, kept in a file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+import click
+
+from sweatline.cli.options import Session, json_option, site_atmosphere
+
+if TYPE_CHECKING:
+    from sweatline.store.entries import Phase
+    from sweatline.study.records import EntryRecord, LogRecord
+
+__all__ = ["log"]
+
+_file: Final = click.argument("file", metavar="FILE")
+_at: Final = click.option(
+    "--at", metavar="TIME", help='When it was, as "14:05" or "2026-03-14 14:05"; else now.'
+)
+
+
+@click.group(short_help="Keep readings, additions and events of a machine.")
+def log() -> None:
+    """Keep what was read and done at a machine, in a file in which nothing is ever changed.
+
+    A correction is a new entry; what it corrects stays. Start with `sweatline log new FILE`.
+    """
+
+
+def _answer(record: LogRecord, as_json: bool) -> None:
+    from sweatline.cli.terminal import aside, print_json
+
+    if as_json:
+        print_json(record)
+    else:
+        for entry in record.entries:
+            click.echo(f"{entry.number}: {_line(entry)}")
+    for question in record.questions:
+        aside(f"? {question}")
+    if record.questions:
+        number = record.entries[-1].number
+        aside(
+            f"Entry {number} is kept as typed; `sweatline log correct {record.path} {number} ...` "
+            "puts another value in its place."
+        )
+
+
+def _line(entry: EntryRecord) -> str:
+    """An entry in one line, without its number."""
+    words = [entry.happened[11:19]]
+    if entry.kind == "addition":
+        words += [
+            "added",
+            entry.text,
+            entry.refrigerant,
+            f"as {entry.phase}" if entry.phase else "",
+        ]
+    elif entry.kind == "withdrawal":
+        words += [f"entry {entry.corrects} withdrawn:", entry.text]
+    else:
+        words += [entry.what, entry.text]
+    if entry.instrument:
+        words.append(f"({entry.instrument})")
+    if entry.corrects is not None and entry.kind != "withdrawal":
+        words.append(f"[corrects {entry.corrects}]")
+    return " ".join(" ".join(w for w in words if w).split())
+
+
+def _keep(file: str, as_json: bool, at: str | None, **entry: Any) -> None:
+    from sweatline.study.logbook import keep, log_record, moment, open_log
+
+    with open_log(file) as book:
+        kept = keep(book, at=None if at is None else moment(at), **entry)
+        _answer(log_record(book, only=[kept.entry], questions=kept.questions), as_json)
+
+
+@log.command(short_help="Begin the log of a machine.")
+@_file
+@click.option("--machine", metavar="NAME", default="", help="What it is about, in your words.")
+@click.option("--refrigerant", metavar="NAME", default="", help="In the circuit, or to come.")
+@click.option("--altitude", metavar="H", help='Sets the zero of gauges, as "640 m".')
+@click.option("--units", type=click.Choice(["US", "SI"], case_sensitive=False), metavar="US|SI")
+@json_option
+def new(
+    file: str,
+    machine: str,
+    refrigerant: str,
+    altitude: str | None,
+    units: str | None,
+    as_json: bool,
+) -> None:
+    """Begin the log of a machine."""
+    from sweatline.study.logbook import log_record, open_log
+
+    atmosphere = site_atmosphere(altitude)
+    with open_log(
+        file,
+        new=True,
+        machine=machine,
+        refrigerant=refrigerant,
+        atmosphere=atmosphere,
+        system=(units or "").upper(),
+    ) as book:
+        record = log_record(book)
+    if as_json:
+        _answer(record, True)
+    else:
+        click.echo(f'{file} begun; `sweatline log read {file} suction-gauge "27 psig"` adds to it.')
+
+
+@log.command(short_help="A reading, with its unit.")
+@_file
+@click.argument("what", metavar="WHAT")
+@click.argument("value", metavar="VALUE")
+@_at
+@click.option("--by", metavar="NAME", default="", help="Instrument that read it.")
+@json_option
+def read(file: str, what: str, value: str, at: str | None, by: str, as_json: bool) -> None:
+    """A reading: WHAT, as suction-gauge, suction-gas, liquid-line, watts, and its VALUE with unit.
+
+    The beginning of a name is enough where it is plain. A value that looks like a slip is kept and
+    asked about.
+    """
+    if by:
+        from sweatline.store.entries import Instrument
+        from sweatline.study.logbook import open_log
+
+        with open_log(file) as book:
+            if by not in {i.name for i in book.instruments()}:
+                book.add_instrument(Instrument(name=by))
+    _keep(file, as_json, at, kind="reading", channel=what, text=value, instrument=by)
+
+
+@log.command(short_help="Refrigerant let in, by weight.")
+@_file
+@click.argument("mass", metavar="MASS")
+@click.option("--as", "phase", type=click.Choice(["liquid", "vapour"]), default=None)
+@click.option("--refrigerant", metavar="NAME", default="", help="If not that of the log.")
+@_at
+@json_option
+def added(
+    file: str, mass: str, phase: Phase | None, refrigerant: str, at: str | None, as_json: bool
+) -> None:
+    """Refrigerant let in, as "15 g" or "1/2 oz"."""
+    if refrigerant:
+        from sweatline.refrigerant.refrigerant import find
+
+        refrigerant = find(refrigerant)
+    _keep(file, as_json, at, kind="addition", text=mass, phase=phase or "", refrigerant=refrigerant)
+
+
+@log.command(short_help="Something that happened: started, stopped, opened, ...")
+@_file
+@click.argument("what", metavar="WHAT")
+@click.argument("words", metavar="[WORDS]", default="")
+@_at
+@json_option
+def event(file: str, what: str, words: str, at: str | None, as_json: bool) -> None:
+    """Something that happened.
+
+    WHAT is started, stopped, opened, pressurised, evacuating, isolated, vacuum-broken or
+    cylinder-changed. A start is refused while the circuit stands under vacuum.
+    """
+    _keep(file, as_json, at, kind="event", channel=what, text=words)
+
+
+@log.command(short_help="Anything in words.")
+@_file
+@click.argument("words", metavar="WORDS")
+@_at
+@json_option
+def note(file: str, words: str, at: str | None, as_json: bool) -> None:
+    """Anything in words."""
+    _keep(file, as_json, at, kind="note", text=words)
+
+
+@log.command(short_help="Put another value in the place of an entry.")
+@_file
+@click.argument("number", type=int, metavar="NUMBER")
+@click.argument("value", metavar="VALUE")
+@_at
+@json_option
+def correct(file: str, number: int, value: str, at: str | None, as_json: bool) -> None:
+    """Put another value, or other words, in the place of an entry, which stays in the file."""
+    _keep(file, as_json, at, kind="reading", text=value, corrects=number)
+
+
+@log.command(short_help="Take an entry away; it stays in the file.")
+@_file
+@click.argument("number", type=int, metavar="NUMBER")
+@click.argument("why", metavar="WHY")
+@json_option
+def withdraw(file: str, number: int, why: str, as_json: bool) -> None:
+    """Take an entry away, and say why. It stays in the file and no longer counts."""
+    _keep(file, as_json, None, kind="withdrawal", text=why, corrects=number)
+
+
+@log.command(short_help="What holds, in the order it happened.")
+@_file
+@click.option("--all", "everything", is_flag=True, help="Corrected and withdrawn entries too.")
+@json_option
+@click.pass_obj
+def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
+    """What stands in a log."""
+    from sweatline.cli.terminal import heading, listing, paragraph
+    from sweatline.study.logbook import log_record, open_log
+
+    with open_log(file) as book:
+        record = log_record(book)
+    if as_json:
+        _answer(record, True)
+        return
+    heading(record.about.get("machine", record.path))
+    facts = [f"{k} {v}" for k, v in record.about.items() if k in ("refrigerant", "units")]
+    if facts:
+        paragraph(", ".join(facts))
+    rows = [e for e in record.entries if e.holds or everything]
+    order = rows if everything else sorted(rows, key=lambda e: (e.happened_at_s, e.number))
+    day = ""
+    for e in order:
+        if e.happened[:10] != day:
+            day = e.happened[:10]
+            paragraph(day)
+        listing([(f"{e.number:4d}", _line(e) + ("" if e.holds else "  (no longer holds)"))])
+    if not rows:
+        paragraph("Nothing has been written yet.")
+
+
+_FORMAT: Final = click.option(
+    "--as",
+    "form",
+    type=click.Choice(["json", "csv"]),
+    default=None,
+    help="By the file's ending if not given; JSON holds everything, CSV the entries.",
+)
+
+
+def _form(path: str, form: str | None) -> Literal["json", "csv"]:
+    ending = (form or path.rpartition(".")[2]).casefold()
+    if ending not in ("json", "csv"):
+        raise click.UsageError("say --as json or --as csv, or let the file's name end so")
+    return "json" if ending == "json" else "csv"
+
+
+@log.command("export", short_help="All of it as JSON or CSV.")
+@_file
+@click.argument("to", metavar="TO")
+@_FORMAT
+def export_(file: str, to: str, form: str | None) -> None:
+    """Write all of a log to the file TO, corrections included; `-` is standard output."""
+    from pathlib import Path
+
+    from sweatline.store.exchange import to_csv, to_json
+    from sweatline.study.logbook import open_log
+
+    way = _form(to, form)
+    with open_log(file) as book:
+        text = to_json(book) if way == "json" else to_csv(book)
+    if to == "-":
+        click.echo(text, nl=False)
+    else:
+        Path(to).write_text(text, encoding="utf-8", newline="")
+
+
+@log.command("import", short_help="Add what another log holds.")
+@_file
+@click.argument("source", metavar="FROM")
+@_FORMAT
+def import_(file: str, source: str, form: str | None) -> None:
+    """Add to a log what the file FROM holds and it does not; nothing is written twice."""
+    from pathlib import Path
+
+    from sweatline.errors import StoreError
+    from sweatline.store.exchange import from_csv, from_json
+    from sweatline.study.logbook import open_log
+
+    way = _form(source, form)
+    try:
+        text = Path(source).read_bytes().decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise StoreError(what="not a text file", path=source) from error
+    with open_log(file, new=not Path(file).exists()) as book:
+        read_in = from_json if way == "json" else from_csv
+        click.echo(f"{read_in(text, book, name=source)} entries added to {file}")

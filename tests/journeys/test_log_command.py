@@ -1,0 +1,123 @@
+"""A log kept from the command line: what a person types, slips included, and nothing lost."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from sweatline.cli.main import main
+from sweatline.study.records import LogRecord, read_back
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    code = main(["log", *arguments])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+@pytest.fixture
+def book(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> str:
+    path = str(tmp_path / "shelf.sweat")
+    told = ("--machine", "shelf unit", "--refrigerant", "r134a", "--altitude", "640 m")
+    assert run(capsys, "new", path, *told)[0] == 0
+    return path
+
+
+def record(capsys: pytest.CaptureFixture[str], book: str) -> LogRecord:
+    code, out, _err = run(capsys, "show", book, "--json")
+    assert code == 0
+    found = read_back("log", out)
+    assert isinstance(found, LogRecord)
+    return found
+
+
+def test_a_morning_at_the_machine(book: str, capsys: pytest.CaptureFixture[str]) -> None:
+    run(capsys, "event", book, "evacuating", "--at", "2026-03-14 09:00")
+    run(capsys, "read", book, "vacuum-gauge", "400 micron", "--at", "2026-03-14 09:40")
+    code, _out, err = run(capsys, "event", book, "started", "--at", "2026-03-14 09:41")
+    assert code == 3
+    assert "never run or tested under vacuum" in err
+    assert err.count("\n") == 1
+    run(capsys, "added", book, "150 g", "--as", "vapour", "--at", "2026-03-14 09:50")
+    assert run(capsys, "event", book, "started", "--at", "2026-03-14 09:55")[0] == 0
+    code, _out, err = run(capsys, "read", book, "suction-gauge", "1.9 bar(g)", "--at", "10:00")
+    assert (code, err) == (0, "")
+    found = record(capsys, book)
+    assert found.about["refrigerant"] == "R-134a"
+    assert [e.what or e.kind for e in found.entries] == [
+        "evacuating",
+        "vacuum gauge",
+        "note",
+        "addition",
+        "started",
+        "suction gauge",
+    ]
+    assert found.entries[2].text.startswith("a start was refused")
+    # The gauge's zero is that of 640 m.
+    assert found.entries[-1].value_SI == pytest.approx(1.9e5 + 93876.0, abs=30.0)
+
+
+def test_slip_is_asked_about_kept_and_corrected(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(capsys, "read", book, "head-gauge", "6.9 bar(g)", "--at", "10:00")
+    code, _out, err = run(capsys, "read", book, "head-gauge", "7.84 bar(g)", "--at", "10:01")
+    assert code == 0
+    assert "gauge or absolute?" in err
+    assert "correct it to 6.901 bar(g)" in err
+    assert "log correct" in err
+    assert run(capsys, "correct", book, "2", "6.9 bar(g)")[0] == 0
+    found = record(capsys, book)
+    assert [(e.number, e.holds) for e in found.entries] == [(1, True), (2, False), (3, True)]
+    assert found.entries[2].happened_at_s == found.entries[1].happened_at_s
+    shown = run(capsys, "show", book)[1]
+    assert "7.84" not in shown
+    assert "7.84" in run(capsys, "show", book, "--all")[1]
+    assert run(capsys, "withdraw", book, "3", "wrong machine")[0] == 0
+    assert "6.9" in run(capsys, "show", book)[1]
+    assert [e.holds for e in record(capsys, book).entries] == [True, False, False, False]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("read", "BOOK", "suction-gauge", "27"), "a pressure without a unit"),
+        (("read", "BOOK", "suction-gauge", "27 psi"), "gauge or absolute"),
+        (("read", "BOOK", "suction", "27 psig"), "several readings begin like that"),
+        (("read", "BOOK", "mood", "good"), "no reading of that name"),
+        (("read", "BOOK", "watts", "390 V"), "V is a unit of voltage"),
+        (("read", "BOOK", "watts", "390 W", "--at", "25:00"), "not a time"),
+        (("added", "BOOK", "0 g"), "more than nothing"),
+        (("added", "BOOK", "5 g", "--refrigerant", "R-999"), "R-999"),
+        (("event", "BOOK", "exploded"), "no event of that name"),
+        (("correct", "BOOK", "9", "27 psig"), "no entry 9 to correct"),
+        (("show", "nowhere.sweat"), "no such log"),
+        (("new", "BOOK"), "there is a file of that name already"),
+        (("export", "BOOK", "out.txt"), "say --as json or --as csv"),
+        (("import", "BOOK", "nothing.json"), "nothing.json"),
+    ],
+)
+def test_mistakes_end_in_one_sentence(
+    book: str, capsys: pytest.CaptureFixture[str], arguments: tuple[str, ...], words: str
+) -> None:
+    code, _out, err = run(capsys, *(book if a == "BOOK" else a for a in arguments))
+    assert code != 0
+    assert words in err
+    assert err.count("\n") == 1
+    assert record(capsys, book).entries == ()
+
+
+def test_export_and_import(book: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(capsys, "read", book, "watts", "390 W", "--by", "plug meter")
+    run(capsys, "correct", book, "1", "383 W")
+    for name in ("out.json", "out.csv"):
+        there = str(tmp_path / name)
+        assert run(capsys, "export", book, there)[0] == 0
+        copy = str(tmp_path / f"copy-{name}.sweat")
+        assert "2 entries added" in run(capsys, "import", copy, there)[1]
+        assert "0 entries added" in run(capsys, "import", copy, there)[1]
+        assert record(capsys, copy).entries == record(capsys, book).entries
+    piped = run(capsys, "export", book, "-", "--as", "json")[1]
+    assert json.loads(piped)["entries"][1]["corrects"] == 1

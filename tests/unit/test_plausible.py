@@ -1,0 +1,110 @@
+"""Readings that deserve a question, and those that do not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+import pytest
+
+from sweatline.bench.plausible import Circumstances, Reading, doubts
+from sweatline.refrigerant.refrigerant import load
+
+ATMOSPHERE = 101325.0
+PSI = 6894.757
+FLUID = load("R-134a")
+RUNNING = Circumstances(
+    atmosphere=ATMOSPHERE,
+    dew=lambda p: FLUID.saturation_temperature(p).dew,
+    bubble=lambda p: FLUID.saturation_temperature(p).bubble,
+    running=True,
+)
+
+
+def one(
+    channel: str,
+    value: float,
+    at: float,
+    kind: Literal["pressure", "temperature", "mass", "other"] = "pressure",
+) -> Reading:
+    return Reading(channel=channel, kind=kind, value=value, at=at, written=at)
+
+
+def psig(value: float, at: float = 0.0, channel: str = "suction gauge") -> Reading:
+    return one(channel, ATMOSPHERE + value * PSI, at)
+
+
+def celsius(value: float, at: float = 0.0, channel: str = "suction gas") -> Reading:
+    return one(channel, 273.15 + value, at, "temperature")
+
+
+def slips(new: Reading, *before: Reading, c: Circumstances = RUNNING) -> list[str]:
+    return [d.slip for d in doubts(new, before, c)]
+
+
+def test_honest_pull_down_raises_no_question() -> None:
+    before: list[Reading] = []
+    for minute in range(12):
+        at = 60.0 * minute
+        new = (
+            psig(70.0 - 43.0 * (1.0 - 2.0 ** (-minute / 2.0)), at),
+            psig(92.0 + 23.0 * (1.0 - 2.0**-minute), at + 5, "head gauge"),
+            celsius(20.0 - 1.2 * minute, at + 10),
+            celsius(28.0, at + 15, "liquid line"),
+            one("scale", 0.500 - 0.010 * minute, at + 20, "mass"),
+        )
+        for reading in new:
+            assert slips(reading, *before) == []
+            before.append(reading)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_gauge_that_jumped_by_an_atmosphere(sign: float) -> None:
+    [found] = doubts(psig(27.0 + sign * 14.7, 60.0), [psig(27.0)], RUNNING)
+    assert found.slip == "zero of the gauge"
+    assert found.meant == pytest.approx(ATMOSPHERE + 27.0 * PSI, rel=2e-3)
+    # Not after ten minutes, and not when something was done meanwhile.
+    assert slips(psig(27.0 + sign * 14.7, 700.0), psig(27.0)) == []
+    disturbed = replace(RUNNING, disturbed_at=30.0)
+    assert slips(psig(27.0 + sign * 14.7, 60.0), psig(27.0), c=disturbed) == []
+
+
+def test_other_unit() -> None:
+    [found] = doubts(one("suction gauge", ATMOSPHERE + 27e3, 60.0), [psig(27.0)], RUNNING)
+    assert found.slip == "other unit"
+    assert found.meant == pytest.approx(ATMOSPHERE + 27.0 * PSI)
+    [found] = doubts(celsius(62.0, 60.0, "air in"), [celsius(16.5, 0.0, "air in")], RUNNING)
+    assert found.slip == "other unit"
+    assert found.meant == pytest.approx(273.15 + 16.67, abs=0.01)
+    [found] = doubts(celsius(-8.9, 60.0, "air in"), [celsius(16.5, 0.0, "air in")], RUNNING)
+    assert found.meant == pytest.approx(273.15 + 16.0, abs=0.1)
+    [found] = doubts(
+        one("scale", 12.0 * 1e-3, 60.0, "mass"), [one("scale", 0.340, 0.0, "mass")], RUNNING
+    )
+    assert found.meant == pytest.approx(0.340, rel=0.01)
+    assert slips(celsius(22.0, 60.0, "air in"), celsius(16.5, 0.0, "air in")) == []
+
+
+def test_impossible_pairs() -> None:
+    # 27 psig of R-134a is saturated at about -0.4 °C.
+    assert slips(celsius(-40.0, 60.0), psig(27.0)) == ["below saturation"]
+    assert slips(psig(27.0, 60.0), celsius(-40.0)) == ["below saturation"]
+    assert slips(celsius(-3.0, 60.0), psig(27.0)) == []
+    assert slips(celsius(60.0, 60.0, "liquid line"), psig(100.0, 0.0, "head gauge")) == [
+        "above saturation"
+    ]
+    assert slips(psig(120.0, 60.0), psig(100.0, 0.0, "head gauge")) == ["suction above head"]
+    stopped = replace(RUNNING, running=False)
+    assert slips(celsius(-40.0, 60.0), psig(27.0), c=stopped) == []
+    assert slips(celsius(-40.0, 900.0), psig(27.0)) == []
+
+
+def test_order_clock_and_scale() -> None:
+    assert slips(psig(27.0, 50.0), psig(27.5, 60.0)) == ["clock back", "earlier"]
+    typed_late = replace(psig(27.0, 50.0), written=70.0)
+    assert slips(typed_late, psig(27.5, 60.0)) == ["earlier"]
+    assert slips(psig(27.0, 60.0), psig(27.0, 60.0)) == ["twice"]
+    assert slips(one("scale", 0.52, 60.0, "mass"), one("scale", 0.5, 0.0, "mass")) == [
+        "scale went up"
+    ]
+    assert slips(one("scale", 0.501, 60.0, "mass"), one("scale", 0.5, 0.0, "mass")) == []
