@@ -17,7 +17,7 @@ from tests.random_machines import random_machine, with_valve
 from sweatline.air.moist import humidity_ratio
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import OutOfRange, SolveError
-from sweatline.machine.balance import Balance, design, fixed_charge, solve, subcooled
+from sweatline.machine.balance import Balance, design, filled, fixed_charge, solve, subcooled
 from sweatline.machine.circuit import MachineNumbers
 from sweatline.machine.room_map import in_room
 from sweatline.parts.automatic_valve import AutomaticNumbers, automatic_valve
@@ -316,6 +316,16 @@ def test_charge_changes_the_subcooling_and_not_the_superheat() -> None:
     assert more.subcooling > b.subcooling + 2.0
     assert abs(more.superheat - b.superheat) < 0.5
     assert more.discharge_pressure > b.discharge_pressure
+
+
+def test_a_thermostatic_valve_takes_no_orders_about_superheat() -> None:
+    """To charge until the superheat is right is the way of the capillary."""
+    table, line, machine = dehumidifier()
+    with pytest.raises(SolveError, match="sees to the superheat itself"):
+        solve(table, line, machine, filled(superheat=5.0))
+    tube = machine._replace(metering=CapillaryNumbers(1.2e-3, 0.3, 0.75e-6, 1.0, 0.0))
+    b = solve(table, line, tube, filled(superheat=5.0))
+    assert b.superheat == pytest.approx(5.0, abs=1e-5)
 
 
 def test_a_valve_out_of_its_range_says_so() -> None:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from sweatline.air.moist import moist_heat_capacity, temperature
 from sweatline.air.saturation_line import SaturationLine
+from sweatline.errors import SolveError
 from sweatline.machine.circuit import (
     AFTER,
     BETWEEN,
@@ -42,6 +43,7 @@ from sweatline.machine.newton import (
 )
 from sweatline.machine.provenance import notes_on
 from sweatline.machine.search import Search, failure, from_nothing
+from sweatline.parts.metering import holds_superheat
 from sweatline.refrigerant.table import (
     Table,
     saturation,
@@ -212,7 +214,8 @@ def solve(
     Parameters
     ----------
     target : Target
-        What closes the circuit; see :func:`design`, :func:`filled`, :func:`fixed_charge`.
+        What closes the circuit; see :func:`design`, :func:`filled`, :func:`subcooled`,
+        :func:`fixed_charge`.
     near : Balance, optional
         A solution of a similar machine to start from.
     guess : (4,) array, optional
@@ -232,6 +235,11 @@ def solve(
     SolveError
         With the physical condition that failed, the best iterate and what was tried.
     """
+    if target.with_metering == 1 and target.with_charge == 2 and holds_superheat(machine.metering):
+        raise SolveError(
+            condition="a thermostatic valve sees to the superheat itself: charge such a machine "
+            "to a subcooling, or give its charge"
+        )
     search = Search()
     if near is not None or guess is not None:
         y = guess if guess is not None else np.array(near.unknowns if near is not None else ())

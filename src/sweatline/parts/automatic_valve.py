@@ -14,10 +14,11 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from sweatline.compiled import inner_kernel
 from sweatline.errors import OutOfRange
 from sweatline.flow.orifice import Port
 
-__all__ = ["AutomaticNumbers", "automatic_valve"]
+__all__ = ["AutomaticNumbers", "automatic_opening", "automatic_valve"]
 
 
 class AutomaticNumbers(NamedTuple):
@@ -26,6 +27,12 @@ class AutomaticNumbers(NamedTuple):
     port: Port
     setting: float  # Pa, pressure behind the valve at which it shuts
     span: float  # Pa, below it at which it is fully open
+
+
+@inner_kernel
+def automatic_opening(valve: AutomaticNumbers, outlet_pressure: float) -> float:
+    """Share of the full opening that the forces ask for; below zero and above one at the stops."""
+    return (valve.setting - outlet_pressure) / valve.span
 
 
 def automatic_valve(

@@ -13,12 +13,20 @@ from typing import NamedTuple
 
 from sweatline.compiled import choose_by_types, inner_kernel, kernel
 from sweatline.flow.orifice import Port, port_flow
-from sweatline.parts.automatic_valve import AutomaticNumbers
+from sweatline.parts.automatic_valve import AutomaticNumbers, automatic_opening
 from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow_near
 from sweatline.parts.thermostatic_valve import ThermostaticNumbers, thermostatic_opening
 from sweatline.refrigerant.table import Table, state
 
-__all__ = ["Ends", "Metered", "MeteringNumbers", "metered", "notes_for", "word_for"]
+__all__ = [
+    "Ends",
+    "Metered",
+    "MeteringNumbers",
+    "holds_superheat",
+    "metered",
+    "notes_for",
+    "word_for",
+]
 
 MeteringNumbers = CapillaryNumbers | ThermostaticNumbers | AutomaticNumbers
 
@@ -74,8 +82,7 @@ def _thermostatic(table: Table, part: ThermostaticNumbers, ends: Ends, flow: flo
 
 @kernel
 def _automatic(table: Table, part: AutomaticNumbers, ends: Ends, flow: float) -> Metered:
-    opening = (part.setting - ends.outlet_pressure) / part.span
-    return _valve(table, part.port, ends, flow, opening)
+    return _valve(table, part.port, ends, flow, automatic_opening(part, ends.outlet_pressure))
 
 
 _GAS_IN_CAPILLARY = 0.3  # quality at the inlet; the published flows have less
@@ -127,11 +134,14 @@ class _Kind(NamedTuple):
     word: str
     law: Callable[..., Metered]
     notes: Callable[..., tuple[str, ...]]
+    holds_superheat: bool = False
 
 
 _KINDS: dict[type, _Kind] = {
     CapillaryNumbers: _Kind("capillary", _capillary, _capillary_notes),
-    ThermostaticNumbers: _Kind("expansion valve", _thermostatic, _thermostatic_notes),
+    ThermostaticNumbers: _Kind(
+        "expansion valve", _thermostatic, _thermostatic_notes, holds_superheat=True
+    ),
     AutomaticNumbers: _Kind("expansion valve", _automatic, _automatic_notes),
 }
 
@@ -165,6 +175,11 @@ choose_by_types(metered, lambda table, part, ends, flow: _law_of(part.instance_c
 def word_for(part: MeteringNumbers) -> str:
     """What the trade calls a metering part."""
     return _KINDS[type(part)].word
+
+
+def holds_superheat(part: MeteringNumbers) -> bool:
+    """Whether the part itself sees to the superheat, whatever the charge."""
+    return _KINDS[type(part)].holds_superheat
 
 
 def notes_for(table: Table, part: MeteringNumbers, ends: Ends, passed: Metered) -> tuple[str, ...]:
