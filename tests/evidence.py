@@ -26,7 +26,6 @@ BASES = {
     "program": "another program, or an earlier calculation",
 }
 BASIS_OF_STATUS = {"COMPUTED": "program", "common practice": "practice"}
-UNSTATED = "unstated"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +54,7 @@ class Comparison:
             raise ValueError(
                 f"status {self.status!r}: use PUBLISHED, MEMORY 0.85, COMPUTED or common practice"
             )
-        if self.basis not in BASES and self.basis != UNSTATED:
+        if self.basis not in BASES:
             raise ValueError(f"basis {self.basis!r}: use one of {', '.join(BASES)}")
         if self.kind not in ("relative", "absolute"):
             raise ValueError(f"kind {self.kind!r}: use relative or absolute")

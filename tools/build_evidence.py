@@ -30,7 +30,7 @@ ROOT = Path(__file__).resolve().parent.parent
 # Run as a script, Python sees only the folder of the script.
 sys.path.insert(0, str(ROOT))
 
-from tools.evidence import markdown, plots, web  # noqa: E402 - needs the line above
+from tools.evidence import markdown, marks, parity, strips, web  # noqa: E402 - needs the line above
 from tools.evidence.values import Record, read  # noqa: E402
 
 DOCS = ROOT / "docs"
@@ -54,9 +54,9 @@ def collect(arguments: list[str]) -> tuple[list[dict[str, Any]], int]:
 
 def draw(record: Record) -> dict[str, str]:
     """Every picture of the page by its name."""
-    drawn = {f"strip-{name}": plots.strip(record, name) for name in plots.STRIPS}
-    drawn |= {panel.stem: plots.parity(panel) for panel in plots.panels(record)}
-    drawn |= {plots.slug(s.title): plots.of_section(s) for s in record.sections if s.series}
+    drawn = {f"strip-{name}": strips.draw(record, name) for name in strips.STRIPS}
+    drawn |= {panel.stem: parity.draw(panel) for panel in parity.panels(record)}
+    drawn |= {marks.slug(s.title): strips.draw_section(s) for s in record.sections if s.series}
     return drawn
 
 

@@ -13,7 +13,7 @@ from dataclasses import asdict
 from typing import Any, Literal
 
 import pytest
-from tests.evidence import BASIS_OF_STATUS, UNSTATED, Comparison, Section
+from tests.evidence import BASIS_OF_STATUS, Comparison, Section
 
 
 def _append(entry: dict[str, Any], test: str) -> None:
@@ -65,7 +65,7 @@ def published(request: pytest.FixtureRequest) -> Callable[..., Comparison]:
             model=model,
             source=source,
             status=status,
-            basis=BASIS_OF_STATUS.get(status, UNSTATED) if basis is None else basis,
+            basis=BASIS_OF_STATUS.get(status, "") if basis is None else basis,
             quantity=quantity,
             unit=unit,
             printed=float(printed),

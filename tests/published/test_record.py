@@ -109,6 +109,7 @@ def test_two_status_words_say_the_basis(
         ({"status": "MEMORY"}, "status 'MEMORY'"),
         ({"status": "published"}, "status 'published'"),
         ({"status": "MEMORY 1.5"}, "status 'MEMORY 1.5'"),
+        ({"basis": None}, "basis '': use one of measured"),
         ({"basis": "hardware"}, "basis 'hardware': use one of measured, similar"),
         ({"reason": " "}, "needs a reason"),
         ({"source": ""}, "needs a source"),

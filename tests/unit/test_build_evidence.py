@@ -9,7 +9,7 @@ from types import ModuleType
 from typing import Any
 
 import pytest
-from tools.evidence import markdown, plots, values, web, words
+from tools.evidence import markdown, parity, strips, values, web, words
 
 ROOT = Path(__file__).resolve().parents[2]
 TOOLS = ROOT / "tools"
@@ -162,7 +162,7 @@ def test_no_number_is_the_worst_of_all() -> None:
     record = values.read([*PRESSURES, lost | {"model": "Tables", "unit": "kPa"}])
     assert values.worst(record.values).quantity == "factor at Re 1000"
     assert "nan" in words.sentence(record.models["Tables"])
-    (panel,) = plots.panels(record)
+    (panel,) = parity.panels(record)
     assert len(panel.values) == 5
     assert "factor" in markdown.page(record)
 
@@ -212,37 +212,37 @@ def test_deviations_in_words(value: float, kind: str, unit: str, text: str) -> N
 
 
 def test_which_values_stand_in_a_parity_plot() -> None:
-    (panel,) = plots.panels(RECORD)
+    (panel,) = parity.panels(RECORD)
     assert (panel.model, panel.unit, len(panel.values)) == ("Tables", "kPa", 5)
     same = [e | {"printed": 10.0 if e["printed"] == 30.0 else e["printed"]} for e in PRESSURES]
-    assert plots.panels(values.read(same)) == []
+    assert parity.panels(values.read(same)) == []
     zero = [e | {"printed": 0.0 if e["printed"] == 30.0 else e["printed"]} for e in PRESSURES]
-    assert plots.panels(values.read(zero)) == []
+    assert parity.panels(values.read(zero)) == []
     computed = [e | {"status": "COMPUTED", "basis": "program"} for e in PRESSURES]
-    both = plots.panels(values.read([*PRESSURES, *computed]))
+    both = parity.panels(values.read([*PRESSURES, *computed]))
     assert [(p.computed, len(p.values)) for p in both] == [(False, 5), (True, 5)]
     assert len({p.stem for p in both}) == 2
 
 
 def test_axes_are_logarithmic_where_values_span_decades() -> None:
-    (panel,) = plots.panels(RECORD)
-    log, low, high = plots._limits(panel)
+    (panel,) = parity.panels(RECORD)
+    log, low, high = parity._limits(panel)
     assert log
     assert low < 10.0 < 1002.0 < high
     near = [e | {"printed": e["printed"] + 1000.0, "ours": e["ours"] + 1000.0} for e in PRESSURES]
-    assert not plots._limits(plots.panels(values.read(near))[0])[0]
+    assert not parity._limits(parity.panels(values.read(near))[0])[0]
 
 
 def test_a_value_not_met_has_its_row_number_in_the_picture() -> None:
-    (panel,) = plots.panels(MISSED)
-    assert ">4</text>" in plots.parity(panel)
-    (panel,) = plots.panels(RECORD)
-    assert ">4</text>" not in plots.parity(panel)
+    (panel,) = parity.panels(MISSED)
+    assert ">4</text>" in parity.draw(panel)
+    (panel,) = parity.panels(RECORD)
+    assert ">4</text>" not in parity.draw(panel)
 
 
 def test_every_value_has_a_mark_on_the_strips(pictures: dict[str, str]) -> None:
     shown = markdown.shown(RECORD)
-    marks = sum(len(re.findall(r"(?<= )-?\d+\.\d\d", shown[f"strip-{s}"])) for s in plots.STRIPS)
+    marks = sum(len(re.findall(r"(?<= )-?\d+\.\d\d", shown[f"strip-{s}"])) for s in strips.STRIPS)
     assert marks == len(RECORD.values) == 9
     assert "2 met" in pictures["strip-print"]
     assert "All 3 deviations" in pictures["strip-print"]

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from tests.evidence import BASES, Section
-from tools.evidence import plots
+from tools.evidence import marks, parity, strips
 from tools.evidence.values import HEADINGS, STATUSES, Record, Value, by_basis, worst
 from tools.evidence.words import (
     capital,
@@ -71,7 +71,7 @@ def counts(record: Record) -> list[tuple[str, ...]]:
         rows.append(
             (
                 basis,
-                BASES.get(basis, "not said by the test"),
+                BASES[basis],
                 split,
                 f"{met} of {len(values)} ({percent(met, len(values))})",
                 f"{capital(far.model)}: {far.quantity}, {deviation(far)}, {tolerance(far)} allowed",
@@ -116,27 +116,27 @@ def section_lines(section: Section) -> list[str]:
     if section.columns:
         lines += [*table(section.columns, section.rows), ""]
     if section.series:
-        stem = plots.slug(section.title)
+        stem = marks.slug(section.title)
         lines += [picture(stem, f"{section.y} over {section.x}"), ""]
     return lines
 
 
-def without_plot(values: Sequence[Value], panels: Sequence[plots.Panel]) -> str:
+def without_plot(values: Sequence[Value], panels: Sequence[parity.Panel]) -> str:
     """Why values of a model stand in no parity plot, if any do not."""
     shown = sum(len(panel.values) for panel in panels)
     if shown == len(values):
         return ""
     some = "These values" if shown == 0 else f"{len(values) - shown} of these values"
     return (
-        f"{some} stand in no plot of ours against printed: fewer than {plots.LEAST} sizes "
+        f"{some} stand in no plot of ours against printed: fewer than {parity.LEAST} sizes "
         "in one unit, or differences that should be 0."
     )
 
 
-def by_model(record: Record) -> dict[str, list[plots.Panel]]:
+def by_model(record: Record) -> dict[str, list[parity.Panel]]:
     """Parity plots of each model."""
-    found: dict[str, list[plots.Panel]] = {model: [] for model in record.models}
-    for panel in plots.panels(record):
+    found: dict[str, list[parity.Panel]] = {model: [] for model in record.models}
+    for panel in parity.panels(record):
         found[panel.model].append(panel)
     return found
 
@@ -159,8 +159,8 @@ def page(record: Record) -> str:
     lines += ["## What the values are", "", LEGEND]
     lines += [*table(count_columns(), counts(record)), ""]
     lines += ["## All deviations", ""]
-    for name in plots.STRIPS:
-        lines.append(picture(f"strip-{name}", f"{plots.STRIP_TITLES[name]}: deviation"))
+    for name in strips.STRIPS:
+        lines.append(picture(f"strip-{name}", f"{strips.STRIP_TITLES[name]}: deviation"))
     lines.append("")
     for section in record.sections:
         lines += section_lines(section)
@@ -181,7 +181,7 @@ def page(record: Record) -> str:
 
 def shown(record: Record) -> Mapping[str, str]:
     """What each picture of the page shows, by its name."""
-    found = {f"strip-{name}": plots.strip_shown(record, name) for name in plots.STRIPS}
-    found |= {panel.stem: panel.shown for panel in plots.panels(record)}
-    found |= {plots.slug(s.title): plots.section_shown(s) for s in record.sections if s.series}
+    found = {f"strip-{name}": strips.shown(record, name) for name in strips.STRIPS}
+    found |= {panel.stem: panel.shown for panel in parity.panels(record)}
+    found |= {marks.slug(s.title): strips.section_shown(s) for s in record.sections if s.series}
     return found

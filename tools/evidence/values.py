@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
-from tests.evidence import BASES, UNSTATED, Section, Series
+from tests.evidence import BASES, Section, Series
 
 STATUSES = ("PUBLISHED", "MEMORY", "common practice", "COMPUTED")
 
@@ -22,9 +22,8 @@ HEADINGS = {
     "example": "Held against worked examples",
     "equation": "Held against other authors' equations",
     "program": "Compared with other programs and earlier calculations",
-    UNSTATED: "What the printed value rests on is not said",
 }
-ORDER = (*BASES, UNSTATED)
+ORDER = tuple(BASES)
 
 # What a model is, for somebody who does not know its author.
 PLAIN = {

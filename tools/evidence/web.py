@@ -7,7 +7,7 @@ from itertools import groupby
 from pathlib import Path
 
 from tests.evidence import BASES, Section
-from tools.evidence import markdown, plots
+from tools.evidence import markdown, marks, strips
 from tools.evidence.values import HEADINGS, Record, Value, by_basis
 from tools.evidence.words import (
     capital,
@@ -30,8 +30,8 @@ _COLOURS = {
     paper.FAINT: "faint",
     paper.COLD: "cold",
     paper.WARM: "warm",
-    plots.BAND: "band",
-    plots.WHITE: "paper",
+    marks.BAND: "band",
+    marks.WHITE: "paper",
 }
 _COLOUR = re.compile("|".join(_COLOURS))
 _OUTSIDE = re.compile(r"^.*?(?=<svg )|<metadata>.*?</metadata>", re.DOTALL)
@@ -126,7 +126,7 @@ def values_table(values: Sequence[Value], anchor: str) -> list[str]:
         reasons = {v.reason for _, v in members}
         shared = f" Tolerance: {next(iter(reasons))}." if len(reasons) == 1 else ""
         fitted = " A number of ours was fitted to these." * own
-        about = f"{status}, {basis}: {BASES.get(basis, 'not said')}.{fitted}{shared}"
+        about = f"{status}, {basis}: {BASES[basis]}.{fitted}{shared}"
         lines.append(
             f'<tr class="source"><th colspan="8">{html.escape(source)}'
             f"<span>{html.escape(about)}</span></th></tr>"
@@ -141,7 +141,7 @@ def values_table(values: Sequence[Value], anchor: str) -> list[str]:
 
 
 def _section(section: Section, pictures: Mapping[str, str]) -> list[str]:
-    stem = plots.slug(section.title)
+    stem = marks.slug(section.title)
     lines = [f'<h2 id="{stem}">{html.escape(section.title)}</h2>']
     lines += [prose(paragraph) for paragraph in section.text]
     if section.columns:
@@ -156,7 +156,7 @@ def _outcomes(models: Mapping[str, list[Value]]) -> list[str]:
     lines = ['<ul class="outcomes">']
     for model, values in models.items():
         kind = "" if all(v.met for v in values) else ' class="missed"'
-        link = f'<a href="#{plots.slug(model)}">{html.escape(capital(model))}</a>'
+        link = f'<a href="#{marks.slug(model)}">{html.escape(capital(model))}</a>'
         lines.append(f"<li{kind}>{html.escape(sentence(values))} <small>{link}</small></li>")
     lines.append("</ul>")
     return lines
@@ -164,7 +164,7 @@ def _outcomes(models: Mapping[str, list[Value]]) -> list[str]:
 
 def _contents(record: Record) -> list[str]:
     names = [section.title for section in record.sections] + list(record.models)
-    items = (f'<li><a href="#{plots.slug(n)}">{html.escape(capital(n))}</a></li>' for n in names)
+    items = (f'<li><a href="#{marks.slug(n)}">{html.escape(capital(n))}</a></li>' for n in names)
     return ["<nav><h2>Contents</h2><ul>", *items, "</ul></nav>"]
 
 
@@ -190,8 +190,8 @@ def page(record: Record, pictures: Mapping[str, str]) -> str:
     lines += ["<h2>What the values are</h2>", prose(markdown.LEGEND)]
     lines += plain_table(markdown.count_columns(), markdown.counts(record), "counts")
     lines.append('<h2>All deviations</h2>\n<div class="pictures">')
-    for name in plots.STRIPS:
-        text = f"{plots.STRIP_TITLES[name]}: deviations in tolerances"
+    for name in strips.STRIPS:
+        text = f"{strips.STRIP_TITLES[name]}: deviations in tolerances"
         lines.append(figure(f"strip-{name}", text, pictures))
     lines.append("</div>")
     lines += _contents(record)
@@ -199,7 +199,7 @@ def page(record: Record, pictures: Mapping[str, str]) -> str:
         lines += _section(section, pictures)
     panels = markdown.by_model(record)
     for model, values in record.models.items():
-        anchor = plots.slug(model)
+        anchor = marks.slug(model)
         lines.append(f'<h2 id="{anchor}">{html.escape(capital(model))}</h2>')
         if panels[model]:
             lines.append('<div class="pictures">')
