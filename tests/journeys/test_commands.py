@@ -39,8 +39,9 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     "room-map": (
         *("room-map", BOAT, *ONE, "--temperatures", "6:26:10 C", "--humidities", "40:90:25 %"),
     ),
+    "frost": ("frost", BOAT, *ONE, "--room-temperature", "42 F"),
 }
-ON_A_MACHINE = ("balance", "match", "metering", "charge-curve", "room-map")
+ON_A_MACHINE = ("balance", "match", "metering", "charge-curve", "room-map", "frost")
 
 
 @dataclass(frozen=True)

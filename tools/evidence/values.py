@@ -44,6 +44,7 @@ PLAIN = {
     "Dry-out (Wojtan and others)": "where an evaporator tube runs dry",
     "Fin efficiency (Schmidt)": "how much of a fin is at work",
     "Friction (Churchill)": "friction in a tube",
+    "Frost (Da Silva, Hermes and Melo; Lee)": "how fast frost grows and how dense it is",
     "Ideal cycle": "one refrigerant against another in an ideal cycle",
     "Moist air": "water and heat in the room's air",
     "One phase (Gnielinski)": "heat from liquid or gas to a tube",

@@ -14,6 +14,7 @@ import click
 
 import sweatline
 from sweatline.cli.fluids import refrigerants, saturation
+from sweatline.cli.freezing import frost
 from sweatline.cli.inspection import check, schema
 from sweatline.cli.log import log
 from sweatline.cli.machines import balance, match
@@ -55,6 +56,7 @@ for _command in (
     metering,
     charge_curve,
     room_map,
+    frost,
     log,
     saturation,
     refrigerants,

@@ -40,11 +40,15 @@ from sweatline.flow.single_phase import heat_transfer_single_phase
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.refrigerant.table import Table, full_state, saturation, saturation_transport
 
-__all__ = ["Side", "march_cell", "surface_efficiency_of"]
+__all__ = ["FREEZING_SPAN", "Side", "march_cell", "surface_efficiency_of"]
 
 FloatArray = NDArray[np.float64]
 
 _WATER_HEAT = 4186.0  # J/(kg*K), liquid water near 10 C (textbook)
+
+# Water freezes where the surface is below zero. A cell stands for surfaces of some spread, hence a
+# ramp down to this far below, along which heat and water stay continuous.
+FREEZING_SPAN = 0.5  # K
 
 
 @inner_kernel
@@ -65,6 +69,13 @@ def surface_efficiency_of(coefficient: float, fin_constant: float, fin_fraction:
 
 
 @inner_kernel
+def _carried(surface: float, fusion: float) -> float:
+    """Enthalpy that a kilogram of condensate takes away, of ice where `fusion` is given. [J/kg]"""
+    frozen = min(max((ZERO_CELSIUS - surface) / FREEZING_SPAN, 0.0), 1.0)
+    return _WATER_HEAT * (surface - ZERO_CELSIUS) - fusion * frozen
+
+
+@inner_kernel
 def _exchange(
     line: SaturationLine,
     fin_constant: float,
@@ -79,6 +90,7 @@ def _exchange(
     inverse_capacity: float,
     inner: float,
     may_condense: int,
+    fusion: float,
 ) -> tuple[float, float, float, float, float]:
     """Heat [W], air out [K, kg/kg], mean surface temperature [K] and the dry exponent.
 
@@ -142,7 +154,7 @@ def _exchange(
     if wet_heat > heat:
         heat = wet_heat
         surface = t_surface
-    drained = (air_w - w_out) * _WATER_HEAT * (surface - ZERO_CELSIUS)
+    drained = (air_w - w_out) * _carried(surface, fusion)
     t_out = air_temperature(h_air - heat / air_flow - drained, w_out)
     return heat, t_out, w_out, surface, exponent
 
@@ -166,6 +178,7 @@ class Side(NamedTuple):
     bend_factor: float
     heated: int
     layer: float  # m2*K/W on the outside surface: frost; 0 when there is none
+    fusion: float  # J/kg given up by water that freezes; 0 counts all of it as liquid
 
 
 class _Piece(NamedTuple):
@@ -320,13 +333,14 @@ def _piece(
             inverse,
             inner / share,
             side.heated,
+            side.fusion,
         )
         if trial == 1:
             # Its heat is known, the air follows from the balance.
             heat = (h_next - h) * side.flow
             drained = 0.0
             if side.heated == 1:
-                drained = (wa - w_out) * _WATER_HEAT * (surface - ZERO_CELSIUS)
+                drained = (wa - w_out) * _carried(surface, side.fusion)
             t_out = air_temperature(air_enthalpy(ta, wa) - heat / (air * share) - drained, w_out)
             break
         full = h + heat / side.flow

@@ -116,6 +116,7 @@ def _side_of(
         coil.bend_factor,
         heated,
         0.0,
+        0.0,
     )
 
 

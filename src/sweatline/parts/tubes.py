@@ -65,6 +65,7 @@ class TubeNumbers(NamedTuple):
     speed: FloatArray  # (heights, tube_cells) air over its mean across the face
     coefficient: FloatArray  # (rows, heights, tube_cells) local multiplier of the air side
     layer: FloatArray  # (rows, heights, tube_cells) m2*K/W on the outside surface, frost
+    fusion: float  # J/kg given up by water that freezes; 0 counts all of it as liquid
 
     # What the rest of the machine asks any coil for.
     @property
@@ -191,6 +192,7 @@ def tube_numbers(
         speed=np.repeat(speeds[list(heights)][:, None], tube_cells, axis=1),
         coefficient=np.ones(shape),
         layer=np.zeros(shape),
+        fusion=0.0,
     )
 
 
@@ -409,7 +411,7 @@ def march_tubes(
     t_air[0] = air_t
     w_air[0] = air_w
     leaving = np.empty((count, 2))
-    out = np.empty(12)
+    out = np.empty(11)
     charge = 0.0
     coldest = 1e9
     wet = 0.0
@@ -459,6 +461,7 @@ def march_tubes(
                     coil.bend_factor,
                     heated,
                     tubes.layer[row, t, k],
+                    tubes.fusion,
                 )
                 h, p = march_cell(table, line, side, p, h, ta, w_air[row, t, k], out)
                 t_air[row + 1, t, k] = out[0]

@@ -17,9 +17,13 @@ from sweatline.study.records import (
     ChargeRecord,
     CheckRecord,
     CutRecord,
+    CycleRecord,
+    DefrostRecord,
     DoubtRecord,
     EventRecord,
+    FrostingRecord,
     FrostRecord,
+    FrostStepRecord,
     Grid,
     JobRecord,
     LostRecord,
@@ -41,6 +45,7 @@ if TYPE_CHECKING:
     from sweatline.machine.balance import Balance
     from sweatline.safety.cautions import Work
     from sweatline.study.doubt import Cause, Doubt
+    from sweatline.study.frosting import FrostAnswer
     from sweatline.study.match import Candidate, Lost
     from sweatline.study.questions import BalanceAnswer, ChargeAnswer, MeteringAnswer, RoomAnswer
     from sweatline.study.rig import Rig
@@ -53,6 +58,7 @@ __all__ = [
     "balance_record",
     "charge_record",
     "check_record",
+    "frost_record",
     "job_record",
     "match_record",
     "metering_record",
@@ -393,6 +399,56 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
         ),
         draws=answer.draws,
         complete=answer.complete,
+    )
+
+
+def frost_record(answer: FrostAnswer) -> FrostingRecord:
+    """Record of a machine whose coil may freeze."""
+    rig, need, cycle = answer.rig, answer.defrost, answer.cycle
+    return FrostingRecord(
+        **_head("frost"),
+        job=job_record(rig.job),
+        cautions=_cautions([rig.refrigerant.name], {"planning"}),
+        parts=_parts(rig),
+        room_temperature_K=answer.room[0],
+        room_relative_humidity=answer.room[1],
+        charge_kg=answer.start.charge,
+        ended=answer.likely.ended,
+        verdict=_verdict(answer.verdict),
+        blocked_s=answer.blocked(),
+        steps=tuple(
+            FrostStepRecord(
+                time_s=s.time,
+                air_share=s.airflow,
+                freezing_kg_per_s=s.freezing,
+                ice_kg=s.ice,
+                thickest_m=s.thickest,
+                evaporating_temperature_K=s.balance.evaporating_temperature,
+                coil_temperature_K=s.balance.coil_temperature,
+                power_W=s.balance.total_power,
+                water_kg_per_s=s.balance.water,
+            )
+            for s in answer.likely.steps
+        ),
+        defrost=None
+        if need is None
+        else DefrostRecord(
+            ice_kg=need.ice,
+            energy_J=need.energy,
+            metal_J=need.metal,
+            rest_s=need.rest,
+            hot_gas_s=need.hot_gas,
+        ),
+        cycle=None
+        if cycle is None
+        else CycleRecord(
+            run_s=cycle.run,
+            rest_s=cycle.rest,
+            stop_at_K=cycle.stop_at,
+            start_at_K=cycle.start_at,
+            running_share=cycle.share,
+        ),
+        notes=answer.notes,
     )
 
 

@@ -26,10 +26,14 @@ __all__ = [
     "ChargeRecord",
     "CheckRecord",
     "CutRecord",
+    "CycleRecord",
+    "DefrostRecord",
     "DoubtRecord",
     "EntryRecord",
     "EventRecord",
     "FrostRecord",
+    "FrostStepRecord",
+    "FrostingRecord",
     "JobRecord",
     "LogRecord",
     "LostRecord",
@@ -459,6 +463,71 @@ class RoomRecord(_JobAnswer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FrostStepRecord(_Part):
+    """A freezing machine at one moment."""
+
+    time_s: float
+    air_share: float
+    """Airflow over that of the clean machine."""
+    freezing_kg_per_s: float
+    ice_kg: float
+    thickest_m: float
+    evaporating_temperature_K: float
+    coil_temperature_K: float
+    power_W: float
+    water_kg_per_s: float
+    """Out of the air, frozen or not."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DefrostRecord(_Part):
+    """What melts the ice off the coil."""
+
+    ice_kg: float
+    energy_J: float
+    """Fusion, and warming of ice and metal."""
+    metal_J: float
+    rest_s: float | None
+    """Compressor off and fan on in this room; null where the room is too cold."""
+    hot_gas_s: float
+    """At least: with all heat of the compressor in the coil."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CycleRecord(_Part):
+    """Run and rest that keep the coil open."""
+
+    run_s: float
+    """Until the airflow is down to four fifths."""
+    rest_s: float | None
+    stop_at_K: float | None
+    """Evaporating temperature at the end of the run; null when it hardly falls."""
+    start_at_K: float
+    """Of the coil's tube."""
+    running_share: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrostingRecord(_JobAnswer):
+    """`sweatline frost --json`: whether and how soon a coil is blocked by frost."""
+
+    parts: PartsRecord
+    room_temperature_K: float
+    """In which it runs."""
+    room_relative_humidity: float
+    charge_kg: float
+    ended: Literal["blocked", "bare", "settled", "time", "no balance"]
+    """Bare: nothing freezes. Settled: the frost no longer grows."""
+    verdict: VerdictRecord
+    blocked_s: tuple[float | None, ...]
+    """Until the airflow is halved, with light, expected and dense frost."""
+    steps: tuple[FrostStepRecord, ...]
+    defrost: DefrostRecord | None
+    cycle: CycleRecord | None
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SaturatedRecord(_Part):
     """Boiling liquid or condensing vapour."""
 
@@ -631,6 +700,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "charge-curve": ChargeRecord,
     "room-map": RoomRecord,
     "log": LogRecord,
+    "frost": FrostingRecord,
 }
 
 
