@@ -336,6 +336,8 @@ def test_valve_loss_chosen_without_the_map_it_is_judged_on(
         sd, _why = MODEL_SCATTER["volumetric" if column == 0 else "compressor power"]
         if column == 0:  # the clearance is drawn beside it: at a pressure ratio of 3 to 4
             sd = float(np.hypot(sd, 2.0 * usual.clearance_sd))
+        else:  # so is the flow, with which four fifths of the power go
+            sd = float(np.hypot(sd, 0.8 * MODEL_SCATTER["volumetric"][0]))
         published(
             model="Compressor from one rating point",
             source=MAP_SOURCE,

@@ -229,11 +229,10 @@ def air_conditioner(name: str, displacement: float) -> Balance:
     return solve(load(name).table, _line(), machine, design(superheat=6.0, subcooling=6.0))
 
 
-@functools.cache
-def recharged(name: str, displacement: float, made_for: str) -> Balance:
-    """The unit with the tube it was made with, filled to the same superheat."""
+def tube_for(made_for: str, displacement: float) -> float:
+    """Length of the tube the unit was made with. [m]"""
     made = air_conditioner(made_for, displacement)
-    tube = length_for(
+    return length_for(
         load(made_for).table,
         bore=BORE,
         mass_flow=made.flow,
@@ -242,8 +241,13 @@ def recharged(name: str, displacement: float, made_for: str) -> Balance:
         outlet_pressure=made.evaporating_pressure,
         roughness=ROUGHNESS,
         flow_multiplier=1.0,
-    )
-    machine = _machine(name, displacement, tube.length)
+    ).length
+
+
+@functools.cache
+def recharged(name: str, displacement: float, made_for: str) -> Balance:
+    """The unit with the tube it was made with, filled to the same superheat."""
+    machine = _machine(name, displacement, tube_for(made_for, displacement))
     return solve(load(name).table, _line(), machine, filled(superheat=6.0))
 
 

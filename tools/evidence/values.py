@@ -53,6 +53,7 @@ PLAIN = {
     "Refrigerant tables": "pressures, densities and heats of refrigerants",
     "Return bends (Padilla and others)": "pressure lost in return bends",
     "Safety data": "warming potentials",
+    "Stated ranges": "how often the ranges of the results hold what they claim",
     "Substitution, compressor and exchanger": "another refrigerant, compressor and exchanger",
     "Substitution, whole machine": "another refrigerant in a whole machine",
     "Ten-term compressor map": "arithmetic of a maker's compressor map",

@@ -19,15 +19,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.errors import SolveError
-
 if TYPE_CHECKING:
-    from sweatline.machine.balance import Balance, Target
+    from sweatline.machine.balance import Balance
     from sweatline.study.assembly import Uncertain
     from sweatline.study.rig import Rig
     from sweatline.study.sampling import Trial
 
-__all__ = ["FEWEST", "Share", "first_order", "one_at_a_time", "ordered", "shares_of"]
+__all__ = ["FEWEST", "Share", "first_order", "ordered", "shares_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -61,6 +59,8 @@ def first_order(z: FloatArray, y: FloatArray) -> FloatArray:
         Shares, from 0 to 1; their sum is below 1 where numbers act together, or where small ones
         do not stand out of the scatter of so few draws. [-]
     """
+    from scipy.special import stdtrit
+
     kept = np.isfinite(y)
     z, y = z[kept], y[kept]
     n, d = z.shape
@@ -74,8 +74,6 @@ def first_order(z: FloatArray, y: FloatArray) -> FloatArray:
     terms = np.hstack([z, (z * z - 1.0) / math.sqrt(2.0)])
     terms -= terms.mean(axis=0)
     length = np.linalg.norm(terms, axis=0)
-    # A term of noise alone passes this about once in twenty results.
-    stands_out = 2.0 * math.log(2 * d) + 2.0
     chosen: list[int] = []
     rest = y
     while len(chosen) < n // 3:
@@ -83,7 +81,10 @@ def first_order(z: FloatArray, y: FloatArray) -> FloatArray:
         projection[chosen] = 0.0
         j = int(np.argmax(np.abs(projection)))
         left = float(rest @ rest) - float(projection[j]) ** 2
-        if float(projection[j]) ** 2 <= stands_out * left / (n - len(chosen) - 2):
+        # Student's t that the largest of so many terms of mere noise passes one time in twenty.
+        free = n - len(chosen) - 2
+        stands_out = float(stdtrit(free, 1.0 - 0.05 / (4 * d)))
+        if float(projection[j]) ** 2 <= stands_out**2 * left / free:
             break
         chosen.append(j)
         coefficients = np.linalg.lstsq(terms[:, chosen], y, rcond=None)[0]
@@ -130,27 +131,3 @@ def shares_of(
         if np.ptp(y) > 1e-4 * abs(float(y.mean())):  # what closes the circuit has no spread
             found[key] = ordered(rig.uncertain, first_order(z, y), most)
     return found
-
-
-def one_at_a_time(
-    rig: Rig, nominal: Balance, target: Target, of: Callable[[Balance], float]
-) -> FloatArray:
-    """Shares with each number moved one standard deviation up and down by itself. (d,) [-]
-
-    Exact for a linear response, and twice as many solves as there are numbers: the check on
-    :func:`first_order`.
-    """
-    from sweatline.machine.balance import solve
-
-    squares = np.zeros(len(rig.uncertain))
-    for i, number in enumerate(rig.uncertain):
-        ends = []
-        for step in (-1.0, 1.0):
-            machine, line = rig.drawn({number.name: step})
-            try:
-                ends.append(of(solve(rig.refrigerant.table, line, machine, target, near=nominal)))
-            except SolveError:
-                ends.append(of(nominal))
-        squares[i] = (0.5 * (ends[1] - ends[0])) ** 2
-    total = float(squares.sum())
-    return squares / total if total > 0.0 else squares

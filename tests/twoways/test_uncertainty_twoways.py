@@ -1,0 +1,193 @@
+"""Ranges and shares of variance by draws, against lines, against Saltelli's estimator, by hand."""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.stats import norm, sobol_indices
+
+from sweatline.errors import SolveError
+from sweatline.job.reading import read_job
+from sweatline.machine.balance import Balance, filled, fixed_charge, solve
+from sweatline.study.doubt import doubt
+from sweatline.study.quantities import QUANTITIES
+from sweatline.study.rig import Rig, rig_for
+from sweatline.study.sampling import Trial, band, normal_draws, trials
+from sweatline.study.shares import first_order, ordered
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+JOBS = {
+    "measured well": ("seed-store.toml", 2, "R-513A", 1),
+    "full of defaults": ("boat-shed.toml", 0, "R-134a", 1),
+}
+every_job = pytest.mark.parametrize("name", JOBS)
+
+
+@functools.cache
+def rig(name: str) -> Rig:
+    file, compressor, refrigerant, capillary = JOBS[name]
+    return rig_for(
+        read_job(EXAMPLES / file),
+        compressor=compressor,
+        refrigerant=refrigerant,
+        capillary=capillary,
+    )
+
+
+@functools.cache
+def known(name: str) -> Balance:
+    return rig(name).solve(filled(superheat=5.0), near=rig(name).designed)
+
+
+@functools.cache
+def runs(name: str, charged: bool) -> tuple[Trial, ...]:
+    target = fixed_charge(known(name).charge) if charged else filled(superheat=5.0)
+    return tuple(trials(rig(name), known(name), target, count=256))
+
+
+@functools.cache
+def slopes(name: str, charged: bool) -> Mapping[str, Any]:
+    """Half of what each quantity changes between one standard deviation down and up. (d,)"""
+    r = rig(name)
+    target = fixed_charge(known(name).charge) if charged else filled(superheat=5.0)
+    ends = []
+    for u in r.uncertain:
+        for step in (-1.0, 1.0):
+            machine, line = r.drawn({u.name: step})
+            ends.append(solve(r.refrigerant.table, line, machine, target, near=known(name)))
+    return {
+        key: np.array([0.5 * (of(b) - of(a)) for a, b in zip(ends[::2], ends[1::2], strict=True)])
+        for key, of in QUANTITIES.items()
+    }
+
+
+def drawn(name: str, charged: bool, of: Callable[[Balance], float]) -> tuple[Any, Any]:
+    good = [t for t in runs(name, charged) if t.balance is not None]
+    return np.array([t.z for t in good]), np.array([of(t.balance) for t in good if t.balance])
+
+
+def linearised(name: str, charged: bool, key: str) -> tuple[float, float, float]:
+    """Both ends by a line, less those of the draws, and their ratio; in widths of the draws."""
+    of = QUANTITIES[key]
+    sampled = band(list(drawn(name, charged, of)[1]))
+    middle = of(known(name))
+    far = 1.645 * math.sqrt(float(np.sum(slopes(name, charged)[key] ** 2)))
+    width = sampled.high - sampled.low
+    return (
+        (middle - far - sampled.low) / width,
+        (middle + far - sampled.high) / width,
+        2.0 * far / width,
+    )
+
+
+# Quantities that a line describes, and how far its ends may lie off in widths of the range.
+FAIR = [k for k in QUANTITIES if k not in ("superheat_K", "suction_temperature_K")]
+
+
+@every_job
+def test_a_line_is_fair_while_the_superheat_is_held(name: str) -> None:
+    for key in FAIR:
+        low, high, ratio = linearised(name, False, key)
+        assert abs(low) < 0.25, key
+        assert abs(high) < 0.25, key
+        assert 0.8 < ratio < 1.25, key
+
+
+@every_job
+def test_a_line_fails_where_superheat_runs_to_zero(name: str) -> None:
+    """With the charge weighed in instead, many draws flood: that is why ranges are drawn."""
+    low, _high, _ratio = linearised(name, True, "superheat_K")
+    assert low < -0.1  # a line goes below zero
+    superheats = drawn(name, True, QUANTITIES["superheat_K"])[1]
+    assert np.mean(superheats == 0.0) > 0.1
+    # What hangs on the superheat less is still fair.
+    for key in ("power_W", "water_kg_per_s", "discharge_pressure_Pa", "cooling_W"):
+        low, high, _ratio = linearised(name, True, key)
+        assert abs(low) < 0.35, key
+        assert abs(high) < 0.35, key
+
+
+@every_job
+@pytest.mark.parametrize("key", ["water_kg_per_s", "power_W", "charge_kg", "subcooling_K"])
+def test_shares_by_draws_are_those_of_a_line(name: str, key: str) -> None:
+    found = first_order(*drawn(name, False, QUANTITIES[key]))
+    squares = slopes(name, False)[key] ** 2
+    alone = squares / squares.sum()
+    assert np.abs(found - alone).max() < 0.08
+    assert int(np.argmax(found)) == int(np.argmax(alone))
+    for i in np.argsort(-found)[:2]:  # those that would be told first
+        assert alone[i] > np.sort(alone)[-3] - 0.05
+
+
+def test_shares_by_draws_are_those_of_saltelli() -> None:
+    """Six numbers of one machine uncertain, the rest known: Saltelli's estimator needs eight times
+    as many solves as points."""
+    r, b = rig("measured well"), known("measured well")
+    of = QUANTITIES["water_kg_per_s"]
+    names = [
+        *("room humidity", "room temperature", "boiling", "volumetric", "airflow"),
+        "drinks cooler rated capacity",
+    ]
+    target = filled(superheat=5.0)
+
+    def water(z: Any) -> Any:
+        out = []
+        for column in z.T:
+            machine, line = r.drawn(dict(zip(names, column.tolist(), strict=True)))
+            try:
+                out.append(of(solve(r.refrigerant.table, line, machine, target, near=b)))
+            except SolveError:
+                out.append(of(b))  # one or two of a thousand, and the estimator needs every one
+        return np.array(out)
+
+    saltelli = sobol_indices(func=water, n=128, dists=[norm()] * 6, rng=np.random.default_rng(3))
+    z = normal_draws(6, 128)
+    ours = first_order(z, water(z.T))
+    assert np.abs(ours - saltelli.first_order).max() < 0.06
+    assert ours.sum() == pytest.approx(1.0, abs=0.05)  # hardly any interaction
+
+
+def test_shares_of_a_sum_known_by_hand() -> None:
+    """Sixty numbers, of which four matter: linear, quadratic, and two only together."""
+    z = normal_draws(60, 256)
+    y = 3.0 * z[:, 0] + 2.0 * z[:, 1] + 1.0 * (z[:, 2] ** 2 - 1.0) + 1.5 * z[:, 3] * z[:, 4]
+    total = 9.0 + 4.0 + 2.0 + 2.25
+    found = first_order(z, y)
+    expected = np.zeros(60)
+    expected[:3] = np.array([9.0, 4.0, 2.0]) / total
+    assert np.abs(found - expected).max() < 0.04
+    assert found[5:].sum() < 0.03
+
+
+@pytest.mark.parametrize("count", [32, 64, 128])
+def test_noise_has_no_shares(count: int) -> None:
+    """With more numbers than draws something always seems to fit; it must not be told."""
+    rng = np.random.default_rng(5)
+    told = [first_order(normal_draws(50, count), rng.normal(size=count)).sum() for _ in range(40)]
+    assert np.mean(np.array(told) > 0.0) < 0.15
+
+
+def test_measuring_a_number_moves_the_chance_as_the_shares_say() -> None:
+    """Against a machine of numbers: the margin is normal, one number carries 0.64 of it."""
+    r = rig("measured well")
+    z = normal_draws(len(r.uncertain), 4096)
+    i = [u.name for u in r.uncertain].index("room humidity")
+    j = [u.name for u in r.uncertain].index("boiling")
+    margin = 0.8 * z[:, i] + 0.6 * z[:, j] - 0.5
+    shares = ordered(r.uncertain, first_order(z, margin), 5)
+    found = doubt(float(np.mean(margin > 0.0)), shares, r.uncertain)
+    assert found is not None
+    first = found.measure_first[0]
+    assert first.name == "room humidity"
+    assert found.unmeasured[0].name == "boiling"
+    # A wet-bulb reading leaves half of the hygrometer's deviation, so a quarter of its variance.
+    known_part = 0.8 * math.sqrt(0.75)
+    rest = math.sqrt(1.0 - known_part**2)
+    for end, side in ((first.chance_low, -1.0), (first.chance_high, 1.0)):
+        assert end == pytest.approx(norm.cdf((-0.5 + side * known_part) / rest), abs=0.02)
