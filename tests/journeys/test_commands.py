@@ -40,8 +40,14 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
         *("room-map", BOAT, *ONE, "--temperatures", "6:26:10 C", "--humidities", "40:90:25 %"),
     ),
     "frost": ("frost", BOAT, *ONE, "--room-temperature", "42 F"),
+    "tightness": (
+        *("tightness", SEED, "--compressor", "1", "--refrigerant", "R-134a"),
+        *("--pressure", "10 bar(g)"),
+        *("--reading", "0 h, 9.9 bar(g), 16 C", "--reading", "20 h, 9.7 bar(g), 15 C"),
+        *("--held", "330 g", "--after", "2 yr"),
+    ),
 }
-ON_A_MACHINE = ("balance", "match", "metering", "charge-curve", "room-map", "frost")
+ON_A_MACHINE = ("balance", "match", "metering", "charge-curve", "room-map", "frost", "tightness")
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ import pytest
 import sweatline
 
 ROOT = Path(sweatline.__file__).parent
-PHYSICS = ("refrigerant", "air", "flow", "parts", "machine", "safety")
+PHYSICS = ("refrigerant", "air", "flow", "parts", "machine", "bench", "safety")
 SECTION = re.compile(
     r"\n {4}Parameters\n {4}-{10}\n(.*?)(?=\n {4}[A-Z][a-z]+\n {4}-{3,}\n|\Z)", re.S
 )

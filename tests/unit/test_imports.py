@@ -14,7 +14,7 @@ import pytest
 import sweatline
 
 ROOT = Path(sweatline.__file__).parent
-CORE = ("refrigerant", "air", "flow", "parts", "machine", "safety")
+CORE = ("refrigerant", "air", "flow", "parts", "machine", "bench", "safety")
 REFERENCE = ("CoolProp", "fluids", "ht", "psychrolib", "pint", "hypothesis", "pytest")
 
 

@@ -20,6 +20,7 @@ from sweatline.cli.log import log
 from sweatline.cli.machines import balance, match
 from sweatline.cli.options import INTERRUPTED, Session
 from sweatline.cli.sweeps import charge_curve, room_map
+from sweatline.cli.tightness import tightness
 from sweatline.cli.tubes import capillary, metering
 from sweatline.errors import OutOfRange, SolveError, SweatlineError
 
@@ -58,6 +59,7 @@ for _command in (
     room_map,
     frost,
     log,
+    tightness,
     saturation,
     refrigerants,
     capillary,

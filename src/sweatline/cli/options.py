@@ -31,6 +31,7 @@ __all__ = [
     "room_options",
     "series",
     "site_atmosphere",
+    "split_fields",
     "unit_options",
     "written_system",
 ]
@@ -199,6 +200,32 @@ def chosen_parts(
     if length is not None:
         metres = quantity(length, "length", "--length", low=0.05, high=50.0)
     return {"compressor": i, "refrigerant": name, "capillary": j, "length": metres}
+
+
+def split_fields(
+    text: str, option: str, needed: tuple[str, ...], optional: tuple[str, ...] = ()
+) -> dict[str, str]:
+    """Fields of an option that holds several, divided by semicolons or by a comma and a space.
+
+    Raises
+    ------
+    JobError
+        Too few or too many of them; the sentence names what belongs there.
+    """
+    from sweatline.errors import JobError
+
+    parts = re.split(r";|,\s", text)
+    fields = [part.strip() for part in parts]
+    names = (*needed, *optional)
+    if not len(needed) <= len(fields) <= len(names) or not all(fields):
+        more = f" and, if you like, {', '.join(optional)}" if optional else ""
+        raise JobError(
+            what=f"{len(fields)} fields where {', '.join(needed)}{more} belong",
+            read=text[:80],
+            allowed="divide them by a comma and a space",
+            field=option,
+        )
+    return dict(zip(names, fields, strict=False))
 
 
 _NUMBER = r"[-+]?\d+(?:\.\d+)?"

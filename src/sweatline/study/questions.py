@@ -32,7 +32,7 @@ from sweatline.study.verdicts import Verdict, judge, judged
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from sweatline.job.model import CapillaryStock, Job
+    from sweatline.job.model import CapillaryStock, Compressor, Job
     from sweatline.machine.balance import Balance
     from sweatline.machine.charge_curve import ChargeEvent
     from sweatline.machine.metering import Cut
@@ -48,6 +48,7 @@ __all__ = [
     "balance",
     "charge_curve",
     "choose",
+    "choose_compressor",
     "in_other_room",
     "metering",
     "room_map",
@@ -86,6 +87,17 @@ def choose(
     else:
         name = find(refrigerant)
     return i, name, j
+
+
+def choose_compressor(job: Job, name: str | None) -> Compressor:
+    """Compressor of a job by what a person typed; the only one when nothing was.
+
+    Raises
+    ------
+    JobError
+        The name fits nothing or several things.
+    """
+    return job.compressors[pick("compressor", name, tuple(c.name for c in job.compressors))]
 
 
 def in_other_room(

@@ -56,6 +56,7 @@ if TYPE_CHECKING:
 __all__ = [
     "UNITS",
     "balance_record",
+    "cautions",
     "charge_record",
     "check_record",
     "frost_record",
@@ -108,7 +109,10 @@ def job_record(job: Job) -> JobRecord:
     )
 
 
-def _cautions(refrigerants: Iterable[str], work: Collection[Work]) -> tuple[CautionRecord, ...]:
+def cautions(
+    refrigerants: Iterable[str | None], work: Collection[Work]
+) -> tuple[CautionRecord, ...]:
+    """Cautions for work with any of these refrigerants; None is one nobody knows."""
     from sweatline.safety.cautions import cautions_for
 
     found = {c.key: c for name in refrigerants for c in cautions_for(name, work=work)}
@@ -231,7 +235,7 @@ def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecor
     return BalanceRecord(
         **_head("balance"),
         job=job_record(rig.job),
-        cautions=_cautions([rig.refrigerant.name], {"planning"}),
+        cautions=cautions([rig.refrigerant.name], {"planning"}),
         parts=_parts(rig),
         charged_to="charge" if charge_given else "superheat",
         steady=_steady(answer.balance),
@@ -269,7 +273,7 @@ def match_record(job: Job, found: Sequence[Candidate | Lost], *, complete: bool)
     return MatchRecord(
         **_head("match"),
         job=job_record(job),
-        cautions=_cautions(job.refrigerants, {"planning"}),
+        cautions=cautions(job.refrigerants, {"planning"}),
         combinations=len(candidates(job)),
         finished=len(found),
         complete=complete,
@@ -316,7 +320,7 @@ def metering_record(answer: MeteringAnswer) -> MeteringRecord:
     return MeteringRecord(
         **_head("metering"),
         job=job_record(rig.job),
-        cautions=_cautions([rig.refrigerant.name], {"planning"}),
+        cautions=cautions([rig.refrigerant.name], {"planning"}),
         compressor=rig.compressor.name,
         refrigerant=rig.refrigerant.name,
         steady=_steady(answer.balance),
@@ -332,7 +336,7 @@ def charge_record(answer: ChargeAnswer) -> ChargeRecord:
     return ChargeRecord(
         **_head("charge-curve"),
         job=job_record(rig.job),
-        cautions=_cautions([rig.refrigerant.name], {"charging"}),
+        cautions=cautions([rig.refrigerant.name], {"charging"}),
         parts=_parts(rig),
         stop=_steady(answer.stop),
         stop_bands=_bands(answer.stop_bands),
@@ -368,7 +372,7 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
     return RoomRecord(
         **_head("room-map"),
         job=job_record(rig.job),
-        cautions=_cautions([rig.refrigerant.name], {"planning"}),
+        cautions=cautions([rig.refrigerant.name], {"planning"}),
         parts=_parts(rig),
         charge_kg=answer.known.charge,
         temperatures_K=tuple(float(t) for t in found.temperatures),
@@ -408,7 +412,7 @@ def frost_record(answer: FrostAnswer) -> FrostingRecord:
     return FrostingRecord(
         **_head("frost"),
         job=job_record(rig.job),
-        cautions=_cautions([rig.refrigerant.name], {"planning"}),
+        cautions=cautions([rig.refrigerant.name], {"planning"}),
         parts=_parts(rig),
         room_temperature_K=answer.room[0],
         room_relative_humidity=answer.room[1],

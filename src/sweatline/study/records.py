@@ -9,7 +9,17 @@ not finite is null.
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, ClassVar, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from sweatline.study.bench_records import TightnessRecord
+from sweatline.study.record_parts import (
+    BandRecord,
+    CautionRecord,
+    JobAnswer,
+    JobRecord,
+    Part,
+    Record,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -61,66 +71,7 @@ State = Literal["holds", "fails", "note"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Part:
-    """Any piece of a record; unknown keys are refused when one is read back."""
-
-    __pydantic_config__: ClassVar[Mapping[str, object]] = {
-        "extra": "forbid",
-        "use_attribute_docstrings": True,
-    }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JobRecord(_Part):
-    """The job an answer is about."""
-
-    title: str
-    path: str
-    """File it was read from."""
-    digest_sha256: str
-    """Of the file's bytes, hexadecimal."""
-    unit_system: Literal["US", "SI"]
-    """Unit system of the text output; records are in SI always."""
-    atmospheric_pressure_Pa: float
-    """Zero of every gauge."""
-    altitude_m: float
-    room_temperature_K: float
-    room_relative_humidity: float
-    """0 to 1."""
-    target_superheat_K: float
-    """Wanted at the evaporator's outlet."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CautionRecord(_Part):
-    """One thing to be told before and while working."""
-
-    key: str
-    text: str
-    stop: bool
-    """The person has to decide before going on."""
-    status: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Record(_Part):
-    """Head of every record."""
-
-    command: str
-    """The command that made the record, and the name of its schema."""
-    version: str
-    """Of sweatline."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _JobAnswer(Record):
-    job: JobRecord
-    cautions: tuple[CautionRecord, ...]
-    """Local codes and licensed practice decide."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartsRecord(_Part):
+class PartsRecord(Part):
     """One choice of parts."""
 
     compressor: str
@@ -133,18 +84,7 @@ class PartsRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BandRecord(_Part):
-    """Median of the draws and the range that holds nine tenths of them."""
-
-    low: float | None
-    """5 % point."""
-    median: float | None
-    high: float | None
-    """95 % point."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShareRecord(_Part):
+class ShareRecord(Part):
     """How much of a quantity's spread one uncertain number carries."""
 
     name: str
@@ -155,7 +95,7 @@ class ShareRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CauseRecord(_Part):
+class CauseRecord(Part):
     """One uncertain number behind a doubtful verdict."""
 
     name: str
@@ -172,7 +112,7 @@ class CauseRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DoubtRecord(_Part):
+class DoubtRecord(Part):
     """Where the doubt about one verdict comes from."""
 
     unmeasured: tuple[CauseRecord, ...]
@@ -182,7 +122,7 @@ class DoubtRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class VerdictRecord(_Part):
+class VerdictRecord(Part):
     """One judgement on one machine."""
 
     key: str
@@ -208,7 +148,7 @@ class VerdictRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SteadyRecord(_Part):
+class SteadyRecord(Part):
     """A steady state of a machine."""
 
     evaporating_pressure_Pa: float
@@ -264,7 +204,7 @@ class SteadyRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BalanceRecord(_JobAnswer):
+class BalanceRecord(JobAnswer):
     """`sweatline balance --json`: what one machine settles at."""
 
     parts: PartsRecord
@@ -287,7 +227,7 @@ class BalanceRecord(_JobAnswer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CandidateRecord(_Part):
+class CandidateRecord(Part):
     """One combination, solved and judged."""
 
     rank: int
@@ -309,7 +249,7 @@ class CandidateRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LostRecord(_Part):
+class LostRecord(Part):
     """A combination without a balance."""
 
     compressor: str
@@ -319,7 +259,7 @@ class LostRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MatchRecord(_JobAnswer):
+class MatchRecord(JobAnswer):
     """`sweatline match --json`: every combination of the parts, ranked."""
 
     combinations: int
@@ -332,7 +272,7 @@ class MatchRecord(_JobAnswer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CutRecord(_Part):
+class CutRecord(Part):
     """How to cut one bore; null lengths when the bore cannot pass the flow."""
 
     stock: str
@@ -359,7 +299,7 @@ class CutRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MeteringRecord(_JobAnswer):
+class MeteringRecord(JobAnswer):
     """`sweatline metering --json`: capillary length for every bore."""
 
     compressor: str
@@ -374,7 +314,7 @@ class MeteringRecord(_JobAnswer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EventRecord(_Part):
+class EventRecord(Part):
     """Something a person sees happen as charge goes in."""
 
     charge_kg: float
@@ -386,7 +326,7 @@ class EventRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChargeRangeRecord(_Part):
+class ChargeRangeRecord(Part):
     """What may be read at one charge."""
 
     charge_kg: float
@@ -395,7 +335,7 @@ class ChargeRangeRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChargeRecord(_JobAnswer):
+class ChargeRecord(JobAnswer):
     """`sweatline charge-curve --json`: from nearly empty to overfull."""
 
     parts: PartsRecord
@@ -416,7 +356,7 @@ class ChargeRecord(_JobAnswer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FrostRecord(_Part):
+class FrostRecord(Part):
     """Room temperature below which the coldest surface freezes, at one humidity."""
 
     relative_humidity: float
@@ -426,7 +366,7 @@ class FrostRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RoomRangeRecord(_Part):
+class RoomRangeRecord(Part):
     """What may be seen in one room."""
 
     temperature_K: float
@@ -439,7 +379,7 @@ Grid = tuple[tuple[float | None, ...], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RoomRecord(_JobAnswer):
+class RoomRecord(JobAnswer):
     """`sweatline room-map --json`: grids with a row for each temperature."""
 
     parts: PartsRecord
@@ -463,7 +403,7 @@ class RoomRecord(_JobAnswer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FrostStepRecord(_Part):
+class FrostStepRecord(Part):
     """A freezing machine at one moment."""
 
     time_s: float
@@ -480,7 +420,7 @@ class FrostStepRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DefrostRecord(_Part):
+class DefrostRecord(Part):
     """What melts the ice off the coil."""
 
     ice_kg: float
@@ -494,7 +434,7 @@ class DefrostRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CycleRecord(_Part):
+class CycleRecord(Part):
     """Run and rest that keep the coil open."""
 
     run_s: float
@@ -508,7 +448,7 @@ class CycleRecord(_Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FrostingRecord(_JobAnswer):
+class FrostingRecord(JobAnswer):
     """`sweatline frost --json`: whether and how soon a coil is blocked by frost."""
 
     parts: PartsRecord
@@ -528,7 +468,7 @@ class FrostingRecord(_JobAnswer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SaturatedRecord(_Part):
+class SaturatedRecord(Part):
     """Boiling liquid or condensing vapour."""
 
     pressure_Pa: float
@@ -558,7 +498,7 @@ class SaturationRecord(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RefrigerantRecord(_Part):
+class RefrigerantRecord(Part):
     """What is known about one refrigerant; statuses say how well."""
 
     name: str
@@ -588,7 +528,7 @@ class RefrigerantsRecord(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OpinionRecord(_Part):
+class OpinionRecord(Part):
     """The same tube by another correlation."""
 
     name: str
@@ -630,7 +570,7 @@ class CapillaryRecord(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RowRecord(_Part):
+class RowRecord(Part):
     """One line of a job told back, in the job's unit system."""
 
     part: str
@@ -653,7 +593,7 @@ class CheckRecord(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EntryRecord(_Part):
+class EntryRecord(Part):
     """One row of a log."""
 
     number: int
@@ -701,6 +641,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "room-map": RoomRecord,
     "log": LogRecord,
     "frost": FrostingRecord,
+    "tightness": TightnessRecord,
 }
 
 

@@ -1,0 +1,167 @@
+"""What `--json` prints for the work with hoses on, in SI like every record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sweatline.study.record_parts import BandRecord, CautionRecord, JobRecord, Part, Record
+
+__all__ = [
+    "BenchRecord",
+    "HistoryRecord",
+    "HoldPlanRecord",
+    "HoldRecord",
+    "LeakMethodRecord",
+    "SearchRecord",
+    "SearchStepRecord",
+    "TightnessRecord",
+    "WayRecord",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchRecord(Record):
+    """Head of the records of the bench."""
+
+    job: JobRecord | None
+    """Null when all numbers were given as options."""
+    cautions: tuple[CautionRecord, ...]
+    """Local codes and licensed practice decide."""
+    notes: tuple[str, ...]
+    atmospheric_pressure_Pa: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldRecord(Part):
+    """A pressure hold, read."""
+
+    gas: Literal["nitrogen", "helium"]
+    pressure_Pa: float
+    temperature_K: float
+    duration_s: float
+    expected_last_pressure_Pa: float
+    """What a tight machine would show at the last temperature."""
+    last_pressure_Pa: float
+    lost_share: float
+    """Of the gas, 0 to 1; negative when it seemed to grow."""
+    rate_Pa_m3_per_s: float
+    """Of the test gas at the test pressure; positive outward."""
+    rate_sd_Pa_m3_per_s: float
+    found: bool
+    """Above what five tight machines in a hundred would show."""
+    rose: bool
+    """The gas seemed to grow by more than the errors allow."""
+    settling: bool
+    """The loss slows down by more than the errors allow."""
+    smallest_seen_Pa_m3_per_s: float
+    """Seen in 95 of 100 such holds, with 5 false alarms."""
+    smallest_seen_kg_per_s: float | None
+    """The same leak on the refrigerant, median of the shapes it may have."""
+    loss_kg_per_s: BandRecord | None
+    """Of the refrigerant at rest; null without a refrigerant."""
+    regime: str
+    """How the refrigerant gets out: choked, viscous, transition or molecular."""
+    bore_m: float | None
+    """Of the leak, median of the shapes."""
+    liquid_factor: float | None
+    """How many times as much the same leak loses below a liquid level, at most."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldPlanRecord(Part):
+    """How long to hold to see a leak."""
+
+    pressure_Pa: float
+    temperature_K: float
+    see_kg_per_s: float
+    """Of the refrigerant at rest."""
+    rate_Pa_m3_per_s: float
+    """What such a leak takes of the test gas at the test pressure."""
+    hold_s: float | None
+    """Null beyond sixty days."""
+    hold_barometer_read_s: float | None
+    """The same when a barometer is read as well, or the gauge is sealed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayRecord(Part):
+    """Leak that a past implies, for one way of getting out."""
+
+    way: Literal["choked", "viscous", "molecular", "liquid"]
+    rate_kg_per_s: float
+    """At the start, at rest."""
+    liquid_gone_after_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HistoryRecord(Part):
+    """What the past of the machine says of its leak."""
+
+    refrigerant: str
+    held_kg: float
+    after_s: float
+    left_share: float | None
+    """Null: empty."""
+    rest_pressure_Pa: float
+    ways: tuple[WayRecord, ...]
+    rate_kg_per_s: BandRecord
+    """Over the ways gas gets out, and the errors of what was told."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeakMethodRecord(Part):
+    """A way of looking, and whether it could find this leak."""
+
+    key: str
+    name: str
+    chance: float
+    status: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchStepRecord(Part):
+    """One division of the circuit."""
+
+    depth: int
+    hold: tuple[str, ...]
+    against: tuple[str, ...]
+    chance: float
+    """That the leak is in the part held."""
+    volume_m3: float
+    hold_s: float | None
+    """To see a leak as large as the one sought; null when not known or beyond sixty days."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchRecord(Part):
+    """Plan of holds that ends at one piece of the circuit."""
+
+    steps: tuple[SearchStepRecord, ...]
+    expected_holds: float
+    worst_holds: int
+    expected_cuts: float
+    """Places opened and closed off, on average."""
+    one_by_one: float
+    """Holds on average when pieces are tried in turn, likeliest first."""
+    one_by_one_cuts: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TightnessRecord(BenchRecord):
+    """`sweatline tightness --json`: a pressure hold, a plan for one, what the past says."""
+
+    refrigerant: str | None
+    rest_temperature_K: float
+    """Of the machine at rest, for the loss of refrigerant."""
+    volume_m3: float | None
+    volume_sd_m3: float | None
+    limit_pressure_Pa: float | None
+    """Of the weakest part; null when nobody said it."""
+    limit_part: str
+    hold: HoldRecord | None
+    plan: HoldPlanRecord | None
+    history: HistoryRecord | None
+    methods: tuple[LeakMethodRecord, ...]
+    search: SearchRecord | None
