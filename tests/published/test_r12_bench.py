@@ -31,7 +31,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pytest
 from scipy.optimize import brentq, root
-from tests.evidence import Section
+from tests.evidence import Section, Series
 
 from sweatline.air.moist import humidity_ratio
 from sweatline.air.saturation_line import SaturationLine, saturation_line
@@ -594,6 +594,15 @@ def test_the_bench_keeps_liquid_that_the_model_puts_into_its_condenser(
     assert b.subcooling > 5.0
 
 
+def slowed_on(part: str) -> list[tuple[Reading, Balance]]:
+    """Rows of the source on one metering part, a fan slowed, and ours."""
+    return [(c.after, c.run(c.shares[MIDDLE])) for c in SLOWINGS if c.part == part]
+
+
+def _superheats(name: str, pairs: list[tuple[Reading, Balance]]) -> Series:
+    return Series(name=name, x=[r.superheat for r, _ in pairs], y=[b.superheat for _, b in pairs])
+
+
 def test_what_moves_over_the_band_of_the_fan(evidence_section: Callable[[Section], None]) -> None:
     """The table of the evidence page: changes, over the whole band of what is not known."""
     rows = []
@@ -622,7 +631,16 @@ def test_what_moves_over_the_band_of_the_fan(evidence_section: Callable[[Section
                 "capillary is the smaller. The heat that the air takes up speaks for the least air "
                 "in the capillary's row and for nearly the most in the valve's, though the fan had "
                 "one switch. The last column keeps the subcooling instead of the charge, as a "
-                "machine with a receiver would.",
+                "machine with a receiver would. The plot has the superheat at the evaporator's "
+                "outlet in all rows that nothing was fitted to; the airflow goes with the current.",
+            ),
+            x="superheat on the bench, K",
+            y="ours, K",
+            diagonal=True,
+            series=(
+                _superheats("capillary", slowed_on("capillary")),
+                _superheats("thermostatic valve", slowed_on("thermostatic valve")),
+                _superheats("automatic valve", [(AUTOMATIC[i], held(i)) for i in range(4)]),
             ),
             columns=(
                 "what was done",
