@@ -41,7 +41,7 @@ def test_settled_value_is_told_while_it_still_moves(step: float) -> None:
     assert truth(480.0) - 290e3 > 7e3  # still on its way
     assert out.state == "drifting"
     assert out.low < 290e3 < out.high
-    assert abs(out.settled - 290e3) < 15e3
+    assert abs(out.settled - 290e3) < GAUGE.span / 3.0
     assert out.look_again > 60.0
     late = followed(truth, every(step, 2400.0)).outlook()
     assert late.high - late.low < out.high - out.low

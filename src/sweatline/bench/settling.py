@@ -39,12 +39,12 @@ _TIMES: Final = np.array([10.0, 30.0, 90.0, 270.0, 800.0, 2400.0])  # s
 # the end value in half an hour, as shares of that.
 _SCALES: Final = (0.5, 1.25, 3.0)
 _RESTLESSNESS: Final = ((0.02, 0.02), (0.08, 0.06), (0.25, 0.12))
-_TRENDS: Final = (0.05, 0.8)
+_TRENDS: Final = (0.05, 1.5)
 _LEVELS: Final = np.array(
     [(k, k * q, k * u, k * d) for k in _SCALES for q, u in _RESTLESSNESS for d in _TRENDS]
 )
 _QUARTER: Final = 900.0  # s
-_TREND: Final = 3600.0  # s that a trend of the end value lasts
+_TREND: Final = 1200.0  # s that a trend of the end value lasts
 _STEADY: Final = 20.0  # s between readings that say something new about which filter is right
 _HORIZON: Final = 600.0  # s ahead for which the settled value is meant
 _MEMORY: Final = 900.0  # s after which the weight of a foretelling has fallen to a third
@@ -238,7 +238,7 @@ class Settling:
         state: State = "drifting"
         if self._surprised or at - self._begun < 1e-9:
             state = "disturbed"
-        elif abs(median - now_value) < tolerance and high - low < 4.0 * tolerance:
+        elif abs(median - now_value) < tolerance and high - low < 6.0 * tolerance:
             state = "settled"
         return Outlook(
             state=state,
