@@ -101,12 +101,11 @@ def test_order_of_the_tests_does_not_matter(pictures: dict[str, str]) -> None:
 
 
 def test_a_value_that_is_not_met_is_shown(pictures: dict[str, str]) -> None:
-    row = next(line for line in markdown.page(RECORD).splitlines() if "| 299.8 K" in line)
+    row = next(line for line in markdown.page(RECORD).splitlines() if "a\\|b <c>" in line)
+    assert "| 299.8 K | -0.2 K |" in row
     assert "**not met** (aim)" in row
-    assert "-0.2 K" in row
-    assert "a\\|b <c>" in row
-    row = next(line for line in web.page(RECORD, pictures).splitlines() if "299.8 K" in line)
-    assert "value missed" in row
+    row = next(line for line in web.page(RECORD, pictures).splitlines() if "value missed" in line)
+    assert "299.8 K" in row
     assert "not met (aim)" in row
     row = next(line for line in web.page(RECORD, pictures).splitlines() if "a|b &lt;c&gt;" in line)
     assert "Tolerance" in row
@@ -119,7 +118,7 @@ def test_measured_values_come_first() -> None:
         "In short", "Held against measurements", "Held against printed tables",
         "Held against other authors' equations",
         "Compared with other programs and earlier calculations", "What the values are",
-        "All deviations", "Bands", "Tables", "Air", "Friction",
+        "Farthest off", "All deviations", "Bands", "Tables", "Air", "Friction",
     ]  # fmt: skip
 
 
@@ -155,6 +154,26 @@ def test_the_worst_is_named() -> None:
         "Air: the one value is not met: factor at Re 1000: 300 K printed, 299.8 ours, -0.2 K, "
         "0.1 K allowed."
     )
+
+
+def test_the_farthest_off_are_listed_and_computed_ones_are_not(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    lost = entry(quantity="lost", status="COMPUTED", basis="program", ours=1.0, met=False)
+    record = values.read([*ENTRIES, lost])
+    rows = markdown.farthest(record)
+    assert len(rows) == 8
+    assert rows[0] == ("Air", "factor at Re 1000", "table", "300 K", "299.8 K", "-0.2 K", "0.1 K")
+    assert "lost" not in [row[1] for row in rows]
+    assert "| Air | factor at Re 1000 | table | 300 K |" in markdown.page(record)
+    monkeypatch.setattr(markdown, "FARTHEST", 2)
+    assert markdown.farthest(record) == rows[:2]
+
+
+def test_each_model_begins_with_its_sentences() -> None:
+    page = markdown.page(RECORD)
+    assert "## Friction\n\n- *equation*: Friction: 2 of 2 values within 1 %" in page
+    assert "\n- *program*: Friction: the one value is met" in page
 
 
 def test_no_number_is_the_worst_of_all() -> None:

@@ -85,6 +85,37 @@ def count_columns() -> tuple[str, ...]:
     return ("basis", "what it is", "values", "within tolerance", "worst")
 
 
+FARTHEST = 10
+FARTHEST_TEXT = f"The {FARTHEST} values from outside that are farthest off, in tolerances."
+FARTHEST_COLUMNS = ("model", "quantity", "basis", "printed", "ours", "off by", "allowed")
+
+
+def farthest(record: Record) -> list[tuple[str, ...]]:
+    """The values farthest off, but for computed ones."""
+    outside = [v for values in record.models.values() for v in values if v.status != "COMPUTED"]
+    return [
+        (
+            capital(v.model),
+            v.quantity,
+            v.basis,
+            with_unit(v.printed, v.unit, 4),
+            with_unit(v.ours, v.unit, 4),
+            deviation(v),
+            tolerance(v),
+        )
+        for v in sorted(outside, key=lambda v: -abs(v.share))[:FARTHEST]
+    ]
+
+
+def outcomes(values: Sequence[Value]) -> list[str]:
+    """Sentences on one model, one for each basis."""
+    return [
+        f"{basis}: {sentence(group)}"
+        for basis, models in by_basis(values).items()
+        for group in models.values()
+    ]
+
+
 def row(number_: int, value: Value) -> tuple[str, ...]:
     """One value as cells."""
     outcome = verdict(value)
@@ -158,6 +189,8 @@ def page(record: Record) -> str:
     lines = [HEAD, *summary(record)]
     lines += ["## What the values are", "", LEGEND]
     lines += [*table(count_columns(), counts(record)), ""]
+    lines += ["## Farthest off", "", FARTHEST_TEXT, ""]
+    lines += [*table(FARTHEST_COLUMNS, farthest(record)), ""]
     lines += ["## All deviations", ""]
     for name in strips.STRIPS:
         lines.append(picture(f"strip-{name}", f"{strips.STRIP_TITLES[name]}: deviation"))
@@ -167,6 +200,7 @@ def page(record: Record) -> str:
     panels = by_model(record)
     for model, values in record.models.items():
         lines += [f"## {capital(model)}", ""]
+        lines += [*(f"- *{told.replace(':', '*:', 1)}" for told in outcomes(values)), ""]
         for panel in panels[model]:
             against = "computed" if panel.computed else "printed"
             lines.append(picture(panel.stem, f"ours against {against}, {panel.unit or 'no unit'}"))

@@ -189,6 +189,8 @@ def page(record: Record, pictures: Mapping[str, str]) -> str:
         lines += _outcomes(models)
     lines += ["<h2>What the values are</h2>", prose(markdown.LEGEND)]
     lines += plain_table(markdown.count_columns(), markdown.counts(record), "counts")
+    lines += ["<h2>Farthest off</h2>", prose(markdown.FARTHEST_TEXT)]
+    lines += plain_table(markdown.FARTHEST_COLUMNS, markdown.farthest(record), "other")
     lines.append('<h2>All deviations</h2>\n<div class="pictures">')
     for name in strips.STRIPS:
         text = f"{strips.STRIP_TITLES[name]}: deviations in tolerances"
@@ -201,6 +203,7 @@ def page(record: Record, pictures: Mapping[str, str]) -> str:
     for model, values in record.models.items():
         anchor = marks.slug(model)
         lines.append(f'<h2 id="{anchor}">{html.escape(capital(model))}</h2>')
+        lines += [f"<p>{html.escape(told)}</p>" for told in markdown.outcomes(values)]
         if panels[model]:
             lines.append('<div class="pictures">')
             for panel in panels[model]:
