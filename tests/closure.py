@@ -128,7 +128,8 @@ def closure(table: Table, machine: MachineNumbers, target: Target, balance: Bala
         "moisture passed on": abs(b.air_out[1] - second[1]) / second[1],
     }
     if target.with_metering == 1:
-        mass["metering part"] = _metered(table, machine.metering, b, flow, entering, evaporated)
+        before = entering + (1.0 - machine.lines.exchanger_ahead) * exchanged
+        mass["metering part"] = _metered(table, machine.metering, b, flow, before, evaporated)
     places = _places(table, machine, b, evaporated + exchanged, discharged, liquid, pd, flow)
     charge = {"places": abs(math.fsum(places) - b.charge) / b.charge}
     if target.with_charge == 1:

@@ -29,7 +29,14 @@ from sweatline.machine.room_map import in_room, map_rooms
 from sweatline.parts.capillary import length_for
 from sweatline.parts.compressor import compress
 from sweatline.parts.shell import shell_charge, tube_charge
-from sweatline.refrigerant.table import Table, bubble_pressure, dew_pressure, saturation, state
+from sweatline.refrigerant.table import (
+    Table,
+    bubble_pressure,
+    dew_pressure,
+    enthalpy_liquid,
+    saturation,
+    state,
+)
 
 WATER_HEAT = 4186.0  # J/(kg*K), liquid water
 BUILDS = {
@@ -399,6 +406,33 @@ def test_suction_exchanger() -> None:
     lost = machine.compressor.shell_loss * b.power
     assert b.cooling + b.power - lost == pytest.approx(b.heating, rel=1e-6)
     assert b.suction_temperature < b.liquid_temperature
+
+
+def test_solder_that_comes_late_passes_less() -> None:
+    """The same heat, but less of it before the flash point: the tube lets less through."""
+    table, line, machine = parts("R-134a")
+    soldered = machine._replace(lines=machine.lines._replace(exchanger_conductance=3.0))
+    aim = design(superheat=3.0, subcooling=3.0)
+    early = solve(table, line, soldered, aim)
+    assert early.metering_enthalpy == pytest.approx(early.unknowns[3], abs=1e-6)
+    late_one = soldered._replace(lines=soldered.lines._replace(exchanger_ahead=0.4))
+    late = solve(table, line, late_one, aim)
+    # In design the tube is free: the circuit is the same, and the tube for it is shorter.
+    assert late.unknowns == pytest.approx(early.unknowns, rel=1e-6)
+    given = late.liquid_pressure
+    exchanged = (late.metering_enthalpy - late.unknowns[3]) / 0.6
+    assert exchanged > 1e3
+    liquid = enthalpy_liquid(table, given, late.liquid_temperature)
+    assert late.unknowns[3] + exchanged == pytest.approx(liquid, abs=20.0)
+    cuts = [cut_for(table, b, bore=0.9e-3, bore_sd=0.0).length for b in (early, late)]
+    assert cuts[1] < cuts[0]
+    # With the tube kept, less flow: the evaporator is filled less.
+    tube = machine.metering._replace(length=cuts[0], bore=0.9e-3)
+    both = [
+        solve(table, line, m._replace(metering=tube), filled(superheat=3.0))
+        for m in (soldered, late_one)
+    ]
+    assert both[1].subcooling > both[0].subcooling
 
 
 @functools.cache

@@ -99,6 +99,7 @@ class Balance:
     charge: float  # kg
     places: Inventory
     metered_flow: float  # kg/s, what the metering part passes
+    metering_enthalpy: float  # J/kg, before the metering part, as far as its flow feels cooling
     metering_end: float  # Pa, end of a choked capillary, else the evaporating pressure
     choked: bool
     opening: float  # of an expansion valve, 1 fully open; of a capillary always 1
@@ -183,6 +184,7 @@ def read_off(
         charge=places.total,
         places=places,
         metered_flow=run.metered.flow,
+        metering_enthalpy=float(y[3]) + (1.0 - machine.lines.exchanger_ahead) * run.exchanged,
         metering_end=run.metered.end_pressure,
         choked=run.metered.end_pressure > pe * (1.0 + 1e-6),
         opening=run.metered.opening,

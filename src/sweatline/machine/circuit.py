@@ -260,7 +260,7 @@ def round_circuit(
     if with_metering == 1:
         ends = Ends(
             condenser.pressure,
-            entering_enthalpy,
+            entering_enthalpy + (1.0 - lines.exchanger_ahead) * exchanged,
             evaporating_pressure,
             evaporator.pressure,
             evaporator.enthalpy,

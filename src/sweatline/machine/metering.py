@@ -50,7 +50,7 @@ def cut_for(
     flow_multiplier : float
         Measured over modelled flow of this kind of tube, 1 when nobody measured. [-]
     """
-    entering = balance.unknowns[3]
+    entering = balance.metering_enthalpy
 
     def at(d: float, flow: float) -> CapillaryFlow:
         return length_for(

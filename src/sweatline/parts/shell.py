@@ -35,6 +35,7 @@ class LineNumbers(NamedTuple):
     drier_volume: float  # m3
     accumulator_volume: float  # m3
     exchanger_conductance: float  # W/K of the capillary soldered to the suction line
+    exchanger_ahead: float = 1.0  # share of its cooling that a capillary feels before it flashes
 
 
 class ShellNumbers(NamedTuple):

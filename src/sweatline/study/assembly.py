@@ -423,6 +423,11 @@ def _as_rated(
 _EXCHANGER = Known(
     value=2.0, sd=0.8, origin="default", note="W/K per metre of capillary soldered to the line"
 )
+# Soldered from the inlet on, all of the cooling comes before the flash point; from the middle on,
+# half to nine tenths; at the end, a fifth to six tenths (a march along the tube, tests/twoways).
+_AHEAD = Known(
+    value=0.75, sd=0.25, origin="default", note="where along the capillary it is soldered"
+)
 
 
 @functools.lru_cache(maxsize=8)
@@ -508,6 +513,9 @@ def assemble(
             * draw.number("soldered length", lines.exchanger_length)
             if lines.exchanger_length.value > 0.0
             else 0.0,
+            min(draw.number("soldered position", _AHEAD, 0.1), 1.0)
+            if lines.exchanger_length.value > 0.0
+            else 1.0,
         ),
         shell=ShellNumbers(
             draw.number("shell volume", compressor.shell_volume),

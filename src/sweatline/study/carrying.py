@@ -30,6 +30,7 @@ OTHER_REFRIGERANT: Final = 0.7
 
 _FLUID: Final = ("boiling", "condensation", "inventory")
 _OF_COMPRESSOR: Final = ("volumetric", "compressor power")
+_OF_SOLDER: Final = ("suction exchanger", "soldered position")
 _STAYS: Final = ("airflow", "fan power", "liquid left out")
 
 
@@ -76,7 +77,9 @@ def correlation(
         return 1.0 if same_refrigerant and same_oil else 0.0
     if name in ("oil volume", "shell volume") or name.startswith(f"{learned.compressor} "):
         return 1.0 if same_compressor else 0.0
-    if name == "suction exchanger" or name.startswith(f"{learned.capillary} "):
+    if name in ("suction exchanger", "soldered position") or name.startswith(
+        f"{learned.capillary} "
+    ):
         return 1.0 if same_capillary else 0.0
     return 0.0  # the room, the drier (a new one is put in), the charge
 

@@ -255,7 +255,7 @@ def _lengths(rig: Rig, stock: CapillaryStock, runs: Sequence[Trial]) -> Iterator
             bore=drawn.bore,
             mass_flow=t.balance.flow,
             inlet_pressure=t.balance.liquid_pressure,
-            inlet_enthalpy=t.balance.unknowns[3],
+            inlet_enthalpy=t.balance.metering_enthalpy,
             outlet_pressure=t.balance.evaporating_pressure,
             roughness=drawn.roughness,
             flow_multiplier=drawn.flow_multiplier,
