@@ -31,7 +31,8 @@ HEAD = """\
 Made by `tools/build_job_file_page.py` from the reader itself; do not edit.
 
 A job file is a text file in TOML that says what is on the bench. `examples/seed-store.toml` shows
-a full one, `examples/boat-shed.toml` one with only what was at hand.
+a full one, `examples/boat-shed.toml` one with only what was at hand, `examples/timber-store.toml`
+one with readings from when the machine ran well.
 
 - Every quantity stands in quotation marks with its unit, as it was read off the tool or the plate:
   `"27 psig"`, `"1.9 bar(g)"`, `"29 inHg vacuum"`, `"9 1/2 oz"`, `"0.042 in"`, `"62 °F"`. US and
@@ -42,8 +43,13 @@ a full one, `examples/boat-shed.toml` one with only what was at hand.
   `sweatline check JOB` shows which ones, `sweatline balance` which of them matter.
 - Mistakes are told all at once, each with its line and what would be right.
 
-Keys marked **needed** have no default. A `-` under *if left out* means that nothing is assumed: the
-judgement or the way of working it out that needs the number falls away.
+- `[original]` is the machine as it was sold. With `[original.compressor]` it is worked out as it
+  ran, and its plate and the readings under `[[ran_well]]`, one table for each time, calibrate what
+  stays in the rebuild: `sweatline calibrate JOB`.
+
+Keys marked **needed** have no default; in an optional table they are needed when the table stands.
+A `-` under *if left out* means that nothing is assumed: the judgement or the way of working it out
+that needs the number falls away.
 """
 
 COIL = """\
@@ -115,6 +121,18 @@ BY_HAND = {
     ("compressor", "displacement"): "worked out from the rating or the map; one of the three is "
     "needed",
     ("compressor.rating", "conditions"): "as the temperatures below; one or the other is needed",
+    ("original.compressor", "displacement"): "as for a compressor on the bench",
+    ("original.compressor", "name"): "original compressor",
+    ("original.compressor", "kind"): "needed unless the name is that of a compressor on the bench",
+    ("original.compressor.rating", "conditions"): "as the temperatures below",
+    ("original.capillary", "name"): "original capillary",
+    (
+        "original.capillary",
+        "bore",
+    ): "that of the capillary named; without this table the fitted one",
+    ("original.capillary", "length"): "as above",
+    ("ran_well", "name"): "reading 1, reading 2 ...",
+    ("ran_well", "charge"): "the charge on the plate, or else unknown and worked out",
 }
 
 
@@ -153,6 +171,7 @@ def parts_of(job: Job, table: str) -> list[Any]:
 
 def assumption(job: Job, table: str, name: str, kind: Kind | None) -> str:
     """What a bare job assumes for a key, and why; empty when it assumes nothing."""
+    table = table.removeprefix("original.")  # its parts get the defaults of those on the bench
     attribute = OTHER_NAME.get((table, name), name)
     path = f"{table}[1].{name}" if table in LISTS else f"{table}.{name}"
     reason = dict(job.assumed).get(path, "")

@@ -22,6 +22,7 @@ from sweatline.study.records import RECORDS, read_back, schema
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BOAT = str(EXAMPLES / "boat-shed.toml")
 SEED = str(EXAMPLES / "seed-store.toml")
+TIMBER = str(EXAMPLES / "timber-store.toml")
 ONE = ("--refrigerant", "R-134a", "--capillary", "reel")
 
 QUESTIONS: dict[str, tuple[str, ...]] = {
@@ -32,6 +33,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
         *("capillary", "--refrigerant", "R-134a", "--bore", "0.042 in", "--length", "8 ft"),
         *("--inlet-pressure", "150 psig", "--subcooling", "8 K", "--outlet-pressure", "27 psig"),
     ),
+    "calibrate": ("calibrate", TIMBER, "--capillary", "1.5 on the reel", "--draws", "8"),
     "balance": ("balance", BOAT, *ONE, "--draws", "8"),
     "match": ("match", BOAT, "--draws", "4", "--top", "1"),
     "metering": ("metering", BOAT, "--refrigerant", "R-134a"),
@@ -48,6 +50,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     ),
 }
 ON_A_MACHINE = ("balance", "match", "metering", "charge-curve", "room-map", "frost", "tightness")
+ON_A_MACHINE = ("calibrate", "balance", "match", "metering", "charge-curve", "room-map")
 
 
 @dataclass(frozen=True)
@@ -394,6 +397,53 @@ def test_balance_tells_numbers_ranges_and_where_the_charge_is() -> None:
     for band in record["bands"].values():
         assert band["low"] <= band["median"] <= band["high"]
     assert sum(s["share"] for s in record["matters"]) <= 1.0 + 1e-9
+
+
+def test_a_calibration_shows_before_and_after_and_what_it_does_to_the_rebuild() -> None:
+    done = run(*QUESTIONS["calibrate"])
+    for words in (
+        "The plate",
+        "April",
+        "September",
+        "Learned of what stays in the machine",
+        "airflow",
+        "Two terms correct the charge",
+        "Could not be told apart",
+        "The rebuild: drinks cooler + R-134a + 1.5 on the reel, cut to",
+    ):
+        assert words in done.out, words
+    record = json.loads(run(*QUESTIONS["calibrate"], "--json").out)
+    assert record["job"]["calibration_readings"] == len(record["readings"]) == 14
+    airflow = next(n for n in record["numbers"] if n["name"] == "airflow")
+    assert airflow["stays"]
+    assert airflow["left"] < 0.6
+    band = "coil_temperature_K"
+    before, after = (record["rebuild"][k][band] for k in ("before", "after"))
+    assert after["high"] - after["low"] < 0.9 * (before["high"] - before["low"])
+
+
+def test_every_answer_starts_from_the_calibration_unless_told_otherwise() -> None:
+    parts = ("balance", TIMBER, "--capillary", "1.5 on the reel", "--draws", "0")
+    told = run(*parts)
+    assert "Calibrated to 14 readings of the machine as it ran." in " ".join(told.out.split())
+    taught = json.loads(run(*parts, "--json").out)
+    plain = json.loads(run(*parts, "--uncalibrated", "--json").out)
+    assert taught["job"]["calibration_readings"] == 14
+    assert plain["job"]["calibration_readings"] == 0
+    # The fan moves a fifth more than the plate let one think: the coil stays warmer.
+    assert taught["steady"]["coil_temperature_K"] > plain["steady"]["coil_temperature_K"] + 0.3
+
+
+def test_a_reading_that_does_not_fit_is_named(tmp_path: Path) -> None:
+    text = Path(TIMBER).read_text(encoding="utf-8")
+    bad = tmp_path / "misread.toml"
+    bad.write_text(text.replace('"10.7 bar(g)"', '"12.2 bar(g)"'), encoding="utf-8")
+    done = run("calibrate", str(bad))
+    assert done.code == 0
+    told = " ".join(done.out.split())
+    assert "Does not fit, so not used - April: head gauge 12.2 bar(g)" in told
+    assert "Probably misread or written in another unit" in told
+    assert "13 readings used" in told
 
 
 def test_a_given_charge_and_length_are_kept() -> None:

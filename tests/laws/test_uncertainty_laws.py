@@ -59,7 +59,12 @@ def knowns(thing: Any, path: str = "") -> Iterator[tuple[str, Known]]:
 
 def parts_of(r: Rig) -> Job:
     """The job with no other compressor and capillary than those of the rig."""
-    return dataclasses.replace(r.job, compressors=(r.compressor,), capillaries=(r.capillary,))
+    return dataclasses.replace(
+        r.job,
+        compressors=(r.compressor,),
+        capillaries=(r.capillary,),
+        original=dataclasses.replace(r.job.original, compressor=None, capillary=None),
+    )
 
 
 @every_rig

@@ -15,6 +15,7 @@ import sweatline
 
 ROOT = Path(sweatline.__file__).parent
 CORE = ("refrigerant", "air", "flow", "parts", "machine", "bench", "safety")
+CORE = ("refrigerant", "air", "flow", "parts", "machine", "inference", "safety")
 REFERENCE = ("CoolProp", "fluids", "ht", "psychrolib", "pint", "hypothesis", "pytest")
 
 

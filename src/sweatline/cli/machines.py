@@ -12,6 +12,7 @@ import click
 from sweatline.cli.options import (
     INTERRUPTED,
     Session,
+    calibration_option,
     chosen_parts,
     figures_option,
     job_argument,
@@ -19,8 +20,8 @@ from sweatline.cli.options import (
     moved_room,
     part_options,
     quantity,
-    read_bench,
     room_options,
+    taught_bench,
 )
 
 if TYPE_CHECKING:
@@ -72,6 +73,7 @@ _ROWS: Final[tuple[tuple[str, str, Kind], ...]] = (
     show_default=True,
     help="Draws of the uncertain numbers, up to the next power of two; 0 leaves the ranges out.",
 )
+@calibration_option
 @figures_option
 @json_option
 @click.pass_obj
@@ -87,6 +89,7 @@ def balance(
     room_humidity: str | None,
     draws: int,
     figures: str | None,
+    uncalibrated: bool,
     as_json: bool,
 ) -> None:
     """What one combination of parts settles at, how sure that is, and what it means."""
@@ -96,7 +99,7 @@ def balance(
     from sweatline.study import questions
     from sweatline.study.recording import balance_record
 
-    bench = moved_room(read_bench(session, job), room_temperature, room_humidity)
+    bench = moved_room(taught_bench(session, job, uncalibrated), room_temperature, room_humidity)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
@@ -202,11 +205,18 @@ def _print_places(record: BalanceRecord, scale: Scale) -> None:
     show_default=True,
     help="Rows of the ranking; verdicts of safety are told whatever it is.",
 )
+@calibration_option
 @figures_option
 @json_option
 @click.pass_obj
 def match(
-    session: Session, job: str, draws: int, top: int, figures: str | None, as_json: bool
+    session: Session,
+    job: str,
+    draws: int,
+    top: int,
+    figures: str | None,
+    uncalibrated: bool,
+    as_json: bool,
 ) -> int:
     """Which of the parts on the bench work together: every combination, ranked."""
     from sweatline.cli.figures import draw_ranking
@@ -216,7 +226,7 @@ def match(
     from sweatline.study import match as matching
     from sweatline.study.recording import match_record
 
-    bench = read_bench(session, job)
+    bench = taught_bench(session, job, uncalibrated)
     total = len(matching.candidates(bench))
     found: list[matching.Candidate | matching.Lost] = []
     complete = True

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import click
 
 import sweatline
+from sweatline.cli.calibration import calibrate
 from sweatline.cli.fluids import refrigerants, saturation
 from sweatline.cli.freezing import frost
 from sweatline.cli.inspection import check, schema
@@ -52,6 +53,7 @@ def commands() -> None:
 
 for _command in (
     check,
+    calibrate,
     match,
     balance,
     metering,

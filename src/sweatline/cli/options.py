@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = [
     "INTERRUPTED",
     "Session",
+    "calibration_option",
     "chosen_parts",
     "figures_option",
     "job_argument",
@@ -32,6 +33,7 @@ __all__ = [
     "series",
     "site_atmosphere",
     "split_fields",
+    "taught_bench",
     "unit_options",
     "written_system",
 ]
@@ -161,6 +163,25 @@ def read_bench(session: Session, path: str) -> Job:
     job = read_job(path)
     session.scale = Scale(job.unit_system, job.place.atmospheric_pressure)
     return job
+
+
+calibration_option = click.option(
+    "--uncalibrated",
+    is_flag=True,
+    help="Leave out what readings of the machine as it ran teach.",
+)
+
+
+def taught_bench(session: Session, path: str, uncalibrated: bool) -> Job:
+    """Job of a file, calibrated to the machine as it ran when the job has readings of it."""
+    job = read_bench(session, path)
+    if uncalibrated or job.original.compressor is None:
+        return job
+    from sweatline.cli.waiting import waiting
+    from sweatline.study.calibration import calibrated
+
+    with waiting("calibrating to the machine as it ran"):
+        return calibrated(job)
 
 
 def moved_room(job: Job, temperature: str | None, humidity: str | None) -> Job:

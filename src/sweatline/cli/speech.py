@@ -149,6 +149,11 @@ def room_line(job: JobRecord, scale: Scale) -> str:
         f"Room {scale.show(job.room_temperature_K, 'temperature')}, "
         f"{scale.show(job.room_relative_humidity, 'relative humidity', 2)}; "
         f"altitude {scale.show(job.altitude_m, 'altitude')}."
+        + (
+            f" Calibrated to {job.calibration_readings} readings of the machine as it ran."
+            if job.calibration_readings
+            else ""
+        )
     )
 
 

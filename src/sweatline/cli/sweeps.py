@@ -10,6 +10,7 @@ import click
 from sweatline.cli.options import (
     INTERRUPTED,
     Session,
+    calibration_option,
     chosen_parts,
     figures_option,
     job_argument,
@@ -17,9 +18,9 @@ from sweatline.cli.options import (
     moved_room,
     part_options,
     quantity,
-    read_bench,
     room_options,
     series,
+    taught_bench,
 )
 from sweatline.constants import ZERO_CELSIUS
 
@@ -47,6 +48,7 @@ _MOST_ROWS = 30  # of a charge curve as a table; the record has all
     show_default=True,
     help="Draws of the uncertain numbers, up to the next power of two; 0 leaves the ranges out.",
 )
+@calibration_option
 @figures_option
 @json_option
 @click.pass_obj
@@ -61,6 +63,7 @@ def charge_curve(
     room_humidity: str | None,
     draws: int,
     figures: str | None,
+    uncalibrated: bool,
     as_json: bool,
 ) -> int:
     """What gauges and thermometers show from nearly empty to overfull, and where to stop."""
@@ -69,7 +72,7 @@ def charge_curve(
     from sweatline.study import questions
     from sweatline.study.recording import charge_record
 
-    bench = moved_room(read_bench(session, job), room_temperature, room_humidity)
+    bench = moved_room(taught_bench(session, job, uncalibrated), room_temperature, room_humidity)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
@@ -254,6 +257,7 @@ def _print_ranges(record: ChargeRecord, scale: Scale) -> None:
     show_default=True,
     help="Draws of the uncertain numbers, up to the next power of two; 0 leaves the ranges out.",
 )
+@calibration_option
 @figures_option
 @json_option
 @click.pass_obj
@@ -269,6 +273,7 @@ def room_map(
     humidities: str,
     draws: int,
     figures: str | None,
+    uncalibrated: bool,
     as_json: bool,
 ) -> int:
     """Water, watts and coil temperature of one charged machine over many rooms."""
@@ -280,7 +285,7 @@ def room_map(
     warmth = series(temperatures, "temperature", "--temperatures", low=243.15, high=333.15)
     damp = series(humidities, "relative humidity", "--humidities", low=0.01, high=1.0)
     mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge is not None else None
-    bench = read_bench(session, job)
+    bench = taught_bench(session, job, uncalibrated)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )

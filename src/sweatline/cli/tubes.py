@@ -8,12 +8,13 @@ import click
 
 from sweatline.cli.options import (
     Session,
+    calibration_option,
     chosen_parts,
     job_argument,
     json_option,
     quantity,
-    read_bench,
     site_atmosphere,
+    taught_bench,
     unit_options,
     written_system,
 )
@@ -184,10 +185,16 @@ def _entering(record: CapillaryRecord) -> str:
 @job_argument
 @click.option("--compressor", metavar="NAME", help="Compressor, by name or number.")
 @click.option("--refrigerant", metavar="NAME", help="Refrigerant; any in the tables.")
+@calibration_option
 @json_option
 @click.pass_obj
 def metering(
-    session: Session, job: str, compressor: str | None, refrigerant: str | None, as_json: bool
+    session: Session,
+    job: str,
+    compressor: str | None,
+    refrigerant: str | None,
+    uncalibrated: bool,
+    as_json: bool,
 ) -> None:
     """Capillary length for every bore on the shelf, and how to approach it."""
     from sweatline.cli.terminal import print_json
@@ -195,7 +202,7 @@ def metering(
     from sweatline.study import questions
     from sweatline.study.recording import metering_record
 
-    bench = read_bench(session, job)
+    bench = taught_bench(session, job, uncalibrated)
     parts = chosen_parts(bench, compressor=compressor, refrigerant=refrigerant, capillary="1")
     with waiting("solving the design balance"):
         answer = questions.metering(

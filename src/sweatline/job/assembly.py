@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any, Literal, cast
 
 from pydantic import BaseModel
@@ -21,6 +22,7 @@ from sweatline.job.model import (
     Lines,
     Original,
     Place,
+    RanWell,
     Rating,
     Room,
     Supply,
@@ -29,10 +31,12 @@ from sweatline.job.model import (
 from sweatline.job.schema import (
     CapillarySection,
     CoilSection,
-    CompressorSection,
     JobFile,
     MapSection,
+    OriginalCompressorSection,
+    OriginalSection,
     Quantity,
+    RanWellSection,
     RatingSection,
     needs_tubes,
 )
@@ -180,7 +184,9 @@ def _map(section: MapSection, path: str, notes: _Notes) -> CompressorMap:
     )
 
 
-def _compressor(section: CompressorSection, path: str, notes: _Notes, supply: Supply) -> Compressor:
+def _compressor(
+    section: OriginalCompressorSection, path: str, notes: _Notes, supply: Supply
+) -> Compressor:
     part = _Part(section, path, notes)
     frequency = part.plain("rated_frequency")
     if frequency is None:
@@ -190,7 +196,7 @@ def _compressor(section: CompressorSection, path: str, notes: _Notes, supply: Su
     torque = part.word("starting_torque", "unknown", "not stated")
     kind = cast(Literal["reciprocating", "rotary"], section.kind)
     return Compressor(
-        name=section.name,
+        name=section.name or "original compressor",
         kind=kind,
         displacement=part.maybe("displacement"),
         rating=_rating(section.rating, f"{path}.rating", notes) if section.rating else None,
@@ -215,6 +221,53 @@ def _capillary(section: CapillarySection, path: str, notes: _Notes) -> Capillary
         length=part.maybe("length"),
         fitted=section.fitted,
         roughness=part.known("roughness", defaults.roughness()),
+    )
+
+
+def _original_compressor(
+    section: OriginalSection, bench: tuple[Compressor, ...], notes: _Notes, supply: Supply
+) -> Compressor | None:
+    """The compressor that ran: one described, or one of the bench that is only named."""
+    own = section.compressor
+    if own is None:
+        return None
+    for one in bench:
+        if own.kind is None and own.name and own.name.casefold() == one.name.casefold():
+            return one
+    return _compressor(own, "original.compressor", notes, supply)
+
+
+def _original_capillary(
+    section: OriginalSection, bench: tuple[CapillaryStock, ...], notes: _Notes
+) -> CapillaryStock | None:
+    """The capillary it ran with: one described, one of the bench named, or the fitted one."""
+    own = section.capillary
+    if own is None:
+        return next((one for one in bench if one.fitted), None)
+    if own.bore is None:
+        name = (own.name or "").casefold()
+        return next((one for one in bench if one.name.casefold() == name), None)
+    part = _Part(own, "original.capillary", notes)
+    return CapillaryStock(
+        name=own.name or "original capillary",
+        bore=part.known("bore"),
+        length=part.maybe("length"),
+        fitted=True,
+        roughness=part.known("roughness", defaults.roughness()),
+    )
+
+
+def _ran_well(section: RanWellSection, number: int, notes: _Notes) -> RanWell:
+    part = _Part(section, f"ran_well[{number}]", notes)
+    return RanWell(
+        name=section.name or f"reading {number}",
+        temperature=part.known("room_temperature"),
+        relative_humidity=part.known("room_humidity"),
+        **{
+            key: part.maybe(key)
+            for key in RanWellSection.model_fields
+            if key not in ("name", "room_temperature", "room_humidity")
+        },
     )
 
 
@@ -329,6 +382,17 @@ def assemble(file: JobFile, *, path: str, digest: str, atmosphere: float) -> Job
     supply = Supply(voltage=supply_part.known("voltage"), frequency=supply_part.known("frequency"))
     original = _original(file, notes)
     evaporator = _coil(file.evaporator, "evaporator", notes)
+    compressors = tuple(
+        _compressor(c, f"compressor[{n}]", notes, supply) for n, c in enumerate(file.compressor, 1)
+    )
+    capillaries = tuple(
+        _capillary(c, f"capillary[{n}]", notes) for n, c in enumerate(file.capillary, 1)
+    )
+    original = replace(
+        original,
+        compressor=_original_compressor(file.original, compressors, notes, supply),
+        capillary=_original_capillary(file.original, capillaries, notes),
+    )
     return Job(
         title=file.title or "Untitled job",
         kind="dehumidifier",
@@ -347,18 +411,14 @@ def assemble(file: JobFile, *, path: str, digest: str, atmosphere: float) -> Job
         evaporator=evaporator,
         condenser=_coil(file.condenser, "condenser", notes),
         fan=_fan(file, original, evaporator, notes),
-        compressors=tuple(
-            _compressor(c, f"compressor[{n}]", notes, supply)
-            for n, c in enumerate(file.compressor, 1)
-        ),
+        compressors=compressors,
         refrigerants=tuple(file.refrigerants),
-        capillaries=tuple(
-            _capillary(c, f"capillary[{n}]", notes) for n, c in enumerate(file.capillary, 1)
-        ),
+        capillaries=capillaries,
         lines=_lines(file, notes),
         limits=_limits(file, notes),
         targets=_targets(file, notes),
         coils=_closeness(file),
+        ran_well=tuple(_ran_well(r, n, notes) for n, r in enumerate(file.ran_well, 1)),
         written=tuple(notes.written),
         assumed=tuple(notes.assumed),
     )

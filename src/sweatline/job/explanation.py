@@ -172,6 +172,22 @@ _CAPILLARY: Final[tuple[_Field, ...]] = (
 )
 
 
+_RAN_WELL: Final[tuple[_Field, ...]] = (
+    ("temperature", "room_temperature", "room temperature", "temperature"),
+    ("relative_humidity", "room_humidity", "room humidity", "relative humidity"),
+    ("charge", "charge", "charge", "mass"),
+    ("suction_pressure", "suction_pressure", "suction gauge", "pressure"),
+    ("head_pressure", "head_pressure", "head gauge", "pressure"),
+    ("suction_temperature", "suction_temperature", "suction tube", "temperature"),
+    ("discharge_temperature", "discharge_temperature", "discharge tube", "temperature"),
+    ("liquid_temperature", "liquid_temperature", "liquid tube", "temperature"),
+    ("air_out_temperature", "air_out_temperature", "air leaving the machine", "temperature"),
+    ("power", "power", "watts with the fan", "power"),
+    ("current", "current", "current", "current"),
+    ("water", "water", "water", "water removal"),
+)
+
+
 class _Teller:
     """Turns fields of one job into rows."""
 
@@ -287,8 +303,7 @@ def _coil(tell: _Teller, part: str, coil: Coil) -> Iterator[Row]:
     )
 
 
-def _compressor(tell: _Teller, n: int, compressor: Compressor) -> Iterator[Row]:
-    part, path = f"compressor {n}: {compressor.name}", f"compressor[{n}]"
+def _compressor(tell: _Teller, part: str, path: str, compressor: Compressor) -> Iterator[Row]:
     yield from tell.rows(part, compressor, _COMPRESSOR, path)
     if compressor.displacement is None:
         yield Row(
@@ -350,8 +365,27 @@ def explain(job: Job) -> tuple[Row, ...]:
             )
             out.append(Row(part="refrigerants", field="at hand", value=", ".join(job.refrigerants)))
             for n, compressor in enumerate(job.compressors, 1):
-                out.extend(_compressor(tell, n, compressor))
+                out.extend(
+                    _compressor(
+                        tell, f"compressor {n}: {compressor.name}", f"compressor[{n}]", compressor
+                    )
+                )
             for n, capillary in enumerate(job.capillaries, 1):
                 part = f"capillary {n}: {capillary.name}"
                 out.extend(tell.rows(part, capillary, _CAPILLARY, f"capillary[{n}]"))
+    out.extend(_known_machine(tell, job))
     return tuple(out)
+
+
+def _known_machine(tell: _Teller, job: Job) -> Iterator[Row]:
+    """The parts of the machine as it ran, where they are not on the bench, and what it showed."""
+    compressor, capillary = job.original.compressor, job.original.capillary
+    if compressor is not None and compressor not in job.compressors:
+        yield from _compressor(
+            tell, "compressor of the original", "original.compressor", compressor
+        )
+    if capillary is not None and capillary not in job.capillaries:
+        part = "capillary of the original"
+        yield from tell.rows(part, capillary, _CAPILLARY, "original.capillary")
+    for n, one in enumerate(job.ran_well, 1):
+        yield from tell.rows(f"ran well: {one.name}", one, _RAN_WELL, f"ran_well[{n}]")

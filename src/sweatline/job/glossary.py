@@ -52,6 +52,47 @@ _COIL: Final = {
     "fouling": "share of the clean air-side heat transfer that is left",
 }
 
+_COMPRESSOR: Final = {
+    "name": "what results call it",
+    "kind": "how it compresses",
+    "displacement": "swept volume of one revolution",
+    "refrigerant": "refrigerant it was made for",
+    "rated_frequency": "frequency on its plate",
+    "rated_voltage": "voltage on its plate",
+    "rated_power": "running power on its plate",
+    "rated_current": "running current on its plate",
+    "oil": "oil inside",
+    "oil_volume": "how much oil",
+    "shell_volume": "free gas volume inside the shell",
+    "starting_torque": "whether it starts against pressure",
+}
+
+_RATING: Final = {
+    "refrigerant": "refrigerant of the rating",
+    "capacity": "rated cooling capacity",
+    "power": "rated power",
+    "conditions": "name of the rating condition, instead of the temperatures",
+    "evaporating": "evaporating temperature, dew",
+    "condensing": "condensing temperature, dew",
+    "return_gas": "temperature of the gas entering the compressor",
+    "superheat": "superheat of that gas, instead of its temperature",
+    "liquid": "temperature of the liquid entering the expansion device",
+    "subcooling": "subcooling of that liquid, instead of its temperature",
+}
+
+_MAP: Final = {
+    "refrigerant": "refrigerant of the map",
+    "coefficients": "units of the coefficients; power is in W in both",
+    "capacity": "ten coefficients of cooling capacity",
+    "power": "ten coefficients of power",
+    "return_gas": "temperature of the gas entering the compressor",
+    "superheat": "superheat of that gas, instead of its temperature",
+    "subcooling": "subcooling of the liquid",
+    "evaporating_range": "lowest and highest evaporating temperature",
+    "condensing_range": "lowest and highest condensing temperature",
+    "frequency": "frequency at which the map was made",
+}
+
 _MEANING: Final[dict[str, dict[str, str]]] = {
     "": {
         "title": "name of the job",
@@ -93,44 +134,21 @@ _MEANING: Final[dict[str, dict[str, str]]] = {
         "position": "before, between or after the coils",
         "shut_off_pressure": "static pressure of the fan with no air moving",
     },
-    "compressor": {
-        "name": "what results call it",
-        "kind": "how it compresses",
-        "displacement": "swept volume of one revolution",
-        "refrigerant": "refrigerant it was made for",
-        "rated_frequency": "frequency on its plate",
-        "rated_voltage": "voltage on its plate",
-        "rated_power": "running power on its plate",
-        "rated_current": "running current on its plate",
-        "oil": "oil inside",
-        "oil_volume": "how much oil",
-        "shell_volume": "free gas volume inside the shell",
-        "starting_torque": "whether it starts against pressure",
+    "original.compressor": {
+        **_COMPRESSOR,
+        "name": "what results call it; alone, the name of a [[compressor]] that it still is",
     },
-    "compressor.rating": {
-        "refrigerant": "refrigerant of the rating",
-        "capacity": "rated cooling capacity",
-        "power": "rated power",
-        "conditions": "name of the rating condition, instead of the temperatures",
-        "evaporating": "evaporating temperature, dew",
-        "condensing": "condensing temperature, dew",
-        "return_gas": "temperature of the gas entering the compressor",
-        "superheat": "superheat of that gas, instead of its temperature",
-        "liquid": "temperature of the liquid entering the expansion device",
-        "subcooling": "subcooling of that liquid, instead of its temperature",
+    "original.compressor.rating": _RATING,
+    "original.compressor.map": _MAP,
+    "original.capillary": {
+        "name": "what results call it; alone, the name of a [[capillary]] that it still is",
+        "bore": "inner diameter",
+        "length": "length in the machine",
+        "roughness": "roughness of the inner wall",
     },
-    "compressor.map": {
-        "refrigerant": "refrigerant of the map",
-        "coefficients": "units of the coefficients; power is in W in both",
-        "capacity": "ten coefficients of cooling capacity",
-        "power": "ten coefficients of power",
-        "return_gas": "temperature of the gas entering the compressor",
-        "superheat": "superheat of that gas, instead of its temperature",
-        "subcooling": "subcooling of the liquid",
-        "evaporating_range": "lowest and highest evaporating temperature",
-        "condensing_range": "lowest and highest condensing temperature",
-        "frequency": "frequency at which the map was made",
-    },
+    "compressor": _COMPRESSOR,
+    "compressor.rating": _RATING,
+    "compressor.map": _MAP,
     "capillary": {
         "name": "what results call it",
         "bore": "inner diameter",
@@ -157,6 +175,21 @@ _MEANING: Final[dict[str, dict[str, str]]] = {
     "targets": {
         "superheat": "superheat wanted at the evaporator's outlet",
         "subcooling": "subcooling wanted at the condenser's outlet",
+    },
+    "ran_well": {
+        "name": "what results call this set of readings, such as a date",
+        "room_temperature": "air that the machine breathed then",
+        "room_humidity": "humidity of that air",
+        "charge": "refrigerant that was in it, weighed",
+        "suction_pressure": "gauge on the suction side",
+        "head_pressure": "gauge on the discharge side",
+        "suction_temperature": "suction tube at the compressor",
+        "discharge_temperature": "discharge tube at the compressor",
+        "liquid_temperature": "tube behind the condenser",
+        "air_out_temperature": "air leaving the machine",
+        "power": "watts of the whole machine",
+        "current": "amperes of the whole machine",
+        "water": "water collected in a time, once it ran steadily",
     },
 }
 

@@ -55,6 +55,14 @@ _ALSO: Final[Mapping[str, str]] = {
     "mains": "supply",
     "evap": "evaporator",
     "cond": "condenser",
+    "readings": "ran_well",
+    "known_good": "ran_well",
+    "discharge_pressure": "head_pressure",
+    "low_side": "suction_pressure",
+    "high_side": "head_pressure",
+    "water_removal": "water",
+    "nameplate": "original",
+    "plate": "original",
 }
 
 

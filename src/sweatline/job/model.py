@@ -23,6 +23,7 @@ __all__ = [
     "Lines",
     "Original",
     "Place",
+    "RanWell",
     "Rating",
     "Room",
     "Supply",
@@ -61,6 +62,25 @@ class Supply:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RanWell:
+    """What the machine of the plate showed at one time when it ran well."""
+
+    name: str
+    temperature: Known  # K, of the room
+    relative_humidity: Known  # 0..1, of the room
+    charge: Known | None = None  # kg, weighed in then
+    suction_pressure: Known | None = None  # Pa
+    head_pressure: Known | None = None  # Pa
+    suction_temperature: Known | None = None  # K, on the tube at the compressor
+    discharge_temperature: Known | None = None  # K, on the tube at the compressor
+    liquid_temperature: Known | None = None  # K, on the tube behind the condenser
+    air_out_temperature: Known | None = None  # K
+    power: Known | None = None  # W, fan included
+    current: Known | None = None  # A, fan included
+    water: Known | None = None  # kg/s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Original:
     """What the plate of the machine said before it died. Anything may be missing."""
 
@@ -71,6 +91,8 @@ class Original:
     water_removal: Known | None = None  # kg/s of condensate at the rating condition
     rating_temperature: Known | None = None  # K
     rating_relative_humidity: Known | None = None  # 0..1
+    compressor: Compressor | None = None  # the one that ran, perhaps still on the bench
+    capillary: CapillaryStock | None = None  # the one it ran with
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,6 +241,7 @@ class Job:
     limits: Limits
     targets: Targets
     coils: Literal["by rows", "tube by tube"] = "by rows"  # how closely coils are marched
+    ran_well: tuple[RanWell, ...] = ()
     # Path of a key in the file with what was written there, and with why it was assumed.
     written: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)
     assumed: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)

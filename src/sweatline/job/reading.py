@@ -20,6 +20,7 @@ from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.locator import line_of, locate
 from sweatline.job.mistakes import MOST, JobFaults, field_name, section_of, sentences, told
 from sweatline.job.model import Job
+from sweatline.job.original_refusals import refusals_of_the_original
 from sweatline.job.refusals import ALTITUDE, refusals
 from sweatline.job.schema import LISTS, JobFile, described
 from sweatline.units import Parsed, parse
@@ -109,7 +110,8 @@ def _read(content: bytes, shown: str) -> Job:
         unread = max(0, error.error_count() - 5 * MOST)
         file = _usable(tree, context)
     # Of two refusals of one key the later is the more telling: it names the part in the way.
-    for refusal in {r.path: r for r in refusals(file, atmosphere)}.values():
+    judged = (*refusals(file, atmosphere), *refusals_of_the_original(file))
+    for refusal in {r.path: r for r in judged}.values():
         faults.append(
             JobError(
                 what=refusal.what,

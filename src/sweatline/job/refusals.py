@@ -18,10 +18,10 @@ from sweatline.job.schema import (
     LISTS,
     CapillarySection,
     CoilSection,
-    CompressorSection,
     JobFile,
     LimitsSection,
     MapSection,
+    OriginalCompressorSection,
     PlaceSection,
     RatingSection,
     needs_tubes,
@@ -29,7 +29,7 @@ from sweatline.job.schema import (
 from sweatline.parts.circuiting import flaw
 from sweatline.units import Kind, Parsed, System, show
 
-__all__ = ["ALTITUDE", "Refusal", "refusals"]
+__all__ = ["ALTITUDE", "Refusal", "entries", "pumping", "refusals"]
 
 ALTITUDE: Final = (-430.0, 5000.0)  # m, from the lowest shore to the highest town
 
@@ -104,6 +104,17 @@ _BOUNDS: Final[dict[tuple[str, str], tuple[Kind, float, float]]] = {
     ("limits", "high_side_pressure"): ("pressure", 2e5, 2e7),
     ("limits", "low_side_pressure"): ("pressure", 1.1e5, 1e7),
     ("limits", "discharge_temperature"): ("temperature", 323.15, 473.15),
+    ("ran_well", "room_temperature"): ("temperature", 273.15, 318.15),
+    ("ran_well", "charge"): ("mass", 5e-3, 20.0),
+    ("ran_well", "suction_pressure"): ("pressure", 2e4, 3e6),
+    ("ran_well", "head_pressure"): ("pressure", 1.2e5, 6e6),
+    ("ran_well", "suction_temperature"): ("temperature", 233.15, 343.15),
+    ("ran_well", "discharge_temperature"): ("temperature", 283.15, 433.15),
+    ("ran_well", "liquid_temperature"): ("temperature", 263.15, 353.15),
+    ("ran_well", "air_out_temperature"): ("temperature", 273.15, 343.15),
+    ("ran_well", "power"): ("power", 10.0, 2e4),
+    ("ran_well", "current"): ("current", 0.05, 100.0),
+    ("ran_well", "water"): ("water removal", 1e-6, 1e-2),
     ("targets", "superheat"): ("temperature difference", 0.0, 40.0),
     ("targets", "subcooling"): ("temperature difference", 0.0, 40.0),
 }
@@ -358,11 +369,12 @@ def _map(section: MapSection, path: Path) -> Iterator[Refusal]:
         )
 
 
-def _compressor(compressor: CompressorSection, path: Path) -> Iterator[Refusal]:
+def pumping(compressor: OriginalCompressorSection, path: Path) -> Iterator[Refusal]:
+    """What keeps a compressor from being reckoned with."""
     if compressor.displacement is None and compressor.rating is None and compressor.map is None:
         yield Refusal(
             path=path,
-            what=f"{compressor.name}: nothing says how much this compressor pumps",
+            what=f"{compressor.name or 'original'}: nothing says how much this compressor pumps",
             allowed="write its displacement, or a [compressor.rating], or a [compressor.map]",
         )
     if compressor.rating is not None:
@@ -403,20 +415,23 @@ def _twins(file: JobFile) -> Iterator[Refusal]:
         seen.add(name)
     for key in LISTS:
         names: set[str] = set()
-        for n, part in _entries(file, key):
+        for n, part in entries(file, key):
+            if part.name is None:
+                continue
             if part.name.casefold() in names:
                 yield Refusal(
                     path=(key, n, "name"),
-                    what="two parts of one name cannot be told apart in the results",
+                    what=f"two {'readings' if key == 'ran_well' else 'parts'} of one name "
+                    "cannot be told apart in the results",
                     read=part.name,
                 )
             names.add(part.name.casefold())
-    fitted = [n for n, c in _entries(file, "capillary") if c.fitted]
+    fitted = [n for n, c in entries(file, "capillary") if c.fitted]
     for n in fitted[1:]:
         yield Refusal(path=("capillary", n, "fitted"), what="a second capillary is called fitted")
 
 
-def _entries(file: JobFile, key: str) -> list[tuple[int, Any]]:
+def entries(file: JobFile, key: str) -> list[tuple[int, Any]]:
     """Readable entries of a list section, each with its place in the list."""
     return [(n, part) for n, part in enumerate(getattr(file, key, ())) if part is not None]
 
@@ -471,17 +486,29 @@ def refusals(file: JobFile, atmosphere: float) -> Iterator[Refusal]:
             yield from bounds(coil, "coil", name)
             yield from _coil(coil, (name,))
             yield from _circuiting(coil, (name,), getattr(file, "coils", None))
-    for n, compressor in _entries(file, "compressor"):
+    for n, compressor in entries(file, "compressor"):
         path: Path = ("compressor", n)
         yield from bounds(compressor, "compressor", *path)
         if compressor.rating is not None:
             yield from bounds(compressor.rating, "rating", *path, "rating")
         if compressor.map is not None:
             yield from bounds(compressor.map, "map", *path, "map")
-        yield from _compressor(compressor, path)
+        yield from pumping(compressor, path)
+    for n, run in entries(file, "ran_well"):
+        yield from bounds(run, "ran_well", "ran_well", n)
+        yield from _humidity(run.room_humidity, ("ran_well", n, "room_humidity"))
+    original = getattr(file, "original", None)
+    for name in ("compressor", "capillary"):
+        part = getattr(original, name, None)
+        if part is not None:
+            yield from bounds(part, name, "original", name)
+            for inner in ("rating", "map"):
+                deeper = getattr(part, inner, None)
+                if deeper is not None:
+                    yield from bounds(deeper, inner, "original", name, inner)
     exchanger = file.lines.exchanger_length
     soldered = exchanger.value if exchanger is not None else 0.0
-    for n, capillary in _entries(file, "capillary"):
+    for n, capillary in entries(file, "capillary"):
         yield from bounds(capillary, "capillary", "capillary", n)
         yield from _capillary(capillary, ("capillary", n), soldered)
     yield from _limits(file.limits)

@@ -39,9 +39,12 @@ __all__ = [
     "LinesSection",
     "MapSection",
     "Name",
+    "OriginalCapillarySection",
+    "OriginalCompressorSection",
     "OriginalSection",
     "PlaceSection",
     "Quantity",
+    "RanWellSection",
     "RatingSection",
     "RoomSection",
     "SupplySection",
@@ -364,14 +367,14 @@ class SupplySection(_Section):
     frequency: Annotated[Parsed, Quantity("frequency", "mains frequency")]
 
 
-class OriginalSection(_Section):
-    """[original]"""
+class _OriginalPlate(_Section):
+    """Keys of [original] that are values."""
 
     refrigerant: _OptRefrigerant = None
     charge: Annotated[Parsed | None, Quantity("mass", "plate charge")] = None
-    power: Annotated[Parsed | None, Quantity("power", "plate")] = None
-    current: Annotated[Parsed | None, Quantity("current", "plate")] = None
-    water_removal: Annotated[Parsed | None, Quantity("water removal", "plate")] = None
+    power: Annotated[Parsed | None, Quantity("power", "machine plate")] = None
+    current: Annotated[Parsed | None, Quantity("current", "machine plate")] = None
+    water_removal: Annotated[Parsed | None, Quantity("water removal", "machine plate")] = None
     rating_temperature: Annotated[Parsed | None, Quantity("temperature", "plate condition")] = None
     rating_humidity: Annotated[Parsed | None, Quantity("relative humidity", "plate condition")] = (
         None
@@ -446,17 +449,17 @@ class MapSection(_Section):
     frequency: Annotated[Parsed, Quantity("frequency")]
 
 
-class CompressorSection(_Section):
-    """[[compressor]]"""
+_COMPRESSOR_KIND: Final = Choice(
+    ("reciprocating", "rotary"),
+    (("piston", "reciprocating"), ("recip", "reciprocating"), ("rolling piston", "rotary")),
+)
 
-    name: Annotated[str, Name()]
-    kind: Annotated[
-        str,
-        Choice(
-            ("reciprocating", "rotary"),
-            (("piston", "reciprocating"), ("recip", "reciprocating"), ("rolling piston", "rotary")),
-        ),
-    ]
+
+class OriginalCompressorSection(_Section):
+    """[original.compressor]: described like one on the bench, or named as one of them"""
+
+    name: _Text = None
+    kind: Annotated[str | None, _COMPRESSOR_KIND] = None
     displacement: Annotated[Parsed | None, Quantity("volume", "displacement")] = None
     refrigerant: _OptRefrigerant = None
     rated_frequency: Annotated[Parsed | None, Quantity("frequency")] = None
@@ -478,6 +481,47 @@ class CompressorSection(_Section):
     ] = None
     rating: RatingSection | None = None
     map: MapSection | None = None
+
+
+class CompressorSection(OriginalCompressorSection):
+    """[[compressor]]"""
+
+    name: Annotated[str, Name()]
+    kind: Annotated[str, _COMPRESSOR_KIND]
+
+
+class OriginalCapillarySection(_Section):
+    """[original.capillary]: described like one on the bench, or named as one of them"""
+
+    name: _Text = None
+    bore: Annotated[Parsed | None, Quantity("bore", "bore gauge")] = None
+    length: _OptTape = None
+    roughness: Annotated[Parsed | None, Quantity("roughness", "estimate")] = None
+
+
+class OriginalSection(_OriginalPlate):
+    """[original]"""
+
+    compressor: OriginalCompressorSection | None = None
+    capillary: OriginalCapillarySection | None = None
+
+
+class RanWellSection(_Section):
+    """[[ran_well]]: what the machine of [original] showed when it ran well"""
+
+    name: _Text = None
+    room_temperature: Annotated[Parsed, Quantity("temperature", "thermometer")]
+    room_humidity: Annotated[Parsed, Quantity("relative humidity", "hygrometer")]
+    charge: Annotated[Parsed | None, Quantity("mass", "scale")] = None
+    suction_pressure: Annotated[Parsed | None, Quantity("pressure", "gauge")] = None
+    head_pressure: Annotated[Parsed | None, Quantity("pressure", "gauge")] = None
+    suction_temperature: Annotated[Parsed | None, Quantity("temperature", "clamp")] = None
+    discharge_temperature: Annotated[Parsed | None, Quantity("temperature", "clamp, hot")] = None
+    liquid_temperature: Annotated[Parsed | None, Quantity("temperature", "clamp")] = None
+    air_out_temperature: Annotated[Parsed | None, Quantity("temperature", "air out")] = None
+    power: Annotated[Parsed | None, Quantity("power", "plug meter")] = None
+    current: Annotated[Parsed | None, Quantity("current", "clamp meter")] = None
+    water: Annotated[Parsed | None, Quantity("water removal", "bucket")] = None
 
 
 class CapillarySection(_Section):
@@ -519,7 +563,7 @@ class TargetsSection(_Section):
     subcooling: Annotated[Parsed | None, Quantity("temperature difference")] = None
 
 
-LISTS: Final = ("compressor", "capillary")  # sections of which there can be several
+LISTS: Final = ("compressor", "capillary", "ran_well")  # sections that can stand several times
 
 
 class JobFile(_Section):
@@ -542,6 +586,7 @@ class JobFile(_Section):
     lines: LinesSection = Field(default_factory=LinesSection)
     limits: LimitsSection = Field(default_factory=LimitsSection)
     targets: TargetsSection = Field(default_factory=TargetsSection)
+    ran_well: list[RanWellSection] = Field(default_factory=list, max_length=60)
 
     @field_validator(*LISTS, mode="before")
     @classmethod

@@ -58,12 +58,24 @@ TOOLS: Final = {
     "mains": Tool(words="mains, 2 %", relative=0.02),
     "mains frequency": Tool(words="mains frequency, 0.1 %", relative=0.001),
     "plate": Tool(words="plate, 5 %", relative=0.05, origin="nameplate"),
+    # A maker's figure holds for the type; one machine of it lies some per cent beside it.
+    "machine plate": Tool(words="plate of the machine, 8 %", relative=0.08, origin="nameplate"),
     "plate charge": Tool(words="plate charge, 2 %", relative=0.02, origin="nameplate"),
     "plate condition": Tool(words="condition as printed", origin="nameplate"),
     "plate limit": Tool(words="limit as printed", origin="nameplate"),
     "displacement": Tool(words="maker's displacement, 2 %", relative=0.02, origin="nameplate"),
     # Makers' ratings hold within about 5 % in the normal envelope (AHRI 540 practice).
     "rating": Tool(words="maker's rating, 5 %", relative=0.05, origin="nameplate"),
+    # A class 1.6 gauge errs by up to 1.6 % of its span, 0.2 bar on the low side of a manifold
+    # (EN 837-1, MEMORY 0.8).
+    "gauge": Tool(words="manifold gauge, 0.1 bar or 2 %", absolute=1e4, relative=0.02),
+    "clamp": Tool(words="clamp thermometer on a cleaned tube, 1 K", absolute=1.0),
+    "clamp, hot": Tool(words="clamp thermometer on hot tube, 3 K", absolute=3.0),
+    "air out": Tool(words="thermometer in air that is not mixed, 1 K", absolute=1.0),
+    "plug meter": Tool(words="plug-in wattmeter, 2 % or 2 W", absolute=2.0, relative=0.02),
+    "clamp meter": Tool(words="clamp meter, 3 % or 0.05 A", absolute=0.05, relative=0.03),
+    "bucket": Tool(words="bucket, scale and watch, 5 %", relative=0.05),
+    "scale": Tool(words="weighed in, 5 g or 2 %", absolute=5e-3, relative=0.02),
     "judgement": Tool(words="judged by eye, 10 %", relative=0.10),
 }
 

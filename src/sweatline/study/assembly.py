@@ -66,10 +66,10 @@ MODEL_SCATTER: dict[str, tuple[float, str]] = {
 # Uncertain numbers of a job that no draw moves, by their path in the job, and why.
 NOT_DRAWN: dict[str, str] = {
     "supply.voltage": "only compared with the motor's plate: a wrong supply is no matter of chance",
-    "original.charge": "told back as a reminder; the charge is worked out from the parts",
-    "original.power": "told back as a reminder; the power is worked out from the parts",
-    "original.current": "told back as a reminder; the power is worked out from the parts",
-    "original.water_removal": "sets the airflow when nobody measured that, which is then drawn",
+    "original.charge": "a reading of the machine as it ran, not of the rebuild",
+    "original.power": "a reading of the machine as it ran, not of the rebuild",
+    "original.current": "a reading of the machine as it ran, not of the rebuild",
+    "original.water_removal": "a reading too; sets the airflow, then drawn, if nobody measured it",
     "original.rating_temperature": "sets the airflow when nobody measured that",
     "original.rating_relative_humidity": "sets the airflow when nobody measured that",
     "compressors.rated_current": "told back; the motor is judged by its watts",

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from sweatline.job.model import CapillaryStock, Compressor
     from sweatline.known import Learned
 
-__all__ = ["OTHER_REFRIGERANT", "Carried", "carried", "correlation"]
+__all__ = ["OTHER_REFRIGERANT", "Carried", "carried", "carries", "correlation"]
 
 FloatArray = NDArray[np.float64]
 
@@ -28,10 +28,18 @@ FloatArray = NDArray[np.float64]
 # no published comparison at hand separates the two.
 OTHER_REFRIGERANT: Final = 0.7
 
-_FLUID: Final = ("boiling", "condensation", "inventory")
-_OF_COMPRESSOR: Final = ("volumetric", "compressor power")
-_OF_SOLDER: Final = ("suction exchanger", "soldered position")
-_STAYS: Final = ("airflow", "fan power", "liquid left out")
+_FLUID: Final = ("boiling", "condensation", "inventory", "tube friction")
+_FLOW_OF_COMPRESSOR: Final = ("volumetric", "compressor power")
+_OF_COMPRESSOR: Final = ("oil volume", "shell volume", "shell to air")
+_OF_CAPILLARY: Final = ("suction exchanger", "soldered length", "soldered position")
+_STAYS: Final = ("airflow", "fan power", "liquid left out", "accumulator volume")
+_PARTS_THAT_STAY: Final = (
+    "evaporator ",
+    "condenser ",
+    "suction line ",
+    "discharge line ",
+    "liquid line ",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,24 +72,29 @@ def correlation(
 ) -> float:
     """How much of what was learned of a number holds in a rebuild, 0 to 1."""
     same_capillary = capillary == learned.capillary
-    if name.startswith(("evaporator ", "condenser ")) or name in _STAYS:
+    if name.startswith(_PARTS_THAT_STAY) or name in _STAYS:
         return 1.0
     across = 1.0 if same_refrigerant else OTHER_REFRIGERANT
     if name in _FLUID:
         return across
     if name == "capillary flow":
         return across if same_capillary else 0.0
-    if name in _OF_COMPRESSOR:
+    if name in _FLOW_OF_COMPRESSOR:
         return across if same_compressor else 0.0
     if name == "oil solubility":
         return 1.0 if same_refrigerant and same_oil else 0.0
-    if name in ("oil volume", "shell volume") or name.startswith(f"{learned.compressor} "):
+    if name in _OF_COMPRESSOR or name.startswith(f"{learned.compressor} "):
         return 1.0 if same_compressor else 0.0
-    if name in ("suction exchanger", "soldered position") or name.startswith(
-        f"{learned.capillary} "
-    ):
+    if name in _OF_CAPILLARY or name.startswith(f"{learned.capillary} "):
         return 1.0 if same_capillary else 0.0
     return 0.0  # the room, the drier (a new one is put in), the charge
+
+
+def carries(name: str, compressor: str, capillary: str) -> bool:
+    """Whether a number stays in the machine when compressor, capillary and refrigerant change."""
+    if name.startswith((f"{compressor} ", f"{capillary} ")):
+        return False
+    return name.startswith(_PARTS_THAT_STAY) or name in (*_STAYS, *_FLUID)
 
 
 def carried(

@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["BandRecord", "CautionRecord", "JobAnswer", "JobRecord", "Part", "Record"]
+__all__ = [
+    "BandRecord",
+    "CautionRecord",
+    "JobAnswer",
+    "JobRecord",
+    "Part",
+    "PartsRecord",
+    "Record",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +48,8 @@ class JobRecord(Part):
     """0 to 1."""
     target_superheat_K: float
     """Wanted at the evaporator's outlet."""
+    calibration_readings: int
+    """Readings of the machine as it ran that the answer rests on; 0 when there are none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,3 +89,16 @@ class BandRecord(Part):
     median: float | None
     high: float | None
     """95 % point."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartsRecord(Part):
+    """One choice of parts."""
+
+    compressor: str
+    refrigerant: str
+    capillary: str
+    capillary_bore_m: float
+    capillary_length_m: float
+    capillary_cut: bool
+    """True when the length was worked out here, false when it was given."""

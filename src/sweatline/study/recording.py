@@ -56,13 +56,17 @@ if TYPE_CHECKING:
 __all__ = [
     "UNITS",
     "balance_record",
+    "bands_record",
     "cautions",
     "charge_record",
     "check_record",
+    "finite",
     "frost_record",
+    "head",
     "job_record",
     "match_record",
     "metering_record",
+    "parts_record",
     "refrigerants_record",
     "room_record",
 ]
@@ -85,12 +89,13 @@ UNITS: Final[Mapping[str, str]] = {
 }
 
 
-def _real(value: float | None) -> float | None:
+def finite(value: float | None) -> float | None:
     """Value if it is a number; JSON has no infinity."""
     return float(value) if value is not None and math.isfinite(value) else None
 
 
-def _head(command: str) -> dict[str, str]:
+def head(command: str) -> dict[str, str]:
+    """What every record begins with."""
     return {"command": command, "version": sweatline.__version__}
 
 
@@ -106,6 +111,7 @@ def job_record(job: Job) -> JobRecord:
         room_temperature_K=job.room.temperature.value,
         room_relative_humidity=job.room.relative_humidity.value,
         target_superheat_K=job.targets.superheat,
+        calibration_readings=job.learned.readings if job.learned is not None else 0,
     )
 
 
@@ -121,7 +127,8 @@ def cautions(
     return tuple(CautionRecord(key=c.key, text=c.text, stop=c.stop, status=c.status) for c in order)
 
 
-def _parts(rig: Rig) -> PartsRecord:
+def parts_record(rig: Rig) -> PartsRecord:
+    """One choice of parts."""
     return PartsRecord(
         compressor=rig.compressor.name,
         refrigerant=rig.refrigerant.name,
@@ -179,10 +186,11 @@ def _per_energy(b: Balance) -> float | None:
 
 
 def _band(b: Band) -> BandRecord:
-    return BandRecord(low=_real(b.low), median=_real(b.median), high=_real(b.high))
+    return BandRecord(low=finite(b.low), median=finite(b.median), high=finite(b.high))
 
 
-def _bands(bands: Mapping[str, Band]) -> dict[str, BandRecord]:
+def bands_record(bands: Mapping[str, Band]) -> dict[str, BandRecord]:
+    """Bands by the key of their quantity."""
     return {key: _band(b) for key, b in bands.items()}
 
 
@@ -191,8 +199,8 @@ def _verdict(v: Verdict) -> VerdictRecord:
         key=v.key,
         fault=v.fault,
         state=v.state,
-        number=_real(v.number),
-        limit=_real(v.limit),
+        number=finite(v.number),
+        limit=finite(v.limit),
         unit=UNITS[v.kind],
         kind=v.kind,
         probability=v.probability,
@@ -226,21 +234,21 @@ def _doubt(d: Doubt | None) -> DoubtRecord | None:
 
 
 def _share(s: Share) -> ShareRecord:
-    return ShareRecord(name=s.name, share=_real(s.share), origin=s.origin, note=s.note)
+    return ShareRecord(name=s.name, share=finite(s.share), origin=s.origin, note=s.note)
 
 
 def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecord:
     """Record of what one machine settles at."""
     rig = answer.rig
     return BalanceRecord(
-        **_head("balance"),
+        **head("balance"),
         job=job_record(rig.job),
         cautions=cautions([rig.refrigerant.name], {"planning"}),
-        parts=_parts(rig),
+        parts=parts_record(rig),
         charged_to="charge" if charge_given else "superheat",
         steady=_steady(answer.balance),
-        bands=_bands(answer.bands),
-        place_bands_kg=_bands(answer.places),
+        bands=bands_record(answer.bands),
+        place_bands_kg=bands_record(answer.places),
         draws=answer.draws,
         unsolved=answer.unsolved,
         verdicts=tuple(_verdict(v) for v in answer.verdicts),
@@ -252,14 +260,14 @@ def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecor
 def _candidate(rank: int, c: Candidate) -> CandidateRecord:
     return CandidateRecord(
         rank=rank,
-        parts=_parts(c.rig),
+        parts=parts_record(c.rig),
         steady=_steady(c.balance),
         chance_no_fault=c.chance,
         sure_water_kg_per_s=c.sure_water,
         stopped=c.stopped,
         word=c.word,
         verdicts=tuple(_verdict(v) for v in c.verdicts),
-        bands=_bands(c.bands),
+        bands=bands_record(c.bands),
         draws=c.draws,
         unsolved=c.unsolved,
         matters=tuple(_share(m) for m in c.matters),
@@ -271,7 +279,7 @@ def match_record(job: Job, found: Sequence[Candidate | Lost], *, complete: bool)
     from sweatline.study.match import Lost, candidates, ranked
 
     return MatchRecord(
-        **_head("match"),
+        **head("match"),
         job=job_record(job),
         cautions=cautions(job.refrigerants, {"planning"}),
         combinations=len(candidates(job)),
@@ -307,24 +315,24 @@ def metering_record(answer: MeteringAnswer) -> MeteringRecord:
                 length_m=cut.length if passes else None,
                 start_length_m=cut.start_length if passes else None,
                 shortest_m=cut.shortest if passes else None,
-                flow_change_per_10_mm=_real(cut.flow_per_10mm),
-                flow_change_per_20_um_bore=_real(cut.flow_per_bore_step),
-                length_change_per_20_um_bore_m=_real(cut.length_per_bore_step),
-                trim_step_m=_real(cut.trim_step),
+                flow_change_per_10_mm=finite(cut.flow_per_10mm),
+                flow_change_per_20_um_bore=finite(cut.flow_per_bore_step),
+                length_change_per_20_um_bore_m=finite(cut.length_per_bore_step),
+                trim_step_m=finite(cut.trim_step),
                 choked=bool(cut.choked),
-                liquid_velocity_m_per_s=_real(cut.velocity),
+                liquid_velocity_m_per_s=finite(cut.velocity),
                 enough=shelf >= cut.start_length if passes and shelf is not None else None,
                 notes=cut.notes,
             )
         )
     return MeteringRecord(
-        **_head("metering"),
+        **head("metering"),
         job=job_record(rig.job),
         cautions=cautions([rig.refrigerant.name], {"planning"}),
         compressor=rig.compressor.name,
         refrigerant=rig.refrigerant.name,
         steady=_steady(answer.balance),
-        bands=_bands(answer.bands),
+        bands=bands_record(answer.bands),
         draws=answer.draws,
         cuts=tuple(cuts),
     )
@@ -334,15 +342,16 @@ def charge_record(answer: ChargeAnswer) -> ChargeRecord:
     """Record of the sweep from nearly empty to overfull."""
     rig = answer.rig
     return ChargeRecord(
-        **_head("charge-curve"),
+        **head("charge-curve"),
         job=job_record(rig.job),
         cautions=cautions([rig.refrigerant.name], {"charging"}),
-        parts=_parts(rig),
+        parts=parts_record(rig),
         stop=_steady(answer.stop),
-        stop_bands=_bands(answer.stop_bands),
+        stop_bands=bands_record(answer.stop_bands),
         curve=tuple(_steady(b) for b in answer.curve),
         ranges=tuple(
-            ChargeRangeRecord(charge_kg=b.charge, bands=_bands(bands)) for b, bands in answer.ranges
+            ChargeRangeRecord(charge_kg=b.charge, bands=bands_record(bands))
+            for b, bands in answer.ranges
         ),
         events=tuple(
             EventRecord(
@@ -366,14 +375,14 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
 
     def grid(of: Callable[[Balance], float | None]) -> Grid:
         return tuple(
-            tuple(None if b is None else _real(of(b)) for b in row) for row in found.balances
+            tuple(None if b is None else finite(of(b)) for b in row) for row in found.balances
         )
 
     return RoomRecord(
-        **_head("room-map"),
+        **head("room-map"),
         job=job_record(rig.job),
         cautions=cautions([rig.refrigerant.name], {"planning"}),
-        parts=_parts(rig),
+        parts=parts_record(rig),
         charge_kg=answer.known.charge,
         temperatures_K=tuple(float(t) for t in found.temperatures),
         relative_humidities=tuple(float(r) for r in found.humidities),
@@ -397,7 +406,7 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
             RoomRangeRecord(
                 temperature_K=float(found.temperatures[i]),
                 relative_humidity=float(found.humidities[j]),
-                bands=_bands(bands),
+                bands=bands_record(bands),
             )
             for i, j, bands in sorted(answer.ranges, key=lambda r: r[:2])
         ),
@@ -410,10 +419,10 @@ def frost_record(answer: FrostAnswer) -> FrostingRecord:
     """Record of a machine whose coil may freeze."""
     rig, need, cycle = answer.rig, answer.defrost, answer.cycle
     return FrostingRecord(
-        **_head("frost"),
+        **head("frost"),
         job=job_record(rig.job),
         cautions=cautions([rig.refrigerant.name], {"planning"}),
-        parts=_parts(rig),
+        parts=parts_record(rig),
         room_temperature_K=answer.room[0],
         room_relative_humidity=answer.room[1],
         charge_kg=answer.start.charge,
@@ -462,7 +471,7 @@ def check_record(job: Job) -> CheckRecord:
 
     rows = explain(job)
     return CheckRecord(
-        **_head("check"),
+        **head("check"),
         job=job_record(job),
         rows=tuple(
             RowRecord(
@@ -510,4 +519,4 @@ def refrigerants_record() -> RefrigerantsRecord:
                 status={key: p.status for key, p in d.provenance.items()},
             )
         )
-    return RefrigerantsRecord(**_head("refrigerants"), refrigerants=tuple(found))
+    return RefrigerantsRecord(**head("refrigerants"), refrigerants=tuple(found))

@@ -12,12 +12,14 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from sweatline.study.bench_records import TightnessRecord
+from sweatline.study.calibration_records import CalibrationRecord
 from sweatline.study.record_parts import (
     BandRecord,
     CautionRecord,
     JobAnswer,
     JobRecord,
     Part,
+    PartsRecord,
     Record,
 )
 
@@ -28,6 +30,7 @@ __all__ = [
     "RECORDS",
     "BalanceRecord",
     "BandRecord",
+    "CalibrationRecord",
     "CandidateRecord",
     "CapillaryRecord",
     "CauseRecord",
@@ -68,19 +71,6 @@ __all__ = [
 ]
 
 State = Literal["holds", "fails", "note"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartsRecord(Part):
-    """One choice of parts."""
-
-    compressor: str
-    refrigerant: str
-    capillary: str
-    capillary_bore_m: float
-    capillary_length_m: float
-    capillary_cut: bool
-    """True when the length was worked out here, false when it was given."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -634,6 +624,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "saturation": SaturationRecord,
     "refrigerants": RefrigerantsRecord,
     "capillary": CapillaryRecord,
+    "calibrate": CalibrationRecord,
     "balance": BalanceRecord,
     "match": MatchRecord,
     "metering": MeteringRecord,

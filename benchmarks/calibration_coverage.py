@@ -1,0 +1,132 @@
+"""How often a calibration's ranges hold the truth, on machines with hidden numbers.
+
+Each seed draws every uncertain number of the example's machine from its prior, lets the model show
+the readings with the noise of the instruments, calibrates to them as if to a real notebook, and
+compares: do the nine-tenths ranges of the numbers, and of a rebuild in the same cabinet, hold what
+was hidden? One model on both sides: this checks the inference, not the physics.
+
+    python benchmarks/calibration_coverage.py --seeds 64
+"""
+
+import argparse
+import math
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT))
+
+from tests.known_machines import with_hidden_numbers  # noqa: E402
+
+from sweatline.errors import SolveError  # noqa: E402
+from sweatline.job.reading import read_job  # noqa: E402
+from sweatline.machine.balance import filled, solve  # noqa: E402
+from sweatline.study.assembly import Draw, assemble  # noqa: E402
+from sweatline.study.calibration import calibrate  # noqa: E402
+from sweatline.study.carrying import correlation  # noqa: E402
+from sweatline.study.questions import QUANTITIES  # noqa: E402
+from sweatline.study.rig import rig_for  # noqa: E402
+from sweatline.study.sampling import normal_draws  # noqa: E402
+
+REBUILD = {"compressor": 0, "refrigerant": "R-134a", "capillary": 1}
+SHOWN = ("suction_pressure_Pa", "discharge_pressure_Pa", "coil_temperature_K", "charge_kg",
+         "power_W", "water_kg_per_s")  # fmt: skip
+Z90 = 1.6448536269514722
+
+
+def main() -> int:
+    """Run the seeds and print the shares."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--seeds", type=int, default=64)
+    parser.add_argument("--first", type=int, default=1000)
+    parser.add_argument("--draws", type=int, default=32)
+    parser.add_argument("--job", default=str(ROOT / "examples" / "timber-store.toml"))
+    options = parser.parse_args()
+    job = read_job(options.job)
+    held: dict[str, list[bool]] = {}
+    rebuilt: dict[str, list[bool]] = {q: [] for q in SHOWN}
+    narrower: dict[str, list[float]] = {q: [] for q in SHOWN}
+    aside, readings, unsolved = 0, 0, 0
+    start = time.perf_counter()
+    plain = rig_for(job, **REBUILD)
+    for seed in range(options.first, options.first + options.seeds):
+        there, truth = with_hidden_numbers(job, seed)
+        try:
+            found = calibrate(there)
+        except SolveError:
+            unsolved += 1
+            continue
+        aside += len(found.set_aside)
+        readings += len(found.readings)
+        for i, name in enumerate(found.learned.names):
+            sd = math.sqrt(found.learned.covariance[i][i])
+            if sd < 0.95:
+                inside = abs(truth[name] - found.learned.mean[i]) <= Z90 * sd
+                held.setdefault(name, []).append(inside)
+        _rebuild(job, found.learned, truth, plain, seed, options.draws, rebuilt, narrower)
+    took = time.perf_counter() - start
+    print(f"{options.seeds} seeds in {took:.0f} s, {unsolved} not solved; "
+          f"{aside} of {readings} readings set aside")  # fmt: skip
+    every = [x for xs in held.values() for x in xs]
+    print(f"numbers narrowed by 5 % or more: {100 * np.mean(every):.1f} % of {len(every)} inside")
+    for name, xs in sorted(held.items(), key=lambda kv: -len(kv[1])):
+        print(f"  {name:42s} {100 * np.mean(xs):5.0f} % of {len(xs)}")
+    every = [x for xs in rebuilt.values() for x in xs]
+    print(f"rebuild: {100 * np.mean(every):.1f} % of {len(every)} inside")
+    for name, xs in rebuilt.items():
+        print(f"  {name:42s} {100 * np.mean(xs):5.0f} % of {len(xs)}; "
+              f"width {100 * np.median(narrower[name]):.0f} % of before")  # fmt: skip
+    return 0
+
+
+def _rebuild(job, learned, truth, plain, seed, count, rebuilt, narrower) -> None:  # type: ignore[no-untyped-def]
+    """The rebuild in the same cabinet: ranges without and with the calibration, and the truth."""
+    rng = np.random.default_rng(seed + 7_000_000)
+    own = {}
+    for u in plain.uncertain:
+        share = 0.0
+        if u.name in truth:
+            share = correlation(
+                u.name,
+                learned,
+                same_compressor=False,
+                same_refrigerant=plain.refrigerant.name == learned.refrigerant,
+                same_oil=plain.compressor.oil == learned.oil,
+                capillary=plain.capillary.name,
+            )
+        own[u.name] = share * truth.get(u.name, 0.0) + math.sqrt(1 - share**2) * rng.normal()
+    parts = (plain.compressor, plain.refrigerant, plain.capillary)
+    table, target = plain.refrigerant.table, filled(superheat=job.targets.superheat)
+    near = plain.solve(target, near=plain.designed)
+
+    def shown(one, z):  # type: ignore[no-untyped-def]
+        machine, line = assemble(one, *parts, length=plain.length, draw=Draw(z=z))
+        try:
+            b = solve(table, line, machine, target, near=near, tolerance=1e-6)
+        except SolveError:
+            return None
+        return np.array([QUANTITIES[q](b) for q in SHOWN])
+
+    at = shown(job, own)
+    if at is None:
+        return
+    names = [u.name for u in plain.uncertain]
+    ends = []
+    for one in (job, replace(job, learned=learned)):
+        drawn = [
+            shown(one, dict(zip(names, z, strict=True)))
+            for z in normal_draws(len(names), count, seed)
+        ]
+        kept = np.array([d for d in drawn if d is not None])
+        ends.append(np.quantile(kept, [0.05, 0.95], axis=0))
+    for k, q in enumerate(SHOWN):
+        rebuilt[q].append(bool(ends[1][0, k] <= at[k] <= ends[1][1, k]))
+        narrower[q].append(float((ends[1][1, k] - ends[1][0, k]) / (ends[0][1, k] - ends[0][0, k])))
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,339 @@
+r"""The most probable values of many uncertain numbers, given a few readings.
+
+The numbers are counted in standard deviations of what was known of them before, so that the prior
+is the standard normal distribution. A few of them, those that matter for the readings, are searched
+for by Gauss-Newton steps with Levenberg's damping; the others act on the readings through their
+slopes and widen the errors of the readings,
+
+.. math::
+    R = \mathrm{diag}(s^2) + K K^T
+
+with s the errors of the instruments and K the slopes of the readings in the numbers not searched
+for. At the end all of them are taken together about the point found,
+
+.. math::
+    \Sigma = (I + G^T \mathrm{diag}(s^{-2}) G)^{-1}, \qquad
+    m = \Sigma\, G^T \mathrm{diag}(s^{-2}) (y - f + G z)
+
+which is exact where the readings are linear in the numbers. Kept together, two numbers of which
+the readings know only the sum stay tied to each other.
+
+References
+----------
+Tarantola, "Inverse Problem Theory", 1987: least squares with a normal prior (textbook form).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "FIRST_STEP",
+    "Posterior",
+    "Predict",
+    "inseparable",
+    "most_probable",
+    "nothing_learned",
+    "slopes",
+]
+
+FloatArray = NDArray[np.float64]
+
+# Readings (m,) at numbers (n,); None where there are none.
+Predict = Callable[[FloatArray], FloatArray | None]
+
+_SEARCH_STEP = 0.1  # standard deviations; differences while searching
+FIRST_STEP = 0.3  # wider where the spread is reckoned: the slope over what is possible
+_FINAL_STEP = FIRST_STEP
+_AGAIN = 0.995  # share of the readings' variance whose slopes are worked out anew at the end
+_SETTLED = 1e-3  # standard deviations; a step below it ends the search
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Posterior:
+    """What readings say of n numbers, in standard deviations of their priors.
+
+    Parameters
+    ----------
+    mean : (n,) array
+        Most probable values.
+    covariance : (n, n) array
+        Never wider than the unit matrix it was before.
+    searched : (k,) array of int
+        Which numbers were searched for; the rest was taken as linear.
+    predicted : (m,) array
+        Readings at the most probable values. [unit of each reading]
+    expected, expected_sd : (m,) arrays
+        What the other readings lead one to expect of each, and how sure that is, its own error
+        included. [unit of each reading]
+    surprise : (m,) array
+        How far each reading lies from that, in standard deviations.
+    cost : float
+        Half the sum of squares that was made small, readings and priors together. [-]
+    steps : int
+        Steps taken.
+    settled : bool
+        Whether the search ended by itself.
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
+    searched: NDArray[np.int64]
+    predicted: FloatArray
+    expected: FloatArray
+    expected_sd: FloatArray
+    surprise: FloatArray
+    cost: float
+    steps: int
+    settled: bool
+
+    @property
+    def learned(self) -> float:
+        """How many independent things the readings tell: n less the trace of the covariance."""
+        return float(len(self.mean) - np.trace(self.covariance))
+
+
+def nothing_learned(numbers: int) -> Posterior:
+    """The prior, as a posterior of no readings."""
+    none = np.zeros(0)
+    return Posterior(
+        mean=np.zeros(numbers),
+        covariance=np.eye(numbers),
+        searched=np.zeros(0, dtype=np.int64),
+        predicted=none,
+        expected=none,
+        expected_sd=none,
+        surprise=none,
+        cost=0.0,
+        steps=0,
+        settled=True,
+    )
+
+
+def slopes(
+    predict: Predict,
+    z: FloatArray,
+    which: Sequence[int],
+    *,
+    step: float,
+    at: FloatArray,
+    both: bool = True,
+) -> FloatArray:
+    """Slopes of the readings in some of the numbers, by differences. (m, k)
+
+    Where one side has no readings the other is used alone; where both have none, the slope is
+    taken as zero.
+
+    Parameters
+    ----------
+    z : (n,) array
+        Where. [standard deviations]
+    which : sequence of int
+        Numbers to move.
+    step : float
+        How far. [standard deviations]
+    at : (m,) array
+        Readings at `z`.
+    both : bool
+        To both sides; else to the upper one only, where there are readings.
+    """
+    found = np.zeros((len(at), len(which)))
+    for k, i in enumerate(which):
+        moved = z.copy()
+        moved[i] += step
+        up = predict(moved)
+        down = None
+        if both or up is None:
+            moved[i] -= 2.0 * step
+            down = predict(moved)
+        if up is not None and down is not None:
+            found[:, k] = (up - down) / (2.0 * step)
+        elif up is not None:
+            found[:, k] = (up - at) / step
+        elif down is not None:
+            found[:, k] = (at - down) / step
+    return found
+
+
+def _matter(g: FloatArray, *, share: float, most: int) -> list[int]:
+    """The few numbers that carry most of the variance of the readings; `g` is whitened."""
+    total = 1.0 + np.sum(g * g, axis=1)
+    weight = np.sum(g * g / total[:, None], axis=0)
+    order = np.argsort(-weight, kind="stable")
+    goal = share * float(np.sum(weight))
+    chosen: list[int] = []
+    carried = 0.0
+    for i in order[:most]:
+        if carried >= goal or weight[i] <= 0.0:
+            break
+        chosen.append(int(i))
+        carried += float(weight[i])
+    return sorted(chosen)
+
+
+def most_probable(
+    predict: Predict,
+    *,
+    measured: FloatArray,
+    spread: FloatArray,
+    numbers: int,
+    most: int = 10,
+    share: float = 0.97,
+    start: FloatArray | None = None,
+    first: FloatArray | None = None,
+) -> Posterior:
+    """Most probable numbers given readings.
+
+    Parameters
+    ----------
+    predict : callable
+        Readings at given numbers; None where there are none. It must know the prior's centre.
+    measured : (m,) array
+        Readings.
+    spread : (m,) array
+        Standard deviations of the instruments, positive. [unit of each reading]
+    numbers : int
+        How many uncertain numbers there are.
+    most : int
+        Numbers to search for at most.
+    share : float
+        Of the readings' variance that the numbers searched for shall carry.
+    start : (n,) array, optional
+        Where to start the search, if not at the prior's centre.
+    first : (m, n) array, optional
+        Slopes at the prior's centre, if they have been worked out already.
+
+    Raises
+    ------
+    ValueError
+        No readings at the prior's centre, or a spread that is not positive.
+    """
+    if len(measured) == 0:
+        return nothing_learned(numbers)
+    if not np.all(spread > 0.0):
+        raise ValueError("a reading needs an error larger than zero")
+    z = np.zeros(numbers)
+    f = predict(z)
+    if f is None:
+        raise ValueError("there are no readings at the centre of the prior")
+    y = measured / spread
+    if first is None:
+        first = slopes(predict, z, range(numbers), step=FIRST_STEP, at=f, both=False)
+    g0 = first / spread[:, None]
+    searched = _matter(g0, share=share, most=most)
+    rest = [i for i in range(numbers) if i not in set(searched)]
+    if start is not None:
+        z[searched] = start[searched]
+        at_start = predict(z)
+        z, f = (z, at_start) if at_start is not None else (np.zeros(numbers), f)
+    noise = np.linalg.cholesky(np.eye(len(y)) + g0[:, rest] @ g0[:, rest].T)
+
+    def cost(at: FloatArray, readings: FloatArray) -> float:
+        miss = np.linalg.solve(noise, y - readings / spread)
+        return 0.5 * float(miss @ miss) + 0.5 * float(at @ at)
+
+    now = cost(z, f)
+    settled = not searched
+    damping = 0.0
+    steps = 0
+    while not settled and steps < 40:
+        steps += 1
+        jacobian = np.linalg.solve(
+            noise,
+            slopes(predict, z, searched, step=_SEARCH_STEP, at=f, both=False) / spread[:, None],
+        )
+        miss = np.linalg.solve(noise, y - f / spread)
+        gradient = jacobian.T @ miss - z[searched]
+        normal = jacobian.T @ jacobian + np.eye(len(searched))
+        while True:
+            step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
+            step *= min(1.0, 2.0 / max(float(np.max(np.abs(step))), 1e-12))
+            trial = z.copy()
+            trial[searched] += step
+            readings = predict(trial)
+            then = cost(trial, readings) if readings is not None else math.inf
+            if then <= now or float(np.max(np.abs(step))) < _SETTLED:
+                break
+            damping = max(4.0 * damping, 0.05)
+        small = float(np.max(np.abs(step))) < _SETTLED
+        if then <= now and readings is not None:
+            settled = small or now - then < 1e-7 * (1.0 + now)
+            z, f, now = trial, readings, then
+            damping = 0.3 * damping if damping > 1e-3 else 0.0
+        else:
+            settled = True
+    # The slopes of numbers that hardly matter are kept from the prior's centre.
+    again = _matter(g0, share=_AGAIN, most=numbers)
+    g = g0.copy()
+    g[:, again] = slopes(predict, z, again, step=_FINAL_STEP, at=f) / spread[:, None]
+    return _joint(
+        predict, z, f, g, measured, spread, np.array(searched, dtype=np.int64), now, steps, settled
+    )
+
+
+def _joint(
+    predict: Predict,
+    z: FloatArray,
+    f: FloatArray,
+    g: FloatArray,
+    measured: FloatArray,
+    spread: FloatArray,
+    searched: NDArray[np.int64],
+    cost: float,
+    steps: int,
+    settled: bool,
+) -> Posterior:
+    """All numbers together, linear about the point found; `g` is whitened."""
+    n = len(z)
+    d = (measured - f) / spread + g @ z
+    precision = np.eye(n) + g.T @ g
+    covariance = np.linalg.inv(precision)
+    covariance = 0.5 * (covariance + covariance.T)
+    mean = covariance @ (g.T @ d)
+    after = predict(mean)
+    predicted = after if after is not None else f + spread * (g @ (mean - z))
+    # Leaving one reading out of a linear fit: Rasmussen and Williams, "Gaussian Processes for
+    # Machine Learning", 2006, eqs. (5.10) to (5.12), with C the covariance of all readings.
+    inverse = np.linalg.inv(np.eye(len(d)) + g @ g.T)
+    variance = 1.0 / np.diag(inverse)
+    miss = (inverse @ d) * variance
+    return Posterior(
+        mean=mean,
+        covariance=covariance,
+        searched=searched,
+        predicted=predicted,
+        expected=measured - spread * miss,
+        expected_sd=spread * np.sqrt(variance),
+        surprise=miss / np.sqrt(variance),
+        cost=cost,
+        steps=steps,
+        settled=settled,
+    )
+
+
+def inseparable(
+    posterior: Posterior, which: Sequence[int], *, limit: float = 0.6
+) -> list[tuple[int, int, float]]:
+    """Pairs of numbers that the readings could not tell apart, with their correlation.
+
+    A pair counts when its correlation reaches `limit`: the readings then know one combination of
+    the two far better than either alone.
+
+    Parameters
+    ----------
+    which : sequence of int
+        Numbers to look at.
+    """
+    sd = np.sqrt(np.diag(posterior.covariance))
+    found = []
+    for a, i in enumerate(which):
+        for j in which[a + 1 :]:
+            r = float(posterior.covariance[i, j] / (sd[i] * sd[j]))
+            if abs(r) >= limit:
+                found.append((i, j, r))
+    return sorted(found, key=lambda pair: -abs(pair[2]))
