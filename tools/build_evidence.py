@@ -31,7 +31,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from tools.evidence import markdown, marks, parity, strips, web  # noqa: E402 - needs the line above
-from tools.evidence.values import Record, read  # noqa: E402
+from tools.evidence.values import PLAIN, Record, read  # noqa: E402
 
 DOCS = ROOT / "docs"
 PAGE = DOCS / "evidence.md"
@@ -123,6 +123,8 @@ def main() -> int:
         (PICTURES / f"{stem}.svg").write_text(drawing, encoding="utf-8")
     PAGE.write_text(markdown.page(record), encoding="utf-8")
     WEB_PAGE.write_text(web.page(record, pictures), encoding="utf-8")
+    for model in record.models.keys() - PLAIN.keys():
+        print(f"no plain words for {model!r} in tools/evidence/values.py", file=sys.stderr)
     count = f"{len(record.values)} values, {len(pictures)} pictures"
     print(f"docs/evidence.md, docs/evidence.html: {count}")
     return 0
