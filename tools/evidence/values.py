@@ -68,7 +68,9 @@ PLAIN = {
     "Whole machine with a capillary": "a measured machine on a capillary",
     "Whole machine with a thermostatic valve": "a measured machine on a thermostatic valve",
     "Whole machine with an automatic valve": "a measured machine on an automatic valve",
+    "conductance of a tube": "gas through a hose at vacuum",
     "dehumidifier map": "a dehumidifier's water and watts in other rooms",
+    "leak with another gas": "a leak of nitrogen told as a leak of refrigerant",
     "whole dehumidifier": "gauges, watts and water of a rebuilt dehumidifier",
 }
 

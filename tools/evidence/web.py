@@ -190,7 +190,7 @@ def page(record: Record, pictures: Mapping[str, str]) -> str:
     lines += ["<h2>What the values are</h2>", prose(markdown.LEGEND)]
     lines += plain_table(markdown.count_columns(), markdown.counts(record), "counts")
     lines += ["<h2>Farthest off</h2>", prose(markdown.FARTHEST_TEXT)]
-    lines += plain_table(markdown.FARTHEST_COLUMNS, markdown.farthest(record), "other")
+    lines += plain_table(markdown.FARTHEST_COLUMNS, markdown.farthest(record), "other farthest")
     lines.append('<h2>All deviations</h2>\n<div class="pictures">')
     for name in strips.STRIPS:
         text = f"{strips.STRIP_TITLES[name]}: deviations in tolerances"
