@@ -338,6 +338,30 @@ def test_a_valve_out_of_its_range_says_so() -> None:
     assert not any("expansion valve" in note for note in charged().notes)
 
 
+def test_pressure_limit_holds_the_suction_of_a_warm_room() -> None:
+    """Where the free valve would let the suction rise with the room, the limited one does not."""
+    table, line, machine = dehumidifier()
+    limit = dew_pressure(table, 275.15)
+    part = thermostatic_valve(
+        table,
+        area=1e-6,
+        static_superheat=STATIC,
+        opening_superheat=OPENING,
+        maximum_pressure=limit,
+    )
+    target = subcooled(subcooling=5.0)
+    for t in (299.15, 307.15):
+        free = in_room(machine, t, 0.5, PRESSURE)
+        loose = solve(table, line, free, target)
+        held = solve(table, line, free._replace(metering=part), target)
+        assert loose.suction_pressure > 1.15 * limit
+        # Gas in the bulb still expands with its temperature: some kelvins, some hundredths.
+        assert 0.9 * limit < held.suction_pressure < 1.1 * limit
+        assert held.superheat > loose.superheat + 5.0
+        assert held.power < loose.power
+        assert any("all evaporated" in note for note in held.notes)
+
+
 def test_automatic_valve_holds_the_pressure_and_lets_the_superheat_go() -> None:
     table, line, machine = dehumidifier()
     found = []
