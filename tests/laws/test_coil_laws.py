@@ -9,9 +9,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from sweatline.air.moist import (
     dew_point,
@@ -151,34 +152,56 @@ def marched(
     return Marched(result, profile)
 
 
+def entering_humidity(run: Marched, case: Case) -> list[float]:
+    """Humidity of the air that enters each cell of a profile."""
+    rows, places = run.column("row").astype(int), run.column("position").astype(int)
+    left = dict(
+        zip(zip(rows, places, strict=True), run.column("air_out_humidity_ratio"), strict=True)
+    )
+    return [
+        case.air_w if row == 0 else float(left[row - 1, place])
+        for row, place in zip(rows, places, strict=True)
+    ]
+
+
+def throttled_below(case: Case, pressure: float) -> float:
+    """Coldest that friction and glide alone can make a gas that condenses. [K]"""
+    return float(saturation(case.table, pressure)[0])
+
+
+def saturated_at(h: float) -> float:
+    """Temperature at which saturated air has an enthalpy."""
+    return float(brentq(lambda t: saturated_enthalpy(t, P) - h, 230.0, 330.0))
+
+
 evaporators = st.builds(
     Case,
     name=fluids,
-    flow=st.floats(2.5e-3, 6e-3),
-    saturated=st.floats(270.0, 287.0),
-    quality=st.floats(0.05, 0.5),
-    air_t=st.floats(289.0, 303.0),
-    rh=st.floats(0.2, 0.8),
-    airflow=st.floats(0.06, 0.15),
+    flow=st.floats(0.5e-3, 15e-3),
+    saturated=st.floats(258.0, 288.0),
+    quality=st.floats(-0.1, 0.95),
+    air_t=st.floats(289.0, 315.0),
+    rh=st.floats(0.03, 0.98),
+    airflow=st.floats(0.025, 0.25),
     heated=st.just(1),
 )
 condensers = st.builds(
     Case,
     name=fluids,
-    flow=st.floats(1.5e-3, 8e-3),
-    saturated=st.floats(305.0, 330.0),
-    quality=st.floats(1.02, 1.4),
-    air_t=st.floats(280.0, 302.0),
-    rh=st.floats(0.2, 0.8),
-    airflow=st.floats(0.04, 0.15),
+    flow=st.floats(0.5e-3, 12e-3),
+    saturated=st.floats(305.0, 335.0),
+    quality=st.floats(0.5, 1.5),
+    air_t=st.floats(270.0, 302.0),
+    rh=st.floats(0.03, 0.98),
+    airflow=st.floats(0.025, 0.25),
     heated=st.just(0),
 )
 shapes = st.builds(
     coil,
-    rows=st.integers(1, 3),
-    cells=st.sampled_from((6, 9, 12)),
+    rows=st.integers(1, 4),
+    cells=st.sampled_from((4, 6, 9, 12, 24)),
     counter=st.booleans(),
-    circuits=st.sampled_from((1, 2)),
+    circuits=st.sampled_from((1, 2, 4)),
 )
 
 
@@ -188,7 +211,8 @@ def test_energy_of_an_evaporator_closes(c: CoilNumbers, case: Case) -> None:
     """Air gives what the refrigerant takes and what the condensate carries off.
 
     Condensate leaves no colder than the coldest surface and hardly warmer than the dew point: the
-    surface is counted as a mean of its cell, where only the end may be wet.
+    surface is counted as a mean of its cell, where only the end may be wet. Half a kelvin is the
+    most that was found in thousands of coils of four to twenty-four cells a row.
     """
     run = marched(c, case)
     r = run.result
@@ -196,9 +220,9 @@ def test_energy_of_an_evaporator_closes(c: CoilNumbers, case: Case) -> None:
     drained = lost - r.heat
     water = max(r.water, 0.0)
     coldest, warmest = r.coldest, dew_point(case.air_w, P)
-    slack = 1e-9 * abs(lost)
+    slack = 1e-7 * abs(lost) + 1e-9
     assert drained >= water * WATER_HEAT * (coldest - ZERO_CELSIUS) - slack
-    assert drained <= water * WATER_HEAT * (max(warmest, coldest) + 2.0 - ZERO_CELSIUS) + slack
+    assert drained <= water * WATER_HEAT * (max(warmest, coldest) + 0.5 - ZERO_CELSIUS) + slack
     assert r.heat == pytest.approx(case.flow * (r.enthalpy - case.enthalpy), rel=1e-12)
     assert run.column("heat_W").sum() == pytest.approx(r.heat, rel=1e-6)
     assert run.column("water_kg_per_s").sum() == pytest.approx(r.water, rel=1e-9, abs=1e-15)
@@ -222,10 +246,13 @@ def test_energy_closes_to_the_last_digit(name: str, rh: float) -> None:
 @few
 @given(shapes, condensers)
 def test_energy_of_a_condenser_closes(c: CoilNumbers, case: Case) -> None:
-    r = marched(c, case).result
+    run = marched(c, case)
+    r = run.result
     gained = case.air_flow * (r.air_enthalpy - enthalpy(case.air_t, case.air_w))
     assert gained == pytest.approx(-r.heat, rel=1e-6)
-    assert r.heat < 0.0
+    # Wet gas of a blend, or gas throttled by its own friction, can be colder than the air.
+    if run.column("refrigerant_temperature_K").min() > case.air_t:
+        assert r.heat < 0.0
     assert r.water == pytest.approx(0.0, abs=1e-15)
     assert r.air_humidity == pytest.approx(case.air_w, rel=1e-12)
     assert r.wet_share == 0.0
@@ -240,7 +267,8 @@ def test_water_falls_only_where_the_surface_is_below_the_dew_point(
     assert (run.column("water_kg_per_s") >= -1e-18).all()
     assert run.result.air_humidity <= case.air_w * (1.0 + 1e-12)
     dew = dew_point(case.air_w, P)
-    if run.result.coldest < dew - 0.2:
+    # Wet and dry surfaces conduct a little differently: what dries off counts as dry at once.
+    if run.result.coldest < dew - 0.3:
         assert run.result.water > 0.0
     if run.column("refrigerant_temperature_K").min() > dew:
         assert run.result.water == pytest.approx(0.0, abs=1e-15)
@@ -261,10 +289,15 @@ def test_air_leaves_between_refrigerant_and_inlet(c: CoilNumbers, case: Case) ->
     lowest = min(saturated_enthalpy(coldest, P), enthalpy(coldest, case.air_w))
     assert run.result.air_enthalpy >= lowest
     # Gas warmed by one row may meet colder air behind it and warm it: then the order is reversed.
-    surface = run.column("surface_temperature_K")
-    ends = run.column("air_in_temperature_K"), run.column("refrigerant_temperature_K")
-    assert (surface <= np.maximum(*ends) + 1.0).all()
-    assert (surface >= np.minimum(*ends) - 1.0).all()
+    # Fogged air warms a wet surface up to where saturation holds as much enthalpy as it does.
+    surface, air_in = run.column("surface_temperature_K"), run.column("air_in_temperature_K")
+    refrigerant = run.column("refrigerant_temperature_K")
+    full = [
+        saturated_at(enthalpy(t, w))
+        for t, w in zip(air_in, entering_humidity(run, case), strict=True)
+    ]
+    assert (surface <= np.maximum(np.maximum(air_in, refrigerant), full) + 1e-3).all()
+    assert (surface >= np.minimum(air_in, refrigerant) - 1e-3).all()
 
 
 @few
@@ -273,7 +306,8 @@ def test_refrigerant_never_passes_the_air(c: CoilNumbers, case: Case) -> None:
     run = marched(c, case)
     hottest = state(case.table, case.pressure, case.enthalpy)[0]
     assert (run.column("air_out_temperature_K") <= hottest + 1e-6).all()
-    assert (run.column("refrigerant_temperature_K") >= case.air_t - 1e-6).all()
+    if throttled_below(case, run.result.pressure) > case.air_t:
+        assert (run.column("refrigerant_temperature_K") >= case.air_t - 1e-6).all()
     assert run.result.pressure < case.pressure
 
 
@@ -338,6 +372,7 @@ def test_start_between_the_rows_does_not_matter(
     """The states between the rows are an answer, not an assumption."""
     c = coil(rows=3)
     plain = marched(c, case).result
+    assume(plain.pressure > 0.3 * case.pressure)  # else the tube cannot pass so much
     hl, hg = saturation(case.table, case.pressure)[2:4]
     entry = np.zeros((3, 2))
     entry[:, 0] = hg + 2e4 if superheated else hl + share * 0.3 * (hg - hl)

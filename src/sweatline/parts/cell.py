@@ -119,7 +119,7 @@ def _exchange(
     h_ref, slope, _w, _dw = saturated_air(line, refrigerant_t)
     driving = h_air - h_ref
     half = inner + 0.5 * inverse_capacity
-    # First estimate of the surface from the dry one, then three secant slopes of saturation.
+    # The surface from the dry one, by the secant slope of saturation between refrigerant and surface.
     t_surface = min(surface, air_t)
     h_s, slope_s, _w, _dw = saturated_air(line, t_surface)
     # Wet fin: the slope of saturated enthalpy multiplies the coefficient along the fin.
@@ -132,13 +132,23 @@ def _exchange(
     )
     resistance = 1.0 / (ntu_outer * air_flow)
     wet_heat = 0.0
-    for _ in range(3):
+    before = t_surface
+    first = t_surface
+    for trial in range(3):
         gap = t_surface - refrigerant_t
         secant = (h_s - h_ref) / gap if abs(gap) > 1e-4 else slope
         effect = 1.0 - math.exp(-1.0 / ((resistance + secant * inner) * air_flow))
         ratio = air_flow * secant * inverse_capacity
         wet_heat = air_flow * _ratio_effect(ratio, effect) * driving
         t_surface = refrigerant_t + wet_heat * half
+        if trial == 0:
+            first = t_surface
+        elif trial == 1:
+            # Guess and answer lie on both sides of the truth and swing wide where the refrigerant
+            # resists most: it is where the line through two such pairs meets itself.
+            bend = before - 2.0 * first + t_surface
+            if abs(bend) > 1e-9:
+                t_surface = before - (first - before) ** 2 / bend
         h_s, slope_s, _w, _dw = saturated_air(line, t_surface)
     # The state toward which the air moves on the psychrometric chart.
     approach = 1.0 - math.exp(-ntu_outer)
