@@ -48,9 +48,17 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
         *("--reading", "0 h, 9.9 bar(g), 16 C", "--reading", "20 h, 9.7 bar(g), 15 C"),
         *("--held", "330 g", "--after", "2 yr"),
     ),
+    "evacuation": (
+        *("evacuation", BOAT, "--compressor", "1", "--pump", "3 cfm", "--refrigerant", "R-134a"),
+        *("--low-hose", "4.8 mm, 1.5 m", "--low-hose", "1.6 mm, 12 mm", "--water", "1 g"),
+        *("--rise", "0 min, 300 micron", "--rise", "5 min, 420 micron"),
+        *("--rise", "15 min, 660 micron"),
+    ),
 }
-ON_A_MACHINE = ("balance", "match", "metering", "charge-curve", "room-map", "frost", "tightness")
-ON_A_MACHINE = ("calibrate", "balance", "match", "metering", "charge-curve", "room-map")
+ON_A_MACHINE = (
+    *("calibrate", "balance", "match", "metering", "charge-curve", "room-map", "frost"),
+    *("tightness", "evacuation"),
+)
 
 
 @dataclass(frozen=True)

@@ -109,3 +109,43 @@ def test_a_barometer_read_sharpens_a_hold() -> None:
     )["hold"]
     assert read["rate_sd_Pa_m3_per_s"] < plain["rate_sd_Pa_m3_per_s"]
     assert read["rate_Pa_m3_per_s"] == pytest.approx(plain["rate_Pa_m3_per_s"], rel=1e-9)
+
+
+PUMP = ("evacuation", "--pump", "2 cfm", "--low-hose", "4.8 mm, 1.5 m")
+SIDES = ("--low-volume", "1 L", "--high-volume", "0.7 L", "--capillary", "0.8 mm, 3 m")
+RISE = ("--rise", "0 min, 300 micron", "--rise", "5 min, 310 micron")
+
+EVACUATION: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
+    (("evacuation",), 2, ("--pump", "--rise")),
+    (("evacuation", *RISE), 2, ("three times",)),
+    (("evacuation", *RISE, "--rise", "4 min, 320 micron"), 2, ("--rise 3", "not later")),
+    (("evacuation", *RISE, "--rise", "9 min, 27 inHg vacuum"), 2, ("--rise 3",)),
+    (("evacuation", *RISE, "--rise", "9 min"), 2, ("1 fields", "pressure")),
+    (("evacuation", "--pump", "2 cfm"), 2, ("--low-hose", "--high-hose")),
+    (PUMP, 2, ("--low-volume", "inside volume")),
+    ((*PUMP, *SIDES[:4]), 2, ("--capillary",)),
+    ((*PUMP, *SIDES, "--target", "-3 micron"), 2, ("--target",)),
+    ((*PUMP, *SIDES, "--target", "500 micron", "--water", "2 g", "--room", "-5 C"), 3, ("room",)),
+    (("evacuation", "--pump", "2", "--low-hose", "4.8 mm, 1 m", *SIDES), 2, ("without a unit",)),
+    (("evacuation", "--pump", "2 cfm", "--low-hose", "4.8 mm", *SIDES), 2, ("bore, length",)),
+    (("evacuation", *RISE, "--rise", "9 min, 320 micron", "--water", "1 g"), 2, ("--pump",)),
+)
+
+
+@pytest.mark.parametrize(("typed", "code", "words"), EVACUATION)
+def test_a_mistake_about_evacuation_is_one_sentence(
+    typed: tuple[str, ...], code: int, words: tuple[str, ...]
+) -> None:
+    found, out, err = run(*typed)
+    assert (found, out) == (code, ""), err
+    (line,) = err
+    for word in words:
+        assert word in line
+
+
+def test_every_evacuation_says_that_the_compressor_is_not_started() -> None:
+    for typed in ((*PUMP, *SIDES), ("evacuation", *RISE, "--rise", "9 min, 320 micron")):
+        _, out, _ = run(*typed)
+        said = " ".join(out.split())
+        assert "Never start it now" in said
+        assert "Never run a compressor under vacuum" in said

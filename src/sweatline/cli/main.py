@@ -14,6 +14,7 @@ import click
 
 import sweatline
 from sweatline.cli.calibration import calibrate
+from sweatline.cli.evacuation import evacuation
 from sweatline.cli.fluids import refrigerants, saturation
 from sweatline.cli.freezing import frost
 from sweatline.cli.inspection import check, schema
@@ -62,6 +63,7 @@ for _command in (
     frost,
     log,
     tightness,
+    evacuation,
     saturation,
     refrigerants,
     capillary,

@@ -9,10 +9,15 @@ from sweatline.study.record_parts import BandRecord, CautionRecord, JobRecord, P
 
 __all__ = [
     "BenchRecord",
+    "BoilOffRecord",
+    "ConnectionRecord",
+    "CriterionRecord",
+    "EvacuationRecord",
     "HistoryRecord",
     "HoldPlanRecord",
     "HoldRecord",
     "LeakMethodRecord",
+    "RiseRecord",
     "SearchRecord",
     "SearchStepRecord",
     "TightnessRecord",
@@ -165,3 +170,88 @@ class TightnessRecord(BenchRecord):
     history: HistoryRecord | None
     methods: tuple[LeakMethodRecord, ...]
     search: SearchRecord | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConnectionRecord(Part):
+    """An evacuation from one side or from both."""
+
+    connected: Literal["both", "low", "high"]
+    asked: bool
+    """Whether these are the hoses that were given; the others are shown for comparison."""
+    reached_after_s: float | None
+    """Both sides at the target; null within thirty days."""
+    gauge_when_reached_Pa: float | None
+    """At the pump at that moment, while the worse side is at the target."""
+    ultimate_Pa: float
+    """Of the worse side, in the end."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoilOffRecord(Part):
+    """Water that leaves under vacuum."""
+
+    place: Literal["bare tube", "coil or shell"]
+    water_kg: float
+    time_s: float | None
+    """Null when it never ends."""
+    temperature_K: float
+    pressure_Pa: float
+    at_pump_Pa: float
+    freezes: bool
+    limited_by_heat: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CriterionRecord(Part):
+    """A limit from print for a vacuum that is shut off."""
+
+    name: str
+    limit_Pa: float
+    after_s: float
+    met: bool | None
+    """Null when the readings do not reach that far."""
+    source: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RiseRecord(Part):
+    """A vacuum shut off and watched."""
+
+    first_Pa: float
+    last_Pa: float
+    duration_s: float
+    chance_none: float
+    chance_leak: float
+    chance_moisture: float
+    chance_outgassing: float
+    likeliest: Literal["none", "leak", "moisture", "outgassing", "undecided"]
+    what_to_do: str
+    plateau_Pa: float | None
+    decide_after_s: float | None
+    """Since the valve was shut: when the two likeliest causes will differ."""
+    air_Pa_m3_per_s: BandRecord | None
+    """Drawn in by the leak, if there is one; null without a volume."""
+    loss_kg_per_s: BandRecord | None
+    """Of the refrigerant at rest, by the same leak."""
+    criteria: tuple[CriterionRecord, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EvacuationRecord(BenchRecord):
+    """`sweatline evacuation --json`: pump-down, water, and the rise test."""
+
+    refrigerant: str | None
+    room_temperature_K: float
+    low_volume_m3: float | None
+    high_volume_m3: float | None
+    target_Pa: float
+    connections: tuple[ConnectionRecord, ...]
+    sweeps: int | None
+    """Evacuations broken with dry nitrogen that leave as little air, from one side in the time
+    that both sides take; null where they do not help."""
+    water: tuple[BoilOffRecord, ...]
+    rise: RiseRecord | None
+    never_start: str
+    """Why a compressor is not started now."""

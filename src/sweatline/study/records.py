@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from sweatline.study.bench_records import TightnessRecord
+from sweatline.study.bench_records import EvacuationRecord, TightnessRecord
 from sweatline.study.calibration_records import CalibrationRecord
 from sweatline.study.record_parts import (
     BandRecord,
@@ -633,6 +633,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "log": LogRecord,
     "frost": FrostingRecord,
     "tightness": TightnessRecord,
+    "evacuation": EvacuationRecord,
 }
 
 

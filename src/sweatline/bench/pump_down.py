@@ -1,0 +1,268 @@
+r"""Evacuation through real hoses: how long until both sides of a machine are empty.
+
+Two volumes, joined by the capillary, each with its own way to the pump or none. A way is tubes in
+series; its throughput is the sum of viscous and molecular flow, as vacuum handbooks have it,
+
+    Q = (p1^2 - p2^2)/(2 Rv) + (p1 - p2)/Rm
+    Rv = sum 128 eta L/(pi d^4),   Rm = sum 12 (L + 4d/3)/(pi d^3 v)
+
+and the pump takes Q = S (p - pu) from where the ways meet. With these the pressure before the pump
+is the root of a quadratic, and the two volumes are two ordinary differential equations.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.bench.permanent_gas import AIR
+from sweatline.constants import GAS_CONSTANT
+from sweatline.errors import OutOfRange
+
+__all__ = [
+    "Circuit",
+    "PumpDown",
+    "Segment",
+    "Way",
+    "air_way",
+    "pump_down",
+    "sweeps_needed",
+    "way_for",
+]
+
+FloatArray = NDArray[np.float64]
+
+_LONGEST = 30.0 * 86400.0  # s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Segment:
+    """One tube of a way: a hose, a fitting, a valve core, a capillary."""
+
+    bore: float  # m
+    length: float  # m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """Resistance of tubes in series to one gas at one temperature."""
+
+    viscous: float  # Rv, s*Pa/m3
+    molecular: float  # Rm, s/m3
+
+    def throughput(self, before: float, behind: float) -> float:
+        """Throughput from one pressure to another, negative backwards. [Pa*m3/s]
+
+        Parameters
+        ----------
+        before, behind : float
+            [Pa]
+        """
+        drop = before - behind
+        return drop * (0.5 * (before + behind) / self.viscous + 1.0 / self.molecular)
+
+    def conductance(self, pressure: float) -> float:
+        """Throughput per pressure difference at a mean pressure. [m3/s]
+
+        Parameters
+        ----------
+        pressure : float
+            [Pa]
+        """
+        return pressure / self.viscous + 1.0 / self.molecular
+
+
+def way_for(
+    segments: Sequence[Segment], *, molar_mass: float, viscosity: float, temperature: float
+) -> Way:
+    """Resistance of tubes in series to a gas.
+
+    Parameters
+    ----------
+    segments : sequence of Segment
+        At least one.
+    molar_mass : float
+        [kg/mol]
+    viscosity : float
+        [Pa*s]
+    temperature : float
+        [K]
+
+    Raises
+    ------
+    ValueError
+        No tube at all.
+    """
+    if not segments:
+        raise ValueError("a way needs a tube")
+    speed = math.sqrt(8.0 * GAS_CONSTANT * temperature / (math.pi * molar_mass))
+    viscous = sum(128.0 * viscosity * s.length / (math.pi * s.bore**4) for s in segments)
+    molecular = sum(
+        12.0 * (s.length + 4.0 / 3.0 * s.bore) / (math.pi * s.bore**3 * speed) for s in segments
+    )
+    return Way(viscous=viscous, molecular=molecular)
+
+
+def air_way(segments: Sequence[Segment], temperature: float) -> Way:
+    """Resistance of tubes in series to air.
+
+    Parameters
+    ----------
+    temperature : float
+        [K]
+    """
+    return way_for(
+        segments,
+        molar_mass=AIR.molar_mass,
+        viscosity=AIR.viscosity(temperature),
+        temperature=temperature,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circuit:
+    """A machine at the pump."""
+
+    low_volume: float  # m3
+    high_volume: float  # m3
+    capillary: Way
+    low: Way | None  # from the low side to the pump; None when it is not connected
+    high: Way | None
+    speed: float  # m3/s of the pump
+    ultimate: float  # Pa, of the pump alone
+    gas_load: float = 0.0  # Pa*m3/s that leaks and comes out of the walls and the oil
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpDown:
+    """Course of an evacuation."""
+
+    time: FloatArray  # s
+    low: FloatArray  # Pa
+    high: FloatArray  # Pa
+    at_pump: FloatArray  # Pa
+    reached_after: float | None  # s until both sides are at the target; None within thirty days
+    gauge_when_reached: float | None  # Pa at the pump at that moment
+    ultimate: float  # Pa, of the worse side, in the end
+
+
+def _before_pump(circuit: Circuit, low: float, high: float) -> float:
+    """Pressure where the ways meet: what flows in is what the pump takes."""
+    a = b = c = 0.0
+    for way, p in ((circuit.low, low), (circuit.high, high)):
+        if way is not None:
+            a += 0.5 / way.viscous
+            b += 1.0 / way.molecular
+            c += 0.5 * p * p / way.viscous + p / way.molecular
+    b += circuit.speed
+    c += circuit.speed * circuit.ultimate
+    # a p^2 + b p - c = 0, in the form without a difference of near numbers
+    return 2.0 * c / (b + math.sqrt(b * b + 4.0 * a * c))
+
+
+def pump_down(circuit: Circuit, *, start: float, target: float) -> PumpDown:
+    """Course of the pressures from a start until the target or the end of what the pump can do.
+
+    The load of gas is shared by the volumes.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        Machine, hoses and pump.
+    start : float
+        Pressure of both sides. [Pa]
+    target : float
+        To be reached by both sides. [Pa]
+
+    Raises
+    ------
+    OutOfRange
+        No side is connected, or the target is not below the start.
+    """
+    from scipy.integrate import solve_ivp
+
+    if circuit.low is None and circuit.high is None:
+        raise OutOfRange("neither side is connected to the pump")
+    if not 0.0 < target < start:
+        raise OutOfRange(
+            "nothing to evacuate", name="target", value=target, low=0.0, high=start, unit="Pa"
+        )
+    whole = circuit.low_volume + circuit.high_volume
+
+    def rates(_t: float, y: FloatArray) -> list[float]:
+        # A pump without an end of its own would go to nothing.
+        low, high = math.exp(max(y[0], -30.0)), math.exp(max(y[1], -30.0))
+        pump = _before_pump(circuit, low, high)
+        across = circuit.capillary.throughput(high, low)
+        out_low = circuit.low.throughput(low, pump) if circuit.low is not None else 0.0
+        out_high = circuit.high.throughput(high, pump) if circuit.high is not None else 0.0
+        share = circuit.gas_load / whole
+        return [
+            ((across - out_low) / circuit.low_volume + share) / low,
+            ((-across - out_high) / circuit.high_volume + share) / high,
+        ]
+
+    def worse(_t: float, y: FloatArray) -> float:
+        return float(max(y[0], y[1]) - math.log(target))
+
+    worse.terminal = True  # type: ignore[attr-defined]
+    found = solve_ivp(
+        rates,
+        (0.0, _LONGEST),
+        [math.log(start)] * 2,
+        method="BDF",
+        events=worse,
+        rtol=1e-6,
+        atol=1e-8,
+        first_step=1e-4,
+    )
+    low, high = np.exp(found.y[0]), np.exp(found.y[1])
+    at_pump = np.array([_before_pump(circuit, a, b) for a, b in zip(low, high, strict=True)])
+    reached = float(found.t_events[0][0]) if found.t_events[0].size else None
+    if reached is None:
+        ultimate = float(max(low[-1], high[-1]))
+    else:
+        rest = solve_ivp(rates, (0.0, _LONGEST), found.y[:, -1], method="BDF", rtol=1e-5, atol=1e-7)
+        ultimate = float(np.exp(np.maximum(rest.y[:, -1], -30.0)).max())
+    return PumpDown(
+        time=found.t,
+        low=low,
+        high=high,
+        at_pump=at_pump,
+        reached_after=reached,
+        gauge_when_reached=float(at_pump[-1]) if reached is not None else None,
+        ultimate=ultimate,
+    )
+
+
+def sweeps_needed(*, reached: float, target: float, atmosphere: float) -> int:
+    """Evacuations broken with dry nitrogen that leave no more air than one to the target.
+
+    Each dilutes what is left by the pressure reached over the atmosphere.
+
+    Parameters
+    ----------
+    reached : float
+        Pressure at the end of each. [Pa]
+    target : float
+        Of the one evacuation they stand for. [Pa]
+    atmosphere : float
+        To which the vacuum is broken each time. [Pa]
+
+    Raises
+    ------
+    OutOfRange
+        No evacuation at all.
+    """
+    if not 0.0 < reached < atmosphere:
+        raise OutOfRange(
+            "nothing is diluted", name="pressure", value=reached, low=0.0, high=atmosphere,
+            unit="Pa",
+        )  # fmt: skip
+    if target >= reached:
+        return 1
+    return math.ceil(math.log(target / atmosphere) / math.log(reached / atmosphere) - 1e-9)

@@ -1,0 +1,241 @@
+"""Laws of the pump-down, of water under vacuum, of the rise test and of the start under vacuum."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from sweatline.bench.boil_off import WATER_MOLAR_MASS, boil_off, tube_heat
+from sweatline.bench.pump_down import Circuit, Segment, air_way, pump_down, sweeps_needed
+from sweatline.bench.rise_test import Cause, RiseReading, read_rise
+from sweatline.constants import GAS_CONSTANT
+from sweatline.errors import OutOfRange
+from sweatline.safety.vacuum_start import breakdown_voltage, start_rule
+
+ATM = 101325.0
+PUMP = 0.944e-3
+WIDE = air_way([Segment(bore=0.1, length=0.01)], 293.15)
+HOSE = air_way([Segment(bore=4.8e-3, length=1.5)], 293.15)
+CAPILLARY = air_way([Segment(bore=0.8e-3, length=3.0)], 293.15)
+
+
+def circuit(**changed: object) -> Circuit:
+    common: dict[str, object] = {
+        "low_volume": 1.2e-3,
+        "high_volume": 0.8e-3,
+        "capillary": CAPILLARY,
+        "low": HOSE,
+        "high": HOSE,
+        "speed": PUMP,
+        "ultimate": 2.0,
+    }
+    return Circuit(**(common | changed))  # type: ignore[arg-type]
+
+
+def test_a_pump_alone_follows_the_logarithm() -> None:
+    run = pump_down(
+        circuit(low=WIDE, high=None, capillary=WIDE, ultimate=0.0), start=ATM, target=66.66
+    )
+    assert run.reached_after == pytest.approx(2e-3 / PUMP * math.log(ATM / 66.66), rel=1e-3)
+
+
+def test_one_volume_through_a_hose_is_the_integral_of_its_conductance() -> None:
+    """Against quadrature of dp/dt = -Q(p)/V with the pressure before the pump as a root."""
+
+    def inverse(p: float) -> float:
+        a, b = 0.5 / HOSE.viscous, 1.0 / HOSE.molecular
+        roots = np.roots([a, b + PUMP, -(a * p * p + b * p + PUMP * 2.0)])
+        return 2e-3 / (PUMP * (float(roots.max()) - 2.0))
+
+    expected, _ = quad(lambda x: math.exp(x) * inverse(math.exp(x)), math.log(66.66), math.log(ATM))
+    run = pump_down(circuit(high=None, capillary=WIDE), start=ATM, target=66.66)
+    assert run.reached_after == pytest.approx(expected, rel=2e-3)
+
+
+def test_gas_that_leaves_the_volumes_goes_through_the_pump() -> None:
+    run = pump_down(circuit(high=None), start=ATM, target=66.66)
+    lost = 1.2e-3 * (ATM - run.low[-1]) + 0.8e-3 * (ATM - run.high[-1])
+    through = np.trapezoid(PUMP * (run.at_pump - 2.0), run.time)
+    assert through == pytest.approx(lost, rel=5e-3)
+    assert np.all(np.diff(run.low) <= 1e-9)
+    assert np.all(np.diff(run.high) <= 1e-9)
+    assert np.all(run.at_pump <= run.low * (1.0 + 1e-9))
+
+
+def test_both_sides_wider_shorter_and_faster_take_less_time() -> None:
+    def time(**changed: object) -> float:
+        reached = pump_down(circuit(**changed), start=ATM, target=66.66).reached_after
+        assert reached is not None
+        return reached
+
+    both = time()
+    assert both < time(high=None) / 10.0
+    assert both < time(low=None) / 10.0
+    assert time(low=WIDE, high=WIDE) < both
+    assert time(speed=2.0 * PUMP) < both
+    assert time(low_volume=2.4e-3) > both
+    assert time(ultimate=20.0) > both
+
+
+def test_the_end_is_what_pump_and_gas_load_make_it() -> None:
+    run = pump_down(circuit(gas_load=1e-4), start=ATM, target=200.0)
+    # All gas passes the pump: S (p - pu) = Q there, and the hoses add their drop.
+    at_pump = 2.0 + 1e-4 / PUMP
+    assert run.ultimate > at_pump
+    hopeless = pump_down(circuit(gas_load=1e-4), start=ATM, target=1.5)
+    assert hopeless.reached_after is None
+    assert hopeless.gauge_when_reached is None
+    assert hopeless.ultimate == pytest.approx(run.ultimate, rel=1e-3)
+    assert hopeless.at_pump[-1] == pytest.approx(at_pump, rel=1e-3)
+
+
+def test_sweeps_dilute_each_by_the_same_share() -> None:
+    assert sweeps_needed(reached=1e3, target=10.0, atmosphere=1e5) == 2
+    assert sweeps_needed(reached=1e4, target=10.0, atmosphere=1e5) == 4
+    assert sweeps_needed(reached=10.0, target=66.0, atmosphere=1e5) == 1
+    with pytest.raises(OutOfRange):
+        sweeps_needed(reached=2e5, target=10.0, atmosphere=1e5)
+
+
+def test_what_cannot_be_evacuated_is_refused() -> None:
+    with pytest.raises(OutOfRange, match="neither side"):
+        pump_down(circuit(low=None, high=None), start=ATM, target=66.0)
+    with pytest.raises(OutOfRange, match="target"):
+        pump_down(circuit(), start=50.0, target=66.0)
+
+
+PATH = [Segment(bore=4.8e-3, length=1.0)]
+
+
+def test_water_balances_the_heat_of_the_room() -> None:
+    heat = tube_heat(outer_diameter=9.52e-3, wall=0.7e-3)
+    run = boil_off(2e-3, room=293.15, heat=heat, segments=PATH, speed=PUMP, ultimate=3.0)
+    latent = 2.834e6 if run.freezes else 2.5e6
+    assert run.rate * latent == pytest.approx(heat * (293.15 - run.temperature), rel=1e-6)
+    through = PUMP * (run.at_pump - 3.0) * WATER_MOLAR_MASS / (GAS_CONSTANT * 293.15)
+    assert run.rate == pytest.approx(through, rel=1e-9)
+    assert run.time == pytest.approx(2e-3 / run.rate)
+
+
+def test_a_faster_pump_freezes_and_a_warmer_place_does_not() -> None:
+    common = {"room": 293.15, "segments": PATH, "ultimate": 3.0}
+    slow = boil_off(1e-3, heat=0.1, speed=2e-5, **common)
+    fast = boil_off(1e-3, heat=0.1, speed=PUMP, **common)
+    warm = boil_off(1e-3, heat=20.0, speed=PUMP, **common)
+    free = boil_off(1e-3, heat=None, speed=PUMP, **common)
+    assert not slow.freezes
+    assert fast.freezes
+    assert fast.limited_by_heat
+    assert not warm.freezes
+    assert slow.rate < fast.rate < warm.rate < free.rate
+    assert free.temperature == 293.15
+    with pytest.raises(OutOfRange, match="freezing"):
+        boil_off(1e-3, heat=0.1, speed=PUMP, **(common | {"room": 268.15}))
+    with pytest.raises(OutOfRange, match="vapour pressure"):
+        boil_off(1e-3, heat=0.1, speed=PUMP, **(common | {"ultimate": 5e3}))
+
+
+MINUTES = np.array([0.0, 1.0, 2.0, 4.0, 7.0, 11.0, 16.0, 23.0, 32.0, 45.0]) * 60.0
+WATER = 2338.8
+COURSES: dict[Cause, Callable[[np.ndarray], np.ndarray]] = {
+    "none": lambda t: 40.0 + 0.0 * t,
+    "leak": lambda t: 40.0 + 3.0 * t,
+    "moisture": lambda t: 40.0 + (WATER - 40.0) * -np.expm1(-t / 400.0),
+    "outgassing": lambda t: 40.0 + 60.0 * np.log1p(t / 20.0),
+}
+
+
+@pytest.mark.parametrize("cause", COURSES)
+def test_each_cause_is_told_from_a_clear_course(cause: Cause) -> None:
+    readings = [
+        RiseReading(time=float(t), pressure=float(p))
+        for t, p in zip(MINUTES, COURSES[cause](MINUTES), strict=True)
+    ]
+    found = read_rise(readings, water_pressure=WATER, gauge_share=0.03)
+    assert sum(found.probability.values()) == pytest.approx(1.0)
+    assert max(found.probability, key=lambda c: found.probability[c]) == cause
+    assert found.probability[cause] > 0.75
+    if cause == "leak":
+        low, high = np.percentile(found.leak_rates, [5.0, 95.0])
+        assert low < 3.0 < high
+        assert high / low < 1.2
+    if cause == "moisture":
+        assert found.plateau == pytest.approx(WATER, rel=0.1)
+
+
+def test_chances_are_those_with_which_causes_turn_out() -> None:
+    """Rises drawn from the causes at their prior chances: of what is called 80 per cent likely,
+    some 80 per cent are so."""
+    rng = np.random.default_rng(11)
+    times = MINUTES[:8]
+    scores: list[tuple[float, bool]] = []
+    for _ in range(240):
+        cause: Cause = rng.choice(
+            ["none", "leak", "moisture", "outgassing"], p=[0.40, 0.25, 0.20, 0.15]
+        )
+        tau = math.exp(rng.uniform(math.log(20.0), math.log(14400.0)))
+        ends = (1.3, 3e4) if cause == "leak" else (0.13, 3e3)
+        size = math.exp(rng.uniform(math.log(ends[0]), math.log(ends[1])))
+        if cause == "none":
+            p = np.full(times.size, 40.0)
+        elif cause == "leak":
+            p = 40.0 + size * times / times[-1]
+        elif cause == "moisture":
+            full = (WATER - 40.0) * math.exp(0.15 * rng.normal())
+            if rng.random() < 0.4:
+                full = math.exp(rng.uniform(math.log(1.3), math.log(WATER - 40.0)))
+            p = 40.0 + full * -np.expm1(-times / tau)
+        else:
+            p = 40.0 + size * np.log1p(times / tau)
+        p = np.maximum(p + np.hypot(0.05 * p, 1.3) * rng.normal(size=times.size), 1.0)
+        found = read_rise(
+            [RiseReading(time=float(a), pressure=float(b)) for a, b in zip(times, p, strict=True)],
+            water_pressure=WATER,
+        )
+        scores += [(chance, name == cause) for name, chance in found.probability.items()]
+    chances = np.array([c for c, _ in scores])
+    came = np.array([y for _, y in scores], float)
+    for low, high in ((0.0, 0.1), (0.1, 0.4), (0.4, 0.7), (0.7, 1.0)):
+        here = (chances >= low) & (chances <= high)
+        # three standard deviations of as many tries as fall into the class
+        p_mean = chances[here].mean()
+        room = 3.0 * math.sqrt(p_mean * (1.0 - p_mean) / here.sum()) + 0.02
+        assert abs(came[here].mean() - p_mean) < room, (low, high)
+
+
+def test_many_readings_say_what_few_say_only_surer() -> None:
+    rng = np.random.default_rng(2)
+    t = np.linspace(0.0, 2700.0, 400)
+    p = COURSES["leak"](t) * (1.0 + 0.03 * rng.normal(size=t.size))
+    found = read_rise(
+        [RiseReading(time=float(a), pressure=float(b)) for a, b in zip(t, p, strict=True)],
+        water_pressure=WATER,
+        gauge_share=0.03,
+    )
+    assert found.probability["leak"] > 0.95
+
+
+def test_what_is_no_rise_test_is_refused() -> None:
+    one = RiseReading(time=0.0, pressure=40.0)
+    for readings in (
+        [one],
+        [one, one, one],
+        [one, RiseReading(time=9.0, pressure=-1.0), RiseReading(time=19.0, pressure=2.0)],
+    ):
+        with pytest.raises(OutOfRange):
+            read_rise(readings, water_pressure=WATER)
+
+
+def test_a_compressor_starts_on_gas_only() -> None:
+    assert not start_rule(pressure=66.0, let_in_since=False).allowed
+    assert not start_rule(pressure=66.0, let_in_since=True).allowed  # the gauge knows better
+    assert not start_rule(pressure=None, let_in_since=False).allowed
+    assert start_rule(pressure=63e3, let_in_since=True).allowed  # R-600a works below atmosphere
+    assert start_rule(pressure=None, let_in_since=True).allowed
+    assert "cool" in start_rule(pressure=66.0, let_in_since=False).reason
+    assert breakdown_voltage(ATM, 5e-3) > 1e4
+    assert math.isinf(breakdown_voltage(1e-3, 5e-3))
