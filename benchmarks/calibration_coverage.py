@@ -30,7 +30,7 @@ from sweatline.study.calibration import calibrate  # noqa: E402
 from sweatline.study.carrying import correlation  # noqa: E402
 from sweatline.study.questions import QUANTITIES  # noqa: E402
 from sweatline.study.rig import rig_for  # noqa: E402
-from sweatline.study.sampling import normal_draws  # noqa: E402
+from sweatline.study.sampling import band, normal_draws  # noqa: E402
 
 REBUILD = {"compressor": 0, "refrigerant": "R-134a", "capillary": 1}
 SHOWN = ("suction_pressure_Pa", "discharge_pressure_Pa", "coil_temperature_K", "charge_kg",
@@ -122,7 +122,8 @@ def _rebuild(job, learned, truth, plain, seed, count, rebuilt, narrower) -> None
             for z in normal_draws(len(names), count, seed)
         ]
         kept = np.array([d for d in drawn if d is not None])
-        ends.append(np.quantile(kept, [0.05, 0.95], axis=0))
+        bands = [band(column.tolist()) for column in kept.T]
+        ends.append(np.array([[b.low for b in bands], [b.high for b in bands]]))
     for k, q in enumerate(SHOWN):
         rebuilt[q].append(bool(ends[1][0, k] <= at[k] <= ends[1][1, k]))
         narrower[q].append(float((ends[1][1, k] - ends[1][0, k]) / (ends[0][1, k] - ends[0][0, k])))

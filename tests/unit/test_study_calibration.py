@@ -45,6 +45,14 @@ def test_no_number_is_less_sure_than_before_in_any_direction() -> None:
     assert 0.0 < found().things < len(found().readings)
 
 
+def test_what_only_works_together_is_told_together() -> None:
+    """Watts are motor or valves, flow through the tube its bore or the model's own error."""
+    groups = [set(group) for group in found().ties]
+    assert any({"compressor power", "original compressor motor and valves"} <= g for g in groups)
+    assert any({"capillary flow", "the one in the machine bore"} <= g for g in groups)
+    assert not any({"airflow", "boiling"} <= g for g in groups)
+
+
 def test_the_model_reads_what_a_balance_says() -> None:
     machine = known_machine(timber())
     z = np.zeros(len(machine.numbers))

@@ -29,6 +29,7 @@ ORDER = tuple(BASES)
 PLAIN = {
     "Air over plain fins (Wang, Chi and Chang)": "heat and drag of air over plain fins",
     "Boiling (Liu and Winterton)": "boiling in the evaporator's tubes",
+    "Calibrated dehumidifier": "a dehumidifier calibrated in one room, in eleven others",
     "Capacity convention": "a compressor's flow from its rated capacity",
     "Capillary (RP-762)": "capillary flow by a handbook's formula",
     "Capillary (homogeneous equilibrium)": "capillary flow",

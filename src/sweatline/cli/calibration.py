@@ -149,16 +149,18 @@ def _print(record: CalibrationRecord, scale: Scale) -> None:
         listing(("-", _aside(r, scale)) for r in aside)
     stays = [n for n in record.numbers if n.stays]
     goes = [n for n in record.numbers if not n.stays]
+    heading("Learned of what stays in the machine")
     if stays:
-        heading("Learned of what stays in the machine")
         _print_numbers(stays)
+    else:
+        paragraph("No number by itself is much better known than before.", indent=2)
     _print_charge(record)
     if goes:
         heading("Learned of its compressor, capillary and oil: used where they stay")
         _print_numbers(goes)
     if record.ties:
         heading("Could not be told apart")
-        listing(("-", f"{t.one} and {t.other}") for t in record.ties)
+        listing(("-", f"{', '.join(group[:-1])} and {group[-1]}") for group in record.ties)
     for note in record.notes:
         paragraph(f"Note: {note}.", indent=2)
     if record.rebuild is not None:
@@ -256,10 +258,11 @@ def _told(n: NumberFitRecord) -> tuple[str, str, str]:
 def _print_charge(record: CalibrationRecord) -> None:
     from sweatline.cli.terminal import paragraph
 
+    left_out = round(1e6 * record.liquid_left_out_m3)
     paragraph(
         "Two terms correct the charge: what the coils hold times "
         f"{record.coil_contents_multiplier:.2f} ± {record.coil_contents_multiplier_sd:.2f}, and "
-        f"{1e6 * record.liquid_left_out_m3:.0f} ± {1e6 * record.liquid_left_out_sd_m3:.0f} cm³ of "
+        f"{left_out} ± {1e6 * record.liquid_left_out_sd_m3:.0f} cm³ of "
         "liquid nobody measured.",
         indent=2,
     )

@@ -73,6 +73,8 @@ class Posterior:
         included. [unit of each reading]
     surprise : (m,) array
         How far each reading lies from that, in standard deviations.
+    response : (m, n) array
+        Slopes of the readings in the numbers, in standard deviations of the instruments.
     cost : float
         Half the sum of squares that was made small, readings and priors together. [-]
     steps : int
@@ -88,6 +90,7 @@ class Posterior:
     expected: FloatArray
     expected_sd: FloatArray
     surprise: FloatArray
+    response: FloatArray
     cost: float
     steps: int
     settled: bool
@@ -109,6 +112,7 @@ def nothing_learned(numbers: int) -> Posterior:
         expected=none,
         expected_sd=none,
         surprise=none,
+        response=np.zeros((0, numbers)),
         cost=0.0,
         steps=0,
         settled=True,
@@ -310,6 +314,7 @@ def _joint(
         expected=measured - spread * miss,
         expected_sd=spread * np.sqrt(variance),
         surprise=miss / np.sqrt(variance),
+        response=g,
         cost=cost,
         steps=steps,
         settled=settled,
@@ -317,23 +322,31 @@ def _joint(
 
 
 def inseparable(
-    posterior: Posterior, which: Sequence[int], *, limit: float = 0.6
-) -> list[tuple[int, int, float]]:
-    """Pairs of numbers that the readings could not tell apart, with their correlation.
+    posterior: Posterior, which: Sequence[int], *, limit: float = 0.98, least: float = 0.3
+) -> list[tuple[int, ...]]:
+    """Groups of numbers that the readings could not tell apart.
 
-    A pair counts when its correlation reaches `limit`: the readings then know one combination of
-    the two far better than either alone.
+    Two numbers belong together when moving either moves all readings in the same proportions, so
+    that the readings know only what they do together.
 
     Parameters
     ----------
     which : sequence of int
         Numbers to look at.
+    limit : float
+        Cosine between the responses of two such numbers.
+    least : float
+        Response below which a number does not count. [standard deviations of the instruments]
     """
-    sd = np.sqrt(np.diag(posterior.covariance))
-    found = []
-    for a, i in enumerate(which):
-        for j in which[a + 1 :]:
-            r = float(posterior.covariance[i, j] / (sd[i] * sd[j]))
-            if abs(r) >= limit:
-                found.append((i, j, r))
-    return sorted(found, key=lambda pair: -abs(pair[2]))
+    response = posterior.response
+    size = np.linalg.norm(response, axis=0)
+    groups: list[list[int]] = []
+    for i in (i for i in which if size[i] >= least):
+        for group in groups:
+            j = group[0]
+            if abs(float(response[:, i] @ response[:, j])) >= limit * size[i] * size[j]:
+                group.append(i)
+                break
+        else:
+            groups.append([i])
+    return [tuple(group) for group in groups if len(group) > 1]

@@ -31,7 +31,6 @@ __all__ = [
     "Calibration",
     "NumberFit",
     "ReadingFit",
-    "Tie",
     "calibrate",
     "calibrated",
     "narrowed",
@@ -84,15 +83,6 @@ class NumberFit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tie:
-    """Two numbers the readings could not tell apart."""
-
-    one: str
-    other: str
-    correlation: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Calibration:
     """What the readings of a known machine say."""
 
@@ -104,7 +94,7 @@ class Calibration:
     numbers: tuple[NumberFit, ...]  # what was learned of the machine, most first
     rooms: tuple[NumberFit, ...]  # what was learned of rooms, charge and power factor
     charge_terms: tuple[NumberFit, NumberFit]  # on what the coils hold; liquid left out
-    ties: tuple[Tie, ...]
+    ties: tuple[tuple[str, ...], ...]  # numbers the readings could not tell apart
     things: float  # independent things that the readings tell
     settled: bool
     notes: tuple[str, ...]
@@ -250,7 +240,7 @@ def _told(
     told = [i for i in range(len(z)) if 1.0 - sd[i] ** 2 >= _TOLD or abs(z[i]) > 0.5]
     told.sort(key=lambda i: float(sd[i]))
     numbers = [i for i in told if i in set(machine_wide)]
-    ties = inseparable(posterior, [i for i in machine_wide if i in set(told)])
+    ties = inseparable(posterior, sorted(machine_wide, key=lambda i: float(sd[i])))
     names = machine.names
     return Calibration(
         job=machine.job,
@@ -264,7 +254,7 @@ def _told(
             _number(machine, posterior, names.index("inventory")),
             _number(machine, posterior, names.index("liquid left out")),
         ),
-        ties=tuple(Tie(one=names[i], other=names[j], correlation=r) for i, j, r in ties[:6]),
+        ties=tuple(tuple(names[i] for i in group) for group in ties),
         things=posterior.learned,
         settled=posterior.settled,
         notes=_notes(machine, posterior, fits),

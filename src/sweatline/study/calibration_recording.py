@@ -10,7 +10,6 @@ from sweatline.study.calibration_records import (
     NumberFitRecord,
     ReadingFitRecord,
     RebuildRecord,
-    TieRecord,
 )
 from sweatline.study.recording import (
     bands_record,
@@ -94,9 +93,7 @@ def calibration_record(
         ),
         numbers=tuple(_number(n) for n in found.numbers),
         rooms=tuple(_number(n) for n in found.rooms),
-        ties=tuple(
-            TieRecord(one=t.one, other=t.other, correlation=t.correlation) for t in found.ties
-        ),
+        ties=found.ties,
         independent=found.things,
         coil_contents_multiplier=slope.after,
         coil_contents_multiplier_sd=slope.after_sd,

@@ -11,7 +11,6 @@ __all__ = [
     "NumberFitRecord",
     "ReadingFitRecord",
     "RebuildRecord",
-    "TieRecord",
 ]
 
 
@@ -60,15 +59,6 @@ class NumberFitRecord(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TieRecord(Part):
-    """Two numbers that the readings could not tell apart."""
-
-    one: str
-    other: str
-    correlation: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class RebuildRecord(Part):
     """One rebuild without and with what the readings taught."""
 
@@ -90,7 +80,8 @@ class CalibrationRecord(JobAnswer):
     """What was learned of the machine, most first."""
     rooms: tuple[NumberFitRecord, ...]
     """What the readings say of rooms, charge and power factor at the time."""
-    ties: tuple[TieRecord, ...]
+    ties: tuple[tuple[str, ...], ...]
+    """Groups of numbers that the readings could not tell apart."""
     independent: float
     """How many independent things the readings tell."""
     coil_contents_multiplier: float
