@@ -193,7 +193,7 @@ def _print_places(record: BalanceRecord, scale: Scale) -> None:
 @click.option(
     "--draws",
     type=click.IntRange(0, 4096),
-    default=8,
+    default=16,
     show_default=True,
     help="Draws of the uncertain numbers for each combination, up to the next power of two; the "
     "best gets four times as many.",
@@ -238,11 +238,10 @@ def match(
                 step(len(found) / total)
     except KeyboardInterrupt:
         complete = False
-    best = next(iter(matching.ranked(found)), None)
-    if complete and draws and best is not None:
+    if complete and draws and matching.ranked(found):
         # The one that will be built is worth more draws than those that will not.
         with waiting("looking closer at the best"), suppress(KeyboardInterrupt):
-            found[found.index(best)] = matching.refined(bench, best, draws=4 * draws)
+            matching.refine_best(bench, found, draws=4 * draws)
     record = match_record(bench, found, complete=complete)
     if as_json:
         print_json(record)

@@ -27,7 +27,7 @@ __all__ = [
     "evaluate",
     "match",
     "ranked",
-    "refined",
+    "refine_best",
 ]
 
 
@@ -127,10 +127,18 @@ def evaluate(
     )
 
 
-def refined(job: Job, candidate: Candidate, *, draws: int = 64) -> Candidate:
-    """The same combination with more draws."""
-    i, name, j = candidate.choice
-    return evaluate(job, compressor=i, refrigerant=name, capillary=j, draws=draws)
+_MOST_REFINED = 4
+
+
+def refine_best(job: Job, found: list[Candidate | Lost], *, draws: int) -> None:
+    """Solve the best again with more draws, in place, until the one that stays best has them."""
+    for _ in range(_MOST_REFINED):
+        best = ranked(found)[0]
+        if best.draws >= draws:
+            return
+        i, name, j = best.choice
+        at = next(k for k, c in enumerate(found) if c is best)
+        found[at] = evaluate(job, compressor=i, refrigerant=name, capillary=j, draws=draws)
 
 
 def candidates(job: Job) -> list[tuple[int, str, int]]:
@@ -143,7 +151,7 @@ def candidates(job: Job) -> list[tuple[int, str, int]]:
     ]
 
 
-def match(job: Job, *, draws: int = 8, workers: int = 2) -> Iterator[Candidate | Lost]:
+def match(job: Job, *, draws: int = 16, workers: int = 2) -> Iterator[Candidate | Lost]:
     """Solve every combination; each is yielded as soon as it is done, in no fixed order."""
 
     def one(choice: tuple[int, str, int]) -> Candidate | Lost:

@@ -1,0 +1,129 @@
+"""Draws held against limits: what counts as a fault, and what is told about a doubtful one."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sweatline.cli.judgements import doubt_lines
+from sweatline.cli.machines import _ROWS
+from sweatline.job.reading import read_job
+from sweatline.machine.balance import Balance, filled
+from sweatline.study.doubt import doubt, instrument, settled
+from sweatline.study.quantities import QUANTITIES
+from sweatline.study.recording import _doubt
+from sweatline.study.rig import Rig, rig_for
+from sweatline.study.sampling import COLDER, Trial, colder_balance, trials
+from sweatline.study.shares import Share
+from sweatline.study.verdicts import criteria, judge, judged
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@functools.cache
+def drawn() -> tuple[Rig, Balance, Balance, tuple[Trial, ...]]:
+    r = rig_for(
+        read_job(EXAMPLES / "seed-store.toml"), compressor=2, refrigerant="R-513A", capillary=1
+    )
+    aim = filled(superheat=5.0)
+    known = r.solve(aim, near=r.designed)
+    cold = colder_balance(r, known, COLDER)
+    assert cold is not None
+    return r, known, cold, tuple(trials(r, known, aim, count=4, look_colder=True, cold=cold))
+
+
+def test_every_row_of_a_steady_state_has_a_range() -> None:
+    assert {key for key, _, _ in _ROWS} == set(QUANTITIES)
+
+
+def test_a_draw_without_balance_in_the_colder_room_is_a_fault() -> None:
+    r, known, cold, runs = drawn()
+    fine = judged(r, runs)
+    assert fine.faultless.all()
+    lost = (replace(runs[0], colder=None), *runs[1:])
+    over = judged(r, lost)
+    assert list(over.faultless) == [False, True, True, True]
+    assert over.probability("flooding_back") == pytest.approx(1.5 / 5.0)
+    verdict = next(v for v in judge(r, known, cold, lost, over) if v.key == "flooding_back")
+    assert verdict.probability == pytest.approx(1.5 / 5.0)
+
+
+def test_a_draw_without_any_balance_is_no_chance_of_a_single_fault() -> None:
+    r, _, _, runs = drawn()
+    lost = (replace(runs[0], balance=None, colder=None), *runs[1:])
+    over = judged(r, lost)
+    assert list(over.faultless) == [False, True, True, True]
+    assert over.probability("flooding_back") == pytest.approx(0.5 / 4.0)
+
+
+def test_the_machine_itself_without_a_balance_in_the_colder_room_fails() -> None:
+    r, known, _, runs = drawn()
+    verdicts = judge(r, known, None, runs, judged(r, runs))
+    flooding = next(v for v in verdicts if v.key == "flooding_back")
+    assert flooding.state == "fails"
+    assert flooding.number is None
+    assert "colder room" in flooding.sentence
+
+
+def test_a_limit_is_drawn_like_anything_else() -> None:
+    r, known, _, _ = drawn()
+    hot = next(c for c in criteria(r) if c.key == "discharge_hot")
+    lower, upper = (
+        hot.margin(r.machine, known, r.bars({"limit of the discharge gas": z})) for z in (-1.0, 1.0)
+    )
+    assert lower - upper == pytest.approx(2.0 * r.job.limits.discharge_temperature.sd)
+
+
+def test_watts_at_pull_down_are_those_of_the_drawn_compressor() -> None:
+    r, known, _, _ = drawn()
+    at_start = next(c for c in criteria(r) if c.key == "overloaded_pull_down")
+    weak, strong = (at_start.of(r.drawn({"compressor power": z})[0], known) for z in (-1.0, 1.0))
+    assert strong / weak == pytest.approx(np.exp(2 * 0.05), rel=1e-6)
+
+
+def test_what_can_be_measured_better_is_told_with_its_tool() -> None:
+    r, _, _, _ = drawn()
+    by_name = {u.name: u for u in r.uncertain}
+    for name, tool in (("room humidity", "wet-bulb"), ("1.25 on the reel bore", "pin gauges")):
+        how, left = instrument(by_name[name])
+        assert tool in how
+        assert 0.0 < left < 0.8
+    for name in ("boiling", "drinks cooler rated capacity", "evaporator tubes"):
+        if name in by_name:
+            assert instrument(by_name[name]) == ("", 1.0)
+
+
+def test_a_doubtful_verdict_says_what_to_measure_first() -> None:
+    r, _, _, _ = drawn()
+    shares = [
+        Share(name="boiling", share=0.40, origin="model", note=""),
+        Share(name="room humidity", share=0.36, origin="measured", note=""),
+        Share(name="1.25 on the reel bore", share=0.09, origin="measured", note=""),
+        Share(name="drinks cooler rated capacity", share=0.04, origin="nameplate", note=""),
+    ]
+    found = doubt(0.25, shares, r.uncertain)
+    assert found is not None
+    assert [c.name for c in found.measure_first] == ["room humidity", "1.25 on the reel bore"]
+    assert [c.origin for c in found.unmeasured] == ["model", "nameplate"]
+    assert found.measure_first[0].chance_low < 0.25 < found.measure_first[0].chance_high
+    record = _doubt(found)
+    assert record is not None
+    first, second = doubt_lines(record)
+    assert first.startswith(
+        "Measure first: room humidity (36 % of the doubt), 1.25 on the reel bore (9 %). "
+        "With a wet-bulb reading at the inlet the chance would move to "
+    )
+    assert second == (
+        "Of what nobody measured, most of the doubt: boiling 40 % (model), "
+        "drinks cooler rated capacity 4 % (nameplate)."
+    )
+
+
+@pytest.mark.parametrize(("chance", "done"), [(0.01, True), (0.02, False), (0.5, False)])
+def test_what_is_as_good_as_sure_asks_for_no_measurement(chance: float, done: bool) -> None:
+    assert settled(chance) is done
+    assert doubt(chance, [], []) is None
