@@ -48,6 +48,7 @@ _FOOT: Final = 0.5  # in below them, for the axis
 
 class _Curve(NamedTuple):
     name: str
+    key: str  # of the quantity among the ranges, which are shaded
     of: Callable[[Balance], float]
     color: str = INK
     style: str | tuple[float, tuple[float, ...]] = "-"
@@ -62,23 +63,35 @@ class _Panel(NamedTuple):
 _DASHED: Final = (0.0, (6.0, 2.0))
 
 _PANELS: Final = (
-    _Panel("gauge pressure", "head pressure", (_Curve("", lambda b: b.discharge_pressure, WARM),)),
-    _Panel("gauge pressure", "suction pressure", (_Curve("", lambda b: b.suction_pressure, COLD),)),
+    _Panel(
+        "gauge pressure",
+        "head pressure",
+        (_Curve("", "discharge_pressure_Pa", lambda b: b.discharge_pressure, WARM),),
+    ),
+    _Panel(
+        "gauge pressure",
+        "suction pressure",
+        (_Curve("", "suction_pressure_Pa", lambda b: b.suction_pressure, COLD),),
+    ),
     _Panel(
         "temperature difference",
         "superheat and subcooling",
         (
-            _Curve("superheat", lambda b: b.superheat, COLD),
-            _Curve("subcooling", lambda b: b.subcooling, WARM, _DASHED),
+            _Curve("superheat", "superheat_K", lambda b: b.superheat, COLD),
+            _Curve("subcooling", "subcooling_K", lambda b: b.subcooling, WARM, _DASHED),
         ),
     ),
     _Panel(
         "temperature",
         "coldest surface of the evaporator",
-        (_Curve("", lambda b: b.coil_temperature, COLD),),
+        (_Curve("", "coil_temperature_K", lambda b: b.coil_temperature, COLD),),
     ),
-    _Panel("power", "power of compressor and fan", (_Curve("", lambda b: b.total_power),)),
-    _Panel("water removal", "water taken", (_Curve("", lambda b: b.water, COLD),)),
+    _Panel(
+        "power", "power of compressor and fan", (_Curve("", "power_W", lambda b: b.total_power),)
+    ),
+    _Panel(
+        "water removal", "water taken", (_Curve("", "water_kg_per_s", lambda b: b.water, COLD),)
+    ),
 )
 
 
@@ -102,6 +115,13 @@ def draw_charge_panels(answer: ChargeAnswer, system: System) -> Paper:
     ends = [Note(f"The curve ends early: {why}.") for why in answer.ended]
     if not answer.complete and not answer.ended:
         ends.append(Note("The sweep was interrupted: the curve is not complete."))
+    if answer.draws:
+        ends.append(
+            Note(
+                f"Shaded: nine of ten of {answer.draws} draws of everything uncertain, with just "
+                "that charge weighed in."
+            )
+        )
     count = len(_PANELS)
     paper = Paper(
         machine_title(rig, system),
@@ -149,15 +169,19 @@ def _draw_panel(
     system: System,
 ) -> None:
     ys = [unit([c.of(b) for b in answer.curve]) for c in panel.curves]
-    low = min(float(np.min(y)) for y in ys)
-    high = max(float(np.max(y)) for y in ys)
+    shades = [_shade(answer, c, unit) for c in panel.curves]
+    low = min(float(np.min(y)) for y in (*ys, *(s[0] for s in shades)) if len(y))
+    high = max(float(np.max(y)) for y in (*ys, *(s[1] for s in shades)) if len(y))
     if panel.kind in ("temperature difference", "water removal"):
         low = min(low, 0.0)
     room = max(high - low, 0.05 * max(abs(high), 1e-3))
     low, high = low - 0.08 * room, high + 0.14 * room
     if panel.kind in ("temperature difference", "water removal"):
         low = 0.0
-    for c, y in zip(panel.curves, ys, strict=True):
+    at = scale("mass", system)([b.charge for b, bands in answer.ranges if bands])
+    for c, y, (below, above) in zip(panel.curves, ys, shades, strict=True):
+        if len(at):
+            ax.fill_between(at, below, above, color=c.color, alpha=0.13, lw=0.0, zorder=0.8)
         ax.plot(charge, y, color=c.color, lw=1.8, ls=c.style, zorder=4)
     ax.set_ylim(low, high)
     ax.yaxis.set_major_locator(MaxNLocator(4, min_n_ticks=3, prune=None))
@@ -192,6 +216,12 @@ def _draw_panel(
     limit = answer.rig.job.limits.high_side_pressure
     if panel.name == "head pressure" and limit is not None and low < unit.one(limit.value) < high:
         ax.axhline(unit.one(limit.value), color=INK, lw=0.9, ls=(0, (8, 2, 1, 2, 1, 2)))
+
+
+def _shade(answer: ChargeAnswer, curve: _Curve, unit: Scale) -> tuple[FloatArray, FloatArray]:
+    """Both ends of the range of one curve where it is known; empty without draws."""
+    bands = [found[curve.key] for _, found in answer.ranges if found]
+    return unit([b.low for b in bands]), unit([b.high for b in bands])
 
 
 def _names(
