@@ -91,3 +91,13 @@ def test_a_draw_moves_about_what_was_learned(boat: Job) -> None:
     assert machine.compressor.flow_multiplier == fresh.compressor.flow_multiplier
     assert draw.z == {}
     assert "airflow" in draw.seen
+
+
+def test_what_readings_have_narrowed_is_told_with_its_number(boat: Job) -> None:
+    taught = rig_for(replace(boat, learned=LEARNED), compressor=0, refrigerant="R-12", capillary=0)
+    notes = {u.name: u.note for u in taught.uncertain}
+    assert notes["airflow"].endswith("leave 63 % of that")  # the root of 0.4
+    assert "readings" not in notes["boiling"]  # 95 % is left
+    assert "readings" not in notes["fan power"]
+    plain = rig_for(boat, compressor=0, refrigerant="R-12", capillary=0)
+    assert not any("readings of the machine" in u.note for u in plain.uncertain)

@@ -9,13 +9,14 @@ import click
 
 from sweatline.cli.options import (
     Session,
+    calibration_option,
     chosen_parts,
     job_argument,
     json_option,
     part_options,
     quantity,
-    read_bench,
     room_options,
+    taught_bench,
 )
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ _MOST_ROWS = 12
 @click.option("--charge", metavar="MASS", help='As "240 g"; else charged in the job\'s room.')
 @room_options
 @click.option("--hours", metavar="TIME", default="24 h", show_default=True, help="Longest run.")
+@calibration_option
 @json_option
 @click.pass_obj
 def frost(
@@ -47,6 +49,7 @@ def frost(
     room_temperature: str | None,
     room_humidity: str | None,
     hours: str,
+    uncalibrated: bool,
     as_json: bool,
 ) -> None:
     """Run a machine, charged in the job's room, in a cold one until frost blocks its coil."""
@@ -64,7 +67,7 @@ def frost(
     if room_humidity is not None:
         damp = quantity(room_humidity, "relative humidity", "--room-humidity", low=0.01, high=1.0)
     longest = quantity(hours, "time", "--hours", low=600.0, high=30.0 * 86400.0)
-    bench = read_bench(session, job)
+    bench = taught_bench(session, job, uncalibrated)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )

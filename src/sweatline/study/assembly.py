@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from sweatline.known import Known, Origin
@@ -37,6 +37,7 @@ __all__ = [
     "compressor_numbers",
     "informed",
     "plate_power",
+    "told_of",
     "tube",
 ]
 
@@ -81,6 +82,9 @@ NOT_DRAWN: dict[str, str] = {
 # Liquid that stands where nobody measured: caps, joints, a strainer (judged; with the multiplier
 # "inventory" it is the second and last term that corrects a charge).
 LEFT_OUT = 1.0e-5  # m3
+
+# A number of whose spread readings have left less than this is told as narrowed by them.
+NARROWED = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,6 +217,29 @@ def informed(
     from sweatline.study.carrying import carried
 
     return draw.moved(carried(job.learned, compressor, refrigerant.name, stock))
+
+
+def told_of(
+    job: Job,
+    compressor: Compressor,
+    refrigerant: Refrigerant,
+    stock: CapillaryStock,
+    numbers: Iterable[Uncertain],
+) -> tuple[Uncertain, ...]:
+    """The uncertain numbers, those noted that readings of a known machine have narrowed."""
+    if job.learned is None:
+        return tuple(numbers)
+    from sweatline.study.carrying import carried
+
+    learned = carried(job.learned, compressor, refrigerant.name, stock)
+    found = []
+    for one in numbers:
+        left = 1.0 if learned is None else learned.left(one.name)
+        if left < NARROWED:
+            note = f"{one.note}; readings of the machine as it ran leave {100 * left:.0f} % of that"
+            one = replace(one, note=note)
+        found.append(one)
+    return tuple(found)
 
 
 class Bars(NamedTuple):

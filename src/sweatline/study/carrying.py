@@ -50,6 +50,12 @@ class Carried:
     mean: FloatArray  # (n,) standard deviations of the prior
     root: FloatArray  # (n, n) symmetric square root of the covariance
 
+    def left(self, name: str) -> float:
+        """Standard deviation that is left of a number's prior one; one where none was learned."""
+        if name not in self.names:
+            return 1.0
+        return float(np.linalg.norm(self.root[self.names.index(name)]))
+
     def moved(self, z: Mapping[str, float]) -> dict[str, float]:
         """Standard deviations of the prior for independent standard normal numbers `z`.
 

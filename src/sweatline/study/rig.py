@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from sweatline.errors import JobError
-from sweatline.study.assembly import Bars, Draw, Uncertain, assemble, bars, informed
+from sweatline.study.assembly import Bars, Draw, Uncertain, assemble, bars, informed, told_of
 
 if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
@@ -172,6 +172,6 @@ def rig_for(
         cut=cut,
         machine=machine,
         line=line,
-        uncertain=tuple(draw.seen.values()),
+        uncertain=told_of(job, comp, fluid, stock, draw.seen.values()),
         designed=balance,
     )
