@@ -74,6 +74,7 @@ NOT_DRAWN: dict[str, str] = {
     "original.rating_temperature": "sets the airflow when nobody measured that",
     "original.rating_relative_humidity": "sets the airflow when nobody measured that",
     "compressors.rated_current": "told back; the motor is judged by its watts",
+    "fan.shut_off_pressure": "says how frost slows the air; its times are told without a range",
     "limits.low_side_pressure": "only decides whether a hot store is mentioned",
     "capillaries.length": "length on the shelf: what is cut from it is drawn instead",
 }
