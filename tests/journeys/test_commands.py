@@ -724,4 +724,5 @@ assert not heavy, heavy
 
 
 def test_every_record_has_a_question_here() -> None:
-    assert set(QUESTIONS) == set(RECORDS)
+    # A log is kept in a file of its own: test_log_command.py asks it.
+    assert set(QUESTIONS) == set(RECORDS) - {"log"}

@@ -44,6 +44,7 @@ __all__ = [
     "MachineNumbers",
     "Pass",
     "Workspace",
+    "exchanged_heat",
     "inventory",
     "round_circuit",
     "workspace",
@@ -155,6 +156,44 @@ class Pass(NamedTuple):
 
 
 @kernel
+def exchanged_heat(
+    table: Table,
+    conductance: float,
+    flow: float,
+    suction_pressure: float,
+    evaporator_outlet: float,
+    discharge_pressure: float,
+    entering_enthalpy: float,
+) -> float:
+    """Heat that a capillary soldered to the suction line hands over. [J/kg]
+
+    Gas is the weaker stream, both sides carry the same flow; `conductance` in W/K.
+    """
+    exchanged = 0.0
+    if conductance > 0.0:
+        t_out, _v, _s, cp, _mu, _k, _x = full_state(table, suction_pressure, evaporator_outlet)
+        ntu = conductance / (flow * cp)
+        share = ntu / (1.0 + ntu) * cp
+        liquid_t = state(table, discharge_pressure, entering_enthalpy)[0]
+        exchanged = share * max(liquid_t - t_out, 0.0)
+        # The more is exchanged the warmer the liquid was: a secant on the surplus, kept positive.
+        before = 0.0
+        surplus_before = exchanged
+        for _ in range(40):
+            liquid_t = state(table, discharge_pressure, entering_enthalpy + exchanged)[0]
+            surplus = share * max(liquid_t - t_out, 0.0) - exchanged
+            if abs(surplus) < 1e-7 or surplus == surplus_before:
+                break
+            step = -surplus * (exchanged - before) / (surplus - surplus_before)
+            if not 0.0 < step / surplus < 20.0:
+                step = surplus
+            before = exchanged
+            surplus_before = surplus
+            exchanged = max(exchanged + step, 0.0)
+    return exchanged
+
+
+@kernel
 def round_circuit(
     table: Table,
     line: SaturationLine,
@@ -202,28 +241,15 @@ def round_circuit(
         space.evaporator_profile,
     )
     suction_pressure = evaporator.pressure
-    exchanged = 0.0
-    if lines.exchanger_conductance > 0.0:
-        # Gas is the weaker stream of the exchanger; both sides carry the same flow.
-        t_out, _v, _s, cp, _mu, _k, _x = full_state(table, suction_pressure, evaporator.enthalpy)
-        ntu = lines.exchanger_conductance / (flow * cp)
-        conductance = ntu / (1.0 + ntu) * cp
-        liquid_t = state(table, discharge_pressure, entering_enthalpy)[0]
-        exchanged = conductance * max(liquid_t - t_out, 0.0)
-        # The more is exchanged the warmer the liquid was: a secant on the surplus, kept positive.
-        before = 0.0
-        surplus_before = exchanged
-        for _ in range(40):
-            liquid_t = state(table, discharge_pressure, entering_enthalpy + exchanged)[0]
-            surplus = conductance * max(liquid_t - t_out, 0.0) - exchanged
-            if abs(surplus) < 1e-7 or surplus == surplus_before:
-                break
-            step = -surplus * (exchanged - before) / (surplus - surplus_before)
-            if not 0.0 < step / surplus < 20.0:
-                step = surplus
-            before = exchanged
-            surplus_before = surplus
-            exchanged = max(exchanged + step, 0.0)
+    exchanged = exchanged_heat(
+        table,
+        lines.exchanger_conductance,
+        flow,
+        suction_pressure,
+        evaporator.enthalpy,
+        discharge_pressure,
+        entering_enthalpy,
+    )
     liquid_enthalpy = entering_enthalpy + exchanged
     suction_enthalpy = evaporator.enthalpy + exchanged
     flow_comp, power, h2, h2s = compress(

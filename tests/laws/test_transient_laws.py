@@ -1,0 +1,148 @@
+"""A machine that moves: it comes to rest at its balance, and keeps its mass on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from tests.dehumidifiers import Dehumidifier
+
+from sweatline.air.saturation_line import SaturationLine
+from sweatline.errors import SolveError
+from sweatline.machine.balance import Balance, filled, fixed_charge, solve
+from sweatline.machine.circuit import MachineNumbers
+from sweatline.machine.transient import Moment, Stores, Transient
+from sweatline.refrigerant.table import Table
+
+STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unit:
+    """A machine, solved with its evaporator filled."""
+
+    table: Table
+    line: SaturationLine
+    machine: MachineNumbers
+    full: Balance
+
+    def at(self, share: float) -> Balance:
+        """Steady state at a share of the full charge."""
+        target = fixed_charge(share * self.full.charge)
+        return solve(self.table, self.line, self.machine, target, near=self.full)
+
+    def moving(self, start: Balance, stores: Stores = STORES) -> Transient:
+        return Transient(self.table, self.line, self.machine, start, stores)
+
+
+MACHINES = (
+    Dehumidifier(
+        refrigerant="R-134a",
+        displacement=10e-6,
+        temperature=293.15,
+        relative_humidity=0.6,
+        airflow=0.08,
+        capillary_length=0.7,
+    ),
+    Dehumidifier(
+        refrigerant="R-290",
+        displacement=7e-6,
+        kind="rotary",
+        temperature=299.15,
+        relative_humidity=0.6,
+        airflow=0.07,
+        capillary_length=0.7,
+    ),
+    Dehumidifier(
+        refrigerant="R-407C",
+        displacement=7e-6,
+        temperature=290.15,
+        relative_humidity=0.7,
+        airflow=0.08,
+        capillary_length=0.9,
+    ),
+)
+
+
+@pytest.fixture(scope="module", params=MACHINES, ids=lambda m: m.refrigerant)
+def unit(request: pytest.FixtureRequest) -> Unit:
+    table, line, machine = request.param.build()
+    balance = solve(table, line, machine, filled(superheat=5.0))
+    return Unit(table=table, line=line, machine=machine, full=balance)
+
+
+def same(moment: Moment, balance: Balance, rel: float) -> None:
+    assert moment.suction_pressure == pytest.approx(balance.suction_pressure, rel=rel)
+    assert moment.discharge_pressure == pytest.approx(balance.discharge_pressure, rel=rel)
+    assert moment.power == pytest.approx(balance.power, rel=rel)
+    assert moment.compressor_flow == pytest.approx(balance.flow, rel=rel)
+    assert moment.water == pytest.approx(balance.water, rel=10.0 * rel)
+
+
+def test_balance_stays_where_it_is(unit: Unit) -> None:
+    balance = unit.full
+    run = unit.moving(balance)
+    same(run.moment, balance, 1e-7)
+    same(run.run(600.0, step=5.0), balance, 1e-6)
+
+
+def test_it_comes_to_rest_at_the_balance_of_its_charge(unit: Unit) -> None:
+    balance = unit.full
+    run = unit.moving(unit.at(0.85))
+    for _ in range(5):
+        run.add(0.03 * balance.charge)
+        run.run(20.0)
+    assert run.charge == pytest.approx(balance.charge)
+    unsettled = run.moment
+    assert unsettled.metering_flow != pytest.approx(unsettled.compressor_flow, rel=1e-3)
+    run.run(4 * 3600.0, step=10.0)
+    same(run.moment, balance, 1e-4)
+    assert run.moment.superheat == pytest.approx(5.0, abs=0.05)
+
+
+def test_mass_goes_only_where_it_flows(unit: Unit) -> None:
+    balance = unit.full
+    run = unit.moving(unit.at(0.9))
+    run.add(0.05 * balance.charge)
+    charge = run.charge
+    for _ in range(60):
+        before = run.moment.low_side if run.time > 0.0 else None
+        now = run.run(2.0)
+        if before is not None:
+            gathered = 2.0 * (now.metering_flow - now.compressor_flow) + now.charge - charge
+            assert now.low_side - before == pytest.approx(gathered, abs=1e-12)
+        charge = now.charge
+    assert now.charge == pytest.approx(0.95 * balance.charge)
+
+
+def test_half_the_step_tells_the_same(unit: Unit) -> None:
+    balance = unit.full
+    ends = []
+    for step in (4.0, 2.0, 1.0):
+        run = unit.moving(unit.at(0.9))
+        run.add(0.05 * balance.charge)
+        ends.append(run.run(90.0, step=step).suction_pressure)
+    assert abs(ends[1] - ends[2]) < 0.7 * abs(ends[0] - ends[1]) + 10.0
+    assert ends[2] == pytest.approx(ends[1], rel=0.01)
+
+
+def test_heavy_shell_is_slow(unit: Unit) -> None:
+    balance = unit.full
+    start = unit.at(0.7)
+    warmth = []
+    for heavy in (2000.0, 20000.0):
+        run = unit.moving(start, STORES._replace(shell=heavy))
+        run.add(0.3 * balance.charge)
+        before = run.moment.shell_temperature
+        warmth.append(run.run(150.0).shell_temperature - before)
+    assert abs(warmth[1]) < 0.5 * abs(warmth[0])
+
+
+def test_emptied_machine_says_so(unit: Unit) -> None:
+    balance = unit.full
+    run = unit.moving(balance)
+    run.add(-0.98 * balance.charge, rate=20e-3)
+    with pytest.raises(SolveError, match="holds more or less than any pressure accounts for"):
+        run.run(600.0)
+    assert np.isfinite(run.moment.suction_pressure)
