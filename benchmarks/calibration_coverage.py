@@ -20,7 +20,7 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from tests.known_machines import with_hidden_numbers  # noqa: E402
+from tests.known_machines import showing, with_hidden_numbers  # noqa: E402
 
 from sweatline.errors import SolveError  # noqa: E402
 from sweatline.job.reading import read_job  # noqa: E402
@@ -28,6 +28,7 @@ from sweatline.machine.balance import filled, solve  # noqa: E402
 from sweatline.study.assembly import Draw, assemble  # noqa: E402
 from sweatline.study.calibration import calibrate  # noqa: E402
 from sweatline.study.carrying import correlation  # noqa: E402
+from sweatline.study.known_machine import runs_of  # noqa: E402
 from sweatline.study.questions import QUANTITIES  # noqa: E402
 from sweatline.study.rig import rig_for  # noqa: E402
 from sweatline.study.sampling import band, normal_draws  # noqa: E402
@@ -45,8 +46,13 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=1000)
     parser.add_argument("--draws", type=int, default=32)
     parser.add_argument("--job", default=str(ROOT / "examples" / "timber-store.toml"))
+    parser.add_argument(
+        "--misread", type=float, help="instead, put one reading off by so many of its errors"
+    )
     options = parser.parse_args()
     job = read_job(options.job)
+    if options.misread is not None:
+        return _misread(job, options.misread, range(options.first, options.first + options.seeds))
     held: dict[str, list[bool]] = {}
     rebuilt: dict[str, list[bool]] = {q: [] for q in SHOWN}
     narrower: dict[str, list[float]] = {q: [] for q in SHOWN}
@@ -80,6 +86,30 @@ def main() -> int:
     for name, xs in rebuilt.items():
         print(f"  {name:42s} {100 * np.mean(xs):5.0f} % of {len(xs)}; "
               f"width {100 * np.median(narrower[name]):.0f} % of before")  # fmt: skip
+    return 0
+
+
+def _misread(job, errors, seeds) -> int:  # type: ignore[no-untyped-def]
+    """One reading of each machine is put off; is it the one that is named?"""
+    right, wrong, silent = [], 0, 0
+    for seed in seeds:
+        rng = np.random.default_rng(seed + 9_000_000)
+        there, _truth = with_hidden_numbers(job, seed)
+        readings = [r for run in runs_of(there) for r in run.readings]
+        bad = readings[rng.integers(len(readings))]
+        off = errors * bad.known.sd * rng.choice([-1.0, 1.0])
+        values = {(bad.run, bad.key): bad.known.value + off}
+        try:
+            named = {(r.run, r.key) for r in calibrate(showing(there, values)).set_aside}
+        except SolveError:
+            continue
+        hit = (bad.run, bad.key) in named
+        right.append(hit)
+        wrong += len(named) - hit
+        silent += not named
+        print(f"seed {seed}: {bad.run} {bad.key}: {'named' if hit else sorted(named)}", flush=True)
+    print(f"{sum(right)} of {len(right)} misreadings of {errors:g} errors named, "
+          f"{silent} machines with nothing named, {wrong} good readings named")  # fmt: skip
     return 0
 
 
