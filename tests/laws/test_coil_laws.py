@@ -513,18 +513,18 @@ def assert_continuous(run: Callable[[float], CoilResult], low: float, high: floa
             assert abs(vb - va) < 1e-3 * step[i] + 1e-6 * scale, f"{of} jumps at {a:.6g}"
 
 
-# With a glide the two rows of an evaporator can share the same heat in two ways near dry-out; a
-# cold start finds either. Heat then differs by 3e-6, pressure at the outlet by 2 Pa.
-TWO_WAYS = pytest.param(
-    "R-454C",
-    marks=pytest.mark.xfail(strict=True, reason="two steady states of the rows, 3e-6 of the heat"),
-)
-
-
-@pytest.mark.parametrize("name", [TWO_WAYS if n == "R-454C" else n for n in FLUIDS])
+@pytest.mark.parametrize("name", FLUIDS)
 def test_inlet_of_an_evaporator_from_boiling_to_superheated(name: str) -> None:
     assert_continuous(
         lambda x: marched(coil(), Case(name=name, flow=5e-3, quality=x)).result, 0.0, 1.15
+    )
+
+
+@pytest.mark.parametrize("name", FLUIDS)
+def test_refrigerant_that_passes_the_melting_point_of_ice(name: str) -> None:
+    """The line of saturated air has a kink there: its slope jumps, and nothing of a coil may."""
+    assert_continuous(
+        lambda t: marched(coil(), Case(name=name, flow=5e-3, saturated=t)).result, 270.0, 277.0
     )
 
 

@@ -44,6 +44,7 @@ __all__ = ["FREEZING_SPAN", "Side", "march_cell", "surface_efficiency_of"]
 
 FloatArray = NDArray[np.float64]
 
+_ABOVE = 4.0  # K, about what a wet surface is warmer than boiling refrigerant
 _WATER_HEAT = 4186.0  # J/(kg*K), liquid water near 10 C (textbook)
 
 # Water freezes where the surface is below zero. A cell stands for surfaces of some spread, hence a
@@ -119,13 +120,16 @@ def _exchange(
     h_ref, slope, _w, _dw = saturated_air(line, refrigerant_t)
     driving = h_air - h_ref
     half = inner + 0.5 * inverse_capacity
-    # The surface from the dry one, by the secant slope of saturation between refrigerant and surface.
+    # The surface begins at the dry one; saturation counts by its secant from the refrigerant to it.
     t_surface = min(surface, air_t)
     h_s, slope_s, _w, _dw = saturated_air(line, t_surface)
-    # Wet fin: the slope of saturated enthalpy multiplies the coefficient along the fin.
+    # Wet fin: the slope of saturated enthalpy multiplies the coefficient along the fin; a secant,
+    # because the slope itself jumps where ice takes the place of water.
+    gap = t_surface - refrigerant_t
+    secant = (h_s - h_ref) / gap if abs(gap) > 1e-4 else slope
     ntu_outer = (
         outside
-        * surface_efficiency_of(outside * 0.5 * (slope + slope_s) / cp, fin_constant, fin_fraction)
+        * surface_efficiency_of(outside * secant / cp, fin_constant, fin_fraction)
         / cp
         * area
         / air_flow
@@ -248,7 +252,6 @@ def _two_phase_coefficient(
 
 @inner_kernel
 def _foretold(
-    line: SaturationLine,
     side: Side,
     ta: float,
     wa: float,
@@ -257,14 +260,18 @@ def _foretold(
     t_ref: float,
     inverse: float,
     inner: float,
+    h_ref: float,
+    slope: float,
 ) -> float:
-    """Heat of a piece without iterating its surface, for the coefficients that depend on it. [W]"""
+    """Heat of a piece without iterating its surface, for the coefficients that depend on it. [W]
+
+    `h_ref` and `slope` are of air saturated at the refrigerant's temperature and a little above.
+    """
     cp = moist_heat_capacity(wa)
     conductance = side.outside * side.dry_efficiency * area
     effect = 1.0 - math.exp(-1.0 / ((1.0 / conductance + inner) * air * cp))
     heat = air * cp * _ratio_effect(air * cp * inverse, effect) * (ta - t_ref)
     if side.heated == 1:
-        h_ref, slope, _w, _dw = saturated_air(line, t_ref)
         effect = 1.0 - math.exp(-1.0 / ((cp / conductance + slope * inner) * air))
         ratio = air * slope * inverse
         wet = air * _ratio_effect(ratio, effect) * (air_enthalpy(ta, wa) - h_ref)
@@ -306,9 +313,16 @@ def _piece(
         # The coefficient depends on the heat it passes. It is foretold twice: first with three
         # tenths of the outer resistance inside, then with what that gives.
         coefficient = 0.0
+        h_ref = 0.0
+        slope = 0.0
+        if side.heated == 1:
+            # A secant, because the slope itself jumps where ice takes the place of water.
+            h_ref, _dh, _w, _dw = saturated_air(line, t_ref)
+            h_above, _dh, _w, _dw = saturated_air(line, t_ref + _ABOVE)
+            slope = (h_above - h_ref) / _ABOVE
         inside = 0.3 / (side.outside * side.dry_efficiency * area) + layer
         for _ in range(2):
-            heat = _foretold(line, side, ta, wa, air, area, t_ref, inverse, inside)
+            heat = _foretold(side, ta, wa, air, area, t_ref, inverse, inside, h_ref, slope)
             x_end = x + heat / (side.flow * latent)
             x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
             coefficient = _two_phase_coefficient(
