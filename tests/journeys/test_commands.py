@@ -54,10 +54,16 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
         *("--rise", "0 min, 300 micron", "--rise", "5 min, 420 micron"),
         *("--rise", "15 min, 660 micron"),
     ),
+    "hose": (
+        *("hose", SEED, "--refrigerant", "R-290", "--hose", "4.8 mm, 0.9 m, mixed"),
+        *("--container", "1250 g, 1180 g", "--container", "800 g, 740 g", "--want", "120 g"),
+        *("--cylinder-pressure", "5.5 bar(g)", "--fuel", "--cylinder-volume", "1 L"),
+        *("--fill", "300 g"),
+    ),
 }
 ON_A_MACHINE = (
     *("calibrate", "balance", "match", "metering", "charge-curve", "room-map", "frost"),
-    *("tightness", "evacuation"),
+    *("tightness", "evacuation", "hose"),
 )
 
 

@@ -14,6 +14,7 @@ import pytest
 
 from sweatline.air.moist import saturation_pressure
 from sweatline.bench.boil_off import vapour_volume
+from sweatline.bench.hose_content import Hose, hose_content
 from sweatline.bench.leak_channel import LeakGas, throughput
 from sweatline.bench.permanent_gas import AIR, HELIUM, NITROGEN
 from sweatline.bench.pressure_hold import expected_pressure
@@ -371,6 +372,55 @@ def test_breakdown_of_thin_air(published: Callable[..., Any]) -> None:
         ours=least,
         tolerance=0.1,
         reason="the two constants of the form are a fit over a range, not the minimum",
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "printed"),
+    [
+        ("R-290", 9.05),
+        ("R-600a", 10.1),
+        ("R-1270", 9.3),
+        ("R-152a", 16.5),
+        ("R-32", 17.8),
+        ("R-410A", 19.6),
+        ("R-22", 21.9),
+        ("R-134a", 22.2),
+        ("R-12", 24.0),
+    ],
+)
+def test_liquid_in_a_metre_of_hose(
+    published: Callable[..., Any], name: str, printed: float
+) -> None:
+    hose = Hose(bore=4.8e-3, length=1.0, state="liquid", temperature=293.15)
+    published(
+        model="content of a hose",
+        source="liquid density of reference equations of state at 20 °C, bore 4.8 mm",
+        status="COMPUTED",
+        quantity=f"{name} in 1 m",
+        unit="g",
+        printed=printed,
+        ours=1e3 * hose_content(load(name), hose).mass,
+        tolerance=6e-3,
+        reason="two to three printed digits",
+    )
+
+
+@pytest.mark.parametrize(("name", "printed"), [("R-290", 0.33), ("R-600a", 0.14), ("R-134a", 0.50)])
+def test_vapour_in_a_metre_of_hose(
+    published: Callable[..., Any], name: str, printed: float
+) -> None:
+    hose = Hose(bore=4.8e-3, length=1.0, state="gas", temperature=293.15)
+    published(
+        model="content of a hose",
+        source="saturated vapour of reference equations of state at 20 °C, bore 4.8 mm",
+        status="COMPUTED",
+        quantity=f"{name} vapour in 1 m",
+        unit="g",
+        printed=printed,
+        ours=1e3 * hose_content(load(name), hose).mass,
+        tolerance=0.035,
+        reason="two printed digits",
     )
 
 

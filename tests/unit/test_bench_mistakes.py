@@ -149,3 +149,62 @@ def test_every_evacuation_says_that_the_compressor_is_not_started() -> None:
         said = " ".join(out.split())
         assert "Never start it now" in said
         assert "Never run a compressor under vacuum" in said
+
+
+R290 = ("hose", "--refrigerant", "R-290")
+
+HOSE: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
+    (("hose",), 2, ("--hose", "--container")),
+    (("hose", "--hose", "4.8 mm, 1 m, liquid"), 2, ("--refrigerant",)),
+    (("hose", BOAT, "--want", "200 g"), 2, ("--refrigerant",)),
+    ((*R290, "--hose", "4.8 mm, 1 m"), 2, ("2 fields", "state")),
+    ((*R290, "--hose", "4.8 mm, 1 m, full"), 2, ("full", "pulled back")),
+    ((*R290, "--hose", "4.8 mm, 1 m, gas"), 2, ("pressure", "2 bar(g)")),
+    ((*R290, "--hose", "48 mm, 1 m, liquid, 1 bar(g)"), 3, ("no liquid",)),
+    ((*R290, "--hose", "480 mm, 1 m, liquid"), 2, ("--hose 1", "out of all proportion")),
+    ((*R290, "--container", "100 g, 150 g"), 2, ("--container 1", "more than before")),
+    ((*R290, "--container", "100 g"), 2, ("before, after",)),
+    ((*R290, "--container", "100, 50"), 2, ("without a unit",)),
+    ((*R290, "--can", "10 g, 2 L, 5 bar(g)"), 3, ("more gas stays in the can",)),
+    ((*R290, "--fuel", "--want", "80 g"), 2, ("--cylinder-pressure",)),
+    ((*R290, "--fill", "80 g", "--want", "80 g"), 2, ("--cylinder-volume",)),
+    ((*R290, "--taken-as-vapour", "120 %"), 2, ("--taken-as-vapour",)),
+    ((*R290, "--cylinder-volume", "1 L", "--fill", "2 kg"), 3, ("does not go into",)),
+)
+
+
+@pytest.mark.parametrize(("typed", "code", "words"), HOSE)
+def test_a_mistake_about_hoses_is_one_sentence(
+    typed: tuple[str, ...], code: int, words: tuple[str, ...]
+) -> None:
+    found, out, err = run(*typed)
+    assert (found, out) == (code, ""), err
+    (line,) = err
+    for word in words:
+        assert word in line
+
+
+def test_a_charge_above_the_room_is_stopped() -> None:
+    typed = ("hose", BOAT, "--refrigerant", "R-290", "--container", "2 kg, 1.5 kg")
+    _, out, _ = run(*typed)
+    assert "STOP" in out
+    record = json.loads(run(*typed, "--json")[1])
+    assert record["charge_limit"]["over"] is True
+    assert any(c["stop"] for c in record["cautions"])
+
+
+def test_fuel_gas_is_told_what_no_gauge_can_see() -> None:
+    _, out, _ = run(*R290, "--cylinder-pressure", "5 bar(g)", "--fuel")
+    said = " ".join(out.split())
+    assert "below saturation" in said
+    assert "propane with isobutane" in said
+    assert "unknown purity, moisture and additives" in said
+    for hidden in ("odorant", "water", "oil"):
+        assert f"cannot see {hidden}" in said or hidden in said.partition("cannot see")[2]
+
+
+def test_isobutane_is_warned_of_air_drawn_in() -> None:
+    _, out, _ = run(*HOLD, *V, "--refrigerant", "R-600a")
+    assert "draws air and water in while it runs" in " ".join(out.split())
+    cold = (*HOLD, *V, "--refrigerant", "R-600a", "--rest-temperature", "-20 C")
+    assert "no loss in mass is told" in " ".join(run(*cold)[1].split())

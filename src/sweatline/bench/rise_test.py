@@ -22,6 +22,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.bench.leak_channel import even_draws
 from sweatline.errors import OutOfRange
 
 __all__ = ["PRIORS", "Cause", "RiseReading", "RiseResult", "read_rise"]
@@ -33,6 +34,7 @@ Cause = Literal["none", "leak", "moisture", "outgassing"]
 PRIORS: Final = {"none": 0.40, "leak": 0.20, "moisture": 0.20, "outgassing": 0.15, "both": 0.05}
 
 _SLOW, _FAST = 20.0, 14400.0  # s, range of tau
+_SCATTERED: Final = 30_000
 _ENOUGH: Final = 40  # readings
 _WALL: Final = 0.15  # relative spread of a plateau of free water: 2 K of wall temperature
 
@@ -178,7 +180,11 @@ def _models(
     found["moisture"] = made(_saturating(aa, tt, t, later), ww, np.zeros(aa.size))
     aa, tt = grid(gases, tau)
     found["outgassing"] = made(_logarithmic(aa, tt, t, later), np.ones(aa.size), np.zeros(aa.size))
-    rr, aa, tt = grid(rates[::4], gases[::8], tau[::7])
+    # Three numbers at once: evenly scattered points, since a coarse grid would favour its nodes.
+    u = even_draws(_SCATTERED, 3)
+    rr, aa, tt = (
+        axis[0] * (axis[-1] / axis[0]) ** u[:, i] for i, axis in enumerate((rates, gases, tau))
+    )
     gas = _logarithmic(aa, tt, t, later)
     found["both"] = made(
         (gas[0] + np.outer(rr, t), gas[1] + np.outer(rr, later)), np.ones(rr.size), rr

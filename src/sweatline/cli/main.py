@@ -17,6 +17,7 @@ from sweatline.cli.calibration import calibrate
 from sweatline.cli.evacuation import evacuation
 from sweatline.cli.fluids import refrigerants, saturation
 from sweatline.cli.freezing import frost
+from sweatline.cli.hoses import hose
 from sweatline.cli.inspection import check, schema
 from sweatline.cli.log import log
 from sweatline.cli.machines import balance, match
@@ -64,6 +65,7 @@ for _command in (
     log,
     tightness,
     evacuation,
+    hose,
     saturation,
     refrigerants,
     capillary,

@@ -10,18 +10,26 @@ from sweatline.study.record_parts import BandRecord, CautionRecord, JobRecord, P
 __all__ = [
     "BenchRecord",
     "BoilOffRecord",
+    "ChargeLimitRecord",
     "ConnectionRecord",
     "CriterionRecord",
+    "CylinderRecord",
     "EvacuationRecord",
+    "FillRecord",
+    "FractionationRecord",
     "HistoryRecord",
     "HoldPlanRecord",
     "HoldRecord",
+    "HoseContentRecord",
+    "HoseRecord",
     "LeakMethodRecord",
+    "MachineChargeRecord",
     "RiseRecord",
     "SearchRecord",
     "SearchStepRecord",
     "TightnessRecord",
     "WayRecord",
+    "WeighOutRecord",
 ]
 
 
@@ -255,3 +263,120 @@ class EvacuationRecord(BenchRecord):
     rise: RiseRecord | None
     never_start: str
     """Why a compressor is not started now."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoseContentRecord(Part):
+    """One hose at the end."""
+
+    bore_m: float
+    length_m: float
+    state: Literal["liquid", "gas", "mixed", "pulled back"]
+    pressure_Pa: float
+    holds_kg: float
+    sd_kg: float
+    returned_kg: float
+    """That went back into the low side when it was pulled; 0 for other states."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineChargeRecord(Part):
+    """What of the weighed mass is in the machine."""
+
+    mass_kg: BandRecord
+    weighed_kg: float
+    weighed_sd_kg: float
+    in_hoses_kg: float
+    in_hoses_sd_kg: float
+    vented_kg: float
+    vented_sd_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeighOutRecord(Part):
+    """What the scale has to show for a wanted charge."""
+
+    want_kg: float
+    weigh_out_kg: float
+    sd_kg: float
+    """Of the charge that results."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CylinderRecord(Part):
+    """A cylinder's pressure against saturation."""
+
+    pressure_Pa: float
+    temperature_K: float
+    saturation_Pa: float
+    excess_Pa: float
+    excess_sd_Pa: float
+    non_condensable_share: float
+    """Of the vapour by volume, if that is what the excess is; negative below saturation."""
+    non_condensable_sd: float
+    chance_over_limit: float
+    limit: float
+    limit_source: str
+    verdict: Literal["as it should be", "above saturation", "below saturation"]
+    sees: tuple[str, ...]
+    blind_to: tuple[str, ...]
+    propane_with_isobutane: float | None
+    """Fuel gas: mole share of propane that would show this pressure with isobutane."""
+    propane_with_butane: float | None
+    propylene_with_propane: float | None
+    glide_K: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FractionationRecord(Part):
+    """A blend taken as vapour."""
+
+    taken_share: float
+    light: tuple[str, ...]
+    nominal_mass_share: float
+    taken_mass_share: float
+    left_mass_share: float
+    bound: bool
+    """Three components or more: the largest shift of all ways to lump them."""
+    bubble_rise_share: float
+    """How much higher the bubble pressure of what is in the machine is than the blend's."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FillRecord(Part):
+    """How full a cylinder may be."""
+
+    volume_m3: float
+    temperature_K: float
+    most_kg: float
+    asked_kg: float | None
+    too_much: bool
+    liquid_full_K: float | None
+    """Temperature at which what was asked leaves no room for vapour."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeLimitRecord(Part):
+    """Charge against the limit of the room, flammable refrigerants only."""
+
+    limit_kg: float
+    mass_kg: float
+    over: bool
+    source: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoseRecord(BenchRecord):
+    """`sweatline hose --json`: what is in the hoses, in the machine and in the cylinder."""
+
+    refrigerant: str
+    temperature_K: float
+    charge_as: Literal["liquid", "either"]
+    hoses: tuple[HoseContentRecord, ...]
+    machine: MachineChargeRecord | None
+    weigh_out: WeighOutRecord | None
+    charge_limit: ChargeLimitRecord | None
+    cylinder: CylinderRecord | None
+    fractionation: FractionationRecord | None
+    fill: FillRecord | None

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from sweatline.study.bench_records import EvacuationRecord, TightnessRecord
+from sweatline.study.bench_records import EvacuationRecord, HoseRecord, TightnessRecord
 from sweatline.study.calibration_records import CalibrationRecord
 from sweatline.study.record_parts import (
     BandRecord,
@@ -634,6 +634,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "frost": FrostingRecord,
     "tightness": TightnessRecord,
     "evacuation": EvacuationRecord,
+    "hose": HoseRecord,
 }
 
 

@@ -41,6 +41,7 @@ __all__ = ["Asked", "History", "PressureLimit", "job_limits", "tightness"]
 TestGas = Literal["nitrogen", "helium"]
 
 _DRAWS: Final = 128
+_COLD_COIL: Final = 258.15  # K, evaporating temperature of a cold machine
 _QUICK: Final = 900.0  # s
 
 
@@ -123,6 +124,8 @@ def tightness(asked: Asked) -> TightnessRecord:
         )
     fluid = load(asked.refrigerant) if asked.refrigerant is not None else None
     notes = _notes(asked, weakest)
+    if fluid is not None:
+        notes += _below_atmosphere(fluid, asked)
     history, implied = (None, None)
     if asked.history is not None:
         history, implied = _history(asked, asked.history)
@@ -203,6 +206,22 @@ def _notes(asked: Asked, weakest: PressureLimit | None) -> list[str]:
                 "and its error is in the range"
             )
     return notes
+
+
+def _below_atmosphere(fluid: Refrigerant, asked: Asked) -> list[str]:
+    """What a leak does where the machine stands or runs below the atmosphere."""
+    if fluid.saturation_pressure_dew(asked.rest_temperature) <= asked.atmosphere:
+        return [
+            f"{fluid.name} at rest stands below the atmosphere here: a leak draws air and water "
+            "in, and no loss in mass is told"
+        ]
+    if fluid.saturation_pressure_dew(_COLD_COIL) <= asked.atmosphere:
+        return [
+            f"a low side with {fluid.name} colder than "
+            f"{fluid.saturation_temperature(asked.atmosphere).dew - 273.15:.0f} °C runs below the "
+            "atmosphere: a leak there draws air and water in while it runs"
+        ]
+    return []
 
 
 def _gas_before(gas: PermanentGas, pressure: float, temperature: float) -> LeakGas:

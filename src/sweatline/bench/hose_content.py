@@ -1,0 +1,248 @@
+"""Refrigerant that is in the hoses and not in the machine, and what of the weighed mass got in.
+
+    mass in the machine = weighed out - left in the hoses - vented
+
+A hose full of liquid holds as much as a sixth of a small charge; pulled back into the low side it
+leaves its gas behind.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from sweatline.errors import OutOfRange
+from sweatline.refrigerant.refrigerant import Refrigerant
+
+__all__ = [
+    "Can",
+    "Container",
+    "Hose",
+    "HoseContent",
+    "HoseState",
+    "MachineCharge",
+    "can_used",
+    "hose_content",
+    "in_machine",
+]
+
+HoseState = Literal["liquid", "gas", "mixed", "pulled back"]
+
+# A hose sold by its outside is what it is inside only to some tenths (MEMORY 0.65).
+BORE_SD: Final = 0.2e-3  # m
+_LENGTH_SD: Final = 0.02  # relative
+_NET_SD: Final = 0.01  # relative, filling of small cans (MEMORY 0.4)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hose:
+    """One hose at the end of the work."""
+
+    bore: float  # m
+    length: float  # m
+    state: HoseState
+    temperature: float  # K
+    pressure: float | None = None  # Pa absolute; None: saturation
+    bore_sd: float = BORE_SD  # m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoseContent:
+    """What a hose holds, and how well that is known."""
+
+    mass: float  # kg
+    sd: float  # kg
+    returned: float  # kg that went back into the low side when it was pulled
+    pressure: float  # Pa
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Container:
+    """A cylinder or can on the scale, before and after."""
+
+    before: float  # kg
+    after: float  # kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Can:
+    """A small can nobody weighed: what its label says, less the gas that stays in it."""
+
+    net: float  # kg
+    volume: float  # m3
+    pressure: float  # Pa absolute, at the end
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineCharge:
+    """What is in the machine."""
+
+    mass: float  # kg
+    sd: float  # kg
+    weighed: float  # kg out of all containers
+    weighed_sd: float  # kg
+    in_hoses: float  # kg
+    in_hoses_sd: float  # kg
+    vented: float  # kg
+    vented_sd: float  # kg
+
+
+def _densities(
+    fluid: Refrigerant, temperature: float, pressure: float | None
+) -> tuple[float, float, float]:
+    """Liquid and gas density [kg/m3] and the pressure they stand at [Pa]."""
+    bubble = fluid.saturation_pressure_bubble(temperature)
+    dew = fluid.saturation_pressure_dew(temperature)
+    if pressure is not None and pressure > bubble:
+        liquid = fluid.state(p=pressure, T=temperature).density
+    else:
+        liquid = fluid.state(p=bubble, quality=0.0).density
+    if pressure is not None and pressure < dew * (1.0 - 1e-9):
+        gas = fluid.state(p=pressure, T=temperature).density
+    else:
+        gas = fluid.state(p=dew, quality=1.0).density
+    return liquid, gas, bubble if pressure is None else pressure
+
+
+def hose_content(fluid: Refrigerant, hose: Hose) -> HoseContent:
+    """Refrigerant in a hose.
+
+    Notes
+    -----
+    *mixed* is anything between gas and liquid, each share as likely. *pulled back* was full of
+    liquid and was drawn empty into the low side at its pressure.
+
+    Raises
+    ------
+    OutOfRange
+        Outside the refrigerant's table, or liquid below its saturation pressure.
+    """
+    volume = 0.25 * math.pi * hose.bore**2 * hose.length
+    relative = math.hypot(2.0 * hose.bore_sd / hose.bore, _LENGTH_SD)
+    liquid, gas, pressure = _densities(fluid, hose.temperature, hose.pressure)
+    bubble = fluid.saturation_pressure_bubble(hose.temperature)
+    returned = spread = 0.0
+    if hose.state == "liquid":
+        if hose.pressure is not None and hose.pressure < 0.9 * bubble:
+            raise OutOfRange(
+                "a hose below saturation holds no liquid",
+                name="pressure",
+                value=hose.pressure,
+                low=bubble,
+                high=fluid.pressure_range[1],
+                unit="Pa",
+            )
+        density = liquid
+    elif hose.state == "mixed":
+        density = 0.5 * (liquid + gas)
+        spread = (liquid - gas) / math.sqrt(12.0)
+    else:
+        density = gas
+        if hose.state == "pulled back":
+            full = fluid.state(p=bubble, quality=0.0).density
+            returned = volume * (full - gas)
+    return HoseContent(
+        mass=volume * density,
+        sd=volume * math.hypot(relative * density, spread),
+        returned=returned,
+        pressure=pressure,
+    )
+
+
+def can_used(fluid: Refrigerant, can: Can, temperature: float) -> tuple[float, float]:
+    """Mass out of a can and its standard deviation. [kg]
+
+    Parameters
+    ----------
+    temperature : float
+        Of the can at the end. [K]
+
+    Raises
+    ------
+    OutOfRange
+        More gas stays in it than it held.
+    """
+    _, gas, _ = _densities(fluid, temperature, can.pressure)
+    used = can.net - can.volume * gas
+    if used < 0.0:
+        raise OutOfRange(
+            "more gas stays in the can than it held",
+            name="volume",
+            value=can.volume,
+            low=0.0,
+            high=can.net / gas,
+            unit="m3",
+        )
+    return used, math.hypot(_NET_SD * can.net, 0.1 * can.volume * gas)
+
+
+def in_machine(
+    fluid: Refrigerant,
+    *,
+    containers: Sequence[Container],
+    cans: Sequence[Can],
+    hoses: Sequence[HoseContent],
+    lost: Sequence[tuple[float, float]],
+    temperature: float,
+    scale_step: float,
+    scale_share: float,
+) -> MachineCharge:
+    """Mass in the machine with its uncertainty.
+
+    Parameters
+    ----------
+    containers : sequence of Container
+        Weighed before and after.
+    cans : sequence of Can
+        Not weighed.
+    hoses : sequence of HoseContent
+        As they are left.
+    lost : sequence of (float, float)
+        What was vented or lost at changes of container, and the standard deviation. [kg]
+    temperature : float
+        Of the cans. [K]
+    scale_step : float
+        Smallest step of the scale. [kg]
+    scale_share : float
+        Its calibration error, relative; the same in all weighings. [-]
+
+    Raises
+    ------
+    OutOfRange
+        A container weighs more afterwards by more than the scale's steps.
+    """
+    weighed = variance = 0.0
+    for c in containers:
+        if c.after > c.before + 2.0 * scale_step:
+            raise OutOfRange(
+                "a container that was charged from weighs more than before",
+                name="mass afterwards",
+                value=c.after,
+                low=0.0,
+                high=c.before,
+                unit="kg",
+            )
+        weighed += c.before - c.after
+        variance += 2.0 * scale_step**2 / 12.0
+    variance += (scale_share * weighed) ** 2
+    for can in cans:
+        used, sd = can_used(fluid, can, temperature)
+        weighed += used
+        variance += sd**2
+    left = sum(h.mass for h in hoses)
+    # Bores that came off one reel are wrong together, so their errors add.
+    left_sd = sum(h.sd for h in hoses)
+    vented = sum(mass for mass, _ in lost)
+    vented_sd = math.sqrt(sum(sd**2 for _, sd in lost))
+    return MachineCharge(
+        mass=weighed - left - vented,
+        sd=math.sqrt(variance + left_sd**2 + vented_sd**2),
+        weighed=weighed,
+        weighed_sd=math.sqrt(variance),
+        in_hoses=left,
+        in_hoses_sd=left_sd,
+        vented=vented,
+        vented_sd=vented_sd,
+    )
