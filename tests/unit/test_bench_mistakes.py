@@ -62,6 +62,14 @@ TIGHTNESS: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
         ("barometer", "1 of 2"),
     ),
     ((*HOLD, *V, "--refrigerant", "R-1"), 2, ("no such refrigerant",)),
+    (("tightness", "--measured", "1e-6 mbar L/s"), 2, ("--pressure",)),
+    (
+        ("tightness", "--measured", "1e-6 mbar L/s", "--pressure", "10 bar(g)"),
+        2,
+        ("--refrigerant",),
+    ),
+    (("tightness", "--measured", "1e-6", "--pressure", "10 bar(g)"), 2, ("without a unit",)),
+    ((*HOLD, *V, "--measured", "1e-6 mbar L/s"), 2, ("two questions",)),
     (("tightness", "--held", "300 g", *V), 2, ("--held", "--after")),
     (("tightness", "--held", "300 g", "--after", "2 yr", *V), 2, ("--held-refrigerant",)),
     (
@@ -208,3 +216,28 @@ def test_isobutane_is_warned_of_air_drawn_in() -> None:
     assert "draws air and water in while it runs" in " ".join(out.split())
     cold = (*HOLD, *V, "--refrigerant", "R-600a", "--rest-temperature", "-20 C")
     assert "no loss in mass is told" in " ".join(run(*cold)[1].split())
+
+
+def test_helium_measured_at_a_joint_is_a_loss_of_refrigerant() -> None:
+    typed = ("tightness", "--gas", "helium", "--pressure", "10 bar(g)", "--refrigerant", "R-134a")
+    found = [
+        json.loads(run(*typed, "--measured", f"{q} mbar L/s", "--json")[1])["measured"]
+        for q in ("1e-6", "1e-4", "1e-2")
+    ]
+    medians = [f["loss_kg_per_s"]["median"] for f in found]
+    assert medians == sorted(medians)
+    # From molecular to viscous flow a heavy gas gains on helium.
+    assert medians[2] / medians[0] > 1.2e4
+    assert found[2]["regime"] in ("viscous", "choked")
+
+
+def test_a_hold_that_a_warm_afternoon_takes_over_its_limit_is_told() -> None:
+    near = run(*HOLD, *V, "--limit", "coil=10.1 bar(g)")[1]
+    far = run(*HOLD, *V, "--limit", "coil=15 bar(g)")[1]
+    assert "10 K warmer" in " ".join(near.split())
+    assert "10 K warmer" not in " ".join(far.split())
+
+
+def test_a_hold_that_lost_much_says_so() -> None:
+    lost = ("tightness", *FIRST, "--reading", "9 h, 6 bar(g), 22 C", *V)
+    assert "more than a tenth of the gas" in " ".join(run(*lost)[1].split())

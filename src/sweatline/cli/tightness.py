@@ -27,6 +27,7 @@ if TYPE_CHECKING:
         HistoryRecord,
         HoldPlanRecord,
         HoldRecord,
+        MeasuredLeakRecord,
         SearchRecord,
         TightnessRecord,
     )
@@ -47,6 +48,11 @@ __all__ = ["tightness"]
     '"24 h, 9.9 bar(g), 20 C, 1009 hPa abs". Give two or more.',
 )
 @click.option("--pressure", metavar="P", help="Of a hold to come: how long must it last?")
+@click.option(
+    "--measured",
+    metavar="Q",
+    help="A leak rate of --gas under --pressure, read by an instrument: what will it lose?",
+)
 @click.option(
     "--see",
     metavar="RATE",
@@ -109,7 +115,7 @@ def tightness(session: Session, /, **o: Any) -> None:
     from sweatline.study.tightness import Asked, job_limits
     from sweatline.study.tightness import tightness as answer
 
-    if not (o["readings"] or o["pressure"] or o["held"]):
+    if not (o["readings"] or o["pressure"] or o["held"] or o["measured"]):
         raise click.UsageError("give --reading twice, or --pressure, or --held with --after")
     if len(o["readings"]) == 1:
         raise click.UsageError("one reading is no hold: give --reading twice or more")
@@ -156,6 +162,11 @@ def tightness(session: Session, /, **o: Any) -> None:
         ),
         pressure=quantity(o["pressure"], "pressure", "--pressure", atmosphere=atmosphere)
         if o["pressure"] is not None
+        else None,
+        measured=quantity(
+            o["measured"], "gas throughput", "--measured", low=1e-14, high=10.0
+        )
+        if o["measured"] is not None
         else None,
         see=quantity(o["see"], "leak rate", "--see", low=3e-15, high=1e-3),
         limits=[*(job_limits(job) if job else ()), *_limits(o["limits"], atmosphere)],
@@ -305,6 +316,8 @@ def _print(record: TightnessRecord, scale: Scale) -> None:
         )
     if record.hold is not None:
         _print_hold(record.hold, record, scale)
+    if record.measured is not None:
+        _print_measured(record.measured, record, scale)
     if record.plan is not None:
         _print_plan(record.plan, record, scale)
     if record.history is not None:
@@ -372,6 +385,25 @@ def _print_hold(hold: HoldRecord, record: TightnessRecord, scale: Scale) -> None
         smallest += f", {scale.show(hold.smallest_seen_kg_per_s, 'leak rate', 2)} of refrigerant"
     rows.append(("smallest leak seen", f"{smallest} (by 95 of 100 such holds)"))
     listing(rows)
+
+
+def _print_measured(measured: MeasuredLeakRecord, record: TightnessRecord, scale: Scale) -> None:
+    from sweatline.cli.terminal import heading, listing
+
+    heading(
+        f"{scale.show(measured.rate_Pa_m3_per_s, 'gas throughput', 2)} of {measured.gas} under "
+        f"{scale.show(measured.pressure_Pa, 'pressure')}"
+    )
+    listing(
+        [
+            (
+                f"{record.refrigerant}",
+                f"{scale.band(measured.loss_kg_per_s, 'leak rate', 2)} at rest at "
+                f"{scale.show(record.rest_temperature_K, 'temperature')}, nine tenths of the "
+                f"shapes a leak may have; {measured.regime}",
+            )
+        ]
+    )
 
 
 def _print_plan(plan: HoldPlanRecord, record: TightnessRecord, scale: Scale) -> None:

@@ -24,6 +24,7 @@ __all__ = [
     "HoseRecord",
     "LeakMethodRecord",
     "MachineChargeRecord",
+    "MeasuredLeakRecord",
     "RiseRecord",
     "SearchRecord",
     "SearchStepRecord",
@@ -79,6 +80,19 @@ class HoldRecord(Part):
     """Of the leak, median of the shapes."""
     liquid_factor: float | None
     """How many times as much the same leak loses below a liquid level, at most."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredLeakRecord(Part):
+    """A leak measured in another way, as with helium at a joint."""
+
+    gas: Literal["nitrogen", "helium"]
+    pressure_Pa: float
+    rate_Pa_m3_per_s: float
+    loss_kg_per_s: BandRecord
+    """Of the refrigerant at rest."""
+    regime: str
+    """How the refrigerant gets out: choked, viscous, transition or molecular."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +188,7 @@ class TightnessRecord(BenchRecord):
     """Of the weakest part; null when nobody said it."""
     limit_part: str
     hold: HoldRecord | None
+    measured: MeasuredLeakRecord | None
     plan: HoldPlanRecord | None
     history: HistoryRecord | None
     methods: tuple[LeakMethodRecord, ...]

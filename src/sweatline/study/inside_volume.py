@@ -12,9 +12,6 @@ if TYPE_CHECKING:
 
 __all__ = ["CircuitPiece", "circuit_pieces", "side_volume", "total_volume"]
 
-# How much of a coil's tube lies outside the fins, as a share of the finned length: bends and ends.
-_BENDS = 0.15
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CircuitPiece:
@@ -68,9 +65,11 @@ def _coil(name: str, side: Literal["low", "high"], coil: Coil) -> CircuitPiece:
     bore = coil.tube_outer_diameter.value - 2.0 * coil.tube_wall.value
     bore_sd = math.hypot(coil.tube_outer_diameter.sd, 2.0 * coil.tube_wall.sd)
     tubes = coil.rows * coil.tubes_per_row
-    length = tubes * coil.finned_length.value * (1.0 + _BENDS)
+    # A return bend is half a circle over the pitch; ends and headers are anybody's guess.
+    bend = 0.5 * math.pi * coil.transverse_pitch.value
+    length = tubes * (coil.finned_length.value + bend)
     volume = 0.25 * math.pi * bore**2 * length
-    relative = math.hypot(2.0 * bore_sd / bore, 0.5 * _BENDS)
+    relative = math.hypot(2.0 * bore_sd / bore, 0.5 * tubes * bend / length)
     # Every bend is brazed on one side at least: a joint a tube.
     return CircuitPiece(name=name, side=side, volume=volume, sd=relative * volume, joints=tubes + 2)
 

@@ -15,6 +15,7 @@ from sweatline.study.bench_records import (
     HoldPlanRecord,
     HoldRecord,
     LeakMethodRecord,
+    MeasuredLeakRecord,
     SearchRecord,
     SearchStepRecord,
     TightnessRecord,
@@ -40,8 +41,11 @@ __all__ = ["Asked", "History", "PressureLimit", "job_limits", "tightness"]
 
 TestGas = Literal["nitrogen", "helium"]
 
+# Beyond this a straight line is no longer one: practice of pressure-decay tests (PUBLISHED).
+_MUCH: Final = 0.1
 _DRAWS: Final = 128
 _COLD_COIL: Final = 258.15  # K, evaporating temperature of a cold machine
+_WARMING: Final = 10.0  # K, of a shop over a day
 _QUICK: Final = 900.0  # s
 
 
@@ -77,7 +81,8 @@ class Asked:
     volume_sd: float  # m3
     readings: Sequence[HoldReading]
     instruments: HoldInstruments
-    pressure: float | None  # Pa absolute, of a hold to come
+    pressure: float | None  # Pa absolute, of a hold to come, or under which a rate was measured
+    measured: float | None  # Pa*m3/s of the test gas, read by another instrument
     see: float  # kg/s of refrigerant
     limits: Sequence[PressureLimit]
     history: History | None
@@ -126,20 +131,34 @@ def tightness(asked: Asked) -> TightnessRecord:
     notes = _notes(asked, weakest)
     if fluid is not None:
         notes += _below_atmosphere(fluid, asked)
+    if asked.measured is not None and asked.readings:
+        raise JobError(
+            what="a hold and a measured rate are two questions",
+            allowed="ask them one after the other",
+            field="--measured",
+        )
     history, implied = (None, None)
     if asked.history is not None:
         history, implied = _history(asked, asked.history)
     hold, channels = (None, None)
     if asked.readings:
         hold, channels = _hold(asked, gas, fluid)
+    measured = None
+    if asked.measured is not None:
+        measured, channels = _measured(asked, gas, fluid, asked.measured)
     plan = None
     if asked.pressure is not None and asked.volume is not None and fluid is not None:
         plan = _plan(asked, gas, fluid)
     methods: tuple[LeakMethodRecord, ...] = ()
     if implied is not None and history is not None:
         methods = _methods(asked, gas, load(history.refrigerant), implied)
-    elif channels is not None and hold is not None and hold.found and fluid is not None:
+    elif channels is not None and fluid is not None and (measured or (hold and hold.found)):
         methods = _methods(asked, gas, fluid, channels)
+    if hold is not None and abs(hold.lost_share) > _MUCH:
+        notes.append(
+            "more than a tenth of the gas has gone: the rate is a mean over a falling pressure; "
+            "a shorter hold says it better"
+        )
     return TightnessRecord(
         command="tightness",
         version=sweatline.__version__,
@@ -158,6 +177,7 @@ def tightness(asked: Asked) -> TightnessRecord:
         limit_pressure_Pa=weakest.pressure if weakest is not None else None,
         limit_part=weakest.part if weakest is not None else "",
         hold=hold,
+        measured=measured,
         plan=plan,
         history=history,
         methods=methods,
@@ -193,6 +213,8 @@ def _notes(asked: Asked, weakest: PressureLimit | None) -> list[str]:
             "nobody has said what the weakest part stands, so no pressure is vouched for here: "
             "read the low-side test pressure on the plate"
         )
+    else:
+        notes += _warming(asked, weakest)
     if asked.readings:
         last = asked.readings[-1].time - asked.readings[0].time
         if last < _QUICK:
@@ -206,6 +228,29 @@ def _notes(asked: Asked, weakest: PressureLimit | None) -> list[str]:
                 "and its error is in the range"
             )
     return notes
+
+
+def _warming(asked: Asked, weakest: PressureLimit) -> list[str]:
+    """Whether a warmer afternoon takes a hold over the limit it starts below."""
+    from sweatline.bench.permanent_gas import gas_named
+    from sweatline.bench.pressure_hold import expected_pressure
+
+    starts = [(r.pressure, r.temperature) for r in asked.readings[:1]]
+    if asked.pressure is not None:
+        starts.append((asked.pressure, asked.rest_temperature))
+    for pressure, temperature in starts:
+        warm = expected_pressure(
+            gas_named(asked.gas),
+            pressure=pressure,
+            temperature=temperature,
+            later=temperature + _WARMING,
+        )
+        if warm > weakest.pressure:
+            return [
+                f"{_WARMING:.0f} K warmer, in the sun or by a stove, this hold stands above what "
+                f"the weakest part stands ({weakest.part}): start lower"
+            ]
+    return []
 
 
 def _below_atmosphere(fluid: Refrigerant, asked: Asked) -> list[str]:
@@ -301,6 +346,33 @@ def _hold(
             regime=word,
             bore_m=bore,
             liquid_factor=factor,
+        ),
+        channels,
+    )
+
+
+def _measured(
+    asked: Asked, gas: PermanentGas, fluid: Refrigerant | None, rate: float
+) -> tuple[MeasuredLeakRecord, Channels]:
+    import numpy as np
+
+    if fluid is None or asked.pressure is None:
+        raise JobError(
+            what="a measured rate tells the loss of a refrigerant only with its pressure and with "
+            "the refrigerant",
+            allowed="give both",
+            field="--pressure" if asked.pressure is None else "--refrigerant",
+        )
+    rest, vapour = _at_rest(fluid, asked.rest_temperature)
+    channels = _channels(asked, gas, asked.pressure, asked.rest_temperature, np.full(_DRAWS, rate))
+    flow = channels.flow(inside=rest, outside=asked.atmosphere, gas=vapour)
+    return (
+        MeasuredLeakRecord(
+            gas=asked.gas,
+            pressure_Pa=asked.pressure,
+            rate_Pa_m3_per_s=rate,
+            loss_kg_per_s=_band(flow),
+            regime=_regime(channels, flow, rest, asked.atmosphere, vapour),
         ),
         channels,
     )
