@@ -18,7 +18,8 @@ from sweatline.job.mistakes import section_of
 from sweatline.job.model import Job
 from sweatline.job.names import REFRIGERANTS
 from sweatline.job.reading import read_job_text
-from sweatline.job.schema import LISTS, JobFile, Quantity
+from sweatline.job.rules import Quantity
+from sweatline.job.schema import LISTS, JobFile
 from sweatline.known import Known
 from sweatline.units import Kind, show, show_spread
 

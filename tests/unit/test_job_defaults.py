@@ -8,7 +8,8 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.job import defaults
 from sweatline.job.mapping import fahrenheit_to_celsius
 from sweatline.job.model import Original
-from sweatline.job.schema import JobFile, Quantity
+from sweatline.job.rules import Quantity
+from sweatline.job.schema import JobFile
 from sweatline.job.tolerances import TOOLS, reading
 from sweatline.known import measured
 from sweatline.units import WATER_DENSITY, parse

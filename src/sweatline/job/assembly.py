@@ -28,6 +28,7 @@ from sweatline.job.model import (
     Supply,
     Targets,
 )
+from sweatline.job.rules import Quantity
 from sweatline.job.schema import (
     CapillarySection,
     CoilSection,
@@ -35,7 +36,6 @@ from sweatline.job.schema import (
     MapSection,
     OriginalCompressorSection,
     OriginalSection,
-    Quantity,
     RanWellSection,
     RatingSection,
     needs_tubes,

@@ -12,13 +12,11 @@ from pydantic.fields import FieldInfo
 from sweatline.job.conventions import CONVENTIONS
 from sweatline.job.mistakes import section_of
 from sweatline.job.names import REFRIGERANTS
-from sweatline.job.schema import (
-    LISTS,
+from sweatline.job.rules import (
     Choice,
     Coefficients,
     Count,
     Fitted,
-    JobFile,
     Name,
     Quantity,
     Range,
@@ -26,6 +24,7 @@ from sweatline.job.schema import (
     Speeds,
     Tubes,
 )
+from sweatline.job.schema import LISTS, JobFile
 from sweatline.job.tolerances import TOOLS
 from sweatline.units import EXAMPLES
 

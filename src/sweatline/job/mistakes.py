@@ -11,7 +11,8 @@ from pydantic import BaseModel, ValidationError
 
 from sweatline.errors import JobError
 from sweatline.job.locator import Path, line_of
-from sweatline.job.schema import LISTS, Choice, JobFile, Quantity, described
+from sweatline.job.rules import Choice, Quantity, described
+from sweatline.job.schema import LISTS, JobFile
 from sweatline.units import EXAMPLES
 
 __all__ = ["MOST", "JobFaults", "field_name", "section_of", "sentences", "told"]

@@ -22,7 +22,8 @@ from sweatline.job.mistakes import MOST, JobFaults, field_name, section_of, sent
 from sweatline.job.model import Job
 from sweatline.job.original_refusals import refusals_of_the_original
 from sweatline.job.refusals import ALTITUDE, refusals
-from sweatline.job.schema import LISTS, JobFile, described
+from sweatline.job.rules import described
+from sweatline.job.schema import LISTS, JobFile
 from sweatline.units import Parsed, parse
 
 __all__ = ["JobFaults", "read_job", "read_job_text"]
