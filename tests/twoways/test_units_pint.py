@@ -33,6 +33,7 @@ EXPRESSIONS = {
     "lb/min": "pound/min", "g/yr": "g/year", "oz/yr": "ounce/year", "lb/yr": "pound/year",
     "kg/yr": "kg/year", "kg/day": "kg/day", "K": "kelvin", "°C": "kelvin", "°F": "delta_degF",
     "°R": "degR", "s": "s", "min": "min", "h": "hour", "day": "day", "yr": "year",
+    "week": "week", "month": "month",
     "uF": "uF", "nF": "nF", "pF": "pF", "F": "farad", "ohm": "ohm", "kohm": "kohm",
     "kWh": "kWh", "Wh": "Wh", "J": "J", "kJ": "kJ", "MJ": "MJ", "BTU": "Btu_it",
     "m/s": "m/s", "ft/min": "foot/min", "km/h": "km/hour", "mph": "mile/hour",

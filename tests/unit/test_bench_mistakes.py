@@ -241,3 +241,14 @@ def test_a_hold_that_a_warm_afternoon_takes_over_its_limit_is_told() -> None:
 def test_a_hold_that_lost_much_says_so() -> None:
     lost = ("tightness", *FIRST, "--reading", "9 h, 6 bar(g), 22 C", *V)
     assert "more than a tenth of the gas" in " ".join(run(*lost)[1].split())
+
+
+def test_a_hold_at_odds_with_the_past_is_told() -> None:
+    past = ("--held-refrigerant", "R-134a", "--refrigerant", "R-134a", "--held", "300 g")
+    new = run(*HOLD, *V, *past, "--after", "30 yr")[1]
+    assert "far larger than the past implies" in " ".join(new.split())
+    slow = ("tightness", *FIRST, "--reading", "72 h, 9.9 bar(g), 22 C", *V)
+    closed = run(*slow, *past, "--after", "2 weeks")[1]
+    assert "far less than the past implies" in " ".join(closed.split())
+    same = run(*HOLD, *V, *past, "--after", "10 months")[1]
+    assert "than the past implies" not in " ".join(same.split())

@@ -150,7 +150,6 @@ def evacuation(asked: EvacuationAsked) -> EvacuationRecord:
             water = _water(asked, asked.pump, asked.water)
     rise = _rise(asked, notes) if asked.rise else None
     name = load(asked.refrigerant).name if asked.refrigerant is not None else None
-    last = asked.rise[-1].pressure if asked.rise else asked.target
     return EvacuationRecord(
         command="evacuation",
         version=sweatline.__version__,
@@ -167,7 +166,7 @@ def evacuation(asked: EvacuationAsked) -> EvacuationRecord:
         sweeps=sweeps,
         water=water,
         rise=rise,
-        never_start=start_rule(pressure=last, let_in_since=False).reason,
+        never_start=start_rule(pressure=None, let_in_since=False).reason,
     )
 
 

@@ -159,6 +159,8 @@ def tightness(asked: Asked) -> TightnessRecord:
             "more than a tenth of the gas has gone: the rate is a mean over a falling pressure; "
             "a shorter hold says it better"
         )
+    if hold is not None and history is not None and hold.found:
+        notes += _at_odds(hold, history)
     return TightnessRecord(
         command="tightness",
         version=sweatline.__version__,
@@ -228,6 +230,24 @@ def _notes(asked: Asked, weakest: PressureLimit | None) -> list[str]:
                 "and its error is in the range"
             )
     return notes
+
+
+def _at_odds(hold: HoldRecord, history: HistoryRecord) -> list[str]:
+    """Whether the leak held and the leak remembered can be the same."""
+    now, then = hold.loss_kg_per_s, history.rate_kg_per_s
+    if now is None or now.low is None or now.high is None or then.low is None or then.high is None:
+        return []
+    if now.low > 2.0 * then.high:
+        return [
+            "the hold finds a leak far larger than the past implies: one that is new (a cut, a "
+            "fitting of the test, a joint opened since) beside the old one, or in its place"
+        ]
+    if now.high < 0.5 * then.low:
+        return [
+            "the hold finds far less than the past implies: the old leak may open only warm, cold "
+            "or shaken, or oil closes it; hold again with the machine warm"
+        ]
+    return []
 
 
 def _warming(asked: Asked, weakest: PressureLimit) -> list[str]:

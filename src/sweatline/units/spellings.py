@@ -186,6 +186,8 @@ PLAIN: Final[Mapping[str, tuple[Row, ...]]] = {
         (60.0, "min|mins|minute|minutes"),
         (HOUR, "h|hr|hrs|hour|hours"),
         (DAY, "day|days|d"),
+        (7.0 * DAY, "week|weeks|wk|wks"),
+        (YEAR / 12.0, "month|months|mo"),
         (YEAR, "yr|year|years|a"),
     ),
     "capacitance": (
