@@ -70,7 +70,11 @@ PLAIN = {
     "Whole machine with a thermostatic valve": "a measured machine on a thermostatic valve",
     "Whole machine with an automatic valve": "a measured machine on an automatic valve",
     "conductance of a tube": "gas through a hose at vacuum",
+    "content of a hose": "what a charging hose holds",
+    "water under vacuum": "water that boils off under vacuum",
+    "pump-down": "time to pump a circuit down",
     "dehumidifier map": "a dehumidifier's water and watts in other rooms",
+    "leak in grams a year": "a leak from a falling pressure",
     "leak with another gas": "a leak of nitrogen told as a leak of refrigerant",
     "whole dehumidifier": "gauges, watts and water of a rebuilt dehumidifier",
 }
