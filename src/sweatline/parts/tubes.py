@@ -229,9 +229,9 @@ def profile_shape(coil: CoilNumbers | TubeNumbers) -> tuple[int, int]:
 _H_SCALE = 1e4  # J/kg
 _P_SCALE = 1e4  # Pa
 _SETTLED = 2e-9  # of these scales
-_MOST_SWEEPS = 120
+_MOST_SWEEPS = 400
 _LARGEST = 4.0  # of these scales, in one step
-_LARGEST_SHARE = 0.3  # in the logarithm of a circuit's share, in one step
+_LARGEST_SHARE = 0.1  # in the logarithm of a circuit's share, in one step
 _FRICTION_EXPONENT = 2.5  # about how pressure drop goes with flow, on the high side
 
 
