@@ -20,7 +20,7 @@ ifneq ($(USABLE),yes)
 .PHONY: .venv/place
 endif
 
-.PHONY: run test check bench evidence lock wheel
+.PHONY: run test check bench evidence survey lock wheel
 .DELETE_ON_ERROR:
 
 run: .venv/ready-run
@@ -37,6 +37,12 @@ check: .venv/ready-dev
 
 bench: .venv/ready-dev
 	@for script in benchmarks/*.py; do $(PY) "$$script" || exit 1; done
+
+survey: .venv/ready-dev
+	@$(PY) tools/survey_machines.py --count 10000 --workers $(WORKERS)
+	@$(PY) tools/survey_machines.py --brackets 260
+	@$(PY) tools/survey_jumps.py --count 60
+	@$(PY) tools/build_robustness_page.py
 
 evidence: .venv/ready-dev
 	@$(PY) tools/build_evidence.py

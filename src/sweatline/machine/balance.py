@@ -11,7 +11,7 @@ from where curves of steady states lead to it or to the reason why there is none
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -243,6 +243,7 @@ def solve(
             "to a subcooling, or give its charge"
         )
     search = Search()
+    beside: Attempt | None = None
     if near is not None or guess is not None:
         y = guess if guess is not None else np.array(near.unknowns if near is not None else ())
         a = search.keep(
@@ -258,9 +259,34 @@ def solve(
             )
         )
         search.tried.append("from the state next to it")
-        if a.good:
+        if a.good and not _wrong_way(a, target):
             return read_off(table, line, machine, a, search.calls, "continued", profiles)
+        if a.good:
+            beside = a
     found = from_nothing(table, line, machine, target, tolerance, search)
+    path = "from design"
+    if found is None and beside is not None:
+        found, path = beside, "continued"
     if found is None:
         raise failure(table, line, machine, target, search)
-    return read_off(table, line, machine, found, search.calls, "from design", profiles)
+    balance = read_off(table, line, machine, found, search.calls, path, profiles)
+    if _wrong_way(found, target):
+        balance = replace(balance, notes=(*balance.notes, _SEVERAL))
+    return balance
+
+
+_SEVERAL = (
+    "at this charge the machine has another steady state, and more charge moves this one the wrong "
+    "way: it will hardly keep itself"
+)
+
+
+def _wrong_way(found: Attempt, target: Target) -> bool:
+    """Whether a state of given charge lies on a stretch of its curve that runs back in charge.
+
+    Where a curve of steady states turns round in charge, the determinant of the residuals' matrix
+    changes sign; it is positive where more charge fills the condenser further.
+    """
+    if target.with_charge != 1 or found.warm.jacobian is None:
+        return False
+    return bool(np.linalg.det(found.warm.jacobian) < 0.0)

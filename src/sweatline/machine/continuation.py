@@ -35,15 +35,16 @@ End = Literal[
     "pressures meet",
     "no flow",
     "all liquid",  # liquid fills the suction line
+    "turned back",  # the dropped residual came near zero and went away again, past its start
     "stuck",  # the corrector fails at the smallest step: a break in the residuals
     "too long",  # more residual calls than allowed
 ]
 
 _SCALE = np.array([1.0, 1.0, 1.0, 1e5])  # of one unit of arc
-_SHIFT = np.array([2e-6, 2e-6, 2e-6, 1.0])
+_SHIFT = np.array([2e-6, 2e-6, 2e-6, 0.3])
 _SHIFTS = np.diag(_SHIFT)
-_LONGEST, _SHORTEST = 0.15, 2e-5
-_ON_CURVE = 1e-8
+_LONGEST, _SHORT, _SHORTEST = 0.15, 2e-5, 1e-6
+_ON_CURVE = 1e-7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,13 +96,20 @@ class _Curve:
     drop: int
     residual: _Residual
     kept: list[int] = field(default_factory=list)
+    hand: float = 1.0  # which way along the curve
 
-    def point(self, y: FloatArray, r: FloatArray, along: FloatArray) -> _Point:
-        """Matrix and tangent at a point of the curve, the tangent turned the way of `along`."""
+    def point(self, y: FloatArray, r: FloatArray) -> _Point:
+        """Matrix and tangent at a point of the curve.
+
+        The determinant of the matrix with the tangent for a row keeps its sign along a curve, past
+        folds and past kinks: it turns the tangent the way the curve is being followed.
+        """
         moved = self.residual(y + _SHIFTS)
         jacobian = ((moved - r).T / _SHIFT) * _SCALE
+        if not np.all(np.isfinite(jacobian)):
+            return _Point(y, r, np.nan_to_num(jacobian), np.array([0.0, 0.0, 1.0, 0.0]))
         tangent = np.linalg.svd(jacobian[self.kept])[2][-1]
-        if tangent @ along < 0.0:
+        if np.linalg.det(np.vstack([jacobian[self.kept], tangent])) * self.hand < 0.0:
             tangent = -tangent
         return _Point(y, r, jacobian, tangent)
 
@@ -142,25 +150,22 @@ class _Curve:
     def beyond_kink(self, here: _Point) -> _Point | None:
         """The first point beyond a kink that the corrector cannot pass.
 
-        The slopes jump across a kink, and only across: their difference is an outer product with
-        its normal. The curve goes on along the new tangent, on the far side of the kink.
+        There the curve may turn by any angle. Its direction follows from the slopes on the far
+        side; nearer than this, differences would straddle the kink.
         """
-        for reach in (1e-5, 1e-4, 1e-3):
+        for reach in (1e-4, 1e-3):
             probe = here.y + reach * here.tangent * _SCALE
-            beyond = self.point(probe, self.residual(probe.reshape(1, 4))[0], here.tangent)
-            normal = np.linalg.svd(beyond.jacobian - here.jacobian)[2][0]
-            if (normal @ here.tangent) * (normal @ beyond.tangent) < 0.0:
-                beyond.tangent = -beyond.tangent
-            for size in (3.0 * reach, 10.0 * reach, reach):
+            beyond = self.point(probe, self.residual(probe.reshape(1, 4))[0])
+            for size in (reach, 3.0 * reach, 10.0 * reach):
                 guess = here.y + size * beyond.tangent * _SCALE
                 corrected = self.correct(guess, beyond.jacobian, beyond.tangent)
                 if corrected is not None and not _far(corrected[0], guess, size):
-                    return self.point(corrected[0], corrected[1], beyond.tangent)
+                    return self.point(corrected[0], corrected[1])
         return None
 
     def outside(self, y: FloatArray) -> End | None:
         """Which limit of the tables a point is beyond."""
-        if y[0] < math.log(self.table.p_min * 1.02):
+        if y[0] < math.log(self.table.p_min * 1.3):
             return "suction at the end of the table"
         if y[1] > math.log(self.table.p_max * 0.985):
             return "head at the end of the table"
@@ -208,15 +213,16 @@ def follow(
                 mine[:] = theirs
     residual = _Residual(table, line, machine, target, space)
     curve = _Curve(table, line, machine, target, drop, residual, [i for i in range(4) if i != drop])
-    here = curve.point(start, residual(start.reshape(1, 4))[0], np.ones(4))
+    here = curve.point(start, residual(start.reshape(1, 4))[0])
     begun = curve.correct(start, here.jacobian, here.tangent)
     if begun is not None and begun[2] > 0:
-        here = curve.point(begun[0], begun[1], here.tangent)
+        here = curve.point(begun[0], begun[1])
     if (here.jacobian[drop] @ here.tangent > 0.0) != upward:
+        curve.hand = -1.0
         here.tangent = -here.tangent
     size = 0.02
     folds = 0
-    nearest = float(here.r[drop])
+    first = nearest = float(here.r[drop])
     rising = upward
     end: End = "too long"
     while residual.calls < most:
@@ -231,17 +237,22 @@ def follow(
         corrected = curve.correct(guess, here.jacobian, here.tangent)
         if corrected is None or _far(corrected[0], guess, size):
             size *= 0.4
-            if size > _SHORTEST:
+            if size > _SHORT:
                 continue
             passed = curve.beyond_kink(here)
+            if passed is None and size > _SHORTEST:
+                continue  # no kink then, but a bend: smaller steps
             if passed is None:
                 end = "stuck"
                 break
             there, count, size = passed, 9, 1e-4
         else:
             y, r, count = corrected
-            there = curve.point(y, r, (y - here.y) / _SCALE)
-        r = there.r
+            there = curve.point(y, r)
+            if there.tangent @ ((y - here.y) / _SCALE) < 0.0 and size > 2e-4:
+                size *= 0.3  # past a corner, or onto another curve: look closer
+                continue
+        y, r = there.y, there.r
         turn = float(there.tangent @ here.tangent)
         value, last = float(r[drop]), float(here.r[drop])
         if value * last <= 0.0:
@@ -264,11 +275,15 @@ def follow(
         if (value > last) != rising:
             folds += 1
             rising = not rising
+        if abs(value) > 1.5 * max(abs(first), 0.5) and abs(nearest) < abs(first):
+            here = there
+            end = "turned back"
+            break
         here = there
         if count <= 3 and turn > 0.9:
             size = min(1.8 * size, _LONGEST)
         elif count >= 6 or turn < 0.5:
-            size = max(0.6 * size, 2e-4)
+            size = max(0.6 * size, min(size, 2e-4))
     return Stretch(
         end=end,
         found=None,
@@ -312,7 +327,7 @@ def _close(
         corrected = curve.correct(middle, a.jacobian, chord / np.linalg.norm(chord))
         if corrected is None:
             return None
-        point = curve.point(corrected[0], corrected[1], chord)
+        point = curve.point(corrected[0], corrected[1])
         if (float(point.r[curve.drop]) > 0.0) == (ra > 0.0):
             a = point
         else:

@@ -61,12 +61,13 @@ class Bracketed:
     """A guess from brackets, and which end of its bracket a coil ran into, if any."""
 
     y: FloatArray  # (4,) unknowns
+    superheat: float  # K, or minus the wetness, that it has
     evaporator_short: bool  # no superheat even at the lowest suction pressure of the table
     condenser_short: bool  # no subcooling even at the highest head pressure of the table
 
 
 def _root(f: Callable[[float], float], low: float, high: float) -> tuple[float, int]:
-    """Root of a falling function to 1e-4 by bisection and secants; -1 or 1 when it is outside."""
+    """Root of a falling function to 5e-4 by bisection and secants; -1 or 1 when it is outside."""
     f_low, f_high = f(low), f(high)
     if not f_low > 0.0:
         return low, -1
@@ -86,7 +87,7 @@ def _root(f: Callable[[float], float], low: float, high: float) -> tuple[float, 
             high, f_high = middle, value
             f_low *= 0.5 if side == -1 else 1.0
             side = -1
-        if high - low < 1e-4:
+        if high - low < 5e-4:
             break
     return 0.5 * (low + high), 0
 
@@ -141,6 +142,7 @@ class _Coils:
         self.space = workspace(machine)
         self.inlet_pressure = 0.0
         self.flow = 1e-3
+        self.suction = 0.0
         self.exchanged = 0.0
         air = machine.air
         first = air.temperature
@@ -219,12 +221,34 @@ class _Coils:
             inlet = min(inlet * math.exp(min(0.8 * wrong, 0.7)), 0.97 * head)
             coil = self._evaporator(inlet, entering)
         self.inlet_pressure = inlet
+        if inlet >= 0.97 * head and coil.pressure < 0.98 * suction:
+            # The tubes do not carry this flow at any inlet pressure: it must become less.
+            return -1e5 * math.log(suction / max(coil.pressure, 1.0))
         air = self.machine.air
         t_air = air_temperature(coil.air_enthalpy, coil.air_humidity)
         if air.fan_position == BETWEEN:
             t_air += air.fan_power / (air.flow * moist_heat_capacity(coil.air_humidity))
         self.between = (t_air, coil.air_humidity)
         return coil.enthalpy - self.after_evaporator(suction)
+
+    def flow_to_spare(self, u_m: float, inlet: float, head: float) -> float:
+        """Logarithm of what is pumped over what runs through the evaporator, at an inlet pressure.
+
+        The outlet's state becomes the wanted one. `u_m` is the logarithm of the flow. [-]
+        """
+        self.flow = math.exp(u_m)
+        self.exchanged = 0.0
+        coil = self._evaporator(inlet, self.liquid(head))
+        _tb, t_dew, _hl, _hg, _vl, _vg, _sl, _sg = saturation(self.table, coil.pressure)
+        t_out, _v, _s, quality = state(self.table, coil.pressure, coil.enthalpy)
+        self.superheat = t_out - t_dew if quality >= 1.0 else quality - 1.0
+        self.inlet_pressure = inlet
+        self.suction = coil.pressure
+        t_air = air_temperature(coil.air_enthalpy, coil.air_humidity)
+        self.between = (t_air, coil.air_humidity)
+        numbers = self.machine.compressor
+        flow = compress(self.table, numbers, coil.pressure, coil.enthalpy, head)[0]
+        return math.log(flow) - u_m
 
     def too_hot(self, head: float, suction: float) -> float:
         """How far the condenser falls short of the subcooling at a head pressure. [J/kg]"""
@@ -261,11 +285,14 @@ def bracketed_start(
     *,
     superheat: float,
     subcooling: float,
+    inlet: float | None = None,
 ) -> Bracketed:
     """Guess at the design state by a bracket on each coil in turn.
 
     Lower suction pressure means less flow and a greater temperature difference, so superheat rises
-    without turning; higher head pressure likewise gives more subcooling.
+    without turning; higher head pressure likewise gives more subcooling. With `inlet`, the pressure
+    before the evaporator [Pa], the superheat is what comes of it: for tubes so narrow that their
+    pressure drop, not the coil's surface, sets the flow.
     """
     air = machine.air
     coils = _Coils(table, line, machine, superheat, subcooling)
@@ -278,6 +305,19 @@ def bracketed_start(
     u_s = lowest
     dry = cold = 0
     for _ in range(8):
+        if inlet is not None:
+            head = math.exp(max(u_d, math.log(inlet) + 0.05))
+
+            def pumped(u: float, head: float = head) -> float:
+                return coils.flow_to_spare(u, inlet, head)
+
+            u_m, dry = _root(pumped, -16.0, 0.0)
+            pumped(u_m)
+            u_s = math.log(max(coils.suction, table.p_min))
+            before, u_d, cold = _condensing(coils, u_d, max(coldest, math.log(inlet)), highest)
+            if abs(u_d - before) < 5e-3:
+                break
+            continue
         top = min(max(warmest, lowest + 0.05), u_d - 0.05)
 
         def spare(u: float, head: float = math.exp(u_d)) -> float:
@@ -285,13 +325,9 @@ def bracketed_start(
 
         u_s, dry = _root(spare, lowest, top)
         spare(u_s)
-        before = u_d
-
-        def hotter(u: float, suction: float = math.exp(u_s)) -> float:
-            return coils.too_hot(math.exp(u), suction)
-
-        u_d, cold = _root(hotter, max(coldest, u_s) + 0.02, highest)
-        if abs(u_d - before) < 2e-3:
+        coils.suction = math.exp(u_s)
+        before, u_d, cold = _condensing(coils, u_d, max(coldest, u_s), highest)
+        if abs(u_d - before) < 5e-3:
             break
     head = math.exp(u_d)
     y = np.array(
@@ -302,4 +338,14 @@ def bracketed_start(
             coils.liquid(head) - coils.exchanged,
         ]
     )
-    return Bracketed(y=y, evaporator_short=dry < 0, condenser_short=cold > 0)
+    return Bracketed(
+        y=y, superheat=coils.superheat, evaporator_short=dry < 0, condenser_short=cold > 0
+    )
+
+
+def _condensing(
+    coils: _Coils, before: float, lowest: float, highest: float
+) -> tuple[float, float, int]:
+    """The head's logarithm before and now, and the end of the bracket it ran into."""
+    now, cold = _root(lambda u: coils.too_hot(math.exp(u), coils.suction), lowest + 0.02, highest)
+    return before, now, cold

@@ -19,10 +19,11 @@ from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.circuit import MachineNumbers, Pass, inventory, round_circuit, workspace
 from sweatline.machine.continuation import Stretch, follow
-from sweatline.machine.first_guess import bracketed_start, design_start
+from sweatline.machine.first_guess import Bracketed, bracketed_start, design_start
 from sweatline.machine.newton import Attempt, Target, attempt, design, filled, residuals
+from sweatline.parts.compressor import compress
 from sweatline.parts.metering import word_for
-from sweatline.refrigerant.table import Table, saturation, state
+from sweatline.refrigerant.table import Table, dew_pressure, saturation, state
 
 __all__ = ["Search", "failure", "from_nothing"]
 
@@ -35,6 +36,12 @@ _SHORT = (
 # What the end of a curve means for the residual that was to vanish: (end, below zero) -> words.
 _TIGHT = "the {part} is too tight: head pressure rises towards the critical point before it "
 _METERING = {
+    ("turned", True): (
+        "the {part} is too tight: it passes less than the compressor pumps in every steady state"
+    ),
+    ("turned", False): (
+        "the {part} is too wide: it passes more than the compressor pumps in every steady state"
+    ),
     ("head", True): _TIGHT + "passes what the compressor pumps",
     ("vacuum", True): (
         "the {part} is too tight: it passes less than the compressor pumps even when the "
@@ -53,6 +60,11 @@ _METERING = {
     ),
 }
 _CHARGE = {
+    ("turned", True): (
+        "too much charge: liquid floods back to the compressor and the condenser empties again "
+        "before the machine holds it"
+    ),
+    ("turned", False): "too little charge: no steady state of this machine holds so little",
     ("head", True): (
         "too much charge: liquid fills the condenser and the head pressure rises towards the "
         "critical point before the machine holds it"
@@ -76,6 +88,14 @@ _CHARGE = {
     ),
 }
 _FILLING = {
+    ("turned", False): (
+        "the evaporator is never filled: its outlet becomes dry again while it is still drier than "
+        "wanted"
+    ),
+    ("turned", True): (
+        "the evaporator floods at every charge: its outlet becomes wetter again before it is "
+        "as dry as wanted"
+    ),
     ("head", False): _TIGHT + "fills the evaporator",
     ("vacuum", False): (
         "the evaporator is never filled: the compressor pulls it into vacuum while its outlet is "
@@ -98,6 +118,8 @@ _FILLING = {
     ),
 }
 _SUBCOOLING = {
+    ("turned", True): _SHORT,
+    ("turned", False): _TIGHT + "gives the wanted subcooling",
     ("head", True): _SHORT,
     ("head", False): _TIGHT + "gives the wanted subcooling",
     ("pressures", False): (
@@ -107,7 +129,16 @@ _SUBCOOLING = {
         "liquid never stands before the {part}: the compressor pulls the suction into vacuum first"
     ),
 }
+_BEYOND = "the wanted superheat or subcooling is out of reach: past a point less of it comes back"
+_MEET = (
+    "head and suction meet before the evaporator shows the wanted superheat: the air at the "
+    "condenser is too cold for this evaporator"
+)
 _WANTED = {
+    ("pressures", True): _MEET,
+    ("pressures", False): _MEET,
+    ("turned", True): _BEYOND,
+    ("turned", False): _BEYOND,
     ("head", True): _SHORT,
     ("head", False): _SHORT,
     ("vacuum", True): (
@@ -125,10 +156,15 @@ _LIMITS = {
     "head at the end of the table": "head",
     "pressures meet": "pressures",
     "all liquid": "liquid",
+    "turned back": "turned",
 }
 _SHEDS = (
     "the head pressure rises towards the critical point: the condenser cannot shed the heat, "
     "even with little refrigerant going round"
+)
+_NARROW = (
+    "the tubes of the {coil} are too narrow for this compressor: more than a fifth of the "
+    "pressure is lost in them, and no steady flow through them was found"
 )
 _NOT_FOUND = "no steady balance was found"
 
@@ -163,7 +199,7 @@ def from_nothing(
     seed = _seed(table, line, machine, target, search)
     if seed is None:
         search.tried.append("free metering and charge, from guesses and from brackets")
-        return None
+        return _scattered(table, line, machine, target, tolerance, search)
     found = search.keep(
         attempt(table, line, machine, target, seed.y, tolerance=tolerance, most=80, warm=seed.warm)
     )
@@ -171,7 +207,95 @@ def from_nothing(
     if found.good:
         return found
     search.tried.append("along the curves of steady states from there")
-    return _along(table, line, machine, target, seed, tolerance, search)
+    reached = _along(table, line, machine, target, seed, tolerance, search)
+    if reached is None:
+        reached = _scattered(table, line, machine, target, tolerance, search)
+    return reached
+
+
+_POINTS = 24
+# Fractions of the golden ratio's four-dimensional kin fill a cube evenly (Roberts, R4 sequence).
+_FRACTIONS = 1.0 / 1.1673039782614187 ** np.arange(1, 5)
+
+
+def _scattered(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    target: Target,
+    tolerance: float,
+    search: Search,
+) -> Attempt | None:
+    """Newton searches from points all over the table, before a reason is believed.
+
+    The curve of steady states of a machine whose condenser is small may lie in pieces: one starved,
+    with gas before the metering part, and one flooded, both ended by the head pressure.
+    """
+    search.tried.append("from points all over the table")
+    why = search.why
+    for guess in _points_of(table, machine):
+        found = attempt(table, line, machine, target, guess, tolerance=tolerance, most=60)
+        search.calls += found.calls
+        if found.good:
+            return found
+    reached = _starved(table, line, machine, target, tolerance, search)
+    search.why = why
+    return reached
+
+
+def _starved(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    target: Target,
+    tolerance: float,
+    search: Search,
+) -> Attempt | None:
+    """Along the starved piece of the curve, from a state whose condenser hardly condenses."""
+    if target.with_metering == 0:
+        return None
+    gas = 0.9
+    for dry in (40.0, 20.0, 8.0):
+        start = bracketed_start(table, line, machine, superheat=dry, subcooling=-gas)
+        begun = _from_brackets(table, line, machine, start, -gas, search)
+        for aim, drop in ((Target(1, dry, 0, 1.0, -gas), 1), (target, 3)):
+            if begun is None:
+                break
+            r = residuals(table, line, machine, aim, begun.y)
+            stretch = follow(
+                table,
+                line,
+                machine,
+                aim,
+                begun.y,
+                drop=drop,
+                upward=bool(r[drop] < 0.0),
+                tolerance=tolerance,
+                most=1000,
+                warm=begun.warm,
+            )
+            search.calls += stretch.calls
+            begun = stretch.found
+        if begun is not None:
+            return begun
+    return None
+
+
+def _points_of(table: Table, machine: MachineNumbers) -> list[FloatArray]:
+    """Unknowns spread evenly over the pressures and enthalpies of the table."""
+    warmest = min(dew_pressure(table, machine.air.temperature), 0.5 * table.p_max)
+    low = math.log(1.1 * table.p_min)
+    found = []
+    for k in range(_POINTS):
+        a, b, c, d = (0.5 + (k + 1) * _FRACTIONS) % 1.0
+        u_e = low + a * (math.log(warmest) - low)
+        u_d = u_e + 0.1 + b * (math.log(0.98 * table.p_max) - u_e - 0.1)
+        hl, hg = saturation(table, math.exp(u_d))[2:4]
+        outlet = saturation(table, math.exp(u_e))[3] + 0.2 * d * (hg - hl)
+        pumped = compress(table, machine.compressor, math.exp(u_e), outlet, math.exp(u_d))[0]
+        entering = hl + (1.5 * c - 0.3) * (hg - hl)
+        found.append(np.array([u_e, u_d, math.log(pumped), entering]))
+    return found
 
 
 def _seed(
@@ -200,18 +324,42 @@ def _seed(
         (-0.3, -0.3),
         (-0.7, 2.0),
     ):
-        aim = design(superheat=dry, subcooling=cold)
         start = bracketed_start(table, line, machine, superheat=dry, subcooling=cold)
-        found = attempt(table, line, machine, aim, start.y, tolerance=1e-6, most=100)
-        search.calls += found.calls
-        if found.good:
-            return found
-        if search.best is None or found.merit < search.best.merit:
-            search.best = found
-        if start.condenser_short:
-            search.why = _SHEDS
-        elif start.evaporator_short:
-            search.why = _WANTED["vacuum", True]
+        reached = _from_brackets(table, line, machine, start, cold, search)
+        if reached is not None:
+            return reached
+    # Tubes so narrow that the drop in them sets the flow.
+    for below in (3.0, 10.0, 25.0):
+        inlet = dew_pressure(table, machine.air.temperature - below)
+        for cold in (2.0, -0.2):
+            start = bracketed_start(
+                table, line, machine, superheat=superheat, subcooling=cold, inlet=inlet
+            )
+            reached = _from_brackets(table, line, machine, start, cold, search)
+            if reached is not None:
+                return reached
+    return None
+
+
+def _from_brackets(
+    table: Table,
+    line: SaturationLine,
+    machine: MachineNumbers,
+    start: Bracketed,
+    subcooling: float,
+    search: Search,
+) -> Attempt | None:
+    aim = design(superheat=start.superheat, subcooling=subcooling)
+    found = attempt(table, line, machine, aim, start.y, tolerance=1e-6, most=60)
+    search.calls += found.calls
+    if found.good:
+        return found
+    if search.best is None or found.merit < search.best.merit:
+        search.best = found
+    if start.condenser_short:
+        search.why = _SHEDS
+    elif start.evaporator_short:
+        search.why = _WANTED["vacuum", True]
     return None
 
 
@@ -232,7 +380,7 @@ def _along(
         r = residuals(table, line, machine, aim, start.y)
         below = bool(r[drop] < 0.0)
         why = _NOT_FOUND
-        for upward, most in ((below, 2000), (not below, 400)):
+        for upward, most in ((below, 5000), (not below, 400)):
             stretch = follow(
                 table,
                 line,
@@ -249,8 +397,12 @@ def _along(
             search.stretches.append(stretch)
             if stretch.found is not None:
                 return stretch.found
-            if upward == below:
-                why = words.get((_LIMITS.get(stretch.end, ""), stretch.value < 0.0), _NOT_FOUND)
+            if upward != below:
+                continue
+            why = words.get((_LIMITS.get(stretch.end, ""), stretch.value < 0.0), _NOT_FOUND)
+            if stretch.end in ("stuck", "too long"):
+                coil = _choked(table, line, machine, stretch)
+                why = _NARROW.replace("{coil}", coil) if coil else _NOT_FOUND
         search.why = why
         return None
 
@@ -272,6 +424,19 @@ def _along(
             why = search.why
     search.why = why
     return None
+
+
+def _choked(table: Table, line: SaturationLine, machine: MachineNumbers, stretch: Stretch) -> str:
+    """Which coil loses so much pressure at the end of a curve that its own state is not unique."""
+    pe, pd, flow = (float(v) for v in np.exp(stretch.last[:3]))
+    run: Pass = round_circuit(
+        table, line, machine, workspace(machine), pe, pd, flow, float(stretch.last[3]), 0
+    )
+    if not run.suction_pressure > 0.8 * pe:
+        return "evaporator"
+    if not run.liquid_pressure > 0.8 * pd:
+        return "condenser"
+    return ""
 
 
 def _shown(

@@ -60,6 +60,7 @@ FLOW_SCATTER = 0.06
 
 _ENTRANCE_LOSS = 0.5  # velocity heads, sharp-edged sudden contraction (textbook)
 _BOLTZMANN = 1.380649e-23  # J/K, exact
+_HALF_KELVIN = 750.0  # J/kg of subcooling, about; Chen's form is held there too
 
 
 def _gauss(points: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -297,7 +298,8 @@ def _along(
             tb_in = saturation(table, inlet_pressure)[0]
             tb_flash = saturation(table, flash)[0]
             delay = _underpressure_chen(table, flash, reynolds, bore, tb_in - tb_flash)
-            boiling -= tube.metastable * delay
+            # Gas at the entrance leaves no delay: it fades over the last half kelvin.
+            boiling -= tube.metastable * delay * min((hl - inlet_enthalpy) / _HALF_KELVIN, 1.0)
         stop = max(boiling, outlet_pressure)
         if stop < first:
             liquid = (first - stop) * 2.0 * bore / (friction * g2 * vl)
