@@ -207,6 +207,32 @@ def test_chances_are_those_with_which_causes_turn_out() -> None:
         assert abs(came[here].mean() - p_mean) < room, (low, high)
 
 
+def test_a_first_reading_that_is_off_makes_no_leak() -> None:
+    p = np.full(MINUTES.size, 60.0)
+    p[0] = 52.0  # 2.4 times what the gauge repeats to
+    found = read_rise(
+        [RiseReading(time=float(a), pressure=float(b)) for a, b in zip(MINUTES, p, strict=True)],
+        water_pressure=WATER,
+    )
+    assert found.probability["none"] > 0.4
+    assert found.probability["leak"] < 0.15
+
+
+def test_a_plateau_far_from_that_of_water_is_hardly_free_water() -> None:
+    def chance(plateau: float) -> float:
+        p = 40.0 + plateau * -np.expm1(-MINUTES / 300.0)
+        return read_rise(
+            [
+                RiseReading(time=float(a), pressure=float(b))
+                for a, b in zip(MINUTES, p, strict=True)
+            ],
+            water_pressure=WATER,
+        ).probability["moisture"]
+
+    assert chance(WATER) > 0.95
+    assert chance(4.0 * WATER) < 0.05
+
+
 def test_many_readings_say_what_few_say_only_surer() -> None:
     rng = np.random.default_rng(2)
     t = np.linspace(0.0, 2700.0, 400)

@@ -103,6 +103,17 @@ def test_nine_tenths_of_simulated_charges_lie_in_the_range() -> None:
     assert inside / 600 == pytest.approx(0.90, abs=0.049)  # four standard deviations
 
 
+def test_a_scale_errs_by_its_steps_at_every_weighing() -> None:
+    def sd(count: int) -> float:
+        return in_machine(
+            PROPANE, containers=[Container(before=1.0, after=0.9)] * count, cans=[], hoses=[],
+            lost=[], temperature=T, scale_step=1e-3, scale_share=0.0,
+        ).sd  # fmt: skip
+
+    assert sd(1) == pytest.approx(1e-3 / math.sqrt(6.0))
+    assert sd(4) == pytest.approx(2.0 * sd(1))
+
+
 def test_masses_that_cannot_be_are_refused() -> None:
     with pytest.raises(OutOfRange, match="more than before"):
         in_machine(

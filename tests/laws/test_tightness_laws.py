@@ -131,6 +131,20 @@ def test_the_smallest_leak_is_seen_by_95_of_100() -> None:
     assert seen / 800 == pytest.approx(0.95, abs=0.031)
 
 
+@pytest.mark.parametrize("days", [0.25, 1.0, 4.0])
+def test_weather_alone_limits_a_hold_by_how_far_it_wanders(days: float) -> None:
+    """Difference of two readings of a barometer that forgets in a day: 2 s2 (1 - exp(-t))."""
+    still = HoldInstruments(
+        gauge_repeats=1e-2, gauge_scale=0.0, thermometer=1e-6, unseen=0.0, barometer=700.0
+    )
+    time = days * 86400.0
+    least = smallest_rate(
+        NITROGEN, pressure=1.1e6, temperature=294.0, volume=3e-3, duration=time, instruments=still
+    )
+    wander = 700.0 * math.sqrt(2.0 * (1.0 - math.exp(-days)))
+    assert least == pytest.approx(3.29 * wander * 3e-3 / time, rel=0.01)
+
+
 def test_longer_smaller_and_finer_see_less() -> None:
     common = {"pressure": 1.1e6, "temperature": 294.0}
     base = smallest_rate(
@@ -229,6 +243,27 @@ def test_no_leak_passes_more_than_sound_allows(name: str) -> None:
     assert wide == pytest.approx(same, rel=1e-6)  # choked: what is behind changes nothing
 
 
+def test_a_short_opening_passes_what_a_sharp_edged_hole_does() -> None:
+    """Choked nitrogen through a hole: an ideal nozzle passes 0.685 of p A sqrt(M/RT), a
+    sharp-edged hole 0.84 of that (textbook)."""
+    gas = LeakGas(name="n", molar_mass=28.0134e-3, viscosity=1.76e-5, temperature=293.15)
+    bore = np.array([0.2e-3, 1e-3])
+    q = throughput(bore, 1e-3 * bore, inside=1e6, outside=ATM, gas=gas)
+    nozzle = 0.685 * 1e6 * 0.25 * math.pi * bore**2 * math.sqrt(gas.per_amount / gas.molar_mass)
+    assert np.all(q < nozzle)
+    assert q == pytest.approx(0.84 * nozzle, rel=0.12)
+
+
+def test_liquid_through_a_short_hole_and_through_a_long_tube() -> None:
+    common = {"drop": 5e5, "density": 500.0, "viscosity": 1e-4}
+    hole = liquid_flow(np.array([1e-3]), np.array([1e-6]), **common)
+    speed = math.sqrt(2.0 * 5e5 / (1.5 * 500.0))
+    assert hole[0] == pytest.approx(500.0 * speed * 0.25 * math.pi * 1e-6, rel=1e-3)
+    tube = liquid_flow(np.array([1e-6]), np.array([0.01]), **common)
+    laminar = 500.0 * math.pi * 1e-24 * 5e5 / (128.0 * 1e-4 * 0.01)
+    assert tube[0] == pytest.approx(laminar, rel=1e-3)
+
+
 def test_a_leak_measured_with_a_gas_loses_that_gas_again() -> None:
     length, number = drawn_shapes(64)
     gas = GASES["nitrogen"]
@@ -289,6 +324,28 @@ def test_the_past_run_forward_ends_where_it_was_told(
         assert end == pytest.approx(leak.mass_left, rel=5e-3)
     else:
         assert leak.rate * year == pytest.approx(held_mass - leak.mass_left, rel=1e-9)
+
+
+def test_times_to_empty_are_near_those_of_an_ideal_gas() -> None:
+    """In closed form for p in proportion to m; the vapour of R-134a is within a seventh of it."""
+    year = 365.25 * 86400.0
+    vapour_mass = mass_at_rest(R134A, pressure=REST, temperature=293.15, volume=2e-3)
+    held_mass, left = 0.06, 0.4
+    x, r = left * held_mass / vapour_mass, ATM / REST
+
+    def mass(way: Way) -> float:
+        leak = implied_leak(
+            R134A, way, held=held_mass, left_share=left, after=year, temperature=293.15,
+            volume=2e-3, outside=ATM,
+        )  # fmt: skip
+        return (leak.rate * year - (held_mass - vapour_mass)) / vapour_mass
+
+    def to(y: float) -> float:
+        return math.log((y - r) / (y + r)) / (2.0 * r)
+
+    assert mass("molecular") == pytest.approx(math.log(1.0 / x), rel=0.14)
+    assert mass("choked") == pytest.approx(math.log(1.0 / x), rel=0.14)
+    assert mass("viscous") == pytest.approx((1.0 - r * r) * (to(1.0) - to(x)), rel=0.14)
 
 
 def test_a_past_that_cannot_be_is_refused() -> None:
