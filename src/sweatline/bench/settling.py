@@ -50,6 +50,7 @@ _HORIZON: Final = 600.0  # s ahead for which the settled value is meant
 _MEMORY: Final = 900.0  # s after which the weight of a foretelling has fallen to a third
 _UNEXPECTED: Final = 4.5  # standard deviations
 _NINE_TENTHS: Final = (0.05, 0.95)
+_SHORTEST_WAIT: Final = 30.0  # s, sooner there is nothing new
 _LONGEST_WAIT: Final = 1800.0  # s
 
 # A reading is the end value and all terms, not the trend.
@@ -252,7 +253,7 @@ class Settling:
     def _wait(self, mean: FloatArray, weights: FloatArray) -> float:
         """Time until the known part of the transient is down to the tolerance. [s]"""
         terms = np.abs(weights @ mean[:, 2:])
-        for wait in np.geomspace(5.0, _LONGEST_WAIT, 40):
+        for wait in np.geomspace(_SHORTEST_WAIT, _LONGEST_WAIT, 40):
             if float(terms @ np.exp(-wait / _TIMES)) < self.character.tolerance:
                 return float(wait)
         return _LONGEST_WAIT

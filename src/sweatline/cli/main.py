@@ -14,6 +14,7 @@ import click
 
 import sweatline
 from sweatline.cli.calibration import calibrate
+from sweatline.cli.charging import charge, practice
 from sweatline.cli.evacuation import evacuation
 from sweatline.cli.fluids import refrigerants, saturation
 from sweatline.cli.freezing import frost
@@ -62,6 +63,8 @@ for _command in (
     charge_curve,
     room_map,
     frost,
+    charge,
+    practice,
     log,
     tightness,
     evacuation,

@@ -11,7 +11,12 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from sweatline.study.bench_records import EvacuationRecord, HoseRecord, TightnessRecord
+from sweatline.study.bench_records import (
+    ChargingRecord,
+    EvacuationRecord,
+    HoseRecord,
+    TightnessRecord,
+)
 from sweatline.study.calibration_records import CalibrationRecord
 from sweatline.study.record_parts import (
     BandRecord,
@@ -630,6 +635,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "metering": MeteringRecord,
     "charge-curve": ChargeRecord,
     "room-map": RoomRecord,
+    "charge": ChargingRecord,
     "log": LogRecord,
     "frost": FrostingRecord,
     "tightness": TightnessRecord,
