@@ -60,10 +60,15 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
         *("--cylinder-pressure", "5.5 bar(g)", "--fuel", "--cylinder-volume", "1 L"),
         *("--fill", "300 g"),
     ),
+    "start-gear": (
+        *("start-gear", SEED, "--compressor", "1", "--refrigerant", "R-134a", "--capillary", "1"),
+        *("--amps", "1.8 A", "--watts", "300 W", "--cord", "12 m, 1.5 mm2", "--off-time", "3 min"),
+        *("--device", "ptc", "--capacitor", "5 uF, 400 V", "--reads", "4.4 uF", "--draws", "8"),
+    ),
 }
 ON_A_MACHINE = (
     *("calibrate", "balance", "match", "metering", "charge-curve", "room-map", "frost"),
-    *("tightness", "evacuation", "hose"),
+    *("tightness", "evacuation", "hose", "start-gear"),
 )
 
 
@@ -178,6 +183,7 @@ _UNIT = re.compile(
     r"_(Pa|K|m|kg|W|kg_per_s|kg_per_J|kg_per_kg|kg_per_m3|J_per_kg|m_per_s|mm|bore|bore_m|tube)$"
 )
 _WORDS = {"charged_to", "charge_as", "flow_change_per_20_um_bore", "flow_change_per_10_mm"}
+_WORDS |= {"power_factor", "plate_power_factor"}  # ratios
 
 
 @pytest.mark.parametrize("command", QUESTIONS)

@@ -23,6 +23,7 @@ from sweatline.cli.inspection import check, schema
 from sweatline.cli.log import log
 from sweatline.cli.machines import balance, match
 from sweatline.cli.options import INTERRUPTED, Session
+from sweatline.cli.start_gear import start_gear
 from sweatline.cli.sweeps import charge_curve, room_map
 from sweatline.cli.tightness import tightness
 from sweatline.cli.tubes import capillary, metering
@@ -69,6 +70,7 @@ for _command in (
     tightness,
     evacuation,
     hose,
+    start_gear,
     saturation,
     refrigerants,
     capillary,

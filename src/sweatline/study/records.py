@@ -27,6 +27,7 @@ from sweatline.study.record_parts import (
     PartsRecord,
     Record,
 )
+from sweatline.study.start_gear_records import StartGearRecord
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -641,6 +642,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "tightness": TightnessRecord,
     "evacuation": EvacuationRecord,
     "hose": HoseRecord,
+    "start-gear": StartGearRecord,
 }
 
 

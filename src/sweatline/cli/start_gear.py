@@ -1,0 +1,572 @@
+"""Command `start-gear`: capacitor, relay, start against pressure, load of the motor, the cord."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any, Literal
+
+import click
+
+from sweatline.cli.options import (
+    Session,
+    chosen_parts,
+    json_option,
+    quantity,
+    read_bench,
+    site_atmosphere,
+    split_fields,
+    unit_options,
+    written_system,
+)
+
+if TYPE_CHECKING:
+    from sweatline.cli.speech import Scale
+    from sweatline.job.model import Compressor, Job
+    from sweatline.study.start_gear import CapacitorAsked, CordAsked, MeterAsked, RestAsked
+    from sweatline.study.start_gear_records import (
+        CapacitorRecord,
+        EqualisingRecord,
+        MotorRecord,
+        PullDownRecord,
+        StartGearRecord,
+    )
+    from sweatline.units import Kind
+
+__all__ = ["start_gear"]
+
+_DEVICES = ["ptc", "current", "potential"]
+_DRAWS = 256  # behind a chance that the sides are equal
+_RUN_AT_MOST = 65e-6  # F; above it a motor capacitor is taken for a start capacitor
+
+
+@click.command(short_help="Will it start, is the motor overloaded: capacitor, relay, cord.")
+@click.argument("job", metavar="[JOB]", required=False)
+@click.option("--compressor", metavar="NAME", help="Of the job, by name or number.")
+@click.option("--refrigerant", metavar="NAME", help="In the machine.")
+@click.option("--capillary", metavar="NAME", help="Of the job, by name or number.")
+@click.option("--length", metavar="LENGTH", help="Of that capillary; else cut to suit.")
+@click.option("--draws", type=click.IntRange(8, 512), default=32, show_default=True,
+              help="Of everything uncertain in a job.")  # fmt: skip
+@click.option("--volts", metavar="V", help="Read at the socket while it runs.")
+@click.option("--amps", metavar="A", help="Read with a clamp while it runs.")
+@click.option("--watts", metavar="W", help="Read while it runs.")
+@click.option("--plate-volts", metavar="V", help="On the plate; else the job's compressor.")
+@click.option("--plate-amps", metavar="A", help="Likewise.")
+@click.option("--plate-watts", metavar="W", help="Likewise.")
+@click.option(
+    "--at-plug", is_flag=True, help="Readings include the fan: held against the machine's plate."
+)
+@click.option("--frequency", metavar="F", help="Of the mains; else the job's.")
+@click.option(
+    "--meter-error", metavar="X", default="2 %", show_default=True, help="One standard deviation."
+)
+@click.option("--cord", metavar="LENGTH, WIRE", help='As "15 m, 14 AWG" or "15 m, 1.5 mm2".')
+@click.option("--motor", metavar="POWER", help='Size of the motor, as "1/4 hp", for usual sizes.')
+@click.option(
+    "--capacitor", metavar="C, V", help='As marked, "15 uF, 370 V" or "88-108 uF, 125 V".'
+)
+@click.option(
+    "--use",
+    type=click.Choice(["start", "run"], case_sensitive=False),
+    help="Of the capacitor; else told by its size.",
+)
+@click.option("--reads", metavar="C", help="What a meter reads of it, drained and taken out.")
+@click.option("--instead", metavar="C, V", help="Another that is offered in its place.")
+@click.option(
+    "--resistor", metavar="R", default="20 kohm", show_default=True, help="To drain it through."
+)
+@click.option(
+    "--device", type=click.Choice(_DEVICES, case_sensitive=False), help="What starts the motor."
+)
+@click.option(
+    "--torque",
+    type=click.Choice(["low", "high"], case_sensitive=False),
+    help="Starting torque: low (RSIR, PSC, PTC) or high (start capacitor).",
+)
+@click.option("--off-time", metavar="TIME", help="Since it stopped: will it start?")
+@click.option("--tube", metavar="BORE, LENGTH", help="Capillary, where no job tells it.")
+@click.option("--head", metavar="P", help="Before it stopped, likewise.")
+@click.option("--suction", metavar="P", help="Likewise.")
+@click.option("--high-volume", metavar="V", help="Inside volume of the high side, likewise.")
+@click.option("--low-volume", metavar="V", help="Of the low side, shell with it if it is there.")
+@click.option("--liquid", metavar="M", help="Before the capillary at the stop; else none.")
+@click.option("--room", metavar="T", help="Likewise; else 20 °C.")
+@unit_options
+@json_option
+@click.pass_obj
+def start_gear(session: Session, /, **o: Any) -> None:
+    """Judge what starts a motor and what it carries; the plate comes first.
+
+    With a job: load settled and at pull-down with its chance to exceed the plate, and how long
+    the sides take to come equal after a stop. With readings: amperes, watts and power factor
+    against the plate. With --cord, --capacitor or --device: those. Says how to drain a capacitor.
+    """
+    from sweatline.cli.speech import Scale
+    from sweatline.cli.terminal import print_json
+    from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL, waiting
+    from sweatline.refrigerant.refrigerant import find
+    from sweatline.study.start_gear import StartGearAsked
+    from sweatline.study.start_gear import start_gear as answer
+
+    for name in ("use", "reads", "instead"):
+        if o[name] is not None and o["capacitor"] is None:
+            raise click.UsageError(f"--{name} needs --capacitor, as it is marked")
+    asked_for = ("job", "volts", "amps", "watts", "cord", "motor", "capacitor", "device", "torque",
+                 "off_time", "tube")  # fmt: skip
+    if all(o[name] is None for name in asked_for):
+        raise click.UsageError(
+            "give a job, readings (--volts, --amps, --watts), --cord, --capacitor, --device or "
+            "--tube"
+        )
+    job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
+    _refuse_mixtures(o, job)
+    atmosphere = job.place.atmospheric_pressure if job else site_atmosphere(o["altitude"])
+    if job is None or o["units"] is not None:
+        written = (o["cord"], o["tube"], o["head"], o["suction"], o["room"])
+        session.scale = Scale(written_system(*written, wanted=o["units"]), atmosphere)
+    assert session.scale is not None
+    fields: dict[str, Any] = {
+        "atmosphere": atmosphere,
+        "refrigerant": find(o["refrigerant"]) if o["refrigerant"] is not None else None,
+        "frequency": _maybe(o["frequency"], "frequency", "--frequency", 40.0, 70.0),
+        "motor_power": _maybe(o["motor"], "power", "--motor", 5.0, 5e3),
+        "capacitor": _capacitor(o),
+        "cord": _cord(o["cord"]),
+        "device": o["device"].lower() if o["device"] is not None else None,
+        "torque": o["torque"].lower() if o["torque"] is not None else None,
+        "off_time": _maybe(o["off_time"], "time", "--off-time", 0.0, 3e7),
+        "rest": None,
+        "load": None,
+    }
+    compressor = None
+    if job is not None:
+        from sweatline.study.motor_load import job_load
+        from sweatline.study.recording import parts_record
+
+        chosen = chosen_parts(
+            job, compressor=o["compressor"], refrigerant=o["refrigerant"],
+            capillary=o["capillary"], length=o["length"],
+        )  # fmt: skip
+        compressor = job.compressors[chosen["compressor"]]
+        meter = _meter(o, job, compressor)
+        with waiting("solving the machine", kernel=SOLVER_KERNEL):
+            rig, load = job_load(job, draws=o["draws"], **chosen)
+        fields |= {"job": job, "load": load, "parts": parts_record(rig)}
+        fields["refrigerant"] = rig.refrigerant.name
+        fields["frequency"] = fields["frequency"] or job.supply.frequency.value
+        if fields["torque"] is None and compressor.starting_torque != "unknown":
+            fields["torque"] = compressor.starting_torque
+    else:
+        meter = _meter(o, None, None)
+        if o["tube"] is not None:
+            with waiting("looking the gas up", kernel=PROPERTY_KERNEL):
+                fields["rest"] = _rest(o, fields["refrigerant"], atmosphere)
+        elif o["off_time"] is not None:
+            raise click.UsageError("--off-time needs a job, or --tube with pressures and volumes")
+    with waiting("working out the start", kernel=PROPERTY_KERNEL):
+        record = answer(StartGearAsked(meter=meter, **fields))
+    if o["as_json"]:
+        print_json(record)
+    else:
+        _print(record, session.scale)
+
+
+def _refuse_mixtures(o: dict[str, Any], job: Job | None) -> None:
+    """Options that tell twice what a job tells, or choose from a job that is not there."""
+    from_hand = ("tube", "head", "suction", "high_volume", "low_volume", "liquid", "room")
+    if job is not None:
+        if o["altitude"] is not None:
+            raise click.UsageError("--altitude stands in the job file already")
+        for name in from_hand:
+            if o[name] is not None:
+                option = "--" + name.replace("_", "-")
+                raise click.UsageError(f"{option} is for a machine that no job describes")
+    else:
+        for name in ("compressor", "capillary", "length"):
+            if o[name] is not None:
+                raise click.UsageError(f"--{name} chooses from a job, and there is none")
+
+
+def _maybe(text: str | None, kind: Kind, option: str, low: float, high: float) -> float | None:
+    return quantity(text, kind, option, low=low, high=high) if text is not None else None
+
+
+def _meter(o: dict[str, Any], job: Job | None, compressor: Compressor | None) -> MeterAsked:
+    """Readings and the plate they are held against: as typed, of the machine, of the compressor."""
+    from sweatline.study.start_gear import MeterAsked
+
+    amps = _maybe(o["plate_amps"], "current", "--plate-amps", 0.05, 100.0)
+    watts = _maybe(o["plate_watts"], "power", "--plate-watts", 5.0, 2e4)
+    volts = _maybe(o["plate_volts"], "voltage", "--plate-volts", 10.0, 700.0)
+    plate = "the plate"
+    if amps is None and watts is None and compressor is not None:
+        plate = f"the plate of {compressor.name}"
+        if compressor.rated_current is not None:
+            amps = compressor.rated_current.value
+        if compressor.rated_power is not None:
+            watts = compressor.rated_power.value
+    if volts is None and compressor is not None:
+        volts = compressor.rated_voltage
+    power = _maybe(o["watts"], "power", "--watts", 1.0, 5e4)
+    if o["at_plug"] and job is not None and plate != "the plate":
+        original = job.original
+        if original.power is not None or original.current is not None:
+            plate = "the plate of the machine, fan included"
+            watts = original.power.value if original.power is not None else None
+            amps = original.current.value if original.current is not None else None
+        elif power is not None:
+            plate += f", the fan's {job.fan.power.value:.0f} W taken off"
+            power = max(power - job.fan.power.value, 1.0)
+            amps = None
+    read = _maybe(o["volts"], "voltage", "--volts", 10.0, 700.0)
+    current = _maybe(o["amps"], "current", "--amps", 0.05, 200.0)
+    if read is None and job is not None and (o["cord"] or current or power):
+        read = job.supply.voltage.value
+    return MeterAsked(
+        voltage=read,
+        current=current,
+        power=power,
+        plate=plate,
+        plate_voltage=volts,
+        plate_current=amps,
+        plate_power=watts,
+        error=quantity(o["meter_error"], "ratio", "--meter-error", low=1e-3, high=0.3),
+    )
+
+
+_WIRE = re.compile(r"(?i)^(?:awg\s*#?\s*(\d+)|#?\s*(\d+)\s*(?:awg|ga|gauge))$")
+
+
+def _cord(text: str | None) -> CordAsked | None:
+    if text is None:
+        return None
+    from sweatline.bench.cord import STRANDED, gauge_area
+    from sweatline.study.start_gear import CordAsked
+
+    fields = split_fields(text, "--cord", ("length", "wire"))
+    length = quantity(fields["length"], "length", "--cord", low=0.1, high=500.0)
+    wire = _WIRE.match(fields["wire"].strip())
+    if wire is not None:
+        return CordAsked(
+            length=length,
+            area=gauge_area(float(wire[1] or wire[2])),
+            stranded=STRANDED["gauge"],
+        )
+    area = quantity(fields["wire"], "area", "--cord", low=0.05e-6, high=100e-6)
+    return CordAsked(length=length, area=area, stranded=STRANDED["metric"])
+
+
+_RANGE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*(\D.*)$")
+
+
+def _capacitor(o: dict[str, Any]) -> CapacitorAsked | None:
+    if o["capacitor"] is None:
+        return None
+    from sweatline.errors import JobError
+    from sweatline.study.start_gear import CapacitorAsked
+
+    ends = {"low": 1e-8, "high": 5e-3}
+    fields = split_fields(o["capacitor"], "--capacitor", ("capacitance", "voltage"))
+    span = _RANGE.match(fields["capacitance"])
+    marked = [f"{span[1]} {span[3]}", f"{span[2]} {span[3]}"] if span else [fields["capacitance"]]
+    values = [quantity(text, "capacitance", "--capacitor", **ends) for text in marked]
+    if values[-1] < values[0]:
+        raise JobError(
+            what="the marking runs backwards", read=fields["capacitance"],
+            allowed='write for example "88-108 uF"', field="--capacitor",
+        )  # fmt: skip
+    offered = None
+    if o["instead"] is not None:
+        other = split_fields(o["instead"], "--instead", ("capacitance", "voltage"))
+        offered = (
+            quantity(other["capacitance"], "capacitance", "--instead", **ends),
+            quantity(other["voltage"], "voltage", "--instead", low=10.0, high=2000.0),
+        )
+    use: Literal["start", "run"]
+    use = o["use"].lower() if o["use"] else ("run" if values[0] <= _RUN_AT_MOST else "start")
+    return CapacitorAsked(
+        use=use,
+        low=values[0],
+        high=values[-1],
+        voltage=quantity(fields["voltage"], "voltage", "--capacitor", low=10.0, high=2000.0),
+        read=_maybe(o["reads"], "capacitance", "--reads", 1e-10, 1e-2),
+        offered=offered,
+        resistor=quantity(o["resistor"], "resistance", "--resistor", low=100.0, high=1e7),
+    )
+
+
+def _rest(o: dict[str, Any], refrigerant: str | None, atmosphere: float) -> RestAsked:
+    """A machine at rest from options alone."""
+    from sweatline.bench.equalising import Sides
+    from sweatline.errors import JobError
+    from sweatline.parts.capillary import flow_through
+    from sweatline.refrigerant.refrigerant import load
+    from sweatline.study.motor_load import gas_tube
+    from sweatline.study.start_gear import RestAsked
+
+    if refrigerant is None:
+        raise JobError(
+            what="which gas has to come equal?", allowed="name it", field="--refrigerant"
+        )
+    for name in ("head", "suction", "high_volume", "low_volume"):
+        if o[name] is None:
+            raise JobError(
+                what="how long the sides take depends on it",
+                allowed="give pressures and volumes of both sides, or a job file",
+                field="--" + name.replace("_", "-"),
+            )
+    fields = split_fields(o["tube"], "--tube", ("bore", "length"))
+    bore = quantity(fields["bore"], "bore", "--tube", low=0.2e-3, high=5e-3)
+    length = quantity(fields["length"], "length", "--tube", low=0.05, high=50.0)
+    head = quantity(o["head"], "pressure", "--head", atmosphere=atmosphere)
+    suction = quantity(o["suction"], "pressure", "--suction", atmosphere=atmosphere)
+    if head <= suction:
+        raise JobError(
+            what="the head pressure is not above the suction pressure", read=o["head"],
+            allowed="write both as they were while it ran", field="--head",
+        )  # fmt: skip
+    fluid = load(refrigerant)
+    room = _maybe(o["room"], "temperature", "--room", 243.15, 333.15) or 293.15
+    liquid = _maybe(o["liquid"], "mass", "--liquid", 0.0, 20.0) or 0.0
+    flow = 0.0
+    if liquid > 0.0:
+        flow = flow_through(
+            fluid.table,
+            bore=bore,
+            length=length,
+            inlet_pressure=head,
+            inlet_enthalpy=fluid.state(p=head, quality=0.0).enthalpy,
+            outlet_pressure=suction,
+        ).mass_flow
+    wet = fluid.state(p=head, quality=0.0).volume * liquid
+    high = quantity(o["high_volume"], "volume", "--high-volume", low=1e-6, high=1.0)
+    if wet >= 0.95 * high:
+        raise JobError(
+            what="so much liquid does not go into the high side", read=o["liquid"],
+            field="--liquid",
+        )  # fmt: skip
+    return RestAsked(
+        tube=gas_tube(
+            fluid, room=room, between=(head, suction), bore=bore, bore_sd=0.02e-3, length=length
+        ),
+        sides=Sides(
+            high_pressure=head,
+            rest_pressure=fluid.saturation_pressure_dew(room),
+            low_pressure=suction,
+            high_volume=high - wet,
+            low_volume=quantity(o["low_volume"], "volume", "--low-volume", low=1e-6, high=1.0),
+            volume_sd=0.1,
+            liquid=liquid,
+            liquid_sd=0.3 * liquid,
+            liquid_flow=flow,
+        ),
+    )
+
+
+_MARKS = {"ok": "clear", "marginal": "in doubt", "wrong": "FAULT"}
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:].rstrip(".") + "."
+
+
+def _print(record: StartGearRecord, scale: Scale) -> None:
+    from sweatline.cli.judgements import print_cautions, print_notes
+    from sweatline.cli.speech import parts_line
+    from sweatline.cli.terminal import heading, listing, paragraph
+
+    if record.parts is not None:
+        paragraph(parts_line(record.parts, scale))
+    paragraph(record.like_for_like)
+    if record.relay is not None:
+        heading(f"Start device: {record.relay.device}, torque {record.relay.starting_torque}")
+        paragraph(_sentence(record.relay.behaviour) + f" {record.relay.status}.", indent=2)
+    if record.equalising is not None:
+        _print_equalising(record.equalising, scale)
+    if record.motor is not None:
+        _print_motor(record.motor, scale)
+    if record.pull_down is not None:
+        _print_pull_down(record.pull_down, scale)
+    if record.cord is not None:
+        c = record.cord
+        heading(f"Cord of {scale.show(c.length_m, 'length')}, {c.area_m2 * 1e6:.2f} mm² of copper")
+        listing(
+            (
+                (
+                    "running",
+                    f"{scale.show(c.current_A, 'current')} lose "
+                    f"{scale.show(c.running_drop_V, 'voltage', 2)}, "
+                    f"{100 * c.running_share:.1f} % of {scale.show(c.supply_V, 'voltage')}",
+                ),
+                (_MARKS["ok" if c.running_holds else "wrong"], _sentence(c.running_sentence)),
+                (
+                    "starting",
+                    f"{scale.show(c.starting_current_A[0], 'current')} to "
+                    f"{scale.show(c.starting_current_A[1], 'current')}: the motor gets "
+                    f"{scale.show(c.starting_voltage_V[0], 'voltage')} to "
+                    f"{scale.show(c.starting_voltage_V[1], 'voltage')}, its torque falls to "
+                    f"{100 * c.starting_torque_share[0]:.0f} to "
+                    f"{100 * c.starting_torque_share[1]:.0f} %",
+                ),
+                ("", f"Four to six times the rated current; {c.status}."),
+            )
+        )
+    if record.usual_start_size is not None:
+        u = record.usual_start_size
+        heading("Usual start capacitor")
+        paragraph(
+            f"{scale.show(u.low_F, 'capacitance')} to {scale.show(u.high_F, 'capacitance')}, "
+            f"{u.voltage_class} class ({u.status}); {u.sentence}.",
+            indent=2,
+        )
+    if record.capacitor is not None:
+        _print_capacitor(record.capacitor, scale)
+    print_notes(record.notes)
+    print_cautions(record.cautions)
+
+
+def _print_equalising(found: EqualisingRecord, scale: Scale) -> None:
+    from sweatline.cli.speech import chance
+    from sweatline.cli.terminal import heading, listing
+
+    heading(
+        f"After a stop at {scale.show(found.high_pressure_Pa, 'pressure')} over "
+        f"{scale.show(found.low_pressure_Pa, 'pressure')}"
+    )
+    t = found.time_s
+    rows = [
+        (
+            "equal after",
+            f"{scale.show(t.median, 'time', 2)}, nine tenths within "
+            f"{scale.show(t.low, 'time', 2)} to {scale.show(t.high, 'time', 2)}; "
+            f"{scale.show(found.liquid_kg, 'mass', 2)} of liquid first",
+        )
+    ]
+    if found.off_time_s is not None and found.chance_equal is not None:
+        said = f"equal: {chance(found.chance_equal, _DRAWS)}"
+        if found.chance_start == 0.0:
+            said += "; a sound motor does not start"
+        elif found.chance_start is not None:
+            said += f"; a sound motor starts: {chance(found.chance_start, _DRAWS)}"
+        rows.append((f"after {scale.show(found.off_time_s, 'time', 2)}", said))
+    else:
+        rows.append(("at once", "just after the stop:"))
+    rows.append((_MARKS[found.verdict], _sentence(found.sentence)))
+    listing(rows)
+
+
+def _print_motor(m: MotorRecord, scale: Scale) -> None:
+    from sweatline.cli.terminal import heading, listing
+
+    heading(f"Running, against {m.plate}")
+    rows = []
+    for name, read, plate, ratio, over, kind in (
+        ("current", m.current_A, m.plate_current_A, m.amps_ratio, m.chance_amps_over,
+         "current"),
+        ("power", m.power_W, m.plate_power_W, m.watts_ratio, m.chance_watts_over, "power"),
+    ):  # fmt: skip
+        if read is None:
+            continue
+        said = scale.show(read, kind)  # type: ignore[arg-type]
+        if ratio is not None and over is not None:
+            said += (
+                f", {100 * ratio:.0f} % of {scale.show(plate, kind)}; "  # type: ignore[arg-type]
+                f"above it with {100 * over:.0f} %"
+            )
+        rows.append((name, said))
+    if m.power_factor is not None:
+        said = f"{m.power_factor:.2f}"
+        if m.plate_power_factor is not None:
+            said += f"; by the plate {m.plate_power_factor:.2f}"
+        rows.append(("power factor", said))
+    if m.voltage_sentence:
+        mark = _MARKS["ok" if m.voltage_holds else "wrong"]
+        rows.append((mark, _sentence(m.voltage_sentence)))
+    rows.append((_MARKS[m.verdict] if m.verdict is not None else "note", _sentence(m.sentence)))
+    listing(rows)
+
+
+def _print_pull_down(p: PullDownRecord, scale: Scale) -> None:
+    from sweatline.cli.speech import chance
+    from sweatline.cli.terminal import heading, listing
+
+    heading("Load of the compressor's motor by the model, fan aside")
+    rows = []
+    for name, power, amps, over in (
+        ("settled", p.settled_power_W, p.settled_current_A, p.chance_settled_over),
+        ("hardest minute", p.hardest_power_W, p.hardest_current_A, p.chance_hardest_over),
+    ):
+        said = f"{scale.show(power.median, 'power')} [{scale.band(power, 'power')}]"
+        if amps is not None:
+            said += f", {scale.show(amps.median, 'current', 2)} [{scale.band(amps, 'current', 2)}]"
+        if over is not None:
+            said += (
+                f"; above the plate's {scale.show(p.plate_power_W, 'power')}: "
+                f"{chance(over, p.draws)}"
+            )
+        rows.append((name, said))
+    rows.append(
+        (
+            "",
+            f"Hardest near {scale.show(p.hardest_evaporating_K, 'temperature')} evaporating.",
+        )
+    )
+    rows.append((_MARKS[p.verdict] if p.verdict is not None else "note", _sentence(p.sentence)))
+    listing(rows)
+
+
+def _print_capacitor(c: CapacitorRecord, scale: Scale) -> None:
+    from sweatline.cli.terminal import heading, listing
+
+    marked = scale.show(c.marked_low_F, "capacitance")
+    if c.marked_high_F > c.marked_low_F:
+        marked += f" to {scale.show(c.marked_high_F, 'capacitance')}"
+    heading(f"{c.use.capitalize()} capacitor, {marked}, {scale.show(c.voltage_V, 'voltage')}")
+    rows = [
+        (
+            "allowed",
+            f"{scale.show(c.allowed_low_F, 'capacitance')} to "
+            f"{scale.show(c.allowed_high_F, 'capacitance')} ({c.allowed_status})",
+        )
+    ]
+    if c.current_A is not None:
+        rows.append(
+            (
+                "at its voltage",
+                f"{scale.show(c.current_A, 'current')}, {c.reactive_var:.0f} var, "
+                f"{scale.show(c.reactance_ohm, 'resistance')}",
+            )
+        )
+    if c.read_verdict is not None:
+        rows.append(
+            (
+                _MARKS[c.read_verdict],
+                f"Reads {scale.show(c.read_F, 'capacitance')}. " + _sentence(c.read_sentence),
+            )
+        )
+    if c.offered_verdict is not None:
+        rows.append(
+            (
+                _MARKS[c.offered_verdict],
+                f"Instead {scale.show(c.offered_F, 'capacitance')}, "
+                f"{scale.show(c.offered_voltage_V, 'voltage')}. " + _sentence(c.offered_sentence),
+            )
+        )
+    listing(rows)
+    d = c.discharge
+    heading("Draining it, before anything is touched")
+    listing((f"{i}.", step) for i, step in enumerate(d.steps, 1))
+    listing(
+        (
+            (
+                "holds",
+                f"up to {d.energy_J:.2g} J at {scale.show(d.start_V, 'voltage')} direct",
+            ),
+            (
+                "drains",
+                f"through {d.resistance_ohm / 1e3:.3g} kohm to {scale.show(d.safe_V, 'voltage')} "
+                f"in {d.time_s:.2g} s: hold it there {scale.show(d.hold_s, 'time', 2)}",
+            ),
+            ("resistor", f"sees {d.first_power_W:.2g} W at first; 5 W wire-wound is usual"),
+        )
+    )
