@@ -32,7 +32,7 @@ if TYPE_CHECKING:
         TightnessRecord,
     )
     from sweatline.study.inside_volume import CircuitPiece
-    from sweatline.study.tightness import History, PressureLimit
+    from sweatline.study.tightness_asked import History, PressureLimit
 
 __all__ = ["tightness"]
 
@@ -112,8 +112,8 @@ def tightness(session: Session, /, **o: Any) -> None:
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.study.inside_volume import circuit_pieces, total_volume
     from sweatline.study.questions import choose_compressor
-    from sweatline.study.tightness import Asked, job_limits
     from sweatline.study.tightness import tightness as answer
+    from sweatline.study.tightness_asked import Asked, job_limits
 
     if not (o["readings"] or o["pressure"] or o["held"] or o["measured"]):
         raise click.UsageError("give --reading twice, or --pressure, or --held with --after")
@@ -256,7 +256,7 @@ def _refrigerant(name: str | None, job: Job | None) -> str | None:
 
 def _limits(texts: tuple[str, ...], atmosphere: float) -> list[PressureLimit]:
     from sweatline.errors import JobError
-    from sweatline.study.tightness import PressureLimit
+    from sweatline.study.tightness_asked import PressureLimit
 
     found = []
     for text in texts:
@@ -276,7 +276,7 @@ def _history(o: dict[str, Any], job: Job | None) -> History | None:
         return None
     from sweatline.errors import JobError
     from sweatline.refrigerant.refrigerant import find
-    from sweatline.study.tightness import History
+    from sweatline.study.tightness_asked import History
     from sweatline.units import parse
 
     name = o["held_refrigerant"] or (job.original.refrigerant if job else None)

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import collections
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import sweatline
 from sweatline.errors import JobError
@@ -16,12 +13,17 @@ from sweatline.study.bench_records import (
     HoldRecord,
     LeakMethodRecord,
     MeasuredLeakRecord,
-    SearchRecord,
-    SearchStepRecord,
     TightnessRecord,
-    WayRecord,
 )
-from sweatline.study.record_parts import BandRecord
+from sweatline.study.leak_finding import implied_by_the_past, search_plan, ways_of_looking
+from sweatline.study.tightness_asked import (
+    DRAWS,
+    Asked,
+    PressureLimit,
+    at_rest,
+    band,
+    gas_before,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,79 +31,19 @@ if TYPE_CHECKING:
 
     from sweatline.bench.leak_channel import Channels, LeakGas
     from sweatline.bench.permanent_gas import PermanentGas
-    from sweatline.bench.pressure_hold import HoldInstruments, HoldReading, HoldResult
-    from sweatline.job.model import Job
+    from sweatline.bench.pressure_hold import HoldInstruments, HoldResult
     from sweatline.refrigerant.refrigerant import Refrigerant
-    from sweatline.study.inside_volume import CircuitPiece
-    from sweatline.units import System
 
     FloatArray = NDArray[np.float64]
 
-__all__ = ["Asked", "History", "PressureLimit", "job_limits", "tightness"]
+__all__ = ["tightness"]
 
-TestGas = Literal["nitrogen", "helium"]
 
 # Beyond this a straight line is no longer one: practice of pressure-decay tests (PUBLISHED).
 _MUCH: Final = 0.1
-_DRAWS: Final = 128
 _COLD_COIL: Final = 258.15  # K, evaporating temperature of a cold machine
 _WARMING: Final = 10.0  # K, of a shop over a day
 _QUICK: Final = 900.0  # s
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PressureLimit:
-    """What one part stands, absolute."""
-
-    part: str
-    pressure: float  # Pa
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class History:
-    """What the person remembers of the machine."""
-
-    refrigerant: str
-    held: float  # kg
-    held_sd: float  # kg
-    after: float  # s
-    after_sd: float  # s
-    left_share: float | None  # None: empty
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """Everything one tightness question may hold; what is None was not asked."""
-
-    gas: TestGas
-    refrigerant: str | None
-    rest_temperature: float  # K
-    atmosphere: float  # Pa
-    volume: float | None  # m3
-    volume_sd: float  # m3
-    readings: Sequence[HoldReading]
-    instruments: HoldInstruments
-    pressure: float | None  # Pa absolute, of a hold to come, or under which a rate was measured
-    measured: float | None  # Pa*m3/s of the test gas, read by another instrument
-    see: float  # kg/s of refrigerant
-    limits: Sequence[PressureLimit]
-    history: History | None
-    unit_system: System = "SI"  # in which a refusal is told
-    pieces: Sequence[CircuitPiece] = ()
-    job: Job | None = None
-
-
-def job_limits(job: Job) -> list[PressureLimit]:
-    """Limits of a job for a hold of the whole circuit."""
-    found = []
-    for side, limit in (
-        ("low side", job.limits.low_side_pressure),
-        ("high side", job.limits.high_side_pressure),
-    ):
-        if limit is not None:
-            why = limit.note or "as written in the job"
-            found.append(PressureLimit(part=f"{side} ({why})", pressure=limit.value))
-    return found
 
 
 def tightness(asked: Asked) -> TightnessRecord:
@@ -139,7 +81,7 @@ def tightness(asked: Asked) -> TightnessRecord:
         )
     history, implied = (None, None)
     if asked.history is not None:
-        history, implied = _history(asked, asked.history)
+        history, implied = implied_by_the_past(asked, asked.history)
     hold, channels = (None, None)
     if asked.readings:
         hold, channels = _hold(asked, gas, fluid)
@@ -151,9 +93,9 @@ def tightness(asked: Asked) -> TightnessRecord:
         plan = _plan(asked, gas, fluid)
     methods: tuple[LeakMethodRecord, ...] = ()
     if implied is not None and history is not None:
-        methods = _methods(asked, gas, load(history.refrigerant), implied)
+        methods = ways_of_looking(asked, gas, load(history.refrigerant), implied)
     elif channels is not None and fluid is not None and (measured or (hold and hold.found)):
-        methods = _methods(asked, gas, fluid, channels)
+        methods = ways_of_looking(asked, gas, fluid, channels)
     if hold is not None and abs(hold.lost_share) > _MUCH:
         notes.append(
             "more than a tenth of the gas has gone: the rate is a mean over a falling pressure; "
@@ -183,7 +125,7 @@ def tightness(asked: Asked) -> TightnessRecord:
         plan=plan,
         history=history,
         methods=methods,
-        search=_search(asked, gas, hold, plan),
+        search=search_plan(asked, gas, hold, plan),
     )
 
 
@@ -289,26 +231,6 @@ def _below_atmosphere(fluid: Refrigerant, asked: Asked) -> list[str]:
     return []
 
 
-def _gas_before(gas: PermanentGas, pressure: float, temperature: float) -> LeakGas:
-    from sweatline.bench.leak_channel import permanent
-
-    return permanent(gas, pressure=pressure, temperature=temperature)
-
-
-def _at_rest(fluid: Refrigerant, temperature: float) -> tuple[float, LeakGas]:
-    from sweatline.bench.leak_channel import vapour
-
-    pressure = fluid.saturation_pressure_dew(temperature)
-    return pressure, vapour(fluid, pressure=pressure, temperature=temperature)
-
-
-def _band(values: FloatArray) -> BandRecord:
-    import numpy as np
-
-    low, median, high = (float(v) for v in np.percentile(values, [5.0, 50.0, 95.0]))
-    return BandRecord(low=low, median=median, high=high)
-
-
 def _hold(
     asked: Asked, gas: PermanentGas, fluid: Refrigerant | None
 ) -> tuple[HoldRecord, Channels | None]:
@@ -329,19 +251,19 @@ def _hold(
     word = ""
     channels = None
     if fluid is not None and found.pressure > asked.atmosphere:
-        rest, vapour = _at_rest(fluid, asked.rest_temperature)
+        rest, vapour = at_rest(fluid, asked.rest_temperature)
         if rest > asked.atmosphere:
             rates = _drawn_rates(found)
             channels = _channels(asked, gas, found.pressure, found.temperature, rates)
             flow = channels.flow(inside=rest, outside=asked.atmosphere, gas=vapour)
-            loss = _band(flow)
+            loss = band(flow)
             if found.found:
                 bore = float(np.median(channels.bore))
                 word = _regime(channels, flow, rest, asked.atmosphere, vapour)
                 factor = _liquid_factor(channels, flow, fluid, rest, asked)
             blank = _channels(
                 asked, gas, found.pressure, found.temperature,
-                np.full(_DRAWS, found.smallest),
+                np.full(DRAWS, found.smallest),
             )  # fmt: skip
             smallest = float(
                 np.median(blank.flow(inside=rest, outside=asked.atmosphere, gas=vapour))
@@ -383,15 +305,15 @@ def _measured(
             allowed="give both",
             field="--pressure" if asked.pressure is None else "--refrigerant",
         )
-    rest, vapour = _at_rest(fluid, asked.rest_temperature)
-    channels = _channels(asked, gas, asked.pressure, asked.rest_temperature, np.full(_DRAWS, rate))
+    rest, vapour = at_rest(fluid, asked.rest_temperature)
+    channels = _channels(asked, gas, asked.pressure, asked.rest_temperature, np.full(DRAWS, rate))
     flow = channels.flow(inside=rest, outside=asked.atmosphere, gas=vapour)
     return (
         MeasuredLeakRecord(
             gas=asked.gas,
             pressure_Pa=asked.pressure,
             rate_Pa_m3_per_s=rate,
-            loss_kg_per_s=_band(flow),
+            loss_kg_per_s=band(flow),
             regime=_regime(channels, flow, rest, asked.atmosphere, vapour),
         ),
         channels,
@@ -405,7 +327,7 @@ def _drawn_rates(found: HoldResult) -> FloatArray:
 
     from sweatline.bench.leak_channel import even_draws
 
-    u = even_draws(_DRAWS, 3, seed=1)[:, 2]
+    u = even_draws(DRAWS, 3, seed=1)[:, 2]
     cut = ndtr(-found.rate / found.sd)
     z = ndtri(np.clip(cut + u * (1.0 - cut), 1e-12, 1.0 - 1e-12))
     return np.asarray(np.maximum(found.rate + found.sd * z, 1e-4 * found.sd))
@@ -417,7 +339,7 @@ def _channels(
     """Shapes that leak the test gas at given throughputs."""
     from sweatline.bench.leak_channel import channels_for, drawn_shapes
 
-    before = _gas_before(gas, pressure, temperature)
+    before = gas_before(gas, pressure, temperature)
     length, number = drawn_shapes(rates.size)
     return channels_for(
         rates * before.molar_mass / before.per_amount,
@@ -502,177 +424,13 @@ def _test_rate(
 
     from sweatline.bench.leak_channel import channels_for, drawn_shapes
 
-    rest, vapour = _at_rest(fluid, asked.rest_temperature)
+    rest, vapour = at_rest(fluid, asked.rest_temperature)
     if rest <= asked.atmosphere:
         return None
-    length, number = drawn_shapes(_DRAWS)
+    length, number = drawn_shapes(DRAWS)
     channels = channels_for(
         asked.see, length=length, number=number, inside=rest, outside=asked.atmosphere, gas=vapour
     )
-    before = _gas_before(gas, pressure, asked.rest_temperature)
+    before = gas_before(gas, pressure, asked.rest_temperature)
     flow = channels.flow(inside=pressure, outside=asked.atmosphere, gas=before)
     return float(np.median(flow)) * before.per_amount / before.molar_mass
-
-
-def _history(asked: Asked, told: History) -> tuple[HistoryRecord, Channels]:
-    import numpy as np
-    from scipy.special import ndtri
-
-    from sweatline.bench.leak_channel import channels_for, drawn_shapes, even_draws
-    from sweatline.bench.leak_history import implied_leak
-    from sweatline.refrigerant.refrigerant import load
-
-    if asked.volume is None:
-        raise JobError(
-            what="how long the last of the gas lasts depends on the inside volume",
-            allowed="give it, or a job file from which it follows",
-            field="--volume",
-        )
-    fluid = load(told.refrigerant)
-    rest, vapour = _at_rest(fluid, asked.rest_temperature)
-    ways: tuple[Literal["choked", "viscous", "molecular", "liquid"], ...] = (
-        "choked", "viscous", "molecular", "liquid",
-    )  # fmt: skip
-    found = [
-        implied_leak(
-            fluid,
-            way,
-            held=told.held,
-            left_share=told.left_share,
-            after=told.after,
-            temperature=asked.rest_temperature,
-            volume=asked.volume,
-            outside=asked.atmosphere,
-        )
-        for way in ways
-    ]
-    # The gas gets out in one of three ways, nobody knows which; what was told has errors.
-    u = even_draws(_DRAWS, 3, seed=2)
-    which = np.minimum((3.0 * u[:, 0]).astype(int), 2)
-    rates = np.array([leak.rate for leak in found])[which]
-    held = 1.0 + told.held_sd / told.held * ndtri(u[:, 1])
-    after = np.exp(told.after_sd / told.after * ndtri(u[:, 2]))
-    rates = rates * np.maximum(held, 0.1) / after
-    length, number = drawn_shapes(_DRAWS)
-    channels = channels_for(
-        rates, length=length, number=number, inside=rest, outside=asked.atmosphere, gas=vapour
-    )
-    record = HistoryRecord(
-        refrigerant=fluid.name,
-        held_kg=told.held,
-        after_s=told.after,
-        left_share=told.left_share,
-        rest_pressure_Pa=rest,
-        ways=tuple(
-            WayRecord(
-                way=leak.way,
-                rate_kg_per_s=leak.rate,
-                liquid_gone_after_s=leak.liquid_gone_after,
-            )
-            for leak in found
-        ),
-        rate_kg_per_s=_band(rates),
-    )
-    return record, channels
-
-
-def _methods(
-    asked: Asked, gas: PermanentGas, fluid: Refrigerant, channels: Channels
-) -> tuple[LeakMethodRecord, ...]:
-    """Which ways of looking could find a leak of these shapes."""
-    import numpy as np
-
-    from sweatline.bench.leak_channel import throughput
-    from sweatline.bench.leak_search import METHODS, chance_to_find
-    from sweatline.bench.permanent_gas import HELIUM, NITROGEN
-
-    pressure = asked.pressure
-    if pressure is None:
-        pressure = asked.readings[0].pressure if asked.readings else None
-    rest, vapour = _at_rest(fluid, asked.rest_temperature)
-    if pressure is None:
-        pressure = rest
-
-    def through(of: PermanentGas, inside: float, outside: float) -> FloatArray:
-        return channels.number * throughput(
-            channels.bore,
-            channels.length,
-            inside=inside,
-            outside=outside,
-            gas=_gas_before(of, inside, asked.rest_temperature),
-        )
-
-    found = []
-    for method in METHODS:
-        if method.of == "refrigerant":
-            rates = (
-                channels.flow(inside=rest, outside=asked.atmosphere, gas=vapour)
-                if rest > asked.atmosphere
-                else np.zeros(channels.bore.size)
-            )
-        elif method.of == "nitrogen":
-            rates = through(NITROGEN, pressure, asked.atmosphere)
-        elif method.of == "helium":
-            rates = through(HELIUM, pressure, asked.atmosphere)
-        else:
-            rates = through(HELIUM, asked.atmosphere, 0.0)
-        found.append(
-            LeakMethodRecord(
-                key=method.key,
-                name=method.name,
-                chance=chance_to_find(rates, least=method.least, sure=method.sure),
-                status=method.status,
-                note=method.note,
-            )
-        )
-    return tuple(found)
-
-
-def _search(
-    asked: Asked, gas: PermanentGas, hold: HoldRecord | None, plan: HoldPlanRecord | None
-) -> SearchRecord | None:
-    """Division of the circuit, with the time each hold needs for the leak that is sought."""
-    if not asked.pieces:
-        return None
-    from sweatline.bench.leak_search import Piece, plan_search
-    from sweatline.bench.pressure_hold import hold_time
-
-    found = plan_search(
-        [Piece(name=p.name, weight=float(p.joints), volume=p.volume) for p in asked.pieces]
-    )
-    rate = pressure = None
-    if hold is not None and hold.found:
-        rate, pressure = hold.rate_Pa_m3_per_s, hold.pressure_Pa
-    elif plan is not None:
-        rate, pressure = plan.rate_Pa_m3_per_s, plan.pressure_Pa
-    steps = []
-    for step in found.steps:
-        time = None
-        if rate is not None and pressure is not None and math.isfinite(rate):
-            time = hold_time(
-                gas,
-                rate,
-                pressure=pressure,
-                temperature=asked.rest_temperature,
-                volume=step.volume,
-                instruments=asked.instruments,
-                atmosphere=asked.atmosphere,
-            )
-        steps.append(
-            SearchStepRecord(
-                depth=step.depth,
-                hold=step.first,
-                against=step.rest,
-                chance=step.chance_first,
-                volume_m3=step.volume,
-                hold_s=time,
-            )
-        )
-    return SearchRecord(
-        steps=tuple(steps),
-        expected_holds=found.expected_holds,
-        worst_holds=found.worst_holds,
-        expected_cuts=found.expected_cuts,
-        one_by_one=found.one_by_one,
-        one_by_one_cuts=found.one_by_one_cuts,
-    )
