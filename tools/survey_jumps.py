@@ -57,7 +57,8 @@ def scale_of(name: str, values: np.ndarray) -> float:
         return 1.0
     if name.endswith(("share", "quality")):
         return 1.0
-    return max(float(np.abs(values).max()), 1e-12)
+    least = 1e-6 if name == "water" else 1e-12  # kg/s: a dry coil's water is rounding
+    return max(float(np.abs(values).max()), least)
 
 
 def sweep(
