@@ -117,6 +117,8 @@ def test_a_motor_of_low_torque_needs_time_and_a_ptc_needs_more() -> None:
     assert hot["equalising"]["chance_start"] == 0.0
     high = record(*REST, "--device", "potential", "--off-time", "1 s")["equalising"]
     assert (high["verdict"], high["chance_start"]) == ("ok", None)
+    unnamed = record(*REST, "--torque", "low", "--off-time", "4 min")["equalising"]
+    assert (unnamed["verdict"], unnamed["chance_start"]) == ("marginal", None)
     more = record(*REST, "--liquid", "150 g")["equalising"]["time_s"]
     assert more["median"] > soon["equalising"]["time_s"]["median"]
 
@@ -133,6 +135,8 @@ def test_readings_are_held_against_the_plate_with_the_meter_s_error() -> None:
     ill = record("--volts", "230 V", "--amps", "2.6 A", "--watts", "300 W", *plate)
     assert ill["motor"]["verdict"] == "wrong"
     assert any("run capacitor" in note for note in ill["notes"])
+    assert record("--volts", "230 V")["motor"] is None
+    assert record("--volts", "200 V", *plate)["motor"]["voltage_holds"] is False
     low = record("--volts", "200 V", "--amps", "1.9 A", *plate)["motor"]
     assert low["voltage_holds"] is False
 

@@ -438,8 +438,12 @@ def _print_equalising(found: EqualisingRecord, scale: Scale) -> None:
         (
             "equal after",
             f"{scale.show(t.median, 'time', 2)}, nine tenths within "
-            f"{scale.show(t.low, 'time', 2)} to {scale.show(t.high, 'time', 2)}; "
-            f"{scale.show(found.liquid_kg, 'mass', 2)} of liquid first",
+            f"{scale.show(t.low, 'time', 2)} to {scale.show(t.high, 'time', 2)}"
+            + (
+                f"; {scale.show(found.liquid_kg, 'mass', 2)} of liquid first"
+                if found.liquid_kg > 0.0
+                else ""
+            ),
         )
     ]
     if found.off_time_s is not None and found.chance_equal is not None:
@@ -482,7 +486,8 @@ def _print_motor(m: MotorRecord, scale: Scale) -> None:
     if m.voltage_sentence:
         mark = _MARKS["ok" if m.voltage_holds else "wrong"]
         rows.append((mark, _sentence(m.voltage_sentence)))
-    rows.append((_MARKS[m.verdict] if m.verdict is not None else "note", _sentence(m.sentence)))
+    if m.sentence:
+        rows.append((_MARKS[m.verdict] if m.verdict is not None else "note", _sentence(m.sentence)))
     listing(rows)
 
 

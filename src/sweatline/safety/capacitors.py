@@ -27,6 +27,8 @@ __all__ = [
 ]
 
 SAFE_VOLTAGE: Final = 50.0  # V, direct; common practice
+_EMPTY: Final = 1.0  # V, direct, as the steps below say
+_SHORTEST_HOLD: Final = 5.0  # s
 
 Use = Literal["start", "run"]
 
@@ -88,7 +90,7 @@ class Discharge:
     start: float  # V, the most it may hold
     energy: float  # J at that voltage
     time: float  # s until SAFE_VOLTAGE
-    hold: float  # s, three times that, and at least 5 s
+    hold: float  # s until 1 V, at least 5 s
     first_power: float  # W in the resistor at the first moment
     first_current: float  # A
 
@@ -254,7 +256,10 @@ def discharge(*, capacitance: float, voltage: float, resistance: float) -> Disch
         start=start,
         energy=capacitor_energy(capacitance=capacitance, voltage=start),
         time=time,
-        hold=max(3.0 * time, 5.0),
+        hold=max(
+            discharge_time(capacitance=capacitance, resistance=resistance, start=start, end=_EMPTY),
+            _SHORTEST_HOLD,
+        ),
         first_power=start**2 / resistance,
         first_current=start / resistance,
     )

@@ -320,9 +320,10 @@ def _equalising(
     else:
         equal = float((times <= asked.off_time).mean())
         cooled = relay is None or asked.off_time >= relay.wait_s
-        if torque == "low":
+        known = relay is not None and relay.device != "unknown"
+        if torque == "low" and (known or cooled):
             start = equal if cooled else 0.0
-        verdict, sentence = _after(torque, equal, cooled)
+        verdict, sentence = _after(torque, equal, cooled, known)
     return EqualisingRecord(
         high_pressure_Pa=rest.sides.high_pressure,
         low_pressure_Pa=rest.sides.low_pressure,
@@ -341,12 +342,14 @@ def _equalising(
     )
 
 
-def _after(torque: Torque, equal: float, cooled: bool) -> tuple[Judged, str]:
+def _after(torque: Torque, equal: float, cooled: bool, known: bool) -> tuple[Judged, str]:
     if torque == "high":
         return (
             "ok",
             "a high-torque motor may start against what is left, given its start capacitor",
         )
+    if not cooled and not known:
+        return "marginal", "if a PTC starts it, that is still hot: give it five minutes"
     if not cooled:
         return "wrong", "the start device is still hot: it passes nothing to the start winding"
     if equal >= 0.95:
@@ -362,7 +365,8 @@ def _motor(told: MeterAsked, notes: list[str]) -> MotorRecord | None:
 
     from sweatline.safety.start_gear import apparent_power, power_factor, voltage_verdict
 
-    if told.voltage is None and told.current is None and told.power is None:
+    loaded = told.current is not None or told.power is not None
+    if not loaded and (told.voltage is None or told.plate_voltage is None):
         return None
     factor = plate_factor = apparent = None
     if told.voltage is not None and told.current is not None:
@@ -384,7 +388,7 @@ def _motor(told: MeterAsked, notes: list[str]) -> MotorRecord | None:
     watts_ratio, power_over = over(told.power, told.plate_power)
     known = [c for c in (current_over, power_over) if c is not None]
     verdict: Judged | None = None
-    sentence = "no plate to hold it against"
+    sentence = "no plate to hold it against" if loaded else ""
     if known:
         worst = max(known)
         if worst > 0.95:

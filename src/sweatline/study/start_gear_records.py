@@ -175,7 +175,8 @@ class EqualisingRecord(Part):
     chance_equal: float | None
     """After that off time."""
     chance_start: float | None
-    """That a sound motor of low torque starts then; null for others."""
+    """That a sound motor of low torque starts then; null for others, and while a device
+    that nobody named might be hot."""
     verdict: Verdict
     sentence: str
 
