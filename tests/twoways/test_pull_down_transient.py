@@ -2,7 +2,7 @@
 
 The moving machine cannot start from equal pressures (a side then holds more than any pressure
 accounts for), so part of what the high side holds is moved over, and all metal is as cold as the
-room: the largest such share that it follows.
+room. Larger shares than these (0.4 and 0.3 were tried) it does not follow.
 """
 
 from pathlib import Path
@@ -19,7 +19,9 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
 
 
-@pytest.mark.parametrize(("name", "share"), [("seed-store", 0.3), ("timber-store", 0.15)])
+@pytest.mark.parametrize(
+    ("name", "share"), [("seed-store", 0.3), ("timber-store", 0.15), ("timber-store", 0.2)]
+)
 def test_the_moving_machine_peaks_within_the_bounds(name: str, share: float) -> None:
     job = read_job(EXAMPLES / f"{name}.toml")
     rig = rig_for(job, compressor=0, refrigerant="R-134a", capillary=0)
