@@ -28,8 +28,9 @@ if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
     from sweatline.cli.tables import Column
     from sweatline.job.model import Job
+    from sweatline.study.machine_records import Grid
     from sweatline.study.questions import ChargeAnswer, RoomAnswer
-    from sweatline.study.records import BandRecord, ChargeRecord, Grid, RoomRecord, SteadyRecord
+    from sweatline.study.records import BandRecord, ChargeRecord, RoomRecord, SteadyRecord
     from sweatline.units import Kind
 
 __all__ = ["charge_curve", "room_map"]

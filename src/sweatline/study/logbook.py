@@ -71,7 +71,6 @@ EVENTS: Final[Mapping[str, str]] = {
     "cylinder changed": "another cylinder stands on the scale",
 }
 
-_VACUUM: Final = 50e3  # Pa: a circuit at rest below this holds no charge to speak of
 _DIGITS: Final = 4
 
 
@@ -321,21 +320,20 @@ def log_record(
 def start_refused(held: Sequence[Entry]) -> str:
     """Why a compressor must not be started as things stand in the log; empty when it may be.
 
-    A motor in vacuum has no gas to cool it or to hold off a spark between its windings, and
-    fails at once or soon (application notes of compressor makers; PUBLISHED there).
+    The rule is :func:`sweatline.safety.vacuum_start.start_rule`; here is only what the log says.
     """
-    empty = ""
+    from sweatline.safety.vacuum_start import start_rule
+
+    pressure: float | None = None
+    let_in = True
     for e in held:
         if e.kind == "addition" or (e.kind == "event" and e.channel in _GAS_LET_IN):
-            empty = ""
+            pressure, let_in = None, True
         elif e.kind == "event" and e.channel == "evacuating":
-            empty = "the circuit was evacuated and nothing has been let in since"
-        elif e.kind == "reading" and e.channel == "vacuum gauge" and e.value is not None:
-            if e.value < _VACUUM:
-                empty = f"the vacuum gauge read {e.text} and nothing has been let in since"
-            else:
-                empty = ""
-    return empty
+            pressure, let_in = None, False
+        elif e.kind == "reading" and e.channel == "vacuum gauge":
+            pressure = e.value
+    return start_rule(pressure=pressure, let_in_since=let_in).reason
 
 
 _GAS_LET_IN: Final = ("pressurised", "vacuum broken", "opened")
@@ -356,9 +354,8 @@ def _refuse_start_in_vacuum(log: Log, held: Sequence[Entry], entry: Entry) -> No
             )
         )
         raise PhysicsError(
-            what=f"not recorded as started: {reason}; a compressor is never run or tested under "
-            "vacuum, its motor has no gas to cool and insulate it. Break the vacuum with vapour "
-            "and record that first"
+            what=f"not recorded as started: {reason}. A compressor is never run or tested under "
+            "vacuum: break it with vapour and record that first"
         )
 
 

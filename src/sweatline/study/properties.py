@@ -273,7 +273,7 @@ def _opinions(
     fluid: Refrigerant, found: CapillaryFlow, inlet: State, outlet_pressure: float
 ) -> tuple[OpinionRecord, ...]:
     """The same tube by two correlations, each with whether its data covered such a tube."""
-    from sweatline.parts.capillary import flow_hermes, flow_rp762
+    from sweatline.parts.capillary_correlations import flow_hermes, flow_rp762
 
     subcooling = fluid.subcooling(p=inlet.pressure, T=inlet.temperature)
     liquid = inlet.quality <= 0.0 and subcooling > 0.0

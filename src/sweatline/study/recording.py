@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
 import sweatline
+from sweatline.study.machine_records import Grid
 from sweatline.study.records import (
     BalanceRecord,
     BandRecord,
@@ -24,7 +25,6 @@ from sweatline.study.records import (
     FrostingRecord,
     FrostRecord,
     FrostStepRecord,
-    Grid,
     JobRecord,
     LostRecord,
     MatchRecord,
