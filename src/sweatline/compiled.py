@@ -34,6 +34,7 @@ _KERNEL_PACKAGES = ("refrigerant", "air", "flow", "parts", "machine")
 
 def _fingerprint() -> str:
     digest = hashlib.sha256(numba.__version__.encode())
+    digest.update(Path(__file__).read_bytes())  # the options of the compiler
     root = Path(__file__).parent
     for package in _KERNEL_PACKAGES:
         for source in sorted((root / package).glob("*.py")):
@@ -102,15 +103,20 @@ def inlined(function: F) -> F:
     For loops that do little else; elsewhere it only swells the caller.
     """
     plain: F = getattr(function, "py_func", function)
-    return _compile(plain, {"forceinline": True, "no_cfunc_wrapper": True})
+    # Not kept by itself: on the disk it would pass for the kernel of the same name.
+    return _compile(plain, {"forceinline": True, "no_cfunc_wrapper": True, "cache": False})
 
 
 def _compile(function: F, options: dict[str, Any]) -> F:
     vars(numba_config)["CACHE_DIR"] = str(cache_folder())
     # Products may be fused with the sum they enter (one rounding less); nothing is reordered.
-    compiled: F = numba.njit(
-        cache=True, nogil=True, error_model="numpy", fastmath={"contract"}, **options
-    )(function)
+    usual: dict[str, Any] = {
+        "cache": True,
+        "nogil": True,
+        "error_model": "numpy",
+        "fastmath": {"contract"},
+    }
+    compiled: F = numba.njit(**(usual | options))(function)
     return compiled
 
 
