@@ -20,7 +20,8 @@ from sweatline.air.moist import enthalpy, moist_heat_capacity
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.machine.balance import Balance, Target
 from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineNumbers
-from sweatline.parts.capillary import CapillaryNumbers, length_for
+from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import PROFILE, CoilNumbers
 from sweatline.parts.metering import MeteringNumbers
 from sweatline.parts.thermostatic_valve import ThermostaticNumbers

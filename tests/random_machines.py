@@ -62,7 +62,8 @@ from sweatline.machine.circuit import (
     MachineNumbers,
 )
 from sweatline.parts.automatic_valve import automatic_valve
-from sweatline.parts.capillary import CapillaryNumbers, length_for
+from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import CoilNumbers, coil_numbers
 from sweatline.parts.compressor import CompressorNumbers, Kind, generic, operate
 from sweatline.parts.metering import MeteringNumbers

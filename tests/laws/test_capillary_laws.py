@@ -10,13 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sweatline.parts.capillary import (
-    CapillaryNumbers,
-    capillary_length,
-    capillary_mass_flow,
-    flow_through,
-    length_for,
-)
+from sweatline.parts.capillary import CapillaryNumbers, capillary_length, capillary_mass_flow
+from sweatline.parts.capillary_flow import flow_through, length_for
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,

@@ -26,7 +26,7 @@ from sweatline.machine.charge_curve import events, sweep_charge
 from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, SEPARATE, MachineNumbers
 from sweatline.machine.metering import cut_for
 from sweatline.machine.room_map import in_room, map_rooms
-from sweatline.parts.capillary import length_for
+from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.compressor import compress
 from sweatline.parts.shell import shell_charge, tube_charge
 from sweatline.refrigerant.table import (

@@ -137,7 +137,7 @@ def test_every_model_scatter_is_among_the_draws(which: int) -> None:
 
 
 def test_the_scatter_of_the_tube_is_that_of_its_own_answers() -> None:
-    from sweatline.parts.capillary import FLOW_SCATTER
+    from sweatline.parts.capillary_flow import FLOW_SCATTER
 
     assert MODEL_SCATTER["capillary flow"][0] == FLOW_SCATTER
 

@@ -11,7 +11,7 @@ from tests.dehumidifiers import PRESSURE, Dehumidifier, fahrenheit, psig
 from sweatline.machine.balance import Balance, design, filled, fixed_charge, solve
 from sweatline.machine.charge_curve import sweep_charge
 from sweatline.machine.room_map import in_room
-from sweatline.parts.capillary import length_for
+from sweatline.parts.capillary_flow import length_for
 
 # Common practice: a dehumidifier whose coils were made for R-410A is given a 10 cm3/rev half-horse
 # compressor and, in a room of 62 F, first R-152a and then R-290. The facts seen are below.

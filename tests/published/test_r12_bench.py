@@ -40,7 +40,8 @@ from sweatline.machine.balance import Balance, Target, design, fixed_charge, sol
 from sweatline.machine.circuit import OUTSIDE, SEPARATE, AirNumbers, MachineNumbers
 from sweatline.machine.room_map import in_room
 from sweatline.parts.automatic_valve import automatic_valve
-from sweatline.parts.capillary import CapillaryNumbers, length_for
+from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import CoilNumbers, coil_numbers
 from sweatline.parts.compressor import generic
 from sweatline.parts.shell import LineNumbers, ShellNumbers

@@ -13,7 +13,8 @@ from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.machine.balance import Balance, design, filled, solve
 from sweatline.machine.circuit import AFTER, SEPARATE, AirNumbers, MachineNumbers
-from sweatline.parts.capillary import CapillaryNumbers, length_for
+from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import CoilNumbers, coil_numbers
 from sweatline.parts.compressor import Operation, generic, operate
 from sweatline.parts.shell import LineNumbers, ShellNumbers

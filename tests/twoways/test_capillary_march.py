@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from sweatline.parts.capillary import flow_through, length_for
+from sweatline.parts.capillary_flow import flow_through, length_for
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import enthalpy_liquid, saturation
 

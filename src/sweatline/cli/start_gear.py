@@ -291,7 +291,7 @@ def _rest(o: dict[str, Any], refrigerant: str | None, atmosphere: float) -> Rest
     """A machine at rest from options alone."""
     from sweatline.bench.equalising import Sides
     from sweatline.errors import JobError
-    from sweatline.parts.capillary import flow_through
+    from sweatline.parts.capillary_flow import flow_through
     from sweatline.refrigerant.refrigerant import load
     from sweatline.study.motor_load import gas_tube
     from sweatline.study.start_gear import RestAsked

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from sweatline.machine.balance import Balance
-from sweatline.parts.capillary import FLOW_SCATTER, CapillaryFlow, length_for
+from sweatline.parts.capillary_flow import FLOW_SCATTER, CapillaryFlow, length_for
 from sweatline.refrigerant.table import Table
 
 __all__ = ["Cut", "cut_for"]

@@ -18,7 +18,7 @@ from sweatline.study.records import (
 )
 
 if TYPE_CHECKING:
-    from sweatline.parts.capillary import CapillaryFlow
+    from sweatline.parts.capillary_flow import CapillaryFlow
     from sweatline.refrigerant.refrigerant import Refrigerant, State
 
 __all__ = ["atmosphere_at", "saturation_point", "tube"]
@@ -137,7 +137,7 @@ def tube(
     OutOfRange
         Outside the refrigerant's table.
     """
-    from sweatline.parts.capillary import flow_through, length_for
+    from sweatline.parts.capillary_flow import flow_through, length_for
     from sweatline.refrigerant.refrigerant import load
 
     fluid = load(name)

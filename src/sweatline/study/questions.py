@@ -241,7 +241,7 @@ def _other_tubes(rig: Rig) -> list[Uncertain]:
 def _lengths(rig: Rig, stock: CapillaryStock, runs: Sequence[Trial]) -> Iterator[float]:
     """Logarithm of the length that every draw asks of one stock; draws it cannot serve count as
     none of it."""
-    from sweatline.parts.capillary import length_for
+    from sweatline.parts.capillary_flow import length_for
     from sweatline.study.assembly import Draw, informed, tube
 
     names = [u.name for u in rig.uncertain]
