@@ -146,7 +146,7 @@ def page(rows: list[dict[str, Any]]) -> str:
         f"{np.mean(held):.0%} came to lie inside their nine-tenths band. The habit gave up on "
         f"{gave_up} machines, with twice the best charge in. {len(lost)} rigs or machines had no "
         "balance to aim at and are not counted. A run fails where the moving machine cannot be "
-        "followed: mostly a side that is suddenly full of liquid.",
+        "followed any further.",
         "",
     ]
     return "\n".join(lines)
