@@ -53,7 +53,8 @@ def rig_of(seed: int) -> Any:
 def scores(arguments: tuple[int, int]) -> list[dict[str, Any]]:
     """Charge every machine of one rig both ways."""
     from sweatline.errors import SweatlineError
-    from sweatline.study.practice import by_advice, by_habit, foreknow, unseen
+    from sweatline.study.foreknowledge import foreknow
+    from sweatline.study.practice import by_advice, by_habit, unseen
 
     seed, machines = arguments
     try:

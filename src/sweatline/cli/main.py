@@ -14,7 +14,7 @@ import click
 
 import sweatline
 from sweatline.cli.calibration import calibrate
-from sweatline.cli.charging import charge, practice
+from sweatline.cli.charging import charge
 from sweatline.cli.evacuation import evacuation
 from sweatline.cli.fluids import refrigerants, saturation
 from sweatline.cli.freezing import frost
@@ -23,6 +23,7 @@ from sweatline.cli.inspection import check, schema
 from sweatline.cli.log import log
 from sweatline.cli.machines import balance, match
 from sweatline.cli.options import INTERRUPTED, Session
+from sweatline.cli.practising import practice
 from sweatline.cli.start_gear import start_gear
 from sweatline.cli.sweeps import charge_curve, room_map
 from sweatline.cli.tightness import tightness

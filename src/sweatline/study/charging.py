@@ -66,7 +66,7 @@ def charging(
     from sweatline.machine.balance import filled
     from sweatline.store.entries import standing
     from sweatline.study.bench_records import ChargingRecord
-    from sweatline.study.practice import CHARACTERS, foreknow
+    from sweatline.study.foreknowledge import CHARACTERS, foreknow
     from sweatline.study.recording import cautions, job_record
     from sweatline.study.rig import rig_for
     from sweatline.study.standing import standing_verdicts
@@ -156,7 +156,7 @@ def _follow(
 
     Returns the moment of the last thing that was done. [s]
     """
-    from sweatline.study.practice import CHARACTERS
+    from sweatline.study.foreknowledge import CHARACTERS
 
     charge = 0.0
     quiet_since = 0.0
@@ -188,7 +188,7 @@ def _follow(
 
 
 def _tell(rig: Rig, dosing: Dosing, charge: float, outlooks: dict[str, Outlook]) -> None:
-    from sweatline.study.practice import settled_readings
+    from sweatline.study.foreknowledge import settled_readings
 
     values, errors = settled_readings(rig.refrigerant.table, outlooks)
     dosing.told(charge, values, errors)
