@@ -25,9 +25,10 @@ from tests.known_machines import showing, with_hidden_numbers  # noqa: E402
 from sweatline.errors import SolveError  # noqa: E402
 from sweatline.job.reading import read_job  # noqa: E402
 from sweatline.machine.balance import filled, solve  # noqa: E402
-from sweatline.study.assembly import Draw, assemble  # noqa: E402
+from sweatline.study.assembly import assemble  # noqa: E402
 from sweatline.study.calibration import calibrate  # noqa: E402
 from sweatline.study.carrying import correlation  # noqa: E402
+from sweatline.study.draws import Draw  # noqa: E402
 from sweatline.study.known_machine import runs_of  # noqa: E402
 from sweatline.study.questions import QUANTITIES  # noqa: E402
 from sweatline.study.rig import rig_for  # noqa: E402

@@ -17,7 +17,7 @@ from sweatline.machine.balance import Balance, filled, fixed_charge
 from sweatline.machine.room_map import in_room
 from sweatline.parts.circuiting import Circuiting, by_rows, zigzag
 from sweatline.parts.coil import CoilNumbers
-from sweatline.parts.tubes import TubeNumbers, tube_numbers
+from sweatline.parts.tube_layout import TubeNumbers, tube_numbers
 from sweatline.refrigerant.table import saturation, saturation_transport
 from sweatline.study.frosting import frost
 from sweatline.study.rig import Rig, rig_for

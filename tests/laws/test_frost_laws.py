@@ -31,7 +31,7 @@ from sweatline.parts.frost import (
     frosted,
     half_gap,
 )
-from sweatline.parts.tubes import TubeNumbers
+from sweatline.parts.tube_layout import TubeNumbers
 from sweatline.study.frosting import frost as frost_question
 from sweatline.study.rig import Rig, rig_for
 

@@ -19,14 +19,14 @@ from sweatline.constants import STANDARD_ATMOSPHERE as P
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.parts.circuiting import Circuiting, by_rows, flaw, in_order, shares, zigzag
 from sweatline.parts.coil import PROFILE, CoilResult, coil_numbers
-from sweatline.parts.tubes import (
+from sweatline.parts.tube_layout import (
     TubeNumbers,
     entry_shape,
     inverse_shape,
-    march_tubes,
     profile_shape,
     tube_numbers,
 )
+from sweatline.parts.tubes import march_tubes
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import dew_pressure, saturation
 

@@ -15,7 +15,7 @@ from sweatline.job.model import Job
 from sweatline.job.reading import read_job, read_job_text
 from sweatline.known import Known
 from sweatline.machine.balance import Balance, filled, solve
-from sweatline.study.assembly import MODEL_SCATTER, NOT_DRAWN
+from sweatline.study.draws import MODEL_SCATTER, NOT_DRAWN
 from sweatline.study.quantities import QUANTITIES
 from sweatline.study.rig import Rig, rig_for
 from sweatline.study.sampling import band, normal_draws

@@ -42,8 +42,8 @@ from sweatline.machine.room_map import in_room
 from sweatline.parts.compressor import DEFAULTS, CompressorNumbers
 from sweatline.parts.solubility import solubility
 from sweatline.refrigerant.refrigerant import load
-from sweatline.study.assembly import MODEL_SCATTER
 from sweatline.study.carrying import OTHER_REFRIGERANT
+from sweatline.study.draws import MODEL_SCATTER
 from sweatline.study.rig import rig_for
 from sweatline.study.spread import Waypoint, walks
 

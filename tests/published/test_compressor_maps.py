@@ -41,7 +41,7 @@ from sweatline.refrigerant.table import (
     saturation,
     state,
 )
-from sweatline.study.assembly import MODEL_SCATTER
+from sweatline.study.draws import MODEL_SCATTER
 
 FREQUENCY = 60.0
 MAP_SOURCE = "ten-term maps, open building-simulation data set"

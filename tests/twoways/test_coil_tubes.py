@@ -15,14 +15,14 @@ from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled, fixed_charge
 from sweatline.parts.circuiting import by_rows
 from sweatline.parts.coil import CoilNumbers, CoilResult, coil_numbers, march
-from sweatline.parts.tubes import (
+from sweatline.parts.tube_layout import (
     TubeNumbers,
     entry_shape,
     inverse_shape,
-    march_tubes,
     profile_shape,
     tube_numbers,
 )
+from sweatline.parts.tubes import march_tubes
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import dew_pressure, saturation
 from sweatline.study.rig import Rig, rig_for

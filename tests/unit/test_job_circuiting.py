@@ -11,7 +11,7 @@ from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text
 from sweatline.parts.circuiting import by_rows, zigzag
 from sweatline.parts.coil import CoilNumbers
-from sweatline.parts.tubes import TubeNumbers
+from sweatline.parts.tube_layout import TubeNumbers
 from sweatline.study.assembly import in_tubes
 from sweatline.study.rig import rig_for
 

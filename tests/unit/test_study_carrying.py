@@ -9,8 +9,9 @@ import pytest
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
 from sweatline.known import Learned
-from sweatline.study.assembly import Draw, assemble
+from sweatline.study.assembly import assemble
 from sweatline.study.carrying import OTHER_REFRIGERANT, carried
+from sweatline.study.draws import Draw
 from sweatline.study.rig import rig_for
 
 BOAT = Path(__file__).parents[2] / "examples" / "boat-shed.toml"

@@ -56,7 +56,7 @@ def frost(
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
     from sweatline.study.frosting import frost as run_until_frozen
-    from sweatline.study.recording import frost_record
+    from sweatline.study.sweep_recording import frost_record
 
     mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge is not None else None
     warmth = damp = None

@@ -21,7 +21,7 @@ from sweatline.cli.options import (
 
 if TYPE_CHECKING:
     from sweatline.job.model import Compressor, Job
-    from sweatline.study.start_gear import CapacitorAsked, CordAsked, MeterAsked, RestAsked
+    from sweatline.study.start_gear_asked import CapacitorAsked, CordAsked, MeterAsked, RestAsked
     from sweatline.units import Kind
 
 __all__ = ["start_gear"]
@@ -97,8 +97,8 @@ def start_gear(session: Session, /, **o: Any) -> None:
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL, waiting
     from sweatline.refrigerant.refrigerant import find
-    from sweatline.study.start_gear import StartGearAsked
     from sweatline.study.start_gear import start_gear as answer
+    from sweatline.study.start_gear_asked import StartGearAsked
 
     for name in ("use", "reads", "instead"):
         if o[name] is not None and o["capacitor"] is None:
@@ -185,7 +185,7 @@ def _maybe(text: str | None, kind: Kind, option: str, low: float, high: float) -
 
 def _meter(o: dict[str, Any], job: Job | None, compressor: Compressor | None) -> MeterAsked:
     """Readings and the plate they are held against: as typed, of the machine, of the compressor."""
-    from sweatline.study.start_gear import MeterAsked
+    from sweatline.study.start_gear_asked import MeterAsked
 
     amps = _maybe(o["plate_amps"], "current", "--plate-amps", 0.05, 100.0)
     watts = _maybe(o["plate_watts"], "power", "--plate-watts", 5.0, 2e4)
@@ -233,7 +233,7 @@ def _cord(text: str | None) -> CordAsked | None:
     if text is None:
         return None
     from sweatline.bench.cord import STRANDED, gauge_area
-    from sweatline.study.start_gear import CordAsked
+    from sweatline.study.start_gear_asked import CordAsked
 
     fields = split_fields(text, "--cord", ("length", "wire"))
     length = quantity(fields["length"], "length", "--cord", low=0.1, high=500.0)
@@ -255,7 +255,7 @@ def _capacitor(o: dict[str, Any]) -> CapacitorAsked | None:
     if o["capacitor"] is None:
         return None
     from sweatline.errors import JobError
-    from sweatline.study.start_gear import CapacitorAsked
+    from sweatline.study.start_gear_asked import CapacitorAsked
 
     ends = {"low": 1e-8, "high": 5e-3}
     fields = split_fields(o["capacitor"], "--capacitor", ("capacitance", "voltage"))
@@ -294,7 +294,7 @@ def _rest(o: dict[str, Any], refrigerant: str | None, atmosphere: float) -> Rest
     from sweatline.parts.capillary_flow import flow_through
     from sweatline.refrigerant.refrigerant import load
     from sweatline.study.motor_load import gas_tube
-    from sweatline.study.start_gear import RestAsked
+    from sweatline.study.start_gear_asked import RestAsked
 
     if refrigerant is None:
         raise JobError(

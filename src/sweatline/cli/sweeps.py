@@ -71,7 +71,7 @@ def charge_curve(
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
     from sweatline.study import questions
-    from sweatline.study.recording import charge_record
+    from sweatline.study.sweep_recording import charge_record
 
     bench = moved_room(taught_bench(session, job, uncalibrated), room_temperature, room_humidity)
     parts = chosen_parts(
@@ -281,7 +281,7 @@ def room_map(
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
     from sweatline.study import questions
-    from sweatline.study.recording import room_record
+    from sweatline.study.sweep_recording import room_record
 
     warmth = series(temperatures, "temperature", "--temperatures", low=243.15, high=333.15)
     damp = series(humidities, "relative humidity", "--humidities", low=0.01, high=1.0)

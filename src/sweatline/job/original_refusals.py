@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from sweatline.job.bounds import Refusal
 from sweatline.job.locator import Path
-from sweatline.job.refusals import Refusal, entries, pumping
+from sweatline.job.refusals import entries, pumping
 from sweatline.job.schema import JobFile, OriginalSection, RanWellSection
 
 __all__ = ["refusals_of_the_original"]

@@ -16,12 +16,13 @@ from pydantic import BaseModel, ValidationError
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.job.assembly import assemble
+from sweatline.job.bounds import ALTITUDE
 from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.locator import line_of, locate
 from sweatline.job.mistakes import MOST, JobFaults, field_name, section_of, sentences, told
 from sweatline.job.model import Job
 from sweatline.job.original_refusals import refusals_of_the_original
-from sweatline.job.refusals import ALTITUDE, refusals
+from sweatline.job.refusals import refusals
 from sweatline.job.rules import described
 from sweatline.job.schema import LISTS, JobFile
 from sweatline.units import Parsed, parse

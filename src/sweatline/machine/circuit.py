@@ -21,13 +21,8 @@ from sweatline.parts.coil import CoilNumbers, CoilResult
 from sweatline.parts.compressor import CompressorNumbers, compress
 from sweatline.parts.metering import Ends, Metered, MeteringNumbers, metered
 from sweatline.parts.shell import LineNumbers, ShellNumbers, shell_charge, tube_charge
-from sweatline.parts.tubes import (
-    TubeNumbers,
-    entry_shape,
-    inverse_shape,
-    march_either,
-    profile_shape,
-)
+from sweatline.parts.tube_layout import TubeNumbers, entry_shape, inverse_shape, profile_shape
+from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import Table, full_state, state
 
 _SHELL_DROP = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)

@@ -21,7 +21,8 @@ from sweatline.compiled import kernel
 from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineNumbers, workspace
 from sweatline.parts.coil import CoilNumbers, CoilResult
 from sweatline.parts.compressor import compress
-from sweatline.parts.tubes import TubeNumbers, march_either
+from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,

@@ -25,7 +25,7 @@ from sweatline.parts.frost import (
     grown,
     half_gap,
 )
-from sweatline.parts.tubes import TubeNumbers
+from sweatline.parts.tube_layout import TubeNumbers
 from sweatline.refrigerant.table import Table
 
 __all__ = ["BLOCKED", "Frosting", "FrostingStep", "frost_over"]

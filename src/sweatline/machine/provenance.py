@@ -10,7 +10,7 @@ from sweatline.flow.validity import range_notes
 from sweatline.machine.circuit import MachineNumbers, Pass
 from sweatline.parts.coil import CoilNumbers
 from sweatline.parts.metering import Ends, notes_for
-from sweatline.parts.tubes import TubeNumbers
+from sweatline.parts.tube_layout import TubeNumbers
 from sweatline.refrigerant.table import Table, saturation_transport
 
 __all__ = ["MODELS", "Model", "notes_on"]

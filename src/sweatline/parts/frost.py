@@ -28,7 +28,7 @@ from sweatline.flow.finned_surface import (
 from sweatline.flow.frost import frost_conductivity_lee, frost_density_silva
 from sweatline.parts.cell import FREEZING_SPAN
 from sweatline.parts.coil import PROFILE
-from sweatline.parts.tubes import TubeNumbers
+from sweatline.parts.tube_layout import TubeNumbers
 
 __all__ = [
     "HEAT_OF_FUSION",

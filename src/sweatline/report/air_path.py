@@ -20,7 +20,7 @@ from sweatline.air.moist import (
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN
 from sweatline.parts.coil import PROFILE, CoilNumbers
-from sweatline.parts.tubes import TubeNumbers
+from sweatline.parts.tube_layout import TubeNumbers
 from sweatline.report.captions import in_words, machine_title, room_words
 from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SMALL, WARM, Note, Paper

@@ -13,7 +13,7 @@ from sweatline.air.moist import dew_point
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
 from sweatline.parts.coil import PROFILE
-from sweatline.parts.tubes import TubeNumbers
+from sweatline.parts.tube_layout import TubeNumbers
 from sweatline.report.captions import in_words, machine_title, room_words
 from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SIZE, SMALL, WARM, Note, Paper

@@ -1,144 +1,29 @@
-"""From what is on the bench to the numbers a solver takes, at any draw of what is uncertain.
-
-Every uncertain number is asked for by name through a :class:`Draw`. A recording draw finds out
-which names there are and how wide they are; a sampling draw moves them. No list of parameters is
-kept anywhere else.
-"""
+"""From what is on the bench to the numbers a solver takes, at any draw of what is uncertain."""
 
 from __future__ import annotations
 
 import functools
-import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from sweatline.known import Known, Origin
+from sweatline.known import Known
+from sweatline.study.compressor_assembly import compressor_numbers, plate_power
+from sweatline.study.draws import Draw, informed
 
 if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
-    from sweatline.job.model import CapillaryStock, Coil, Compressor, Job, Rating
+    from sweatline.job.model import CapillaryStock, Coil, Compressor, Job
     from sweatline.machine.circuit import MachineNumbers
     from sweatline.parts.capillary import CapillaryNumbers
     from sweatline.parts.coil import CoilNumbers
-    from sweatline.parts.compressor import CompressorNumbers
-    from sweatline.parts.tubes import TubeNumbers
+    from sweatline.parts.tube_layout import TubeNumbers
     from sweatline.refrigerant.refrigerant import Refrigerant
-    from sweatline.study.carrying import Carried
 
-__all__ = [
-    "MODEL_SCATTER",
-    "NOT_DRAWN",
-    "Bars",
-    "Draw",
-    "Uncertain",
-    "assemble",
-    "bars",
-    "compressor_numbers",
-    "informed",
-    "plate_power",
-    "told_of",
-    "tube",
-]
-
-_AIR_SIDE = "the authors' own data within 10 %, but two other authors' fits lie a fifth lower"
-
-# One standard deviation of each model, relative, from the scatter its authors or later
-# comparisons state; see the docstring of the model. How many values from print the ranges then
-# hold is counted in tests/published/test_band_coverage.py; docs/why/probability.md says which were
-# changed for it.
-MODEL_SCATTER: dict[str, tuple[float, str]] = {
-    "capillary flow": (0.06, "nine tenths of published flows lie within 10 %"),
-    "evaporator air side": (0.15, _AIR_SIDE),
-    "condenser air side": (0.15, _AIR_SIDE),
-    "boiling": (0.25, "flow boiling at the low mass flux of small machines"),
-    "condensation": (0.20, "mean deviation 15 % of the authors' data, low mass flux"),
-    "volumetric": (0.05, "eight published maps, each from one rating point: nine tenths in 11 %"),
-    "compressor power": (
-        0.05,
-        "beside that of the flow: eight published maps, nine tenths in 11 %",
-    ),
-    "other refrigerant": (0.05, "power with another refrigerant than the compressor is known by"),
-    "inventory": (0.20, "the three void fractions nearest to measured charges, among themselves"),
-    "tube friction": (0.35, "two-phase pressure drop, and two forms for bends a factor of 3 apart"),
-    "shell to air": (0.30, "conductance of a shell nobody measured"),
-}
-
-# Uncertain numbers of a job that no draw moves, by their path in the job, and why.
-NOT_DRAWN: dict[str, str] = {
-    "supply.voltage": "only compared with the motor's plate: a wrong supply is no matter of chance",
-    "original.charge": "a reading of the machine as it ran, not of the rebuild",
-    "original.power": "a reading of the machine as it ran, not of the rebuild",
-    "original.current": "a reading of the machine as it ran, not of the rebuild",
-    "original.water_removal": "a reading too; sets the airflow, then drawn, if nobody measured it",
-    "original.rating_temperature": "sets the airflow when nobody measured that",
-    "original.rating_relative_humidity": "sets the airflow when nobody measured that",
-    "compressors.rated_current": "told back; the motor is judged by its watts",
-    "fan.shut_off_pressure": "says how frost slows the air; its times are told without a range",
-    "limits.low_side_pressure": "only decides whether a hot store is mentioned",
-    "capillaries.length": "length on the shelf: what is cut from it is drawn instead",
-}
+__all__ = ["Bars", "assemble", "bars", "in_tubes", "tube"]
 
 
 # Liquid that stands where nobody measured: caps, joints, a strainer (judged; with the multiplier
 # "inventory" it is the second and last term that corrects a charge).
 LEFT_OUT = 1.0e-5  # m3
-
-# A number of whose spread readings have left less than this is told as narrowed by them.
-NARROWED = 0.9
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Uncertain:
-    """One uncertain number: what it is called, how wide, where it comes from."""
-
-    name: str
-    value: float
-    sd: float
-    origin: Origin | str
-    note: str
-
-
-@dataclass(slots=True)
-class Draw:
-    """Hands out numbers, moved by the standard deviations in `z` and remembered in `seen`."""
-
-    z: Mapping[str, float] = field(default_factory=dict)
-    seen: dict[str, Uncertain] = field(default_factory=dict)
-
-    def number(self, name: str, known: Known, low: float = 0.0) -> float:
-        """A measured or assumed number; never below a tenth of itself or `low`."""
-        if known.sd > 0.0 and name not in self.seen:
-            self.seen[name] = Uncertain(
-                name=name,
-                value=known.value,
-                sd=known.sd,
-                origin=known.origin,
-                note=known.note,
-            )
-        moved = known.at(self.z.get(name, 0.0))
-        if known.value > 0.0:
-            moved = max(moved, 0.1 * known.value)
-        return max(moved, low)
-
-    def moved(self, carried: Carried | None) -> Draw:
-        """The same draw about what was learned from a machine; shares what has been `seen`."""
-        if carried is None:
-            return self
-        return Draw(z=carried.moved(self.z), seen=self.seen)
-
-    def scatter(self, name: str) -> float:
-        """A model's multiplier, log-normal about one."""
-        sd, why = MODEL_SCATTER[name]
-        if name not in self.seen:
-            self.seen[name] = Uncertain(name=name, value=1.0, sd=sd, origin="model", note=why)
-        return math.exp(sd * self.z.get(name, 0.0))
-
-    def offset(self, name: str, value: float, sd: float, note: str) -> float:
-        """A model's number that may change sign."""
-        if name not in self.seen:
-            self.seen[name] = Uncertain(name=name, value=value, sd=sd, origin="model", note=note)
-        return value + sd * self.z.get(name, 0.0)
 
 
 def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilNumbers | TubeNumbers:
@@ -176,7 +61,7 @@ def in_tubes(coil: Coil, numbers: CoilNumbers) -> TubeNumbers:
     import numpy as np
 
     from sweatline.parts.circuiting import by_rows, zigzag
-    from sweatline.parts.tubes import tube_numbers
+    from sweatline.parts.tube_layout import tube_numbers
 
     way = coil.circuiting
     if way is None and coil.path == "zigzag":
@@ -198,49 +83,6 @@ def in_tubes(coil: Coil, numbers: CoilNumbers) -> TubeNumbers:
         profile=speeds,
         tube_cells=cells,
     )
-
-
-def plate_power(compressor: Compressor) -> Known | None:
-    """Rated input of the motor, from the plate or from its rating point. [W]"""
-    if compressor.rated_power is not None:
-        return compressor.rated_power
-    if compressor.rating is not None and compressor.rating.power is not None:
-        return compressor.rating.power
-    return None
-
-
-def informed(
-    job: Job, compressor: Compressor, refrigerant: Refrigerant, stock: CapillaryStock, draw: Draw
-) -> Draw:
-    """The draw about what readings of a known machine taught, when the job has any."""
-    if job.learned is None:
-        return draw
-    from sweatline.study.carrying import carried
-
-    return draw.moved(carried(job.learned, compressor, refrigerant.name, stock))
-
-
-def told_of(
-    job: Job,
-    compressor: Compressor,
-    refrigerant: Refrigerant,
-    stock: CapillaryStock,
-    numbers: Iterable[Uncertain],
-) -> tuple[Uncertain, ...]:
-    """The uncertain numbers, those noted that readings of a known machine have narrowed."""
-    if job.learned is None:
-        return tuple(numbers)
-    from sweatline.study.carrying import carried
-
-    learned = carried(job.learned, compressor, refrigerant.name, stock)
-    found = []
-    for one in numbers:
-        left = 1.0 if learned is None else learned.left(one.name)
-        if left < NARROWED:
-            note = f"{one.note}; readings of the machine as it ran leave {100 * left:.0f} % of that"
-            one = replace(one, note=note)
-        found.append(one)
-    return tuple(found)
 
 
 class Bars(NamedTuple):
@@ -297,153 +139,6 @@ def _as_cut(stock: CapillaryStock, length: float) -> Known:
         return own
     tape = TOOLS["tape"]
     return Known(value=length, sd=tape.sd(length), origin="measured", note=f"cut by {tape.words}")
-
-
-def compressor_numbers(
-    compressor: Compressor, frequency: float, draw: Draw, refrigerant: str
-) -> CompressorNumbers:
-    """Numbers of a compressor from whatever is known of it: map, rating, displacement.
-
-    A map is fitted with the physical form so that it carries to another refrigerant. A rating
-    gives the displacement when that is unknown, and corrects the filling when it is known. The
-    rated watts set the size of the motor's fixed loss.
-    """
-    from sweatline.parts.compressor import (
-        DEFAULTS,
-        RATING_CONDITIONS,
-        MapConvention,
-        RatingCondition,
-        displacement_from_rating,
-        generic,
-        numbers_from_map,
-        operate,
-    )
-    from sweatline.refrigerant.refrigerant import load
-
-    name = compressor.name
-    d = DEFAULTS[compressor.kind]
-    if compressor.map is not None:
-        m = compressor.map
-        numbers, _quality = numbers_from_map(
-            load(m.refrigerant).table,
-            compressor.kind,
-            capacity_terms=m.capacity,
-            power_terms=m.power,
-            convention=MapConvention(
-                suction=m.suction_temperature,
-                superheat=m.superheat,
-                subcooling=m.subcooling,
-                evaporating_range=m.evaporating_range,
-                condensing_range=m.condensing_range,
-            ),
-            frequency=frequency,
-            map_frequency=m.frequency,
-        )
-    elif compressor.rating is not None:
-        r = compressor.rating
-        table = load(r.refrigerant).table
-        condition = RatingCondition(
-            name=r.convention,
-            evaporating=r.evaporating_temperature,
-            condensing=r.condensing_temperature,
-            suction=r.suction_temperature,
-            liquid=r.liquid_temperature,
-            status="as written in the job",
-        )
-        rated = displacement_from_rating(
-            table,
-            compressor.kind,
-            capacity=draw.number(f"{name} rated capacity", r.capacity),
-            frequency=compressor.rated_frequency,
-            condition=condition,
-            power=draw.number(f"{name} power at rating", r.power) if r.power is not None else None,
-        )
-        numbers = rated._replace(speed=frequency * (1.0 - d.slip))
-        if compressor.displacement is not None:
-            known = draw.number(f"{name} displacement", compressor.displacement)
-            filling = rated.filling * rated.displacement / known
-            numbers = numbers._replace(displacement=known, filling=min(max(filling, 0.7), 1.0))
-    else:
-        if compressor.displacement is None:
-            raise ValueError("a compressor without displacement, rating or map reached the study")
-        displacement = draw.number(f"{name} displacement", compressor.displacement)
-        trial = generic(
-            compressor.kind, displacement=displacement, frequency=frequency, fixed_loss=0.0
-        )
-        plate = compressor.rated_power
-        if plate is not None:
-            fixed = d.fixed_share * draw.number(f"{name} rated power", plate)
-        else:
-            # No watts on the plate: the motor is taken to suit the machine's own rating point.
-            c = RATING_CONDITIONS["ARI air-conditioning"]
-            fluid = load(compressor.refrigerant or "R-134a").table
-            run = operate(
-                fluid,
-                trial,
-                evaporating=c.evaporating,
-                condensing=c.condensing,
-                suction=c.suction,
-                liquid=c.liquid,
-            )
-            fixed = d.fixed_share * run.power * (1.0 - d.fixed_share) ** -1
-        numbers = trial._replace(fixed_loss=fixed)
-    if compressor.map is None:  # a map tells the clearance
-        clearance = draw.offset(
-            f"{name} clearance", numbers.clearance, d.clearance_sd, "re-expansion, by kind"
-        )
-        moved = numbers._replace(clearance=max(clearance, 0.002))
-        if compressor.rating is not None and moved != numbers:
-            moved = _as_rated(compressor.rating, numbers, moved)
-        numbers = moved
-    loss = draw.offset(
-        f"{name} shell loss", numbers.shell_loss, d.shell_loss_sd, "share lost from the shell"
-    )
-    spread = 1.0
-    if compressor.rating is None and compressor.map is None:
-        spread = 1.0 + draw.offset(
-            f"{name} motor and valves", 0.0, d.overall_sd / d.overall, "efficiency known by kind"
-        )
-    power = draw.scatter("compressor power")
-    if refrigerant != _known_by(compressor):
-        power *= draw.scatter("other refrigerant")
-    return numbers._replace(
-        shell_loss=min(max(loss, 0.02), 0.7),
-        # A rotary's oil sits in the discharge gas, whatever its shell passes to the air.
-        shell_conductance=numbers.shell_conductance * draw.scatter("shell to air")
-        if numbers.oil_at_discharge < 0.5
-        else numbers.shell_conductance,
-        proportional=min(max(numbers.proportional * spread, 0.2), 0.95),
-        flow_multiplier=draw.scatter("volumetric"),
-        power_multiplier=power,
-    )
-
-
-def _known_by(compressor: Compressor) -> str | None:
-    """Refrigerant with which a compressor was mapped or rated, or for which it was made."""
-    told = compressor.map if compressor.map is not None else compressor.rating
-    return told.refrigerant if told is not None else compressor.refrigerant
-
-
-def _as_rated(
-    rating: Rating, numbers: CompressorNumbers, moved: CompressorNumbers
-) -> CompressorNumbers:
-    """A compressor of another clearance that passes at its rating point what it was rated for."""
-    from sweatline.parts.compressor import operate
-    from sweatline.refrigerant.refrigerant import load
-
-    table = load(rating.refrigerant).table
-    before, after = (
-        operate(
-            table,
-            c,
-            evaporating=rating.evaporating_temperature,
-            condensing=rating.condensing_temperature,
-            suction=rating.suction_temperature,
-            liquid=rating.liquid_temperature,
-        ).mass_flow
-        for c in (numbers, moved)
-    )
-    return moved._replace(filling=moved.filling * before / after)
 
 
 # Heat passed per metre of capillary soldered to a suction line of small machines. Measured

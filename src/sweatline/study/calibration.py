@@ -23,7 +23,7 @@ from sweatline.study.sampling import Band
 if TYPE_CHECKING:
     from sweatline.inference.posterior import Posterior
     from sweatline.job.model import Job
-    from sweatline.study.assembly import Uncertain
+    from sweatline.study.draws import Uncertain
     from sweatline.study.rig import Rig
 
 __all__ = [
@@ -297,8 +297,8 @@ def _unused(machine: KnownMachine, posterior: Posterior, reading: Reading) -> tu
 
 
 def _number(machine: KnownMachine, posterior: Posterior, i: int) -> NumberFit:
-    from sweatline.study.assembly import MODEL_SCATTER
     from sweatline.study.carrying import carries
+    from sweatline.study.draws import MODEL_SCATTER
 
     u = machine.numbers[i]
     z, left = float(posterior.mean[i]), math.sqrt(float(posterior.covariance[i, i]))

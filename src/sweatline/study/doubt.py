@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Final
 from sweatline.study.shares import Share
 
 if TYPE_CHECKING:
-    from sweatline.study.assembly import Uncertain
+    from sweatline.study.draws import Uncertain
 
 __all__ = ["Cause", "Doubt", "doubt", "instrument", "settled"]
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from sweatline.machine.balance import Balance
     from sweatline.machine.circuit import MachineNumbers
     from sweatline.machine.frosting import Frosting, FrostingStep
-    from sweatline.parts.tubes import TubeNumbers
+    from sweatline.parts.tube_layout import TubeNumbers
     from sweatline.study.rig import Rig
 
 __all__ = ["DENSITIES", "Cycle", "Defrost", "FrostAnswer", "frost"]
@@ -190,7 +190,7 @@ def _part_of(progress: Callable[[float], None], n: int, of: int) -> Callable[[fl
 
 
 def _tubes(coil: object) -> TubeNumbers:
-    from sweatline.parts.tubes import TubeNumbers
+    from sweatline.parts.tube_layout import TubeNumbers
 
     assert isinstance(coil, TubeNumbers)
     return coil

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from sweatline.errors import JobError, SolveError
 from sweatline.known import Known
-from sweatline.study.assembly import Draw, Uncertain, assemble
+from sweatline.study.assembly import assemble
+from sweatline.study.draws import Draw, Uncertain
 
 if TYPE_CHECKING:
     from sweatline.job.model import CapillaryStock, Compressor, Job

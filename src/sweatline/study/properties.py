@@ -236,7 +236,7 @@ class _Tube:
 
     def moved(self, bore_sd: float, roughness_sd: float) -> list[tuple[_Tube, _Tube]]:
         """Pairs with one number a standard deviation down and up."""
-        from sweatline.study.assembly import MODEL_SCATTER
+        from sweatline.study.draws import MODEL_SCATTER
 
         model = MODEL_SCATTER["capillary flow"][0]
 

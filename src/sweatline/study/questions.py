@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from sweatline.machine.charge_curve import ChargeEvent
     from sweatline.machine.metering import Cut
     from sweatline.machine.room_map import RoomMap
-    from sweatline.study.assembly import Uncertain
+    from sweatline.study.draws import Uncertain
 
 __all__ = [
     "CELLS",
@@ -229,7 +229,8 @@ def metering(
 
 def _other_tubes(rig: Rig) -> list[Uncertain]:
     """Uncertain numbers of the capillaries that are not in the rig."""
-    from sweatline.study.assembly import Draw, tube
+    from sweatline.study.assembly import tube
+    from sweatline.study.draws import Draw
 
     draw = Draw()
     for stock in rig.job.capillaries:
@@ -242,7 +243,8 @@ def _lengths(rig: Rig, stock: CapillaryStock, runs: Sequence[Trial]) -> Iterator
     """Logarithm of the length that every draw asks of one stock; draws it cannot serve count as
     none of it."""
     from sweatline.parts.capillary_flow import length_for
-    from sweatline.study.assembly import Draw, informed, tube
+    from sweatline.study.assembly import tube
+    from sweatline.study.draws import Draw, informed
 
     names = [u.name for u in rig.uncertain]
     for t in runs:

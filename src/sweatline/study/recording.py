@@ -3,28 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
 import sweatline
-from sweatline.study.machine_records import Grid
 from sweatline.study.records import (
     BalanceRecord,
     BandRecord,
     CandidateRecord,
     CauseRecord,
     CautionRecord,
-    ChargeRangeRecord,
-    ChargeRecord,
     CheckRecord,
     CutRecord,
-    CycleRecord,
-    DefrostRecord,
     DoubtRecord,
-    EventRecord,
-    FrostingRecord,
-    FrostRecord,
-    FrostStepRecord,
     JobRecord,
     LostRecord,
     MatchRecord,
@@ -32,8 +23,6 @@ from sweatline.study.records import (
     PartsRecord,
     RefrigerantRecord,
     RefrigerantsRecord,
-    RoomRangeRecord,
-    RoomRecord,
     RowRecord,
     ShareRecord,
     SteadyRecord,
@@ -45,9 +34,8 @@ if TYPE_CHECKING:
     from sweatline.machine.balance import Balance
     from sweatline.safety.cautions import Work
     from sweatline.study.doubt import Cause, Doubt
-    from sweatline.study.frosting import FrostAnswer
     from sweatline.study.match import Candidate, Lost
-    from sweatline.study.questions import BalanceAnswer, ChargeAnswer, MeteringAnswer, RoomAnswer
+    from sweatline.study.questions import BalanceAnswer, MeteringAnswer
     from sweatline.study.rig import Rig
     from sweatline.study.sampling import Band
     from sweatline.study.shares import Share
@@ -56,19 +44,20 @@ if TYPE_CHECKING:
 __all__ = [
     "UNITS",
     "balance_record",
+    "band_record",
     "bands_record",
     "cautions",
-    "charge_record",
     "check_record",
     "finite",
-    "frost_record",
     "head",
     "job_record",
     "match_record",
     "metering_record",
     "parts_record",
+    "per_energy",
     "refrigerants_record",
-    "room_record",
+    "steady_record",
+    "verdict_record",
 ]
 
 # SI unit of each kind of quantity that a verdict compares.
@@ -139,7 +128,8 @@ def parts_record(rig: Rig) -> PartsRecord:
     )
 
 
-def _steady(b: Balance) -> SteadyRecord:
+def steady_record(b: Balance) -> SteadyRecord:
+    """What a machine settles at."""
     return SteadyRecord(
         evaporating_pressure_Pa=b.evaporating_pressure,
         suction_pressure_Pa=b.suction_pressure,
@@ -161,7 +151,7 @@ def _steady(b: Balance) -> SteadyRecord:
         cooling_W=b.cooling,
         heating_W=b.heating,
         water_kg_per_s=b.water,
-        water_per_energy_kg_per_J=_per_energy(b),
+        water_per_energy_kg_per_J=per_energy(b),
         coil_temperature_K=b.coil_temperature,
         wet_share=b.wet_share,
         frost_share=b.frost_share,
@@ -181,20 +171,23 @@ def _steady(b: Balance) -> SteadyRecord:
     )
 
 
-def _per_energy(b: Balance) -> float | None:
+def per_energy(b: Balance) -> float | None:
+    """Water for each joule; None where nothing is used. [kg/J]"""
     return b.water / b.total_power if b.total_power > 0.0 else None
 
 
-def _band(b: Band) -> BandRecord:
+def band_record(b: Band) -> BandRecord:
+    """Range that holds nine tenths."""
     return BandRecord(low=finite(b.low), median=finite(b.median), high=finite(b.high))
 
 
 def bands_record(bands: Mapping[str, Band]) -> dict[str, BandRecord]:
     """Bands by the key of their quantity."""
-    return {key: _band(b) for key, b in bands.items()}
+    return {key: band_record(b) for key, b in bands.items()}
 
 
-def _verdict(v: Verdict) -> VerdictRecord:
+def verdict_record(v: Verdict) -> VerdictRecord:
+    """One verdict, with what is behind its doubt."""
     return VerdictRecord(
         key=v.key,
         fault=v.fault,
@@ -246,12 +239,12 @@ def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecor
         cautions=cautions([rig.refrigerant.name], {"planning"}),
         parts=parts_record(rig),
         charged_to="charge" if charge_given else "superheat",
-        steady=_steady(answer.balance),
+        steady=steady_record(answer.balance),
         bands=bands_record(answer.bands),
         place_bands_kg=bands_record(answer.places),
         draws=answer.draws,
         unsolved=answer.unsolved,
-        verdicts=tuple(_verdict(v) for v in answer.verdicts),
+        verdicts=tuple(verdict_record(v) for v in answer.verdicts),
         matters=tuple(_share(s) for s in answer.shares.get("water_kg_per_s", ())),
         shares={key: tuple(_share(s) for s in found) for key, found in answer.shares.items()},
     )
@@ -261,12 +254,12 @@ def _candidate(rank: int, c: Candidate) -> CandidateRecord:
     return CandidateRecord(
         rank=rank,
         parts=parts_record(c.rig),
-        steady=_steady(c.balance),
+        steady=steady_record(c.balance),
         chance_no_fault=c.chance,
         sure_water_kg_per_s=c.sure_water,
         stopped=c.stopped,
         word=c.word,
-        verdicts=tuple(_verdict(v) for v in c.verdicts),
+        verdicts=tuple(verdict_record(v) for v in c.verdicts),
         bands=bands_record(c.bands),
         draws=c.draws,
         unsolved=c.unsolved,
@@ -331,137 +324,10 @@ def metering_record(answer: MeteringAnswer) -> MeteringRecord:
         cautions=cautions([rig.refrigerant.name], {"planning"}),
         compressor=rig.compressor.name,
         refrigerant=rig.refrigerant.name,
-        steady=_steady(answer.balance),
+        steady=steady_record(answer.balance),
         bands=bands_record(answer.bands),
         draws=answer.draws,
         cuts=tuple(cuts),
-    )
-
-
-def charge_record(answer: ChargeAnswer) -> ChargeRecord:
-    """Record of the sweep from nearly empty to overfull."""
-    rig = answer.rig
-    return ChargeRecord(
-        **head("charge-curve"),
-        job=job_record(rig.job),
-        cautions=cautions([rig.refrigerant.name], {"charging"}),
-        parts=parts_record(rig),
-        stop=_steady(answer.stop),
-        stop_bands=bands_record(answer.stop_bands),
-        curve=tuple(_steady(b) for b in answer.curve),
-        ranges=tuple(
-            ChargeRangeRecord(charge_kg=b.charge, bands=bands_record(bands))
-            for b, bands in answer.ranges
-        ),
-        events=tuple(
-            EventRecord(
-                charge_kg=e.charge,
-                band_kg=_band(band) if band is not None else None,
-                what=e.what,
-                suction_pressure_Pa=e.suction_pressure,
-                discharge_pressure_Pa=e.discharge_pressure,
-            )
-            for e, band in zip(answer.events, answer.event_bands, strict=True)
-        ),
-        draws=answer.draws,
-        complete=answer.complete,
-        ended=answer.ended,
-    )
-
-
-def room_record(answer: RoomAnswer) -> RoomRecord:
-    """Record of one charged machine over a grid of rooms."""
-    rig, found = answer.rig, answer.map
-
-    def grid(of: Callable[[Balance], float | None]) -> Grid:
-        return tuple(
-            tuple(None if b is None else finite(of(b)) for b in row) for row in found.balances
-        )
-
-    return RoomRecord(
-        **head("room-map"),
-        job=job_record(rig.job),
-        cautions=cautions([rig.refrigerant.name], {"planning"}),
-        parts=parts_record(rig),
-        charge_kg=answer.known.charge,
-        temperatures_K=tuple(float(t) for t in found.temperatures),
-        relative_humidities=tuple(float(r) for r in found.humidities),
-        water_kg_per_s=grid(lambda b: b.water),
-        power_W=grid(lambda b: b.total_power),
-        water_per_energy_kg_per_J=grid(_per_energy),
-        coil_temperature_K=grid(lambda b: b.coil_temperature),
-        superheat_K=grid(lambda b: b.superheat),
-        discharge_pressure_Pa=grid(lambda b: b.discharge_pressure),
-        reasons=found.reasons,
-        frost_line=tuple(
-            FrostRecord(
-                relative_humidity=rh,
-                room_temperature_K=t,
-                band_K=_band(band) if band is not None else None,
-            )
-            for (rh, t), band in zip(answer.frost_line, answer.frost_bands, strict=True)
-            if math.isfinite(t)  # beside a room without a balance there is no line
-        ),
-        ranges=tuple(
-            RoomRangeRecord(
-                temperature_K=float(found.temperatures[i]),
-                relative_humidity=float(found.humidities[j]),
-                bands=bands_record(bands),
-            )
-            for i, j, bands in sorted(answer.ranges, key=lambda r: r[:2])
-        ),
-        draws=answer.draws,
-        complete=answer.complete,
-    )
-
-
-def frost_record(answer: FrostAnswer) -> FrostingRecord:
-    """Record of a machine whose coil may freeze."""
-    rig, need, cycle = answer.rig, answer.defrost, answer.cycle
-    return FrostingRecord(
-        **head("frost"),
-        job=job_record(rig.job),
-        cautions=cautions([rig.refrigerant.name], {"planning"}),
-        parts=parts_record(rig),
-        room_temperature_K=answer.room[0],
-        room_relative_humidity=answer.room[1],
-        charge_kg=answer.start.charge,
-        ended=answer.likely.ended,
-        verdict=_verdict(answer.verdict),
-        blocked_s=answer.blocked(),
-        steps=tuple(
-            FrostStepRecord(
-                time_s=s.time,
-                air_share=s.airflow,
-                freezing_kg_per_s=s.freezing,
-                ice_kg=s.ice,
-                thickest_m=s.thickest,
-                evaporating_temperature_K=s.balance.evaporating_temperature,
-                coil_temperature_K=s.balance.coil_temperature,
-                power_W=s.balance.total_power,
-                water_kg_per_s=s.balance.water,
-            )
-            for s in answer.likely.steps
-        ),
-        defrost=None
-        if need is None
-        else DefrostRecord(
-            ice_kg=need.ice,
-            energy_J=need.energy,
-            metal_J=need.metal,
-            rest_s=need.rest,
-            hot_gas_s=need.hot_gas,
-        ),
-        cycle=None
-        if cycle is None
-        else CycleRecord(
-            run_s=cycle.run,
-            rest_s=cycle.rest,
-            stop_at_K=cycle.stop_at,
-            start_at_K=cycle.start_at,
-            running_share=cycle.share,
-        ),
-        notes=answer.notes,
     )
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from sweatline.errors import JobError
-from sweatline.study.assembly import Bars, Draw, Uncertain, assemble, bars, informed, told_of
+from sweatline.study.assembly import Bars, assemble, bars
+from sweatline.study.draws import Draw, Uncertain, informed, told_of
 
 if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine

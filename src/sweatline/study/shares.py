@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from sweatline.machine.balance import Balance
-    from sweatline.study.assembly import Uncertain
+    from sweatline.study.draws import Uncertain
     from sweatline.study.rig import Rig
     from sweatline.study.sampling import Trial
 

@@ -2,36 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final
 
 import sweatline
 from sweatline.errors import JobError
-from sweatline.study.record_parts import BandRecord, PartsRecord
+from sweatline.study.motor_judgement import cord, motor, nine_tenths, pull_down
+from sweatline.study.start_gear_asked import (
+    CapacitorAsked,
+    Device,
+    Judged,
+    RestAsked,
+    StartGearAsked,
+    Torque,
+)
 from sweatline.study.start_gear_records import (
     CapacitorRecord,
-    CordRecord,
     DischargeRecord,
     EqualisingRecord,
-    MotorRecord,
-    PullDownRecord,
     RelayRecord,
     StartGearRecord,
     UsualSizeRecord,
 )
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from sweatline.bench.equalising import GasTube, Sides
-    from sweatline.job.model import Job
-    from sweatline.study.motor_load import Load
-
-__all__ = ["CapacitorAsked", "CordAsked", "MeterAsked", "RestAsked", "StartGearAsked", "start_gear"]
-
-Device = Literal["ptc", "current", "potential", "unknown"]
-Torque = Literal["low", "high", "unknown"]
-Judged = Literal["ok", "marginal", "wrong"]
+__all__ = ["start_gear"]
 
 # What each device does; wait in seconds. MEMORY 0.85, the potential relay PUBLISHED.
 _DEVICES: Final[dict[Device, tuple[float, str, str]]] = {
@@ -59,70 +52,6 @@ _DEVICES: Final[dict[Device, tuple[float, str, str]]] = {
         "MEMORY 0.85",
     ),
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CapacitorAsked:
-    """A capacitor on the bench."""
-
-    use: Literal["start", "run"]
-    low: float  # F, of the marking
-    high: float  # F
-    voltage: float  # V
-    read: float | None = None  # F
-    offered: tuple[float, float] | None = None  # F, V
-    resistor: float = 20e3  # ohm
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeterAsked:
-    """Readings of the running motor and its plate. Anything may be missing."""
-
-    voltage: float | None = None  # V
-    current: float | None = None  # A
-    power: float | None = None  # W
-    plate: str = "the plate"
-    plate_voltage: float | None = None  # V
-    plate_current: float | None = None  # A
-    plate_power: float | None = None  # W
-    error: float = 0.02  # of current and power, relative, one standard deviation
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CordAsked:
-    """The cord to the motor."""
-
-    length: float  # m
-    area: float  # m2
-    stranded: float  # resistance over that of solid copper of this section
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RestAsked:
-    """A machine at rest that no job describes."""
-
-    tube: GasTube
-    sides: Sides
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StartGearAsked:
-    """Everything one question about start gear may hold."""
-
-    atmosphere: float  # Pa
-    refrigerant: str | None
-    frequency: float | None  # Hz
-    motor_power: float | None  # W, shaft, for the usual capacitor
-    capacitor: CapacitorAsked | None
-    meter: MeterAsked
-    cord: CordAsked | None
-    device: Device | None
-    torque: Torque | None
-    off_time: float | None  # s
-    rest: RestAsked | None
-    load: Load | None  # of the job's machine
-    job: Job | None = None
-    parts: PartsRecord | None = None
 
 
 def start_gear(asked: StartGearAsked) -> StartGearRecord:
@@ -155,9 +84,9 @@ def start_gear(asked: StartGearAsked) -> StartGearRecord:
         capacitor=_capacitor(asked, asked.capacitor, notes) if asked.capacitor else None,
         relay=relay,
         equalising=_equalising(asked, rest, relay, notes) if rest is not None else None,
-        motor=_motor(asked.meter, notes),
-        pull_down=_pull_down(asked, asked.load, notes) if asked.load is not None else None,
-        cord=_cord(asked, asked.cord) if asked.cord is not None else None,
+        motor=motor(asked.meter, notes),
+        pull_down=pull_down(asked.load, notes) if asked.load is not None else None,
+        cord=cord(asked, asked.cord) if asked.cord is not None else None,
         like_for_like=NAMEPLATE_FIRST,
         notes=tuple(notes),
     )
@@ -290,13 +219,6 @@ def _relay(asked: StartGearAsked) -> RelayRecord | None:
     )
 
 
-def _band(values: Sequence[float]) -> BandRecord:
-    import numpy as np
-
-    low, median, high = (float(v) for v in np.percentile(np.asarray(values), [5.0, 50.0, 95.0]))
-    return BandRecord(low=low, median=median, high=high)
-
-
 def _equalising(
     asked: StartGearAsked, rest: RestAsked, relay: RelayRecord | None, notes: list[str]
 ) -> EqualisingRecord:
@@ -333,7 +255,7 @@ def _equalising(
         bore_m=rest.tube.bore,
         length_m=rest.tube.length,
         equal_enough_Pa=EQUAL_ENOUGH,
-        time_s=_band(times.tolist()),
+        time_s=nine_tenths(times.tolist()),
         off_time_s=asked.off_time,
         chance_equal=equal,
         chance_start=start,
@@ -358,154 +280,3 @@ def _after(torque: Torque, equal: float, cooled: bool, known: bool) -> tuple[Jud
     if equal <= 0.05:
         return "wrong", f"the sides are not equal yet: {low} hums until the protector opens"
     return "marginal", f"the sides may not be equal yet: {low} may hum until the protector opens"
-
-
-def _motor(told: MeterAsked, notes: list[str]) -> MotorRecord | None:
-    from scipy.special import ndtr
-
-    from sweatline.safety.start_gear import apparent_power, power_factor, voltage_verdict
-
-    loaded = told.current is not None or told.power is not None
-    if not loaded and (told.voltage is None or told.plate_voltage is None):
-        return None
-    factor = plate_factor = apparent = None
-    if told.voltage is not None and told.current is not None:
-        apparent = apparent_power(voltage=told.voltage, current=told.current)
-        if told.power is not None:
-            factor = power_factor(power=told.power, voltage=told.voltage, current=told.current)
-    if told.plate_voltage and told.plate_current and told.plate_power:
-        plate_factor = min(told.plate_power / (told.plate_voltage * told.plate_current), 1.0)
-    volts = None
-    if told.voltage is not None and told.plate_voltage is not None:
-        volts = voltage_verdict(supply=told.voltage, plate=told.plate_voltage)
-
-    def over(read: float | None, plate: float | None) -> tuple[float | None, float | None]:
-        if read is None or plate is None:
-            return None, None
-        return read / plate, float(ndtr((1.0 - plate / read) / told.error))
-
-    amps_ratio, current_over = over(told.current, told.plate_current)
-    watts_ratio, power_over = over(told.power, told.plate_power)
-    known = [c for c in (current_over, power_over) if c is not None]
-    verdict: Judged | None = None
-    sentence = "no plate to hold it against" if loaded else ""
-    if known:
-        worst = max(known)
-        if worst > 0.95:
-            verdict, sentence = "wrong", "it takes more than the plate allows"
-        elif worst > 0.05:
-            verdict, sentence = "marginal", "it takes what the plate allows, as near as the meter"
-        else:
-            verdict, sentence = "ok", "it takes no more than the plate"
-        if verdict != "ok":
-            sentence += (
-                "; in the first minutes after a warm start that is usual, once settled it is not: "
-                "look for high head pressure, low voltage, an overcharge or a tight compressor"
-            )
-    if amps_ratio is not None and watts_ratio is not None and amps_ratio > 1.1 * watts_ratio:
-        notes.append(
-            "the current is further above the plate than the power: a dead run capacitor, low "
-            "voltage, or a start winding that stayed in circuit looks like this"
-        )
-    if factor is not None and plate_factor is not None and factor < plate_factor - 0.15:
-        notes.append("the power factor is well below the plate's: look at the run capacitor")
-    return MotorRecord(
-        voltage_V=told.voltage,
-        current_A=told.current,
-        power_W=told.power,
-        power_factor=factor,
-        apparent_VA=apparent,
-        plate=told.plate,
-        plate_voltage_V=told.plate_voltage,
-        plate_current_A=told.plate_current,
-        plate_power_W=told.plate_power,
-        plate_power_factor=plate_factor,
-        amps_ratio=amps_ratio,
-        watts_ratio=watts_ratio,
-        chance_amps_over=current_over,
-        chance_watts_over=power_over,
-        voltage_sentence=volts.sentence if volts is not None else "",
-        voltage_holds=volts.holds if volts is not None else None,
-        verdict=verdict,
-        sentence=sentence,
-    )
-
-
-def _pull_down(asked: StartGearAsked, load: Load, notes: list[str]) -> PullDownRecord:
-    settled, hardest = load.settled, load.hardest
-    notes.append(
-        "the hardest minute is drawn between bounds: the evaporator as cold as when settled or as "
-        "warm as the room, the condenser as warm as when settled or following the load at once; a "
-        "cold shell and oil full of refrigerant are left out"
-    )
-    over = hard_over = None
-    verdict: Judged | None = None
-    sentence = "the plate of this compressor says no watts: nothing to hold it against"
-    if load.plate is not None:
-        over = float((settled > load.plate).mean())
-        hard_over = float((hardest > load.plate).mean())
-        plate = float(load.plate.mean())
-        if over > 0.5:
-            verdict, sentence = "wrong", "it will settle above its plate: the motor is too small"
-        elif over > 0.05:
-            verdict, sentence = "marginal", "it may settle above its plate"
-        elif hard_over > 0.5:
-            verdict = "marginal"
-            sentence = (
-                "it settles within its plate, but not while it pulls down: for minutes that is "
-                "usual; from warm let it run in steps if the protector opens"
-            )
-        else:
-            verdict, sentence = "ok", "it stays within its plate, pull-down too"
-    amps = load.per_amp
-    return PullDownRecord(
-        settled_power_W=_band(settled.tolist()),
-        hardest_power_W=_band(hardest.tolist()),
-        settled_current_A=_band((settled / amps).tolist()) if amps else None,
-        hardest_current_A=_band((hardest / amps).tolist()) if amps else None,
-        hardest_evaporating_K=load.evaporating,
-        plate_power_W=plate if load.plate is not None else None,
-        chance_settled_over=over,
-        chance_hardest_over=hard_over,
-        draws=int(settled.size),
-        verdict=verdict,
-        sentence=sentence,
-    )
-
-
-def _cord(asked: StartGearAsked, told: CordAsked) -> CordRecord:
-    from sweatline.bench.cord import cord_drop, wire_resistance
-    from sweatline.safety.start_gear import voltage_verdict
-
-    meter = asked.meter
-    supply = meter.voltage or meter.plate_voltage
-    current = meter.plate_current or meter.current
-    for value, option in ((supply, "--volts"), (current, "--plate-amps")):
-        if value is None:
-            raise JobError(
-                what="the drop of a cord depends on voltage and current",
-                allowed="give both, or a job file whose compressor has them on its plate",
-                field=option,
-            )
-    assert supply is not None
-    assert current is not None
-    resistance = wire_resistance(length=told.length, area=told.area, stranded=told.stranded)
-    found = cord_drop(supply=supply, current=current, resistance=resistance)
-    judged = voltage_verdict(
-        supply=supply, plate=meter.plate_voltage or supply, drop=found.running_drop
-    )
-    return CordRecord(
-        length_m=told.length,
-        area_m2=told.area,
-        resistance_one_way_ohm=resistance,
-        supply_V=supply,
-        current_A=current,
-        running_drop_V=found.running_drop,
-        running_share=found.running_share,
-        running_holds=judged.holds,
-        running_sentence=judged.sentence,
-        starting_current_A=found.starting_current,
-        starting_voltage_V=found.starting_voltage,
-        starting_torque_share=found.starting_torque,
-        status="starting current MEMORY 0.65; limits and stranding MEMORY 0.85",
-    )

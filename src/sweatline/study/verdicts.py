@@ -104,7 +104,7 @@ def pull_down_power(table: Table, machine: MachineNumbers, balance: Balance) -> 
 
 def criteria(rig: Rig) -> tuple[Criterion, ...]:
     """What is looked at for a machine, safety first."""
-    from sweatline.study.assembly import plate_power
+    from sweatline.study.compressor_assembly import plate_power
 
     limits = rig.job.limits
     table = rig.refrigerant.table
