@@ -18,15 +18,13 @@ from sweatline.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from sweatline.bench.hose_content import Can, Container, Hose
+    from sweatline.bench.hose_content import Container
     from sweatline.cli.speech import Scale
     from sweatline.job.model import Job
     from sweatline.study.bench_records import CylinderRecord, HoseRecord
     from sweatline.study.hoses import CylinderAsked, FillAsked
 
 __all__ = ["hose"]
-
-_STATES = ("liquid", "gas", "mixed", "pulled back")
 
 
 @click.command(short_help="What is in the hoses, the machine and the cylinder.")
@@ -85,6 +83,7 @@ def hose(session: Session, /, **o: Any) -> None:
     from sweatline.refrigerant.refrigerant import find
     from sweatline.study.hoses import HoseAsked
     from sweatline.study.hoses import hose as answer
+    from sweatline.study.written_hoses import written_can, written_hose
 
     job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
     if job is not None and o["altitude"] is not None:
@@ -113,10 +112,13 @@ def hose(session: Session, /, **o: Any) -> None:
         refrigerant=name,
         temperature=temperature,
         atmosphere=atmosphere,
-        hoses=[_hose(t, f"--hose {i}", temperature, atmosphere) for i, t in _numbered(o["hoses"])],
+        hoses=[
+            written_hose(t, f"--hose {i}", temperature, atmosphere)
+            for i, t in _numbered(o["hoses"])
+        ],
         containers=[_container(t, f"--container {i}") for i, t in _numbered(o["containers"])],
-        cans=[_can(t, f"--can {i}", atmosphere) for i, t in _numbered(o["cans"])],
-        swap=_hose(o["swap"], "--swap", temperature, atmosphere) if o["swap"] else None,
+        cans=[written_can(t, f"--can {i}", atmosphere) for i, t in _numbered(o["cans"])],
+        swap=written_hose(o["swap"], "--swap", temperature, atmosphere) if o["swap"] else None,
         vented=vented,
         vented_sd=vented_sd,
         scale_step=quantity(o["scale_step"], "mass", "--scale-step", low=1e-6, high=1.0),
@@ -143,40 +145,6 @@ def _numbered(texts: tuple[str, ...]) -> enumerate[str]:
     return enumerate(texts, 1)
 
 
-def _hose(text: str, where: str, temperature: float, atmosphere: float) -> Hose:
-    from sweatline.bench.hose_content import BORE_SD, Hose
-    from sweatline.errors import JobError
-    from sweatline.units import parse
-
-    fields = split_fields(text, where, ("bore", "length", "state"), ("pressure",))
-    state = " ".join(fields["state"].lower().split())
-    if state not in _STATES:
-        raise JobError(
-            what="a hose is left in one of four states",
-            read=fields["state"],
-            allowed=", ".join(_STATES),
-            field=where,
-        )
-    if state in ("gas", "pulled back") and "pressure" not in fields:
-        raise JobError(
-            what=f"how much gas a hose holds depends on its pressure (state {state})",
-            read=text,
-            allowed='add it as a fourth field, as "2 bar(g)"',
-            field=where,
-        )
-    sd = parse(fields["bore"], "bore").sd
-    return Hose(
-        bore=quantity(fields["bore"], "bore", where, low=0.5e-3, high=0.05),
-        length=quantity(fields["length"], "length", where, low=1e-3, high=100.0),
-        state=state,  # type: ignore[arg-type]
-        temperature=temperature,
-        pressure=quantity(fields["pressure"], "pressure", where, atmosphere=atmosphere)
-        if "pressure" in fields
-        else None,
-        bore_sd=sd if sd is not None else BORE_SD,
-    )
-
-
 def _container(text: str, where: str) -> Container:
     from sweatline.bench.hose_content import Container
     from sweatline.errors import JobError
@@ -192,17 +160,6 @@ def _container(text: str, where: str) -> Container:
             field=where,
         )
     return Container(before=before, after=after)
-
-
-def _can(text: str, where: str, atmosphere: float) -> Can:
-    from sweatline.bench.hose_content import Can
-
-    fields = split_fields(text, where, ("net", "volume", "pressure"))
-    return Can(
-        net=quantity(fields["net"], "mass", where, low=1e-3, high=20.0),
-        volume=quantity(fields["volume"], "volume", where, low=1e-5, high=0.1),
-        pressure=quantity(fields["pressure"], "pressure", where, atmosphere=atmosphere),
-    )
 
 
 def _vented(text: str | None) -> tuple[float, float]:

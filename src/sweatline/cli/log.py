@@ -68,7 +68,8 @@ def _line(entry: EntryRecord) -> str:
 
 
 def _keep(file: str, as_json: bool, at: str | None, **entry: Any) -> None:
-    from sweatline.study.logbook import keep, log_record, moment, open_log
+    from sweatline.study.log_vocabulary import moment
+    from sweatline.study.logbook import keep, log_record, open_log
 
     with open_log(file) as book:
         kept = keep(book, at=None if at is None else moment(at), **entry)
@@ -272,8 +273,7 @@ def import_(file: str, source: str, form: str | None) -> None:
     from pathlib import Path
 
     from sweatline.errors import StoreError
-    from sweatline.store.exchange import from_csv, from_json
-    from sweatline.study.logbook import open_log
+    from sweatline.study.logbook import open_log, read_in
 
     way = _form(source, form)
     try:
@@ -281,5 +281,4 @@ def import_(file: str, source: str, form: str | None) -> None:
     except UnicodeDecodeError as error:
         raise StoreError(what="not a text file", path=source) from error
     with open_log(file, new=not Path(file).exists()) as book:
-        read_in = from_json if way == "json" else from_csv
-        click.echo(f"{read_in(text, book, name=source)} entries added to {file}")
+        click.echo(f"{read_in(book, text, way, name=source)} entries added to {file}")

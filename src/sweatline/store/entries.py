@@ -51,10 +51,13 @@ class Entry:
     written_at: float = 0.0  # s
 
 
-def standing(entries: Iterable[Entry]) -> list[Entry]:
+def standing(
+    entries: Iterable[Entry], *, order: Literal["happened", "written"] = "happened"
+) -> list[Entry]:
     """The entries that hold: corrected ones in their latest form, withdrawn ones left out.
 
-    In the order in which things happened; what happened together, in the order written.
+    In the order in which things happened, what happened together in the order written; or all in
+    the order written, a correction in the place of what it corrects.
     """
     latest: dict[int, Entry] = {}
     first: dict[int, int] = {}  # of a row, the row that it goes back to
@@ -65,4 +68,6 @@ def standing(entries: Iterable[Entry]) -> list[Entry]:
         first[entry.id] = origin
         latest[origin] = entry
     held = [e for e in latest.values() if e.kind != "withdrawal"]
+    if order == "written":
+        return sorted(held, key=lambda e: first[e.id])
     return sorted(held, key=lambda e: (e.happened_at, first[e.id]))

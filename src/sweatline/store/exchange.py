@@ -10,6 +10,7 @@ import csv
 import io
 import json
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, fields
 from typing import Any, Final, get_args
 
@@ -20,6 +21,9 @@ from sweatline.store.log import Log
 __all__ = ["FORMAT", "from_csv", "from_json", "to_csv", "to_json"]
 
 FORMAT: Final = "sweatline log 1"
+
+# Given all rows without and with those read in; says why they must not be, or nothing.
+Check = Callable[[Sequence[Entry], Sequence[Entry]], str]
 
 _NAMES: Final = tuple(f.name for f in fields(Entry))
 _WHOLE: Final = frozenset({"id", "corrects"})
@@ -55,7 +59,7 @@ def _cell(value: object) -> str:
     return repr(value) if isinstance(value, float) else str(value)
 
 
-def from_json(text: str, into: Log, *, name: str = "") -> int:
+def from_json(text: str, into: Log, *, name: str = "", check: Check | None = None) -> int:
     """Add what a JSON document holds and the log does not; the number of rows added.
 
     Raises
@@ -80,10 +84,10 @@ def from_json(text: str, into: Log, *, name: str = "") -> int:
         into.add_instrument(one)
     known = into.about()
     into.set_about({k: v for k, v in facts.items() if k not in known})
-    return into.merge(entries, name=name)
+    return into.merge(entries, name=name, check=check)
 
 
-def from_csv(text: str, into: Log, *, name: str = "") -> int:
+def from_csv(text: str, into: Log, *, name: str = "", check: Check | None = None) -> int:
     """Add what a CSV table holds and the log does not; the number of rows added.
 
     Instruments that the readings name are made known without an uncertainty if they are not yet.
@@ -106,7 +110,7 @@ def from_csv(text: str, into: Log, *, name: str = "") -> int:
     known = {i.name for i in into.instruments()}
     for one in sorted({e.instrument for e in entries if e.instrument} - known):
         into.add_instrument(Instrument(name=one))
-    return into.merge(entries, name=name)
+    return into.merge(entries, name=name, check=check)
 
 
 def _read(row: Any, where: str, path: str) -> Entry:

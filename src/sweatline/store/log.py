@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 import time
 import uuid
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, fields, replace
 from pathlib import Path
@@ -177,12 +177,20 @@ class Log:
                 written.append(self._insert(db, entry))
         return written
 
-    def merge(self, entries: Sequence[Entry], *, name: str = "") -> int:
+    def merge(
+        self,
+        entries: Sequence[Entry],
+        *,
+        name: str = "",
+        check: Callable[[Sequence[Entry], Sequence[Entry]], str] | None = None,
+    ) -> int:
         """Add the entries of another log whose keys are not here yet; how many were added.
 
-        Rows get new numbers here, and what corrects them follows. All or none is written.
+        Rows get new numbers here, and what corrects them follows. All or none is written; none
+        when `check`, which is given all rows without and with them, says why.
         """
         where = name or str(self.path)
+        before_all = self.entries()
         number: dict[int, int] = {}
         added = 0
         with self._writing() as db:
@@ -203,6 +211,9 @@ class Log:
                     )
                 number[entry.id] = here.id
                 added += db.execute("SELECT count(*) FROM entry").fetchone()[0] - before
+            refused = check(before_all, self.entries()) if check is not None and added else ""
+            if refused:
+                raise StoreError(what=refused, path=where)
         return added
 
     def _insert(self, db: sqlite3.Connection, entry: Entry) -> Entry:
@@ -252,18 +263,24 @@ class Log:
         return [Instrument(name=n, absolute=a, relative=r, note=t) for n, a, r, t in rows]
 
     def add_instrument(self, instrument: Instrument) -> None:
-        """Make an instrument known; one of the same name must be the same."""
+        """Make an instrument known; one of the same name must be the same.
+
+        What was only named so far may be described once; a name alone changes nothing.
+        """
         known = {i.name: i for i in self.instruments()}.get(instrument.name)
-        if known == instrument:
+        bare = Instrument(name=instrument.name)
+        if known == instrument or (known is not None and instrument == bare):
             return
-        if known is not None:
+        if known is not None and known != bare:
             raise StoreError(
                 what=f"another instrument is called {instrument.name}; give this one its own name",
                 path=str(self.path),
             )
         with self._writing() as db:
             db.execute(
-                "INSERT INTO instrument (name, absolute, relative, note) VALUES (?, ?, ?, ?)",
+                "INSERT INTO instrument (name, absolute, relative, note) VALUES (?, ?, ?, ?) "
+                "ON CONFLICT (name) DO UPDATE SET absolute = excluded.absolute, "
+                "relative = excluded.relative, note = excluded.note",
                 (instrument.name, instrument.absolute, instrument.relative, instrument.note),
             )
 

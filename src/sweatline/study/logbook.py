@@ -10,68 +10,19 @@ import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Literal
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, StoreError
+from sweatline.study.log_vocabulary import CHANNELS, channel_named, event_named
 
 if TYPE_CHECKING:
-    from sweatline.bench.plausible import Circumstances, Doubt, Reading
     from sweatline.store.entries import Entry, Phase
     from sweatline.store.log import Log
     from sweatline.study.records import LogRecord
-    from sweatline.units import Kind, System
+    from sweatline.units import System
 
-__all__ = [
-    "CHANNELS",
-    "EVENTS",
-    "Kept",
-    "channel_named",
-    "keep",
-    "log_record",
-    "moment",
-    "open_log",
-    "question",
-    "start_refused",
-]
-
-# What can be read, and the kind of quantity it is.
-CHANNELS: Final[Mapping[str, Kind]] = {
-    "suction gauge": "pressure",
-    "head gauge": "pressure",
-    "vacuum gauge": "absolute pressure",
-    "suction gas": "temperature",
-    "discharge gas": "temperature",
-    "liquid line": "temperature",
-    "evaporator bend": "temperature",
-    "condenser bend": "temperature",
-    "coil": "temperature",
-    "shell": "temperature",
-    "air in": "temperature",
-    "air between": "temperature",
-    "air out": "temperature",
-    "room humidity": "relative humidity",
-    "air out humidity": "relative humidity",
-    "watts": "power",
-    "amps": "current",
-    "volts": "voltage",
-    "water": "volume",
-    "scale": "mass",
-}
-
-# What can happen, and what it means for the circuit.
-EVENTS: Final[Mapping[str, str]] = {
-    "started": "the compressor was switched on",
-    "stopped": "the compressor was switched off",
-    "opened": "the circuit was opened to the air",
-    "pressurised": "nitrogen or another test gas was let in",
-    "evacuating": "the vacuum pump was started",
-    "isolated": "the pump was valved off",
-    "vacuum broken": "refrigerant or dry gas was let in on the vacuum",
-    "cylinder changed": "another cylinder stands on the scale",
-}
-
-_DIGITS: Final = 4
+__all__ = ["Kept", "keep", "log_record", "open_log", "read_in"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,62 +31,6 @@ class Kept:
 
     entry: Entry
     questions: tuple[str, ...]
-
-
-def channel_named(text: str) -> str:
-    """A channel by its name or the beginning of it.
-
-    Raises
-    ------
-    JobError
-        None or several fit.
-    """
-    return _named(text, tuple(CHANNELS), "reading")
-
-
-def _named(text: str, names: Sequence[str], what: str) -> str:
-    wanted = " ".join(text.replace("-", " ").casefold().split())
-    if wanted in names:
-        return wanted
-    near = [n for n in names if n.startswith(wanted)] if wanted else []
-    if len(near) == 1:
-        return near[0]
-    raise JobError(
-        what=f"no {what} of that name" if not near else f"several {what}s begin like that",
-        read=text,
-        allowed=f"choose one of: {', '.join(near or names)}",
-    )
-
-
-def moment(text: str | None, *, now: float | None = None) -> float:
-    """Seconds since 1970 (UTC) of a time as typed: ``14:05``, ``14:05:30``, a full date and time.
-
-    Times without a date are today's, times without a zone are local; nothing is now.
-
-    Raises
-    ------
-    JobError
-        Not a time.
-    """
-    current = time.time() if now is None else now
-    if text is None:
-        return current
-    today = datetime.fromtimestamp(current).astimezone()
-    typed = " ".join(text.split())
-    try:
-        if len(typed) <= 8 and ":" in typed:
-            hour, minute, *rest = (int(part) for part in typed.split(":"))
-            second = rest[0] if rest else 0
-            found = today.replace(hour=hour, minute=minute, second=second, microsecond=0)
-        else:
-            found = datetime.fromisoformat(typed)
-            if found.tzinfo is None:
-                found = found.astimezone()
-    except (ValueError, IndexError) as error:
-        raise JobError(
-            what="not a time", read=text, allowed="write 14:05, 14:05:30 or 2026-03-14 14:05"
-        ) from error
-    return found.timestamp()
 
 
 def keep(
@@ -174,12 +69,10 @@ def keep(
         The log cannot be written.
     """
     from sweatline.store.entries import Entry, standing
-    from sweatline.units import parse
 
     facts = log.about()
     atmosphere = float(facts.get("atmosphere_Pa", STANDARD_ATMOSPHERE))
     rows = log.entries()
-    held = standing(rows)
     if corrects is not None:
         corrected = next((e for e in rows if e.id == corrects), None)
         if corrected is None:
@@ -190,7 +83,6 @@ def keep(
             phase = phase or corrected.phase
             instrument = instrument or corrected.instrument
             at = corrected.happened_at if at is None else at
-        held = [e for e in held if e.id != corrects]
     entry = Entry(
         kind=kind,
         happened_at=time.time() if at is None else at,
@@ -202,47 +94,154 @@ def keep(
         corrects=corrects,
     )
     if kind == "reading":
-        name = channel_named(channel)
-        parsed = parse(text, CHANNELS[name], atmosphere=atmosphere)
-        entry = replace(
-            entry,
-            channel=name,
-            quantity=CHANNELS[name],
-            value=parsed.value,
-            sd=parsed.sd,
-            unit=parsed.unit,
-            atmosphere=atmosphere,
-        )
+        entry = _reading(entry, channel, atmosphere)
     elif kind == "addition":
-        parsed = parse(text, "mass")
-        if parsed.value <= 0.0:
-            raise JobError(
-                what="an addition must be more than nothing",
-                read=text,
-                allowed="a note says what was let out",
-            )
-        entry = replace(
-            entry,
-            quantity="mass",
-            value=parsed.value,
-            sd=parsed.sd,
-            unit=parsed.unit,
-            refrigerant=refrigerant or facts.get("refrigerant", ""),
-        )
+        entry = _addition(entry, facts)
     elif kind == "event":
-        entry = replace(entry, channel=_named(channel, tuple(EVENTS), "event"))
-        if entry.channel == "started":
-            _refuse_start_in_vacuum(log, held, entry)
-    questions: tuple[str, ...] = ()
-    repeated = bool(key) and any(e.key == key for e in rows)
-    asked: tuple[Doubt, ...] = ()
-    if kind == "reading" and not repeated:
-        asked = _doubts(entry, held, facts, atmosphere)
-    written = log.append(entry)
-    if asked:
+        entry = _event(entry, channel, atmosphere)
+    if key and any(e.key == key for e in rows):  # tried again: nothing new happens
+        return Kept(entry=log.append(entry), questions=())
+    _refuse_start_in_vacuum(log, rows, entry, now=at is None)
+    held = [e for e in standing(rows) if e.id != corrects]
+    questions = _questions(entry, held, facts, atmosphere)
+    return Kept(entry=log.append(entry), questions=questions)
+
+
+def _reading(entry: Entry, channel: str, atmosphere: float) -> Entry:
+    from sweatline.units import parse
+
+    name = channel_named(channel)
+    parsed = parse(entry.text, CHANNELS[name], atmosphere=atmosphere)
+    return replace(
+        entry,
+        channel=name,
+        quantity=CHANNELS[name],
+        value=parsed.value,
+        sd=parsed.sd,
+        unit=parsed.unit,
+        atmosphere=atmosphere,
+    )
+
+
+def _mass(entry: Entry, what: str, allowed: str) -> Entry:
+    from sweatline.units import parse
+
+    parsed = parse(entry.text, "mass")
+    if parsed.value <= 0.0:
+        raise JobError(what=what, read=entry.text, allowed=allowed)
+    return replace(entry, quantity="mass", value=parsed.value, sd=parsed.sd, unit=parsed.unit)
+
+
+def _addition(entry: Entry, facts: Mapping[str, str]) -> Entry:
+    weighed = _mass(
+        entry,
+        "an addition must be more than nothing",
+        "what was let out is an event: vented, with its mass",
+    )
+    return replace(weighed, refrigerant=entry.refrigerant or facts.get("refrigerant", ""))
+
+
+def _event(entry: Entry, channel: str, atmosphere: float) -> Entry:
+    """An event; one that carries a quantity is read now, so that a slip is told now."""
+    from sweatline.study.written_hoses import written_can, written_hose
+
+    entry = replace(entry, channel=event_named(channel), atmosphere=atmosphere)
+    if entry.channel == "vented":
+        return _mass(entry, "what was let out has a mass", 'write for example "2 ± 1 g"')
+    if entry.channel == "hose left":
+        written_hose(entry.text, entry.channel, _ANY_ROOM, atmosphere)
+    elif entry.channel == "can emptied":
+        written_can(entry.text, entry.channel, atmosphere)
+    return entry
+
+
+_ANY_ROOM = 293.15  # K; only the words are looked at
+
+
+def _questions(
+    entry: Entry, held: Sequence[Entry], facts: Mapping[str, str], atmosphere: float
+) -> tuple[str, ...]:
+    from sweatline.study.log_doubts import doubts_about, question
+    from sweatline.study.vacuum_in_log import pump_while_running, start_refused
+
+    found: list[str] = []
+    if entry.kind == "reading":
         system: System = "US" if facts.get("units") == "US" else "SI"
-        questions = tuple(question(written, d, atmosphere, system) for d in asked)
-    return Kept(entry=written, questions=questions)
+        asked = doubts_about(entry, held, facts, atmosphere)
+        found += [question(entry, d, atmosphere, system) for d in asked]
+    if entry.kind == "event" and entry.channel == "started" and start_refused(held):
+        found.append(
+            "is the time right? By the log the circuit stands under vacuum now, and this start is "
+            "said to have been before: never start it as it stands"
+        )
+    with_it = sorted([*held, entry], key=lambda e: e.happened_at)
+    if not pump_while_running(held) and pump_while_running(with_it):
+        found.append(
+            "by the log the compressor is running: stop it at once, a motor under vacuum has no "
+            "gas to cool it; if it stands already, record that it was stopped"
+        )
+    return tuple(found)
+
+
+def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, now: bool) -> None:
+    """Stop an entry that would leave a start under vacuum in the log; a note of it is kept."""
+    from sweatline.store.entries import Entry, standing
+    from sweatline.study.vacuum_in_log import new_start_in_vacuum, start_refused
+
+    number = max((e.id for e in rows), default=0) + 1
+    reason = ""
+    if entry.kind == "event" and entry.channel == "started":
+        held = [e for e in standing(rows) if e.id != entry.corrects]
+        reason = start_refused([e for e in held if e.happened_at <= entry.happened_at])
+        if now and not reason:
+            # The clock may have been set back: what was written before has happened before.
+            reason = start_refused(standing(rows, order="written"))
+    if reason:
+        tried = "a start was refused"
+        told = (
+            f"not recorded as started: {reason}. A compressor is never run or tested under "
+            "vacuum: break it with vapour and record that first"
+        )
+    else:
+        reason = new_start_in_vacuum(rows, [*rows, replace(entry, id=number)])
+        if not reason:
+            return
+        typed = " ".join(w for w in (entry.kind, entry.channel, entry.text) if w)
+        tried = f"{typed!r} was refused"
+        told = (
+            f"not recorded: with it {reason}. If that start was not made, withdraw it first; if "
+            "it was, write down in a note what happened"
+        )
+    log.append(
+        Entry(
+            kind="note",
+            happened_at=entry.happened_at,
+            text=f"{tried}: {reason}",
+            key=f"{entry.key}-refused" if entry.key else "",
+        )
+    )
+    from sweatline.errors import PhysicsError
+
+    raise PhysicsError(what=told)
+
+
+def read_in(log: Log, text: str, way: Literal["json", "csv"], *, name: str) -> int:
+    """Add what an exported log holds and this one does not; how many entries were added.
+
+    Raises
+    ------
+    StoreError
+        Not an exported log, or one with which a start would stand under vacuum; nothing is added.
+    """
+    from sweatline.store.exchange import from_csv, from_json
+    from sweatline.study.vacuum_in_log import new_start_in_vacuum
+
+    def check(before: Sequence[Entry], after: Sequence[Entry]) -> str:
+        reason = new_start_in_vacuum(before, after)
+        return f"nothing was added: {reason}" if reason else ""
+
+    reader = from_json if way == "json" else from_csv
+    return reader(text, log, name=name, check=check)
 
 
 def open_log(
@@ -315,148 +314,3 @@ def log_record(
         ),
         questions=tuple(questions),
     )
-
-
-def start_refused(held: Sequence[Entry]) -> str:
-    """Why a compressor must not be started as things stand in the log; empty when it may be.
-
-    The rule is :func:`sweatline.safety.vacuum_start.start_rule`; here is only what the log says.
-    """
-    from sweatline.safety.vacuum_start import start_rule
-
-    pressure: float | None = None
-    let_in = True
-    for e in held:
-        if e.kind == "addition" or (e.kind == "event" and e.channel in _GAS_LET_IN):
-            pressure, let_in = None, True
-        elif e.kind == "event" and e.channel == "evacuating":
-            pressure, let_in = None, False
-        elif e.kind == "reading" and e.channel == "vacuum gauge":
-            pressure = e.value
-    return start_rule(pressure=pressure, let_in_since=let_in).reason
-
-
-_GAS_LET_IN: Final = ("pressurised", "vacuum broken", "opened")
-
-
-def _refuse_start_in_vacuum(log: Log, held: Sequence[Entry], entry: Entry) -> None:
-    from sweatline.errors import PhysicsError
-    from sweatline.store.entries import Entry
-
-    reason = start_refused([e for e in held if e.happened_at <= entry.happened_at])
-    if reason:
-        log.append(
-            Entry(
-                kind="note",
-                happened_at=entry.happened_at,
-                text=f"a start was refused: {reason}",
-                key=f"{entry.key}-refused" if entry.key else "",
-            )
-        )
-        raise PhysicsError(
-            what=f"not recorded as started: {reason}. A compressor is never run or tested under "
-            "vacuum: break it with vapour and record that first"
-        )
-
-
-def _doubts(
-    entry: Entry, held: Sequence[Entry], facts: Mapping[str, str], atmosphere: float
-) -> tuple[Doubt, ...]:
-    from sweatline.bench.plausible import doubts
-
-    before = [_reading(e) for e in held if e.kind == "reading"]
-    before.sort(key=lambda r: r.written)
-    return doubts(_reading(entry), before, _circumstances(held, facts, atmosphere))
-
-
-def _reading(entry: Entry) -> Reading:
-    from sweatline.bench.plausible import Reading
-
-    kind: Literal["pressure", "temperature", "mass", "other"] = "other"
-    if "pressure" in entry.quantity:
-        kind = "pressure"
-    elif entry.quantity in ("temperature", "mass"):
-        kind = "temperature" if entry.quantity == "temperature" else "mass"
-    return Reading(
-        channel=entry.channel,
-        kind=kind,
-        value=float(entry.value or 0.0),
-        at=entry.happened_at,
-        written=entry.written_at or time.time(),
-    )
-
-
-def _circumstances(
-    held: Sequence[Entry], facts: Mapping[str, str], atmosphere: float
-) -> Circumstances:
-    from sweatline.bench.plausible import Circumstances
-
-    running = False
-    disturbed = None
-    for e in held:
-        if e.kind == "event":
-            running = {"started": True, "stopped": False}.get(e.channel, running)
-        if e.kind in ("event", "addition"):
-            disturbed = e.happened_at
-    name = facts.get("refrigerant", "")
-    if not name:
-        return Circumstances(atmosphere=atmosphere, running=running, disturbed_at=disturbed)
-    from sweatline.refrigerant.refrigerant import load
-
-    fluid = load(name)
-
-    def within(p: float) -> float:
-        return min(max(p, fluid.table.p_min), fluid.table.p_max)
-
-    return Circumstances(
-        atmosphere=atmosphere,
-        dew=lambda p: fluid.saturation_temperature(within(p)).dew,
-        bubble=lambda p: fluid.saturation_temperature(within(p)).bubble,
-        running=running,
-        disturbed_at=disturbed,
-    )
-
-
-def question(entry: Entry, doubt: Doubt, atmosphere: float, system: System) -> str:
-    """One doubt as a question to the person who typed the reading."""
-    from sweatline.units import show
-    from sweatline.units.kinds import units_of
-
-    def told(value: float, kind: Kind) -> str:
-        # In the unit that the person just typed, where it is one of this kind.
-        for unit in units_of(kind):
-            if unit.name == entry.unit:
-                return f"{unit.number(value, atmosphere):.{_DIGITS}g} {unit.name}"
-        return show(value, kind, system, _DIGITS, atmosphere=atmosphere)
-
-    kind: Kind = CHANNELS[entry.channel]
-    other = told(doubt.beside.value, CHANNELS[doubt.beside.channel])
-    clock = datetime.fromtimestamp(doubt.beside.at).strftime("%H:%M:%S")
-    if doubt.slip == "twice":
-        return f"{entry.channel} {entry.text} stands in the log already at {clock}: typed twice?"
-    if doubt.slip == "earlier":
-        return f"is the time right? A later {entry.channel}, of {clock}, is in the log already"
-    if doubt.slip == "clock back":
-        return "the clock of this machine has been set back since the last entry: is it right now?"
-    if doubt.slip == "scale went up":
-        return (
-            f"the scale went up from {other}: was the cylinder changed or the hose moved? "
-            "Refrigerant does not go back by itself"
-        )
-    if doubt.slip == "suction above head":
-        return f"the suction gauge reads above the head gauge ({other}): are the hoses swapped?"
-    if doubt.saturation is not None:
-        saturated = told(doubt.saturation, "temperature")
-        side = "colder" if doubt.slip == "below saturation" else "warmer"
-        return (
-            f"{entry.channel} {entry.text} and {doubt.beside.channel} {other} cannot both be "
-            f"right: the gas or liquid would be {side} than its saturation, {saturated}. "
-            "Check the gauge's zero, the thermometer's seat and the refrigerant"
-        )
-    meant = "" if doubt.meant is None else told(doubt.meant, kind)
-    if doubt.slip == "zero of the gauge":
-        return (
-            f"{entry.text} is one atmosphere from the last reading ({other}): gauge or absolute? "
-            f"If the other was meant, correct it to {meant}"
-        )
-    return f"{entry.text} fits another unit: the last was {other}. Correct it to {meant}?"

@@ -1,0 +1,129 @@
+"""What can stand in a log: the readings and events it knows by name, and times as typed."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Final
+
+from sweatline.errors import JobError
+
+if TYPE_CHECKING:
+    from sweatline.units import Kind
+
+__all__ = ["CHANNELS", "EMPTIED", "EVENTS", "channel_named", "event_named", "moment"]
+
+# What can be read, and the kind of quantity it is.
+CHANNELS: Final[Mapping[str, Kind]] = {
+    "suction gauge": "pressure",
+    "head gauge": "pressure",
+    "vacuum gauge": "absolute pressure",
+    "suction gas": "temperature",
+    "discharge gas": "temperature",
+    "liquid line": "temperature",
+    "evaporator bend": "temperature",
+    "condenser bend": "temperature",
+    "coil": "temperature",
+    "circuit": "temperature",
+    "shell": "temperature",
+    "air in": "temperature",
+    "air between": "temperature",
+    "air out": "temperature",
+    "room humidity": "relative humidity",
+    "air out humidity": "relative humidity",
+    "watts": "power",
+    "amps": "current",
+    "volts": "voltage",
+    "water": "volume",
+    "scale": "mass",
+    "barometer": "absolute pressure",
+    "cylinder gauge": "pressure",
+    "cylinder": "temperature",
+}
+
+
+# What can happen, and what it means for the circuit.
+EVENTS: Final[Mapping[str, str]] = {
+    "started": "the compressor was switched on",
+    "stopped": "the compressor was switched off",
+    "opened": "the circuit was opened to the air",
+    "pressurised": "nitrogen or another test gas was let in",
+    "evacuating": "the vacuum pump was started",
+    "isolated": "the pump was valved off",
+    "vacuum broken": "refrigerant or dry gas was let in on the vacuum",
+    "cylinder changed": "another cylinder stands on the scale",
+    "hose left": "a hose was taken off: its bore, length, state and pressure",
+    "can emptied": "a small can nobody weighed: its label, volume and pressure at the end",
+    "vented": "refrigerant was let out: its mass",
+}
+
+# Events after which what was in the circuit is no longer there.
+EMPTIED: Final = ("opened", "evacuating", "pressurised")
+
+
+def channel_named(text: str) -> str:
+    """A channel by its name or the beginning of it.
+
+    Raises
+    ------
+    JobError
+        None or several fit.
+    """
+    return _named(text, tuple(CHANNELS), "reading")
+
+
+def event_named(text: str) -> str:
+    """An event by its name or the beginning of it.
+
+    Raises
+    ------
+    JobError
+        None or several fit.
+    """
+    return _named(text, tuple(EVENTS), "event")
+
+
+def _named(text: str, names: Sequence[str], what: str) -> str:
+    wanted = " ".join(text.replace("-", " ").casefold().split())
+    if wanted in names:
+        return wanted
+    near = [n for n in names if n.startswith(wanted)] if wanted else []
+    if len(near) == 1:
+        return near[0]
+    raise JobError(
+        what=f"no {what} of that name" if not near else f"several {what}s begin like that",
+        read=text,
+        allowed=f"choose one of: {', '.join(near or names)}",
+    )
+
+
+def moment(text: str | None, *, now: float | None = None) -> float:
+    """Seconds since 1970 (UTC) of a time as typed: ``14:05``, ``14:05:30``, a full date and time.
+
+    Times without a date are today's, times without a zone are local; nothing is now.
+
+    Raises
+    ------
+    JobError
+        Not a time.
+    """
+    current = time.time() if now is None else now
+    if text is None:
+        return current
+    today = datetime.fromtimestamp(current).astimezone()
+    typed = " ".join(text.split())
+    try:
+        if len(typed) <= 8 and ":" in typed:
+            hour, minute, *rest = (int(part) for part in typed.split(":"))
+            second = rest[0] if rest else 0
+            found = today.replace(hour=hour, minute=minute, second=second, microsecond=0)
+        else:
+            found = datetime.fromisoformat(typed)
+            if found.tzinfo is None:
+                found = found.astimezone()
+    except (ValueError, IndexError) as error:
+        raise JobError(
+            what="not a time", read=text, allowed="write 14:05, 14:05:30 or 2026-03-14 14:05"
+        ) from error
+    return found.timestamp()
