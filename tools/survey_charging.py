@@ -24,6 +24,7 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "charging.md"
 JOBS = ("seed-store", "boat-shed")
+WAYS = ("advice", "habit")
 
 
 def rig_of(seed: int) -> Any:
@@ -50,13 +51,13 @@ def rig_of(seed: int) -> Any:
     return rig, full
 
 
-def scores(arguments: tuple[int, int]) -> list[dict[str, Any]]:
+def scores(arguments: tuple[int, int, tuple[str, ...]]) -> list[dict[str, Any]]:
     """Charge every machine of one rig both ways."""
     from sweatline.errors import SweatlineError
     from sweatline.study.foreknowledge import foreknow
     from sweatline.study.practice import by_advice, by_habit, unseen
 
-    seed, machines = arguments
+    seed, machines, ways = arguments
     try:
         rig, full = rig_of(seed)
         begun = time.process_time()
@@ -67,7 +68,7 @@ def scores(arguments: tuple[int, int]) -> list[dict[str, Any]]:
     found = []
     for n in range(machines):
         one = 1000 * seed + n
-        for way in ("advice", "habit"):
+        for way in ways:
             try:
                 machine = unseen(rig, full, one)
             except SweatlineError as error:
@@ -153,10 +154,12 @@ def page(rows: list[dict[str, Any]]) -> str:
     return "\n".join(lines)
 
 
-def collected(rigs: int, machines: int, first: int) -> Iterator[dict[str, Any]]:
+def collected(
+    rigs: int, machines: int, first: int, ways: tuple[str, ...]
+) -> Iterator[dict[str, Any]]:
     """Scores of all rigs, in two processes."""
     with ProcessPoolExecutor(max_workers=2) as pool:
-        for found in pool.map(scores, [(first + n, machines) for n in range(rigs)]):
+        for found in pool.map(scores, [(first + n, machines, ways) for n in range(rigs)]):
             yield from found
 
 
@@ -168,7 +171,7 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=10_000)
     parser.add_argument("--write", action="store_true")
     asked = parser.parse_args()
-    rows = list(collected(asked.rigs, asked.machines, asked.first))
+    rows = list(collected(asked.rigs, asked.machines, asked.first, WAYS))
     text = page(rows)
     if asked.write:
         PAGE.write_text(text, encoding="utf-8")

@@ -10,30 +10,38 @@ from sweatline.bench.dosing import Dosing, Foreknowledge
 SHARES = np.linspace(0.4, 1.5, 23)
 
 
-def shown(share: float, machine: np.ndarray) -> np.ndarray:
-    """Readings of an invented machine at a share of its best charge; `machine` (4,) moves them."""
+def curve(share: float, machine: np.ndarray) -> np.ndarray:
+    """What an invented machine shows at a share of its best charge; `machine` (4,) moves it.
+
+    Superheat and subcooling go on below zero.
+    """
     low, high, heat, watts = machine
-    superheat = max(5.0 + 60.0 * (1.0 - share), 0.0)
     return np.array(
         [
             np.log(3e5) + low + 0.5 * min(share - 1.0, 0.05),
             np.log(9e5) + high + 0.25 * (share - 1.0),
-            superheat * (1.0 + heat),
-            max(4.0 + 20.0 * (share - 1.0), 0.0),
+            5.0 + 60.0 * (1.0 - share) * (1.0 + heat),
+            4.0 + 20.0 * (share - 1.0),
             np.log(250.0) + watts + 0.1 * (share - 1.0),
+            330.0 + 20.0 * (1.0 - share),
+            281.0 + 4.0 * (share - 1.0),
         ]
     )
+
+
+def shown(share: float, machine: np.ndarray) -> np.ndarray:
+    """The readings a person takes of it: five, and nothing below zero."""
+    found = curve(share, machine)[:5]
+    found[2:4] = np.maximum(found[2:4], 0.0)
+    return found
 
 
 def foreknown(seed: int, count: int = 96) -> tuple[Foreknowledge, np.ndarray]:
     chance = np.random.default_rng(seed)
     machines = 0.05 * chance.standard_normal((count, 4))
     best = 0.25 * np.exp(0.15 * chance.standard_normal(count))
-    charges = 0.25 * SHARES
-    readings = np.array(
-        [[shown(c / b, m) for c in charges] for m, b in zip(machines, best, strict=True)]
-    )
-    return Foreknowledge(charges=charges, readings=readings, best=best), machines
+    readings = np.array([[curve(s, m) for s in SHARES] for m in machines])
+    return Foreknowledge(shares=SHARES, readings=readings, best=best), machines
 
 
 ERRORS = np.array([0.015, 0.012, 0.8, 0.7, 0.012])
@@ -118,3 +126,93 @@ def test_missing_readings_are_left_out_and_absurd_ones_show() -> None:
     absurd = Dosing(KNOWN)
     absurd.told(0.2, np.array([values[0], values[1], 40.0, 15.0, values[4] + 0.4]), ERRORS)
     assert absurd.misfit > 2.0
+
+
+def gauge(error: float) -> np.ndarray:
+    """A suction gauge that reads off by so much all day, as a share; nothing else errs."""
+    standing = np.zeros((5, 1))
+    standing[0, 0] = error
+    return standing
+
+
+def test_bands_hold_the_best_charge_nine_times_in_ten() -> None:
+    held = []
+    for seed in range(300):
+        chance = np.random.default_rng(5000 + seed)
+        machine = 0.05 * chance.standard_normal(4)
+        # As widely spread as the draws and the scale of the charge together.
+        best = 0.25 * float(np.exp(np.hypot(0.15, 0.10) * chance.standard_normal()))
+        dosing = Dosing(KNOWN)
+        for share in (0.6, 0.8, 0.93):
+            values = shown(share, machine) + ERRORS * chance.standard_normal(5)
+            values[2:4] = np.maximum(values[2:4], 0.0)
+            dosing.told(share * best, values, ERRORS)
+        low, _median, high = dosing.best_charge()
+        held.append(low <= best <= high)
+    # What the model is taken to be off by makes the bands a little wider than these need.
+    assert 0.86 <= np.mean(held) <= 0.99
+
+
+def test_weights_agree_with_machines_drawn_one_by_one() -> None:
+    """Two ways: the closed form against a million draws of the same normal curves, weighed."""
+    dosing = Dosing(KNOWN)
+    values = shown(0.8, np.array([0.03, -0.02, 0.04, 0.0]))
+    values[3] = np.nan
+    standing = gauge(0.02)
+    dosing.told(0.19, values, ERRORS, standing)
+    chance = np.random.default_rng(3)
+    log_best = dosing._log_best
+    p = dosing._scores.shape[1]
+    count = 4000
+    z = chance.standard_normal((count, p)) @ np.linalg.cholesky(dosing._open + 1e-12 * np.eye(p)).T
+    mean, rows, alone = dosing._at(0.19)
+    there = np.flatnonzero(np.isfinite(values))
+    model = np.array([0.02, 0.02, 0.5, 1.0, 0.02])
+    likelihood = np.zeros(log_best.size)
+    offsets = chance.standard_normal((count, 6))
+    for g in range(log_best.size):
+        seen = mean[g, there] + (z + dosing._scores[g]) @ rows[g, there].T
+        seen = seen + offsets[:, there] * model[there] + (offsets[:, 5:] @ standing.T)[:, there]
+        sd = np.sqrt(alone[g, there] + ERRORS[there] ** 2)
+        square = (((values[there] - seen) / sd) ** 2).sum(axis=1)
+        likelihood[g] = np.mean(np.exp(-0.5 * square)) / sd.prod()
+    weights = likelihood * np.exp(dosing._prior)
+    weights /= weights.sum()
+    middle = float(np.exp(weights @ log_best))
+    spread = float(np.sqrt(weights @ log_best**2 - (weights @ log_best) ** 2))
+    low, median, high = dosing.best_charge()
+    assert median == pytest.approx(middle, rel=0.01)
+    assert np.log(high / low) / 3.29 == pytest.approx(spread, rel=0.10)
+
+
+def test_a_gauge_that_errs_all_day_tells_no_more_when_read_again() -> None:
+    """A standing error is not averaged away: repeated readings at one charge narrow nothing."""
+    only_low = np.array([*shown(0.8, np.zeros(4))[:1], *[np.nan] * 4])
+    small = np.full(5, 1e-6)
+
+    def width(times: int, standing: np.ndarray | None, fresh: np.ndarray) -> float:
+        dosing = Dosing(KNOWN)
+        for _ in range(times):
+            dosing.told(0.2, only_low, fresh, standing)
+        low, _median, high = dosing.best_charge()
+        return float(np.log(high / low))
+
+    wide = np.array([0.05, 0.0, 0.0, 0.0, 0.0])
+    assert width(9, gauge(0.05), small) == pytest.approx(width(1, gauge(0.05), small), rel=0.02)
+    assert width(9, None, wide) < 0.97 * width(1, None, wide)
+
+
+def test_misfit_is_about_one_for_machines_like_the_foreknown() -> None:
+    found, odd = [], 0
+    for seed in range(60):
+        chance = np.random.default_rng(9000 + seed)
+        machine = 0.05 * chance.standard_normal(4)
+        dosing = Dosing(KNOWN)
+        for share in (0.7, 0.9):
+            values = shown(share, machine) + ERRORS * chance.standard_normal(5)
+            values[2:4] = np.maximum(values[2:4], 0.0)
+            dosing.told(0.25 * share, values, ERRORS)
+        found.append(dosing.misfit)
+        odd += dosing.odd
+    assert 0.4 < np.mean(found) < 1.3
+    assert odd <= 1

@@ -1,20 +1,28 @@
 r"""The next dose of refrigerant, from what many possible machines would show.
 
-Before charging, the model is drawn many times and every draw is carried along its charge: what its
-gauges and thermometers show at each charge, and the charge at which its evaporator is filled. A
-particle is one draw together with a scale of its charge (void fraction, oil and the tubing between
-the parts make a machine take more or less than any model says, and that hardly shows in anything
-else). Readings that have settled weigh the particles; the weight of what was read at smaller
-charges fades, because the model's own error is the same in all of them.
+Before charging, the model is drawn many times, and every draw is taken along its charge: what its
+gauges and thermometers show at each share of the charge that fills its own evaporator. Told in
+shares of that best charge, machines are much alike: superheat is gone at the same place in all of
+them. What differs is kept as a mean, a few directions in which the curves of readings vary, and
+how those go with the best charge,
 
-The dose is the largest that leaves at most one chance in twenty of ending more than the allowed
-share above the best charge.
+.. math::
+    y(x) = \mu(x) + L(x)\,a, \qquad x = m/m_{best}, \qquad
+    (a, \ln m_{best}) \sim \text{normal}.
+
+For any one best charge the settled readings of the whole charging, at all charges so far, are then
+linear in `a` and in the instruments' standing errors (a gauge that reads high today reads high all
+day), so their likelihood is exact; the best charge itself runs over a grid. A reading of no
+superheat, or of no subcooling, only says that it is not above what a thermometer can tell.
+
+The dose is the largest that leaves at most one chance in fifty of ending more than the allowed
+share above the best charge, and aims a little below its middle estimate.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,24 +32,47 @@ __all__ = ["CHANNELS", "Advice", "Dosing", "Foreknowledge"]
 FloatArray = NDArray[np.float64]
 
 # In the order of the last axis of `Foreknowledge.readings`. Pressures and watts are logarithms.
-CHANNELS: Final = ("suction gauge", "head gauge", "superheat", "subcooling", "watts")
+CHANNELS: Final = (
+    "suction gauge",
+    "head gauge",
+    "superheat",
+    "subcooling",
+    "watts",
+    "discharge gas",
+    "coldest surface",
+)
 _LOGARITHMIC: Final = (0, 1, 4)
-_BELOW_ZERO: Final = (2, 3)  # read as zero where there is none: they say little there
+_BELOW_ZERO: Final = (2, 3)  # read as zero where there is none
 _LEAST: Final = 1.0  # K of superheat or subcooling from which it is believed
 
-_ERRORS: Final = 2.0  # times the instrument's: what the draws do not cover
-_FADE: Final = 0.5  # of the weight of earlier readings at each new state
-_SCALES: Final = np.exp(np.linspace(-0.30, 0.30, 31))
-_SCALE_SD: Final = 0.10
-_CHANCE: Final = 0.05  # of ending more than allowed above the best charge
+# What of each channel counts as equally small when the directions are chosen. [as CHANNELS]
+_ALIKE: Final = np.array([0.02, 0.02, 1.0, 1.0, 0.02, 2.0, 0.5])
+# By how much a model's settled reading is off a real machine's: at each charge anew, and through
+# the whole charging. Beyond what the draws cover; the authors' judgement. [as CHANNELS]
+_MODEL_FRESH: Final = np.array([0.004, 0.004, 0.3, 0.3, 0.004, 1.0, 0.3])
+_MODEL_STANDING: Final = np.array([0.02, 0.02, 0.5, 1.0, 0.02, 3.0, 0.5])
+_EXPLAINED: Final = 0.998  # of the draws' variance by the directions kept
+_MOST_DIRECTIONS: Final = 16
+_SCALE_SD: Final = 0.10  # of ln best charge beyond the draws: void fraction, oil, tubing
+_GRID: Final = 121  # best charges looked at
+_REACH: Final = 4.0  # standard deviations of ln best charge that they span
+_OUTSIDE: Final = 2.0  # x the channel's scale, for each tenth beyond the shares that were drawn
+_CHANCE: Final = 0.02  # of ending more than allowed above the best charge, at most
+# Of the best charge, the quantile that is aimed at: a gram too many costs twice what a gram too few
+# does, for it has to be taken out again (the authors' judgement).
+_GOAL: Final = 1.0 / 3.0
+_ODD: Final = 1e-3  # chance below which readings are called odd
+_NODES: Final = np.linspace(-2.4, 2.4, 13)  # of a normal distribution, for quantiles of mixtures
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Foreknowledge:
     """What drawn machines show along their charge."""
 
-    charges: FloatArray  # (n,) kg, rising
-    readings: FloatArray  # (k, n, 5), NaN where a draw has no balance
+    shares: FloatArray  # (n,) of each draw's best charge, rising
+    # (k, n, 7) in the order of CHANNELS, superheat and subcooling going on below zero as what is
+    # missing of them; NaN where a draw has no balance.
+    readings: FloatArray
     best: FloatArray  # (k,) kg, evaporator filled
 
 
@@ -53,9 +84,28 @@ class Advice:
     dose: float  # kg; 0 for stop, to be taken out when negative
     best: tuple[float, float, float]  # kg: 5 %, median and 95 % of the best charge
     chance_over: float  # that the charge after the dose is more than allowed above the best
-    expected: FloatArray  # (5, 3) of each channel after the dose: 5 %, median, 95 %
-    # How well the best of the particles agrees with the readings: mean square in errors.
+    expected: FloatArray  # (7, 3) of each channel after the dose: 5 %, median, 95 %
+    # Mean square by which the readings differ from the best-fitting machines', in what draws,
+    # instruments and model leave open: about one.
     misfit: float
+    odd: bool  # less than one chance in a thousand that a machine like this shows such readings
+
+
+class _Told(NamedTuple):
+    charge: float
+    values: FloatArray
+    fresh: FloatArray
+    standing: FloatArray
+
+
+class _Posterior(NamedTuple):
+    weights: FloatArray  # (g,)
+    gain: FloatArray  # (g, n): K_uu^-1 (y - mean) of what was read
+    inverse: FloatArray  # (g, n, n)
+    rows: FloatArray  # (g, n, p) loadings of what was read
+    channels: NDArray[np.int64]  # (n,)
+    steps: NDArray[np.int64]  # (n,)
+    square: FloatArray  # (g,) sum of squares of the readings, whitened
 
 
 class Dosing:
@@ -72,62 +122,209 @@ class Dosing:
     def __init__(self, known: Foreknowledge, *, allowed: float = 0.05) -> None:
         self.known = known
         self.allowed = allowed
-        k = known.best.size
-        scale = np.log(_SCALES)
-        self._prior: FloatArray = np.broadcast_to(
-            -0.5 * (scale / _SCALE_SD) ** 2, (k, _SCALES.size)
-        ).copy()
-        self._score: FloatArray = np.zeros_like(self._prior)
-        self._best: FloatArray = known.best[:, None] * _SCALES[None, :]
-        self.misfit = 0.0
+        self._shares = known.shares
+        readings, kept = _completed(known.readings)
+        log_best = np.log(known.best[kept])
+        count, n, m = readings.shape
+        flat = ((readings / _ALIKE).reshape(count, n * m)).copy()
+        mean = flat.mean(axis=0)
+        flat -= mean
+        u, s, vt = np.linalg.svd(flat, full_matrices=False)
+        share = np.cumsum(s**2) / max(float((s**2).sum()), 1e-300)
+        p = min(int(np.searchsorted(share, _EXPLAINED)) + 1, _MOST_DIRECTIONS, s.size)
+        scores = u[:, :p] * np.sqrt(count - 1.0)
+        loadings = (s[:p, None] * vt[:p] / np.sqrt(count - 1.0)).T  # (n*m, p)
+        left = flat - scores @ loadings.T
+        self._mean = mean.reshape(n, m) * _ALIKE
+        self._loadings = loadings.reshape(n, m, p) * _ALIKE[:, None]
+        self._left = left.reshape(count, n, m).std(axis=0) * _ALIKE
+        # The directions and the best charge together; the scale moves the charge alone.
+        middle = float(log_best.mean())
+        variance = float(log_best.var(ddof=1)) + _SCALE_SD**2
+        along = scores.T @ (log_best - middle) / (count - 1.0)
+        spread = np.sqrt(variance)
+        self._log_best = middle + spread * np.linspace(-_REACH, _REACH, _GRID)
+        self._prior = -0.5 * ((self._log_best - middle) / spread) ** 2
+        self._scores = (self._log_best - middle)[:, None] * along / variance  # (g, p)
+        self._open = np.eye(p) - np.outer(along, along) / variance
+        self._told: list[_Told] = []
+        self._posterior: _Posterior | None = None
 
-    def told(self, charge: float, values: FloatArray, errors: FloatArray) -> None:
+    @property
+    def misfit(self) -> float:
+        """Mean square of the readings about the best-fitting machines, in what is open: about 1."""
+        square, count = self._fit()
+        return square / max(count, 1)
+
+    @property
+    def odd(self) -> bool:
+        """Whether hardly any machine like this one would show such readings."""
+        from scipy.special import chdtrc
+
+        square, count = self._fit()
+        return count > 0 and float(chdtrc(count, square)) < _ODD
+
+    def _fit(self) -> tuple[float, int]:
+        found = self._weighed()
+        return float(found.square.min()), found.channels.size
+
+    def told(
+        self,
+        charge: float,
+        values: FloatArray,
+        errors: FloatArray,
+        standing: FloatArray | None = None,
+    ) -> None:
         """Take in settled readings at a charge.
 
         Parameters
         ----------
         charge : float
             In the machine. [kg]
-        values : (5,) array
-            In the order of :data:`CHANNELS`; NaN where nothing was read. [ln Pa, ln Pa, K, K, ln W]
-        errors : (5,) array
-            Standard deviations: instrument and unsettled rest together. [as `values`]
+        values : (m,) array
+            In the order of :data:`CHANNELS`, the last ones may be missing; NaN where nothing was
+            read. [ln Pa, ln Pa, K, K, ln W, K, K]
+        errors : (m,) array
+            Standard deviations that are new at each charge: what has not settled, noise.
+            [as `values`]
+        standing : (m, q) array, optional
+            What each of q causes that stay the same through the whole charging does to every
+            reading: by default one for each, of no size. A cause of unit standard deviation is for
+            instance the error of a gauge. [as `values`]
         """
-        shown = self._at(charge)
-        square = np.zeros_like(self._score)
-        count = 0
-        for j in range(len(CHANNELS)):
-            if not np.isfinite(values[j]) or (j in _BELOW_ZERO and values[j] < _LEAST):
-                continue
-            square += ((shown[:, :, j] - values[j]) / (_ERRORS * errors[j])) ** 2
-            count += 1
-        square = np.where(np.isfinite(square), square, 1e6)
-        self._score = _FADE * self._score - 0.5 * square
-        self.misfit = float(square.min()) / max(count, 1)
+        m = len(CHANNELS)
+        padded = np.full(m, np.nan)
+        padded[: values.size] = values
+        fresh = np.zeros(m)
+        fresh[: errors.size] = np.nan_to_num(errors)
+        causes = np.zeros((m, 1 if standing is None else standing.shape[1]))
+        if standing is not None:
+            causes[: standing.shape[0]] = np.nan_to_num(standing)
+        self._told.append(_Told(charge, padded, fresh, causes))
+        self._posterior = None
 
-    def _at(self, charge: float) -> FloatArray:
-        """Readings of every particle at a charge. (k, scales, 5)"""
-        grid = self.known.charges
-        place = np.interp(charge / _SCALES, grid, np.arange(grid.size))
-        left = np.minimum(place.astype(int), grid.size - 2)
-        share = (place - left)[None, :, None]
-        found: FloatArray = (1.0 - share) * self.known.readings[:, left] + share * (
-            self.known.readings[:, left + 1]
+    def _at(self, charge: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Means (g, m), loadings (g, m, p) and variance beside them (g, m) at a charge."""
+        x = charge / np.exp(self._log_best)
+        shares = self._shares
+        left = np.clip(np.searchsorted(shares, x) - 1, 0, shares.size - 2)
+        # Beyond the shares that were drawn, straight on.
+        part = (x - shares[left]) / (shares[left + 1] - shares[left])
+        mean = (1.0 - part)[:, None] * self._mean[left] + part[:, None] * self._mean[left + 1]
+        rows = (1.0 - part)[:, None, None] * self._loadings[left] + part[:, None, None] * (
+            self._loadings[left + 1]
         )
-        outside = (charge / _SCALES < grid[0] * 0.98) | (charge / _SCALES > grid[-1] * 1.02)
-        found[:, outside] = np.nan
-        return found
+        inside = np.clip(part, 0.0, 1.0)[:, None]
+        rest = (1.0 - inside) * self._left[left] + inside * self._left[left + 1]
+        beyond = np.maximum(np.maximum(shares[0] - x, x - shares[-1]), 0.0)
+        outside = _OUTSIDE * 10.0 * beyond[:, None] * _ALIKE
+        return mean, rows, rest**2 + _MODEL_FRESH**2 + outside**2
 
-    def _weights(self) -> FloatArray:
-        log = self._prior + self._score
-        w: FloatArray = np.exp(log - log.max())
-        w /= w.sum()
-        return w
+    def _weighed(self) -> _Posterior:
+        if self._posterior is None:
+            self._posterior = self._infer()
+        return self._posterior
+
+    def _infer(self) -> _Posterior:
+        """Weights of the best charges, given everything told."""
+        means, rows, alone, values, channels, steps = [], [], [], [], [], []
+        cut_means, cut_rows, cut_alone, cut_channels, cut_steps = [], [], [], [], []
+        for step, t in enumerate(self._told):
+            mean, row, rest = self._at(t.charge)
+            for j in np.flatnonzero(np.isfinite(t.values)):
+                variance = rest[:, j] + t.fresh[j] ** 2
+                if j in _BELOW_ZERO and t.values[j] < _LEAST:
+                    cut_means.append(mean[:, j])
+                    cut_rows.append(row[:, j])
+                    cut_alone.append(variance)
+                    cut_channels.append(int(j))
+                    cut_steps.append(step)
+                    continue
+                means.append(mean[:, j])
+                rows.append(row[:, j])
+                alone.append(variance)
+                values.append(t.values[j])
+                channels.append(int(j))
+                steps.append(step)
+        g, p = self._scores.shape
+        log_weight = self._prior.copy()
+        if not channels:
+            empty = np.zeros((g, 0))
+            weights = _normalised(log_weight)
+            return _Posterior(
+                weights,
+                empty,
+                np.zeros((g, 0, 0)),
+                np.zeros((g, 0, p)),
+                np.zeros(0, dtype=np.int64),
+                np.zeros(0, dtype=np.int64),
+                np.zeros(g),
+            )
+        h = np.stack(rows, axis=1)
+        which, when = np.array(channels), np.array(steps)
+        k = h @ self._open @ h.transpose(0, 2, 1) + self._standing(which, when, which, when)
+        index = np.arange(which.size)
+        k[:, index, index] += np.stack(alone, axis=1)
+        away = np.array(values) - np.stack(means, axis=1) - (h @ self._scores[:, :, None])[:, :, 0]
+        inverse: FloatArray = np.asarray(np.linalg.inv(k), dtype=np.float64)
+        gain = (inverse @ away[:, :, None])[:, :, 0]
+        square = np.einsum("gn,gn->g", away, gain)
+        log_weight -= 0.5 * (square + np.asarray(np.linalg.slogdet(k)[1], dtype=np.float64))
+        found = _Posterior(log_weight, gain, inverse, h, which, when, square)
+        for mean_j, row_j, alone_j, channel, at in zip(
+            cut_means, cut_rows, cut_alone, cut_channels, cut_steps, strict=True
+        ):
+            centre, variance = self._conditional(found, mean_j, row_j, channel, at)
+            log_weight += _log_below((_LEAST - centre) / np.sqrt(variance + alone_j))
+        return found._replace(weights=_normalised(log_weight))
+
+    def _standing(
+        self,
+        channels: NDArray[np.int64],
+        steps: NDArray[np.int64],
+        others: NDArray[np.int64],
+        other_steps: NDArray[np.int64],
+    ) -> FloatArray:
+        """Covariance, through standing errors, of readings at any two steps."""
+        causes = np.stack([t.standing for t in self._told])
+        found: FloatArray = causes[steps, channels] @ causes[other_steps, others].T
+        same = channels[:, None] == others[None, :]
+        return found + np.where(same, _MODEL_STANDING[channels][:, None] ** 2, 0.0)
+
+    def _conditional(
+        self, found: _Posterior, mean: FloatArray, row: FloatArray, channel: int, step: int
+    ) -> tuple[FloatArray, FloatArray]:
+        """Mean and variance of one settled reading, given what was read, for each best charge."""
+        centre = mean + np.einsum("gp,gp->g", row, self._scores)
+        variance = np.einsum("gp,pq,gq->g", row, self._open, row)
+        one, at = np.array([channel]), np.array([step])
+        variance = variance + self._standing(one, at, one, at)[0, 0]
+        if found.channels.size:
+            shared = self._standing(one, at, found.channels, found.steps)[0]
+            cross = (found.rows @ (self._open @ row.T).T[:, :, None])[:, :, 0] + shared
+            centre = centre + np.einsum("gn,gn->g", cross, found.gain)
+            variance = variance - np.einsum("gn,gnm,gm->g", cross, found.inverse, cross)
+        return centre, np.maximum(variance, 1e-12)
 
     def best_charge(self) -> tuple[float, float, float]:
         """5 %, median and 95 % of the charge that fills the evaporator. [kg]"""
-        low, median, high = _weighted(self._best, self._weights(), (0.05, 0.5, 0.95))
+        low, median, high = (self._quantile(q) for q in (0.05, 0.5, 0.95))
         return low, median, high
+
+    def _quantile(self, share: float) -> float:
+        """Of the best charge. [kg]"""
+        below = np.cumsum(self._weighed().weights)
+        # Each weight is spread over its step of the grid.
+        step = self._log_best[1] - self._log_best[0]
+        edges = np.concatenate([[0.0], below])
+        places = np.concatenate([self._log_best - 0.5 * step, [self._log_best[-1] + 0.5 * step]])
+        return float(np.exp(np.interp(share, edges, places)))
+
+    def _chance_over(self, charge: float) -> float:
+        below = np.concatenate([[0.0], np.cumsum(self._weighed().weights)])
+        step = self._log_best[1] - self._log_best[0]
+        places = np.concatenate([self._log_best - 0.5 * step, [self._log_best[-1] + 0.5 * step]])
+        return float(np.interp(np.log(charge / (1.0 + self.allowed)), places, below))
 
     def advice(self, charge: float, *, smallest: float, largest: float) -> Advice:
         """The next dose.
@@ -139,38 +336,86 @@ class Dosing:
         smallest, largest : float
             Doses that can be weighed and are safe to let in at once. [kg]
         """
-        w = self._weights()
         best = self.best_charge()
-        # The charge that no more than one chance in twenty calls too much.
-        ceiling = _weighted(self._best * (1.0 + self.allowed), w, (_CHANCE, 0.5, 0.95))[0]
-        dose = min(ceiling, best[1]) - charge
+        # The charge that no more than one chance in fifty calls too much.
+        ceiling = self._quantile(_CHANCE) * (1.0 + self.allowed)
+        goal = self._quantile(_GOAL)
+        dose = min(ceiling, goal) - charge
         action: Literal["add", "stop", "take out"] = "add"
-        over = float(w[charge > self._best * (1.0 + self.allowed)].sum())
         if dose < smallest:
             action, dose = "stop", 0.0
-            if over > 0.5:
-                action, dose = "take out", best[1] - charge
+            if self._chance_over(charge) > 0.5:
+                action, dose = "take out", goal - charge
         dose = min(dose, largest)
         after = charge + dose
         return Advice(
             action=action,
             dose=dose,
             best=best,
-            chance_over=float(w[after > self._best * (1.0 + self.allowed)].sum()),
-            expected=self._expected(after, w),
+            chance_over=self._chance_over(after),
+            expected=self._expected(after),
             misfit=self.misfit,
+            odd=self.odd,
         )
 
-    def _expected(self, charge: float, weights: FloatArray) -> FloatArray:
-        shown = self._at(charge)
+    def _expected(self, charge: float) -> FloatArray:
+        """What each instrument would show at a charge. (7, 3)"""
+        found = self._weighed()
+        mean, row, rest = self._at(charge)
         out = np.full((len(CHANNELS), 3), np.nan)
+        normal = np.exp(-0.5 * _NODES**2)
         for j in range(len(CHANNELS)):
-            there = np.isfinite(shown[:, :, j])
-            if there.any():
-                out[j] = _weighted(shown[:, :, j][there], weights[there], (0.05, 0.5, 0.95))
+            if self._told:
+                centre, variance = self._conditional(
+                    found, mean[:, j], row[:, j], j, len(self._told) - 1
+                )
+            else:
+                centre = mean[:, j] + np.einsum("gp,gp->g", row[:, j], self._scores)
+                variance = np.einsum("gp,pq,gq->g", row[:, j], self._open, row[:, j])
+            sd = np.sqrt(variance + rest[:, j])
+            nodes = centre[:, None] + sd[:, None] * _NODES
+            weights = found.weights[:, None] * normal
+            out[j] = _weighted(nodes, weights, (0.05, 0.5, 0.95))
         for j in _LOGARITHMIC:
             out[j] = np.exp(out[j])
+        for j in _BELOW_ZERO:
+            out[j] = np.maximum(out[j], 0.0)
         return out
+
+
+def _completed(readings: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Curves without gaps, by straight lines from their own ends; which draws are kept."""
+    _k, n, m = readings.shape
+    there = np.asarray(np.isfinite(readings).all(axis=2))
+    kept = there.sum(axis=1) >= max(n // 2, 2)
+    filled = readings[kept].copy()
+    place = np.arange(n, dtype=float)
+    for curve, known in zip(filled, there[kept], strict=True):
+        if known.all():
+            continue
+        at = place[known]
+        for j in range(m):
+            y = curve[known, j]
+            curve[:, j] = np.interp(place, at, y)
+            for ends, side in (((0, 1), place < at[0]), ((-1, -2), place > at[-1])):
+                a, b = ends
+                slope = (y[a] - y[b]) / (at[a] - at[b])
+                curve[side, j] = y[a] + slope * (place[side] - at[a])
+    return filled, kept
+
+
+def _normalised(log_weight: FloatArray) -> FloatArray:
+    w: FloatArray = np.exp(log_weight - log_weight.max())
+    w /= w.sum()
+    return w
+
+
+def _log_below(z: FloatArray) -> FloatArray:
+    """Logarithm of the cumulative normal distribution."""
+    from scipy.special import log_ndtr
+
+    found: FloatArray = log_ndtr(z)
+    return found
 
 
 def _weighted(

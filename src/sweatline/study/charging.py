@@ -190,8 +190,8 @@ def _follow(
 def _tell(rig: Rig, dosing: Dosing, charge: float, outlooks: dict[str, Outlook]) -> None:
     from sweatline.study.foreknowledge import settled_readings
 
-    values, errors = settled_readings(rig.refrigerant.table, outlooks)
-    dosing.told(charge, values, errors)
+    values, fresh, standing = settled_readings(rig.refrigerant.table, outlooks)
+    dosing.told(charge, values, fresh, standing)
 
 
 def _judged(rig: Rig, advice: Advice) -> tuple[Action, str]:
@@ -200,7 +200,7 @@ def _judged(rig: Rig, advice: Advice) -> tuple[Action, str]:
     head = advice.expected[CHANNELS.index("head gauge"), 2]
     if advice.action == "add" and limit is not None and head > limit.value:
         return "stop", "the head pressure could pass the limit of the high side after another dose"
-    if advice.misfit > 2.0:
+    if advice.odd:
         odd = (
             "; no machine like this one shows such readings together: check gauges, thermometers "
             "and what the job says before believing it"

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.bench.dosing import Foreknowledge
+from sweatline.bench.dosing import CHANNELS, Foreknowledge
 from sweatline.bench.settling import Character
 from sweatline.errors import SolveError
 
@@ -40,46 +40,97 @@ FloatArray = NDArray[np.float64]
 GAUGE_SD: Final = {"suction": 4e3, "head": 10e3}  # Pa
 THERMOMETER_SD: Final = 0.5  # K
 WATTS_SD: Final = 0.01  # relative
-_POINTS: Final = 15
+# Of the charge that fills a machine; close where superheat and subcooling come and go.
+_SHARES: Final = np.array(
+    [0.45, 0.55, 0.64, 0.72, 0.79, 0.85, 0.90, 0.94, 0.97, 1.0, 1.03, 1.06, 1.10, 1.15, 1.22, 1.35]
+)
+_FEWEST: Final = 24  # draws
 
 
 def foreknow(
     rig: Rig, full: Balance, *, draws: int = 128, progress: Callable[[], None] | None = None
 ) -> Foreknowledge:
-    """What drawn machines show from four tenths to one and a half of the best charge."""
-    from sweatline.machine.balance import filled, fixed_charge
-    from sweatline.study.spread import Waypoint, walks
+    """What drawn machines show at shares of the charge that fills each.
 
+    Raises
+    ------
+    SolveError
+        Hardly any of the drawn machines has a balance.
+    """
+    from sweatline.machine.balance import filled, fixed_charge, solve
+    from sweatline.study.sampling import DRAW_TOLERANCE, normal_draws
+
+    names = [u.name for u in rig.uncertain]
+    table = rig.refrigerant.table
     target = filled(superheat=rig.job.targets.superheat)
-    shares = np.linspace(0.4, 1.5, _POINTS)
-    way: dict[int, Waypoint] = {}
-    order = sorted(range(_POINTS), key=lambda i: abs(shares[i] - 1.0))
-    for i in order:
-        near = full
-        if way:
-            near = way[min(way, key=lambda j: abs(j - i))].balance
-        charge = float(shares[i] * full.charge)
+    middle = int(np.flatnonzero(_SHARES == 1.0)[0])
+    readings, best = [], []
+    for z in normal_draws(len(names), draws):
+        if progress is not None:
+            progress()
+        machine, line = rig.drawn(dict(zip(names, (float(v) for v in z), strict=True)))
         try:
-            found = rig.solve(fixed_charge(charge), near=near)
+            first = solve(table, line, machine, target, near=full, tolerance=DRAW_TOLERANCE)
         except SolveError:
             continue
-        way[i] = Waypoint(balance=found, charge=charge, room=None)
-    # From the full machine outwards, so that each state is next to one already known.
-    stops = [way[i] for i in sorted(way)]
-    found_walks = walks(rig, full, target, stops, count=draws, progress=progress)
-    readings = np.array([[_channels(b) for b in row] for row in found_walks.balances])
-    return Foreknowledge(
-        charges=np.array([s.charge for s in stops]),
-        readings=readings,
-        best=np.array([b.charge for b in found_walks.first]),
-    )
+        curve = np.full((_SHARES.size, len(CHANNELS)), np.nan)
+        curve[middle] = _channels(table, first)
+        # From the full machine outwards, so that each state is next to one already known.
+        for way in (range(middle - 1, -1, -1), range(middle + 1, _SHARES.size)):
+            near, at, rate = first, 1.0, np.zeros(4)
+            for i in way:
+                step = float(_SHARES[i] - at)
+                start = np.array(near.unknowns)
+                try:
+                    found = solve(
+                        table,
+                        line,
+                        machine,
+                        fixed_charge(float(_SHARES[i]) * first.charge),
+                        near=near,
+                        guess=start + step * rate,
+                        tolerance=DRAW_TOLERANCE,
+                    )
+                except SolveError:
+                    break
+                rate = (np.array(found.unknowns) - start) / step
+                curve[i] = _channels(table, found)
+                near, at = found, float(_SHARES[i])
+        readings.append(curve)
+        best.append(first.charge)
+    if len(best) < _FEWEST:
+        raise SolveError(
+            condition="of the machines that this one may be, hardly any fills its evaporator",
+            tried=(f"{draws} drawn machines",),
+        )
+    return Foreknowledge(shares=_SHARES.copy(), readings=np.array(readings), best=np.array(best))
 
 
-def _channels(b: Balance | None) -> list[float]:
-    if b is None:
-        return [np.nan] * 5
+def _channels(table: Table, b: Balance) -> list[float]:
+    """Readings of a balance; superheat and subcooling go on below zero as what is missing."""
+    from sweatline.refrigerant.table import saturation, saturation_transport
+
+    _tb, _td, _hl, hv, *_ = saturation(table, b.suction_pressure)
+    superheat = b.superheat
+    if b.suction_quality < 1.0:
+        evaporation = hv - saturation(table, b.suction_pressure)[2]
+        capacity = saturation_transport(table, b.suction_pressure)[5]
+        superheat = (b.suction_quality - 1.0) * evaporation / capacity
+    subcooling = b.subcooling
+    if b.liquid_quality > 0.0:
+        _tb, _td, hl, hv, *_ = saturation(table, b.liquid_pressure)
+        capacity = saturation_transport(table, b.liquid_pressure)[4]
+        subcooling = -b.liquid_quality * (hv - hl) / capacity
     logs = np.log([b.suction_pressure, b.discharge_pressure, b.total_power])
-    return [float(logs[0]), float(logs[1]), b.superheat, b.subcooling, float(logs[2])]
+    return [
+        float(logs[0]),
+        float(logs[1]),
+        superheat,
+        subcooling,
+        float(logs[2]),
+        b.discharge_temperature,
+        b.coil_temperature,
+    ]
 
 
 CHARACTERS: Final = {
@@ -87,15 +138,28 @@ CHARACTERS: Final = {
     "head gauge": Character(noise=4e3, span=1e5, tolerance=8e3),
     "suction gas": Character(noise=0.15, span=5.0, tolerance=0.5),
     "liquid line": Character(noise=0.15, span=4.0, tolerance=0.5),
+    "discharge gas": Character(noise=0.3, span=12.0, tolerance=1.5),
     "watts": Character(noise=1.0, span=20.0, tolerance=2.0),
 }
 
 
 def settled_readings(
     table: Table, outlooks: Mapping[str, Outlook]
-) -> tuple[FloatArray, FloatArray]:
-    """Foretold settled readings in the order and form of the dosing, and their errors."""
-    from sweatline.refrigerant.table import saturation
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Foretold settled readings in the order and form of the dosing, and their errors.
+
+    Returns
+    -------
+    values : (7,) array
+        NaN where nothing was read.
+    fresh : (7,) array
+        Standard deviations of what has not settled yet.
+    standing : (7, 6) array
+        What one standard deviation of each instrument's own error does to every value: suction
+        gauge, head gauge, the thermometers on suction gas, liquid line and discharge gas,
+        watt-meter.
+    """
+    from sweatline.refrigerant.table import saturation, saturation_slopes
 
     o = {k: (v.settled, (v.high - v.low) / 3.29) for k, v in outlooks.items()}
     nothing = (float("nan"), 0.0)
@@ -104,12 +168,11 @@ def settled_readings(
     suction, suction_sd = o["suction gas"]
     liquid, liquid_sd = o.get("liquid line", nothing)
     watts, watts_sd = o.get("watts", nothing)
-    ps_sd = float(np.hypot(ps_sd, GAUGE_SD["suction"]))
-    pd_sd = float(np.hypot(pd_sd, GAUGE_SD["head"]))
+    discharge, discharge_sd = o.get("discharge gas", nothing)
     dew = saturation(table, ps)[1]
     bubble = saturation(table, pd)[0]
-    by_ps = saturation(table, ps + ps_sd)[1] - dew
-    by_pd = saturation(table, pd + pd_sd)[0] - bubble
+    by_ps = saturation_slopes(table, ps)[1]
+    by_pd = saturation_slopes(table, pd)[0]
     values = np.array(
         [
             np.log(ps),
@@ -117,15 +180,27 @@ def settled_readings(
             max(suction - dew, 0.0),
             np.maximum(bubble - liquid, 0.0),
             np.log(watts),
+            discharge,
+            np.nan,
         ]
     )
-    errors = np.array(
+    fresh = np.array(
         [
             ps_sd / ps,
             pd_sd / pd,
-            np.sqrt(suction_sd**2 + THERMOMETER_SD**2 + by_ps**2),
-            np.sqrt(liquid_sd**2 + THERMOMETER_SD**2 + by_pd**2),
-            np.hypot(watts_sd / watts, WATTS_SD),
+            np.hypot(suction_sd, by_ps * ps_sd),
+            np.hypot(liquid_sd, by_pd * pd_sd),
+            watts_sd / watts,
+            discharge_sd,
+            0.0,
         ]
     )
-    return values, errors
+    standing = np.zeros((len(CHANNELS), 6))
+    standing[0, 0] = GAUGE_SD["suction"] / ps
+    standing[1, 1] = GAUGE_SD["head"] / pd
+    # A gauge that reads high makes the superheat look small and the subcooling large.
+    standing[2, (0, 2)] = -by_ps * GAUGE_SD["suction"], THERMOMETER_SD
+    standing[3, (1, 3)] = by_pd * GAUGE_SD["head"], THERMOMETER_SD
+    standing[5, 4] = THERMOMETER_SD
+    standing[4, 5] = WATTS_SD
+    return values, fresh, standing

@@ -193,16 +193,16 @@ def by_advice(machine: Unseen, known: Foreknowledge) -> Attempt:
             time += _TYPED_EVERY
             for name, value in machine.read().items():
                 settling[name].update(time, value)
-            outlooks = {name: s.outlook() for name, s in settling.items()}
+            outlooks = {name: s.outlook() for name, s in settling.items() if s.readings_seen}
             wide = any(
                 o.high - o.low > 12.0 * CHARACTERS[name].tolerance for name, o in outlooks.items()
             )
             if waited >= 2.0 * _TYPED_EVERY and (not wide or waited >= 600.0):
                 break
-        values, errors = settled_readings(table, outlooks)
+        values, fresh, standing = settled_readings(table, outlooks)
         for name, came_to in machine.settled().items():
             foretold.append((outlooks[name].low, outlooks[name].high, came_to))
-        dosing.told(machine.weighed, values, errors)
+        dosing.told(machine.weighed, values, fresh, standing)
         advice = dosing.advice(
             machine.weighed, smallest=2e-3, largest=0.12 * float(np.median(known.best))
         )
