@@ -29,6 +29,7 @@ verdict compares the median with the aim.
 
 def modules() -> list[ModuleType]:
     """The benchmarks in the order of the page."""
+    import advice
     import commands
     import example_job
     import lookup
@@ -36,7 +37,7 @@ def modules() -> list[ModuleType]:
     import property_calls
     import reference_machine
 
-    return [lookup, machines, reference_machine, property_calls, example_job, commands]
+    return [lookup, machines, reference_machine, property_calls, example_job, advice, commands]
 
 
 def cell(text: str) -> str:
