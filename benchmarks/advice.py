@@ -1,17 +1,18 @@
 """One advice while charging.
 
 What happens between a reading that has just come and the advice to print, when what is known
-beforehand is there already: the readings of all five channels are taken in, each channel's outlook
-is made, the outlooks weigh the drawn machines, and the next dose is told. The machine is one of the
-example's with its usual number of draws, moved by four doses; once a person has typed a reading of
-each channel a minute, once a wire has brought one a second for ten minutes since the last dose. The
-floor is what the weighing cannot do without: every drawn machine at every scale of its charge
-looked up at the charge, compared with five readings and turned into a weight, in plain array
-arithmetic without anything remembered, sorted or foretold.
+beforehand is there already: the readings of all channels are taken in, each channel's outlook is
+made, the outlooks of this charge and all before it weigh the machines that this one may be, and the
+next dose is told. The machine is one of the example's with its usual number of draws, moved by four
+doses; once a person has typed a reading of each channel a minute, once a wire has brought one a
+second for ten minutes since the last dose. The floor is the linear algebra that an exact weighing
+of so many readings cannot do without: for each best charge looked at, one symmetric matrix as large
+as the readings are many, made from its directions, factored and solved once.
 """
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
@@ -35,7 +36,8 @@ AIM = 50.0  # ms
 REPEATS = 200
 DOSES = 4
 BETWEEN = 600.0  # s from dose to dose
-SCALES = 31  # of a machine's charge, as the dosing has them
+CHARGES = 121  # best charges that the dosing looks at
+DIRECTIONS = 16  # in which machines differ, at most
 
 
 class Begun(NamedTuple):
@@ -51,16 +53,17 @@ class Begun(NamedTuple):
 
 
 def shown(table: Table, known: Foreknowledge, share: float) -> dict[str, float]:
-    """What the middle one of the drawn machines shows at a place along its charges. [Pa, K, W]"""
-    place = share * (known.charges.size - 1)
+    """What a middling one of the drawn machines shows at a share of its charge. [Pa, K, W]"""
     middle = np.nanmedian(known.readings, axis=0)
-    read = dict(zip(CHANNELS, middle[round(place)], strict=True))
+    there = middle[int(np.argmin(np.abs(known.shares - share)))]
+    read = dict(zip(CHANNELS, (float(v) for v in there), strict=True))
     suction, head = float(np.exp(read["suction gauge"])), float(np.exp(read["head gauge"]))
     return {
         "suction gauge": suction,
         "head gauge": head,
-        "suction gas": float(saturation(table, suction)[1] + read["superheat"]),
-        "liquid line": float(saturation(table, head)[0] - read["subcooling"]),
+        "suction gas": float(saturation(table, suction)[1]) + max(read["superheat"], 0.0),
+        "liquid line": float(saturation(table, head)[0]) - max(read["subcooling"], 0.0),
+        "discharge gas": read["discharge gas"],
         "watts": float(np.exp(read["watts"])),
     }
 
@@ -70,12 +73,12 @@ def begun(table: Table, known: Foreknowledge, every: float) -> Begun:
     chance = np.random.default_rng(4)
     settling = {name: Settling(c) for name, c in CHARACTERS.items()}
     dosing = Dosing(known)
-    before = shown(table, known, 0.1)
-    now = 0.0
-    charge = 0.0
+    full = float(np.median(known.best))
+    now = share = 0.0
+    before = shown(table, known, 0.5)
     for n in range(DOSES):
-        after = shown(table, known, 0.1 + 0.1 * (n + 1))
-        charge = float(known.charges[0] + 0.1 * (n + 1) * np.ptp(known.charges))
+        share = 0.6 + 0.1 * n
+        after = shown(table, known, share)
         for since in np.arange(every, BETWEEN, every):
             for name, one in settling.items():
                 moving = after[name] + (before[name] - after[name]) * np.exp(-since / 90.0)
@@ -84,7 +87,7 @@ def begun(table: Table, known: Foreknowledge, every: float) -> Begun:
         now += BETWEEN
         if n < DOSES - 1:
             outlooks = {name: one.outlook(now) for name, one in settling.items()}
-            dosing.told(charge, *settled_readings(table, outlooks))
+            dosing.told(share * full, *settled_readings(table, outlooks))
             for one in settling.values():
                 one.disturb(now)
         before = after
@@ -92,7 +95,7 @@ def begun(table: Table, known: Foreknowledge, every: float) -> Begun:
         name: (before[name] + c.noise * chance.standard_normal(REPEATS + 2)).tolist()
         for name, c in CHARACTERS.items()
     }
-    return Begun(table, dosing, settling, charge, 0.3 * charge, now, came)
+    return Begun(table, dosing, settling, share * full, 0.12 * full, now, came)
 
 
 def adviser(b: Begun, every: float) -> Callable[[], Advice]:
@@ -106,25 +109,28 @@ def adviser(b: Begun, every: float) -> Callable[[], Advice]:
             one.update(at, b.came[name][turn])
         turn += 1
         outlooks = {name: one.outlook(at) for name, one in b.settling.items()}
-        b.dosing.told(b.charge, *settled_readings(b.table, outlooks))
-        return b.dosing.advice(b.charge, smallest=2e-3, largest=b.largest)
+        # A copy, so that every turn stands before the same advice.
+        dosing = copy.deepcopy(b.dosing)
+        dosing.told(b.charge, *settled_readings(b.table, outlooks))
+        return dosing.advice(b.charge, smallest=2e-3, largest=b.largest)
 
     return task
 
 
-def weighing(known: Foreknowledge, charge: float, values: FloatArray) -> FloatArray:
-    """The floor: weights of all machines and scales from one set of readings. (k, scales)"""
-    place = np.interp(
-        charge / np.exp(np.linspace(-0.3, 0.3, SCALES)),
-        known.charges,
-        np.arange(known.charges.size),
-    )
-    left = np.minimum(place.astype(int), known.charges.size - 2)
-    share = (place - left)[None, :, None]
-    found = (1.0 - share) * known.readings[:, left] + share * known.readings[:, left + 1]
-    square = (((found - values) / 0.02) ** 2).sum(axis=2)
-    weights: FloatArray = np.exp(-0.5 * (square - np.nanmin(square)))
-    return weights
+def weighing(read: int) -> Callable[[], FloatArray]:
+    """The floor: a task that weighs all best charges by so many invented readings."""
+    chance = np.random.default_rng(5)
+    rows = chance.standard_normal((CHARGES, read, DIRECTIONS))
+    away = chance.standard_normal((CHARGES, read, 1))
+
+    def task() -> FloatArray:
+        k = rows @ rows.transpose(0, 2, 1) + np.eye(read)
+        factor = np.linalg.cholesky(k)
+        square: FloatArray = (away * np.linalg.solve(k, away)).sum(axis=(1, 2))
+        log_size = np.log(np.diagonal(factor, axis1=1, axis2=2)).sum(axis=1)
+        return np.asarray(-0.5 * square - log_size, dtype=np.float64)
+
+    return task
 
 
 def rows() -> list[Row]:
@@ -135,20 +141,20 @@ def rows() -> list[Row]:
     table = rig.refrigerant.table
     known = foreknow(rig, full)
     typed, wired = begun(table, known, 60.0), begun(table, known, 1.0)
-    _values = settled_readings(table, {n: s.outlook() for n, s in typed.settling.items()})[0]
-    floor: Mapping[str, Callable[[], object]] = {
-        "floor": lambda: weighing(known, typed.charge, _values)
+    read = DOSES * len(CHARACTERS)
+    tasks: Mapping[str, Callable[[], object]] = {
+        "typed": adviser(typed, 60.0),
+        "wired": adviser(wired, 1.0),
+        "floor": weighing(read),
     }
-    timings = in_turn(
-        {"typed": adviser(typed, 60.0), "wired": adviser(wired, 1.0), **floor}, REPEATS
-    )
-    size = f"{known.best.size} drawn machines, {SCALES} scales of their charge"
+    timings = in_turn(tasks, REPEATS)
+    size = f"{known.best.size} drawn machines, {read} settled readings"
     return [
         duration("with a reading a minute", timings["typed"], "ms", aim=AIM, note=size),
         duration(
             "with a reading a second", timings["wired"], "ms", aim=AIM, note="after ten minutes"
         ),
-        duration("the floor", timings["floor"], "ms", note="weighing alone"),
+        duration("the floor", timings["floor"], "ms", note=f"{CHARGES} matrices, {read} rows each"),
         ratio("advice against the floor", timings["typed"], timings["floor"]),
     ]
 
