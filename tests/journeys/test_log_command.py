@@ -85,7 +85,7 @@ def test_slip_is_asked_about_kept_and_corrected(
     [
         (("read", "BOOK", "suction-gauge", "27"), "a pressure without a unit"),
         (("read", "BOOK", "suction-gauge", "27 psi"), "gauge or absolute"),
-        (("read", "BOOK", "suction", "27 psig"), "several readings begin like that"),
+        (("read", "BOOK", "air", "20 C"), "several readings begin like that"),
         (("read", "BOOK", "mood", "good"), "no reading of that name"),
         (("read", "BOOK", "watts", "390 V"), "V is a unit of voltage"),
         (("read", "BOOK", "watts", "390 W", "--at", "25:00"), "not a time"),
@@ -93,6 +93,10 @@ def test_slip_is_asked_about_kept_and_corrected(
         (("added", "BOOK", "5 g", "--refrigerant", "R-999"), "R-999"),
         (("event", "BOOK", "exploded"), "no event of that name"),
         (("correct", "BOOK", "9", "27 psig"), "no entry 9 to correct"),
+        (("confirm", "BOOK", "9"), "no reading or addition 9 to confirm"),
+        (("instrument", "BOOK", "gauge"), "nothing was said about gauge"),
+        (("instrument", "BOOK", "gauge", "--class", "1.6"), "without its range"),
+        (("instrument", "BOOK", "gauge", "--error", "good"), "not an error of pressure"),
         (("show", "nowhere.sweat"), "no such log"),
         (("new", "BOOK"), "there is a file of that name already"),
         (("export", "BOOK", "out.txt"), "say --as json or --as csv"),
@@ -121,3 +125,87 @@ def test_export_and_import(book: str, tmp_path: Path, capsys: pytest.CaptureFixt
         assert record(capsys, copy).entries == record(capsys, book).entries
     piped = run(capsys, "export", book, "-", "--as", "json")[1]
     assert json.loads(piped)["entries"][1]["corrects"] == 1
+
+
+def minute_by_minute(
+    capsys: pytest.CaptureFixture[str], book: str, *rows: tuple[str, str, str]
+) -> list[str]:
+    """Readings typed one after the other; what each one was asked."""
+    return [run(capsys, "read", book, what, value, "--at", at)[2] for at, what, value in rows]
+
+
+@pytest.mark.parametrize(
+    ("rows", "asked", "offer"),
+    [
+        # A gauge that jumped by an atmosphere, in both units.
+        ((("10:00", "suction-gauge", "27 psig"), ("10:01", "suction-gauge", "41.7 psig")),
+         "gauge or absolute?", "27 psig"),
+        ((("10:00", "head-gauge", "6.9 bar(g)"), ("10:01", "head-gauge", "7.85 bar(g)")),
+         "gauge or absolute?", "6.911 bar(g)"),
+        # kPa for psi, and °F for °C.
+        ((("10:00", "suction-gauge", "27 psig"), ("10:01", "suction-gauge", "186 psig")),
+         "fits another unit", "26.98 psig"),
+        ((("10:00", "suction-gas", "15 C"), ("10:01", "suction-gas", "59 C")),
+         "fits another unit", "15 °C"),
+        # Pairs that cannot be.
+        ((("10:00", "suction-gauge", "27 psig"), ("10:01", "suction-gas", "-40 F")),
+         "cannot both be right", ""),
+        ((("10:00", "suction-gauge", "27 psig"), ("10:01", "suction-gas", "-12 C")),
+         "cannot both be right", "10.4 °C"),
+        ((("10:00", "head-gauge", "5 bar(g)"), ("10:01", "suction-gauge", "6 bar(g)")),
+         "are the hoses swapped", ""),
+        # Order, twice, and a scale that went up.
+        ((("10:05", "watts", "290 W"), ("10:01", "watts", "280 W")), "is the time right?", ""),
+        ((("10:05", "watts", "290 W"), ("10:05", "watts", "290 W")), "typed twice?", ""),
+        ((("10:00", "scale", "1250 g"), ("10:01", "scale", "1262 g")), "the scale went up", ""),
+    ],
+)  # fmt: skip
+def test_bad_input_is_asked_about_kept_and_put_right(
+    book: str,
+    capsys: pytest.CaptureFixture[str],
+    rows: tuple[tuple[str, str, str], ...],
+    asked: str,
+    offer: str,
+) -> None:
+    run(capsys, "event", book, "started", "--at", "09:59")
+    *before, last = minute_by_minute(capsys, book, *rows)
+    assert before == [""] * len(before)
+    assert asked in last
+    assert "log confirm" in last
+    assert (f'log correct {book} 3 "{offer}"' in last) == bool(offer)
+    found = record(capsys, book)
+    assert [e.text for e in found.entries[1:]] == [value for _, _, value in rows]
+    # Said to be right, it is no longer asked about, and what follows is held against it.
+    _at, what, value = rows[-1]
+    assert run(capsys, "confirm", book, "3")[2] == ""
+    assert [e.holds for e in record(capsys, book).entries] == [True, True, False, True]
+    later = "10:06"
+    assert minute_by_minute(capsys, book, (later, what, value)) == [""]
+
+
+def test_readings_after_a_doubted_one_are_not_held_against_it(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = minute_by_minute(
+        capsys,
+        book,
+        ("10:00", "head-gauge", "6.9 bar(g)"),
+        ("10:01", "head-gauge", "7.84 bar(g)"),
+        ("10:02", "head-gauge", "6.91 bar(g)"),
+    )
+    assert [bool(a) for a in asked] == [False, True, False]
+
+
+def test_instrument_is_described_once(book: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(capsys, "read", book, "suction-gauge", "1.9 bar(g)", "--by", "blue dial")[0] == 0
+    told = ("--class", "1.6", "--range", "-1 to 3 bar")
+    code, out, _err = run(capsys, "instrument", book, "blue dial", *told)
+    assert code == 0
+    assert "class 1.6, -1 to 3 bar" in out
+    assert run(capsys, "instrument", book, "blue dial", *told)[0] == 0
+    code, _out, err = run(capsys, "instrument", book, "blue dial", "--error", "9 kPa")
+    assert code == 5
+    assert "give this one its own name" in err
+    kept = json.loads(run(capsys, "export", book, "-", "--as", "json")[1])["instruments"]
+    # 1.6 % of 4 bar, over the root of three.
+    assert kept[0]["absolute"] == pytest.approx(0.016 * 4e5 / 3**0.5)

@@ -94,8 +94,12 @@ def test_impossible_pairs() -> None:
         "above saturation"
     ]
     assert slips(psig(120.0, 60.0), psig(100.0, 0.0, "head gauge")) == ["suction above head"]
+    # Standing, or not said to run: the same with more room.
     stopped = replace(RUNNING, running=False)
-    assert slips(celsius(-40.0, 60.0), psig(27.0), c=stopped) == []
+    assert slips(celsius(-40.0, 60.0), psig(27.0), c=stopped) == ["below saturation"]
+    assert slips(celsius(-12.0, 60.0), psig(27.0), c=stopped) == []
+    assert slips(celsius(60.0, 60.0, "liquid line"), psig(100.0), c=stopped) == []
+    assert slips(psig(102.0, 60.0), psig(100.0, 0.0, "head gauge"), c=stopped) == []
     assert slips(celsius(-40.0, 900.0), psig(27.0)) == []
 
 
@@ -108,3 +112,30 @@ def test_order_clock_and_scale() -> None:
         "scale went up"
     ]
     assert slips(one("scale", 0.501, 60.0, "mass"), one("scale", 0.5, 0.0, "mass")) == []
+
+
+def test_slip_behind_an_impossible_pair() -> None:
+    # 59 °F written as °C has no earlier reading to be held against: the air cannot warm gas so far.
+    warm = replace(RUNNING, air=293.15)
+    [found] = doubts(celsius(59.0, 60.0), [psig(27.0)], warm)
+    assert (found.slip, found.meant) == ("warmer than the air", pytest.approx(273.15 + 15.0))
+    assert slips(celsius(24.0, 60.0), psig(27.0), c=warm) == []
+    # 27 psi written as bar, beside a suction at 10 °C.
+    typed = replace(psig(27.0 * 14.50377, 60.0), unit="bar(g)")
+    [found] = doubts(typed, [celsius(10.0)], RUNNING)
+    assert found.slip == "below saturation"
+    assert found.meant == pytest.approx(ATMOSPHERE + 27.0 * PSI, rel=1e-5)
+    # 10 °C written as °F is -12 °C: colder than its saturation by more than two instruments err.
+    [found] = doubts(celsius(-12.2, 60.0), [psig(27.0)], RUNNING)
+    assert found.meant == pytest.approx(273.15 + 10.0, abs=0.1)
+    # No slip explains a thermometer in the freezer.
+    [found] = doubts(celsius(-60.0, 60.0), [psig(27.0)], RUNNING)
+    assert found.meant is None
+
+
+def test_clock_is_held_against_the_row_written_last() -> None:
+    settled = replace(RUNNING, last_written=40.0)
+    assert slips(replace(psig(27.0, 70.0), written=50.0), psig(27.0, 60.0), c=settled) == []
+    assert slips(replace(psig(27.0, 70.0), written=30.0), psig(27.0, 60.0), c=settled) == [
+        "clock back"
+    ]

@@ -28,7 +28,7 @@ def log() -> None:
     """
 
 
-def _answer(record: LogRecord, as_json: bool) -> None:
+def _answer(record: LogRecord, as_json: bool, offered: str = "") -> None:
     from sweatline.cli.terminal import aside, print_json
 
     if as_json:
@@ -40,9 +40,11 @@ def _answer(record: LogRecord, as_json: bool) -> None:
         aside(f"? {question}")
     if record.questions:
         number = record.entries[-1].number
+        value = f'"{offered}"' if offered else "..."
         aside(
-            f"Entry {number} is kept as typed; `sweatline log correct {record.path} {number} ...` "
-            "puts another value in its place."
+            f"Entry {number} is kept as typed; `sweatline log correct {record.path} {number} "
+            f"{value}` puts another value in its place, `sweatline log confirm {record.path} "
+            f"{number}` says that it is right. Until then no advice follows it."
         )
 
 
@@ -73,7 +75,8 @@ def _keep(file: str, as_json: bool, at: str | None, **entry: Any) -> None:
 
     with open_log(file) as book:
         kept = keep(book, at=None if at is None else moment(at), **entry)
-        _answer(log_record(book, only=[kept.entry], questions=kept.questions), as_json)
+        record = log_record(book, only=[kept.entry], questions=kept.questions)
+        _answer(record, as_json, kept.offered)
 
 
 @log.command(short_help="Begin the log of a machine.")
@@ -110,7 +113,11 @@ def new(
         click.echo(f'{file} begun; `sweatline log read {file} suction-gauge "27 psig"` adds to it.')
 
 
-@log.command(short_help="A reading, with its unit.")
+# A value may begin with a minus and is no option then.
+_BELOW_ZERO: Final = {"ignore_unknown_options": True}
+
+
+@log.command(short_help="A reading, with its unit.", context_settings=_BELOW_ZERO)
 @_file
 @click.argument("what", metavar="WHAT")
 @click.argument("value", metavar="VALUE")
@@ -176,7 +183,7 @@ def note(file: str, words: str, at: str | None, as_json: bool) -> None:
     _keep(file, as_json, at, kind="note", text=words)
 
 
-@log.command(short_help="Put another value in the place of an entry.")
+@log.command(short_help="Put another value in the place of an entry.", context_settings=_BELOW_ZERO)
 @_file
 @click.argument("number", type=int, metavar="NUMBER")
 @click.argument("value", metavar="VALUE")
@@ -185,6 +192,55 @@ def note(file: str, words: str, at: str | None, as_json: bool) -> None:
 def correct(file: str, number: int, value: str, at: str | None, as_json: bool) -> None:
     """Put another value, or other words, in the place of an entry, which stays in the file."""
     _keep(file, as_json, at, kind="reading", text=value, corrects=number)
+
+
+@log.command(short_help="Say that a reading in doubt is right as typed.")
+@_file
+@click.argument("number", type=int, metavar="NUMBER")
+@json_option
+def confirm(file: str, number: int, as_json: bool) -> None:
+    """Say that an entry that was asked about is right as it was typed."""
+    from sweatline.study.logbook import confirm as confirmed
+    from sweatline.study.logbook import log_record, open_log
+
+    with open_log(file) as book:
+        kept = confirmed(book, number)
+        _answer(log_record(book, only=[kept.entry], questions=kept.questions), as_json)
+
+
+@log.command(short_help="How well an instrument reads.")
+@_file
+@click.argument("name", metavar="NAME")
+@click.option("--class", "accuracy", metavar="CLASS", help='Of a gauge, as "1.6"; with --range.')
+@click.option("--range", "span", metavar="RANGE", help='Of a gauge, as "-1 to 10 bar".')
+@click.option("--error", metavar="ERROR", help='Standard deviation, as "0.5 K", "2 g" or "1 %".')
+@click.option("--step", metavar="STEP", help='Smallest step of the display, as "1 g" or "0.1 K".')
+@json_option
+def instrument(
+    file: str,
+    name: str,
+    accuracy: str | None,
+    span: str | None,
+    error: str | None,
+    step: str | None,
+    as_json: bool,
+) -> None:
+    """How well an instrument reads, said once.
+
+    NAME is that of --by, or the name of a reading (as suction-gauge), then it holds for all of
+    these. Class and range are those printed on a dial: at most so many per cent of the range.
+    """
+    from sweatline.cli.terminal import print_json
+    from sweatline.study.instruments import described
+    from sweatline.study.logbook import log_record, open_log
+
+    with open_log(file) as book:
+        made = described(name, accuracy=accuracy, span=span, error=error, step=step)
+        book.add_instrument(made)
+        if as_json:
+            print_json(log_record(book, only=[]))
+        else:
+            click.echo(f"{made.name}: {made.note}")
 
 
 @log.command(short_help="Take an entry away; it stays in the file.")

@@ -20,6 +20,7 @@ CHANNELS: Final[Mapping[str, Kind]] = {
     "head gauge": "pressure",
     "vacuum gauge": "absolute pressure",
     "suction gas": "temperature",
+    "return gas": "temperature",
     "discharge gas": "temperature",
     "liquid line": "temperature",
     "evaporator bend": "temperature",
@@ -62,15 +63,20 @@ EVENTS: Final[Mapping[str, str]] = {
 EMPTIED: Final = ("opened", "evacuating", "pressurised")
 
 
-def channel_named(text: str) -> str:
-    """A channel by its name or the beginning of it.
+def channel_named(text: str, value: str = "") -> str:
+    """A channel by its name or the beginnings of its words.
+
+    Parameters
+    ----------
+    value : str
+        What was read, with its unit: where several names begin like that, the unit may decide.
 
     Raises
     ------
     JobError
         None or several fit.
     """
-    return _named(text, tuple(CHANNELS), "reading")
+    return _named(text, tuple(CHANNELS), "reading", value)
 
 
 def event_named(text: str) -> str:
@@ -84,11 +90,15 @@ def event_named(text: str) -> str:
     return _named(text, tuple(EVENTS), "event")
 
 
-def _named(text: str, names: Sequence[str], what: str) -> str:
+def _named(text: str, names: Sequence[str], what: str, value: str = "") -> str:
     wanted = " ".join(text.replace("-", " ").casefold().split())
     if wanted in names:
         return wanted
     near = [n for n in names if n.startswith(wanted)] if wanted else []
+    if not near and wanted:
+        near = [n for n in names if _begins_like(n.split(), wanted.split())]
+    if len(near) > 1 and value:
+        near = [n for n in near if _is_of(value, CHANNELS[n])] or near
     if len(near) == 1:
         return near[0]
     raise JobError(
@@ -96,6 +106,23 @@ def _named(text: str, names: Sequence[str], what: str) -> str:
         read=text,
         allowed=f"choose one of: {', '.join(near or names)}",
     )
+
+
+def _begins_like(name: Sequence[str], typed: Sequence[str]) -> bool:
+    return len(typed) <= len(name) and all(
+        n.startswith(t) for n, t in zip(name, typed, strict=False)
+    )
+
+
+def _is_of(value: str, kind: Kind) -> bool:
+    """Whether a value can be read as one of a kind."""
+    from sweatline.units import parse
+
+    try:
+        parse(value, kind)
+    except JobError:
+        return False
+    return True
 
 
 def moment(text: str | None, *, now: float | None = None) -> float:

@@ -20,9 +20,10 @@ if TYPE_CHECKING:
     from sweatline.store.entries import Entry, Phase
     from sweatline.store.log import Log
     from sweatline.study.records import LogRecord
+    from sweatline.study.scrutiny import Scrutiny
     from sweatline.units import System
 
-__all__ = ["Kept", "keep", "log_record", "open_log", "read_in"]
+__all__ = ["Kept", "confirm", "keep", "log_record", "open_log", "read_in"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +32,9 @@ class Kept:
 
     entry: Entry
     questions: tuple[str, ...]
+    doubted: bool = False  # nothing is concluded from it until it is confirmed or corrected
+    offered: str = ""  # what was probably meant, as it would be typed
+    repeated: bool = False  # it stood in the log already under its key; nothing was written
 
 
 def keep(
@@ -45,6 +49,7 @@ def keep(
     phase: Phase = "",
     corrects: int | None = None,
     key: str = "",
+    scrutiny: Scrutiny | None = None,
 ) -> Kept:
     """Write what a person typed into a log, and ask about it if it looks like a slip.
 
@@ -57,7 +62,10 @@ def keep(
     at : float, optional
         When it happened. [s since 1970, UTC] Now by default.
     corrects : int, optional
-        Number of the entry whose place it takes; an unset channel is then that one's.
+        Number of the entry whose place it takes; an unset channel is then that one's. The same
+        value again confirms it.
+    scrutiny : Scrutiny, optional
+        Of this log, kept by whoever writes many entries.
 
     Raises
     ------
@@ -68,11 +76,14 @@ def keep(
     StoreError
         The log cannot be written.
     """
-    from sweatline.store.entries import Entry, standing
+    from sweatline.store.entries import Entry
+    from sweatline.study.scrutiny import Scrutiny
 
     facts = log.about()
-    atmosphere = float(facts.get("atmosphere_Pa", STANDARD_ATMOSPHERE))
-    rows = log.entries()
+    scrutiny = Scrutiny(facts) if scrutiny is None else scrutiny
+    scrutiny.catch_up(log)
+    atmosphere = scrutiny.atmosphere
+    rows = scrutiny.rows
     if corrects is not None:
         corrected = next((e for e in rows if e.id == corrects), None)
         if corrected is None:
@@ -100,17 +111,51 @@ def keep(
     elif kind == "event":
         entry = _event(entry, channel, atmosphere)
     if key and any(e.key == key for e in rows):  # tried again: nothing new happens
-        return Kept(entry=log.append(entry), questions=())
+        return Kept(entry=log.append(entry), questions=(), repeated=True)
     _refuse_start_in_vacuum(log, rows, entry, now=at is None)
-    held = [e for e in standing(rows) if e.id != corrects]
-    questions = _questions(entry, held, facts, atmosphere)
-    return Kept(entry=log.append(entry), questions=questions)
+    questions = _questions(entry, scrutiny)
+    written = log.append(entry)
+    scrutiny.catch_up(log)
+    doubts = scrutiny.in_doubt(written)
+    if doubts:
+        from sweatline.study.log_doubts import offered, question
+
+        system: System = "US" if facts.get("units") == "US" else "SI"
+        questions += tuple(question(written, d, atmosphere, system) for d in doubts)
+        return Kept(
+            entry=written,
+            questions=questions,
+            doubted=True,
+            offered=offered(written, doubts, atmosphere, system),
+        )
+    return Kept(entry=written, questions=questions)
+
+
+def confirm(log: Log, number: int, *, scrutiny: Scrutiny | None = None) -> Kept:
+    """Say that an entry was right as it was typed: a further row that says the same again.
+
+    Raises
+    ------
+    StoreError
+        No such entry, or one that has no value, or the log cannot be written.
+    """
+    if scrutiny is None:
+        from sweatline.study.scrutiny import Scrutiny
+
+        scrutiny = Scrutiny(log.about())
+    scrutiny.catch_up(log)
+    row = scrutiny.latest_of(number)
+    if row is None or row.kind not in ("reading", "addition"):
+        raise StoreError(
+            what=f"there is no reading or addition {number} to confirm", path=str(log.path)
+        )
+    return keep(log, kind=row.kind, text=row.text, corrects=number, scrutiny=scrutiny)
 
 
 def _reading(entry: Entry, channel: str, atmosphere: float) -> Entry:
     from sweatline.units import parse
 
-    name = channel_named(channel)
+    name = channel_named(channel, entry.text)
     parsed = parse(entry.text, CHANNELS[name], atmosphere=atmosphere)
     return replace(
         entry,
@@ -158,18 +203,15 @@ def _event(entry: Entry, channel: str, atmosphere: float) -> Entry:
 _ANY_ROOM = 293.15  # K; only the words are looked at
 
 
-def _questions(
-    entry: Entry, held: Sequence[Entry], facts: Mapping[str, str], atmosphere: float
-) -> tuple[str, ...]:
-    from sweatline.study.log_doubts import doubts_about, question
+def _questions(entry: Entry, scrutiny: Scrutiny) -> tuple[str, ...]:
     from sweatline.study.vacuum_in_log import pump_while_running, start_refused
 
+    plain = entry.kind in ("note", "addition", "reading") and entry.channel != "vacuum gauge"
+    if plain and entry.corrects is None:
+        return ()
     found: list[str] = []
-    if entry.kind == "reading":
-        system: System = "US" if facts.get("units") == "US" else "SI"
-        asked = doubts_about(entry, held, facts, atmosphere)
-        found += [question(entry, d, atmosphere, system) for d in asked]
-    if entry.kind == "event" and entry.channel == "started" and start_refused(held):
+    held = [e for e in scrutiny.held() if e.id != entry.corrects]
+    if entry.channel == "started" and start_refused(held):
         found.append(
             "is the time right? By the log the circuit stands under vacuum now, and this start is "
             "said to have been before: never start it as it stands"
@@ -188,6 +230,9 @@ def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, no
     from sweatline.store.entries import Entry, standing
     from sweatline.study.vacuum_in_log import new_start_in_vacuum, start_refused
 
+    plain = entry.kind in ("note", "addition", "reading") and entry.corrects is None
+    if plain and all(e.happened_at <= entry.happened_at for e in rows):
+        return  # what comes last changes no start before it
     number = max((e.id for e in rows), default=0) + 1
     reason = ""
     if entry.kind == "event" and entry.channel == "started":
