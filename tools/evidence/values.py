@@ -43,6 +43,7 @@ PLAIN = {
     "Condensation (Cavallini, Smith and Zecchin)": "condensing in tubes, second opinion",
     "Condensation (Shah)": "condensing in the condenser's tubes",
     "Dry-out (Wojtan and others)": "where an evaporator tube runs dry",
+    "Faults of a machine": "which way a fault moves what is read",
     "Fin efficiency (Schmidt)": "how much of a fin is at work",
     "Friction (Churchill)": "friction in a tube",
     "Frost (Da Silva, Hermes and Melo; Lee)": "how fast frost grows and how dense it is",

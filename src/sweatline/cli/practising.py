@@ -2,29 +2,40 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import sys
+import time
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Literal
 
 import click
 
-from sweatline.cli.charging import KINDS
 from sweatline.cli.options import (
     Session,
     chosen_parts,
     job_argument,
+    json_option,
     part_options,
     taught_bench,
 )
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
+    from sweatline.job.model import Job
+    from sweatline.machine.balance import Balance
+    from sweatline.study.exercise import Exercise, Round
+    from sweatline.study.hidden_machine import Unseen
+    from sweatline.study.rig import Rig
 
 __all__ = ["practice"]
+
+_LOOKAHEAD = 0.5  # of the best values' charge and a little more: the most that is let in at once
 
 
 @click.command(short_help="Charge a machine that exists only here.")
 @job_argument
 @part_options
-@click.option("--seed", type=int, default=1, show_default=True, help="Which hidden machine.")
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Which hidden machine."
+)
 @click.option(
     "--way",
     type=click.Choice(["hand", "advice", "habit"]),
@@ -32,6 +43,26 @@ __all__ = ["practice"]
     show_default=True,
     help="You, the advice, or half an ounce every five minutes.",
 )
+@click.option(
+    "--fault",
+    "wanted",
+    metavar="KIND",
+    help="A fault in it: little-air, fouled-condenser, fouled-evaporator, restriction, "
+    "non-condensable, worn-valves, leak, gauge, thermometer; any hides one of them, or nothing.",
+)
+@click.option("--slips", is_flag=True, help="Now and then a reading is written down wrongly.")
+@click.option(
+    "--pace", metavar="N", help="N times as fast as time, or real; without it no time passes."
+)
+@click.option("--log", "log_file", metavar="FILE", help="Keep readings and additions in a new log.")
+@click.option(
+    "--draws",
+    type=click.IntRange(min=8, max=1000),
+    default=128,
+    show_default=True,
+    help="Drawn machines behind the advice that you are held against.",
+)
+@json_option
 @click.pass_obj
 def practice(
     session: Session,
@@ -41,86 +72,264 @@ def practice(
     capillary: str | None,
     length: str | None,
     seed: int,
-    way: str,
+    way: Literal["hand", "advice", "habit"],
+    wanted: str | None,
+    slips: bool,
+    pace: str | None,
+    log_file: str | None,
+    draws: int,
+    as_json: bool,
 ) -> None:
     """Charge a machine drawn from what the job leaves open, faster than time.
 
-    It runs with a little over half of its charge. By hand, type: `wait 5 min`, `add 10 g`, `done`.
-    The end tells how near the best charge it came. No figure of it belongs to a real machine.
+    It runs with a little over half of its charge, and has a fault if you wish. Type `wait 5 min`,
+    `add 10 g`, `read`, `done`, or send such lines through a pipe; `help` lists them. At the end you
+    are told how it went: every addition against what the readings then allowed, limits passed, and
+    how the advice and a fixed habit would have done on the same machine. With --log the command
+    charge can be asked about it from a second terminal. No figure of it belongs to a real machine.
     """
+    from sweatline.cli.practice_words import fault_line, print_judgement, short_line
+    from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
     from sweatline.machine.balance import filled
+    from sweatline.study.faults import ANY, fault_of
     from sweatline.study.foreknowledge import foreknow
-    from sweatline.study.practice import by_advice, by_habit, unseen
+    from sweatline.study.hidden_machine import unseen
+    from sweatline.study.practice import by_advice, by_habit
+    from sweatline.study.practice_judgement import attempt_judged, exercise_judged
     from sweatline.study.rig import rig_for
 
+    sleep = _sleep(pace)
     bench = taught_bench(session, job, True)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
     assert session.scale is not None
     scale = session.scale
+    fault = None
+    if wanted is not None:
+        fault_of(wanted, seed, 1.0)  # a wrong name is told before the long work
     with waiting("building the machine"):
         rig = rig_for(bench, **parts)
         full = rig.solve(filled(superheat=bench.targets.superheat), near=rig.designed)
-        machine = unseen(rig, full, seed)
-    if way == "hand":
-        additions, time = _by_hand(machine, scale)
-    else:
+        if wanted is not None:
+            fault = fault_of(wanted, seed, full.charge)
+        machine = unseen(rig, full, seed, fault=fault)
+    hidden = wanted == ANY
+    if way != "hand":
         with waiting("charging"):
-            if way == "advice":
-                done = by_advice(machine, foreknow(rig, full))
-            else:
-                done = by_habit(machine, full.suction_pressure)
-        additions, time = done.additions, done.time
+            known = foreknow(rig, full, draws=draws)
+            done = (
+                by_advice(machine, known)
+                if way == "advice"
+                else by_habit(machine, full.suction_pressure)
+            )
+        record = attempt_judged(machine, done, seed, hidden=hidden)
+        if as_json:
+            print_json(record)
+            return
         if done.gave_up:
             click.echo(f"Given up: {done.gave_up}.")
-    miss = machine.run.charge / machine.best - 1.0
-    side = "over" if miss > 0.0 else "short of"
-    click.echo(
-        f"{rig.name}, machine {seed}: {scale.show(machine.run.charge, 'mass')} in, "
-        f"{abs(miss):.1%} {side} the best charge of {scale.show(machine.best, 'mass')}; "
-        f"{additions} additions, {time / 60.0:.0f} min."
-    )
-
-
-def _by_hand(machine: object, scale: Scale) -> tuple[int, float]:
-    """Ask for the next step until the person is done; additions, and time in seconds."""
-    from sweatline.errors import JobError
-    from sweatline.study.practice import Unseen
-    from sweatline.units import parse
-
-    assert isinstance(machine, Unseen)
-    additions, time = 0, 0.0
-    machine.wait(60.0)
-    while True:
-        shown = [f"{n} {scale.show(v, KINDS[n])}" for n, v in machine.read().items()]
-        click.echo(
-            f"{time / 60.0:5.1f} min  {scale.show(machine.weighed, 'mass')} in; " + "; ".join(shown)
+        click.echo(short_line(record, scale))
+        if record.fault is not None:
+            click.echo(f"The fault was {fault_line(record.fault, scale)}.")
+        return
+    hands = _Hands(bench, rig, full, machine, slips=slips, sleep=sleep, to_error=as_json)
+    ended, broken_off = hands.work(log_file, hidden=hidden, wanted=wanted, seed=seed, job=job)
+    with waiting("judging"):
+        known = foreknow(rig, full, draws=draws)
+        record = exercise_judged(
+            hands.exercise, known, full, seed, hidden=hidden, ended=ended, broken_off=broken_off
         )
-        try:
-            typed = click.prompt("next", prompt_suffix="> ", default="done", show_default=False)
-        except click.Abort:
-            return additions, time
-        verb, _space, rest = typed.strip().partition(" ")
-        try:
-            if verb == "done":
-                return additions, time
-            if verb == "wait":
-                seconds = parse(rest or "1 min", "time").value
-                if not 0.0 < seconds <= 6 * 3600.0:
-                    raise JobError(what="wait between a second and six hours", read=rest)
-                machine.wait(seconds)
-                time += seconds
-            elif verb == "add":
-                mass = parse(rest, "mass").value
-                if not 0.0 < mass <= 0.5 * machine.best + 0.05:
-                    raise JobError(what="too much for one addition, or nothing", read=rest)
-                machine.add(mass)
-                machine.wait(20.0)
-                time += 20.0
-                additions += 1
-            else:
-                raise JobError(what="type wait, add or done", read=typed)
-        except JobError as error:
-            click.echo(str(error), err=True)
+    if as_json:
+        print_json(record)
+    else:
+        print_judgement(record, scale)
+
+
+def _sleep(pace: str | None) -> Callable[[float], None] | None:
+    """What lets so many seconds of the machine pass."""
+    from sweatline.errors import JobError
+
+    if pace is None:
+        return None
+    try:
+        times = 1.0 if pace.strip().casefold() == "real" else float(pace)
+        if not 0.1 <= times <= 1e4:
+            raise ValueError(pace)
+    except ValueError as error:
+        raise JobError(
+            what="not a pace",
+            read=pace,
+            allowed="write real, or how many times as fast as time, 0.1 to 10000",
+            field="--pace",
+        ) from error
+    return lambda seconds: time.sleep(seconds / times)
+
+
+class _Hands:
+    """The person at the machine: asks, does, shows."""
+
+    exercise: Exercise
+
+    def __init__(
+        self,
+        bench: Job,
+        rig: Rig,
+        full: Balance,
+        machine: Unseen,
+        *,
+        slips: bool,
+        sleep: Callable[[float], None] | None,
+        to_error: bool,
+    ) -> None:
+        import numpy as np
+
+        from sweatline.refrigerant.safety_data import safety_data
+        from sweatline.study.exercise import Exercise
+        from sweatline.study.jotting import Pad
+
+        self.system = bench.unit_system
+        self.to_error = to_error
+        self.most = _LOOKAHEAD * full.charge + 0.05
+        as_liquid = safety_data(rig.refrigerant.name).charge_as == "liquid"
+        self.phase: Literal["liquid", "vapour"] = "liquid" if as_liquid else "vapour"
+        pen = np.random.default_rng(int(machine.chance.integers(2**31))) if slips else None
+        pad = Pad(bench.unit_system, bench.place.atmospheric_pressure, pen)
+        self.exercise = Exercise(
+            machine=machine, pad=pad, refrigerant=rig.refrigerant.name, sleep=sleep
+        )
+        self.rows = 0
+
+    def work(
+        self,
+        log_file: str | None,
+        *,
+        hidden: bool,
+        wanted: str | None,
+        seed: int,
+        job: str,
+    ) -> tuple[Literal["done", "interrupted", "broken off"], str]:
+        """Until the person is done; how it ended, and why it could not go on."""
+        from contextlib import nullcontext
+
+        from sweatline.errors import SolveError
+        from sweatline.study.logbook import open_log
+
+        rig = self.exercise.machine.rig
+        self._say(f"{rig.name}, machine {seed}" + (f", fault: {wanted}" if wanted else ""))
+        book = (
+            open_log(
+                log_file,
+                new=True,
+                machine=f"practice, {rig.name}, machine {seed}",
+                refrigerant=rig.refrigerant.name,
+                atmosphere=rig.job.place.atmospheric_pressure,
+                system=self.system,
+            )
+            if log_file is not None
+            else None
+        )
+        with book if book is not None else nullcontext():
+            if book is not None and log_file is not None:
+                self.exercise.book = book
+                self.exercise.begun_at = time.time()
+                asked = f"sweatline charge {job} {log_file}"
+                chosen = (
+                    f"--compressor '{rig.compressor.name}' --refrigerant {rig.refrigerant.name} "
+                    f"--capillary '{rig.capillary.name}'"
+                )
+                self._say(f"In a second terminal:\n  {asked} \\\n  {chosen}")
+            self._say("Type wait 5 min, add 10 g, done; help lists the rest.")
+            try:
+                self._show(self.exercise.open())
+                self._until_done()
+            except SolveError as error:
+                return "broken off", error.condition
+            except (KeyboardInterrupt, click.Abort):
+                self._say("")
+                return "interrupted", ""
+            if hidden and not self.exercise.named:
+                try:
+                    self._ask_fault()
+                except (KeyboardInterrupt, click.Abort):
+                    self._say("")
+        return "done", ""
+
+    def _until_done(self) -> None:
+        from sweatline.cli.practice_words import HELP
+        from sweatline.errors import JobError
+        from sweatline.study.exercise import step_from
+        from sweatline.study.faults import fault_named
+
+        for typed in self._lines("next> "):
+            try:
+                step = step_from(typed, most=self.most)
+                if step.do == "done":
+                    return
+                if step.do == "help":
+                    self._say(HELP)
+                elif step.do == "read":
+                    self._show(self.exercise.read())
+                elif step.do == "wait":
+                    self.exercise.wait(step.amount, self._show)
+                elif step.do == "add":
+                    done = self.exercise.add(step.amount, step.phase or self.phase)
+                    self._say(f"{'':5}{_plus(done.weighed, self.system)} as {done.phase}")
+                    self._show(self.exercise.read())
+                elif step.do == "fault":
+                    kind = fault_named(step.words)
+                    self.exercise.named = "none" if kind is None else kind.key
+                    self._say(f"Noted: {'no fault' if kind is None else kind.name}.")
+            except JobError as error:
+                click.echo(str(error), err=True)
+
+    def _ask_fault(self) -> None:
+        from sweatline.errors import JobError
+        from sweatline.study.faults import fault_named
+
+        for typed in self._lines("which fault was it, or none> "):
+            words = typed.strip()
+            if not words:
+                return
+            try:
+                kind = fault_named(words.partition(":")[2] if ":" in words else words)
+            except JobError as error:
+                click.echo(str(error), err=True)
+                continue
+            self.exercise.named = "none" if kind is None else kind.key
+            return
+
+    def _lines(self, prompt: str) -> Iterator[str]:
+        """What is typed, or comes through a pipe; ends with it."""
+        if sys.stdin.isatty():
+            while True:
+                try:
+                    if self.to_error:
+                        click.echo(prompt, nl=False, err=True)
+                    yield input("" if self.to_error else prompt)
+                except EOFError:
+                    self._say("")
+                    return
+        for line in sys.stdin:
+            self._say(f"{prompt}{line.rstrip()}")
+            yield line
+
+    def _show(self, found: Round) -> None:
+        from sweatline.cli.practice_words import told_round, told_titles
+
+        if self.rows % 20 == 0:
+            self._say(told_titles(self.system))
+        self.rows += 1
+        self._say(told_round(found, self.system))
+        for question in found.questions:
+            click.echo(f"? {question}", err=True)
+
+    def _say(self, text: str) -> None:
+        click.echo(text, err=self.to_error)
+
+
+def _plus(mass: float, system: Literal["US", "SI"]) -> str:
+    from sweatline.study.jotting import weight
+
+    return f"+{weight(mass, system)}"

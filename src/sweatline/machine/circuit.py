@@ -41,6 +41,7 @@ __all__ = [
     "Workspace",
     "exchanged_heat",
     "inventory",
+    "own_pressure",
     "round_circuit",
     "workspace",
 ]
@@ -82,6 +83,9 @@ class MachineNumbers(NamedTuple):
     lines: LineNumbers
     shell: ShellNumbers
     air: AirNumbers
+    # Pa, partial pressure in the condenser of air or nitrogen left in the circuit. The refrigerant
+    # condenses at what is left of the head; gas swept into the capillary is left out.
+    foreign_gas: float = 0.0
 
 
 class Workspace(NamedTuple):
@@ -148,6 +152,12 @@ class Pass(NamedTuple):
     condenser_air_t: float  # K
     condenser_air_w: float  # kg/kg
     exchanged: float  # J/kg, suction exchanger
+
+
+@kernel
+def own_pressure(machine: MachineNumbers, discharge_pressure: float) -> float:
+    """What of the head is the refrigerant's own. [Pa]"""
+    return max(discharge_pressure - machine.foreign_gas, 0.5 * discharge_pressure)
 
 
 @kernel
@@ -262,12 +272,13 @@ def round_circuit(
         cond_flow = air.condenser_flow
         if air.condenser_fan_position == 0:
             cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
+    condensing = own_pressure(machine, discharge_pressure)
     condenser = march_either(
         table,
         line,
         machine.condenser,
         flow,
-        discharge_pressure,
+        condensing,
         h2,
         cond_t,
         cond_w,
@@ -277,10 +288,11 @@ def round_circuit(
         space.condenser_inverse,
         space.condenser_profile,
     )
+    liquid_pressure = condenser.pressure + (discharge_pressure - condensing)
     passed = Metered(flow, 0.0, evaporating_pressure, 0.0, 1.0)
     if with_metering == 1:
         ends = Ends(
-            condenser.pressure,
+            liquid_pressure,
             entering_enthalpy + (1.0 - lines.exchanger_ahead) * exchanged,
             evaporating_pressure,
             evaporator.pressure,
@@ -298,7 +310,7 @@ def round_circuit(
         suction_pressure,
         suction_enthalpy,
         evaporator.enthalpy,
-        condenser.pressure,
+        liquid_pressure,
         condenser.enthalpy,
         liquid_enthalpy,
         h2,
@@ -319,6 +331,7 @@ def inventory(
 ) -> tuple[float, float, float, float, float, float, float, float]:
     """Refrigerant by place, in the order of :class:`Inventory`. [kg]"""
     lines = machine.lines
+    own = own_pressure(machine, discharge_pressure)
     liquid_line = tube_charge(
         table,
         run.liquid_pressure,
@@ -346,7 +359,7 @@ def inventory(
     )
     discharge = tube_charge(
         table,
-        discharge_pressure,
+        own,
         run.discharge_enthalpy,
         flow,
         lines.discharge_bore,
@@ -354,7 +367,7 @@ def inventory(
     )
     if machine.compressor.oil_at_discharge > 0.5:
         gas, oil = shell_charge(
-            table, machine.shell, discharge_pressure, run.discharge_enthalpy, run.oil_temperature
+            table, machine.shell, own, run.discharge_enthalpy, run.oil_temperature
         )
     else:
         gas, oil = shell_charge(

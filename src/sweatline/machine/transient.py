@@ -41,6 +41,7 @@ from sweatline.machine.circuit import (
     Workspace,
     exchanged_heat,
     inventory,
+    own_pressure,
     workspace,
 )
 from sweatline.parts.compressor import compress
@@ -157,14 +158,15 @@ def _moment(
         if air.condenser_fan_position == 0:
             cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
     cond_capacity = cond_flow * moist_heat_capacity(cond_w)
-    tc = saturation(table, pd)[0]
+    condensing = own_pressure(machine, pd)
+    tc = saturation(table, condensing)[0]
     released = stores.condenser * (old.condenser - tc) / step
     condenser = march_either(
         table,
         line,
         machine.condenser,
         pumped,
-        pd,
+        condensing,
         h2,
         cond_t + min(max(released / cond_capacity, -_STRONGEST), _STRONGEST),
         cond_w,
@@ -174,6 +176,7 @@ def _moment(
         space.condenser_inverse,
         space.condenser_profile,
     )
+    liquid_pressure = condenser.pressure + (pd - condensing)
     leaving = condenser.enthalpy - exchanged
     lag = step / (stores.liquid_lag + step)
     run = Pass(
@@ -182,7 +185,7 @@ def _moment(
         evaporator.pressure,
         suction_h,
         evaporator.enthalpy,
-        condenser.pressure,
+        liquid_pressure,
         condenser.enthalpy,
         old.entering + exchanged,
         h2,
@@ -211,7 +214,7 @@ def _moment(
         te,
         tc,
         old.entering + lag * (leaving - old.entering),
-        max(pd - condenser.pressure, 0.0),
+        max(pd - liquid_pressure, 0.0),
     )
     return run, new, passed, pumped
 
@@ -280,7 +283,7 @@ class Transient:
             low,
             start.oil_temperature,
             float(saturation(table, start.evaporating_pressure)[1]),
-            float(saturation(table, start.discharge_pressure)[0]),
+            float(saturation(table, own_pressure(machine, start.discharge_pressure))[0]),
             start.unknowns[3],
             start.discharge_pressure - start.liquid_pressure,
         )

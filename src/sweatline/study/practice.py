@@ -1,7 +1,6 @@
-"""Charging a machine that exists only here: to practise on, and to try a way of charging.
+"""Ways of charging a machine that exists only here: by the advice, and by a fixed habit.
 
-The machine is drawn from what the job leaves open: whoever charges it knows the job and the
-readings, not the draw. Its sensors lag and err, and the person types a reading now and then.
+A reading is typed a minute. What a person does by hand is in :mod:`sweatline.study.exercise`.
 """
 
 from __future__ import annotations
@@ -14,19 +13,11 @@ import numpy as np
 from sweatline.bench.dosing import Dosing
 from sweatline.bench.settling import Settling
 from sweatline.errors import SolveError
-from sweatline.study.foreknowledge import (
-    CHARACTERS,
-    GAUGE_SD,
-    THERMOMETER_SD,
-    WATTS_SD,
-    settled_readings,
-)
+from sweatline.study.foreknowledge import CHARACTERS, settled_readings
+from sweatline.study.hidden_machine import Unseen, unseen
 
 if TYPE_CHECKING:
     from sweatline.bench.dosing import Foreknowledge
-    from sweatline.machine.balance import Balance
-    from sweatline.machine.transient import Moment, Transient
-    from sweatline.study.rig import Rig
 
 __all__ = [
     "Attempt",
@@ -36,124 +27,10 @@ __all__ = [
     "unseen",
 ]
 
-_LAG: Final = 25.0  # s, thermometer clamped to a tube
 _TYPED_EVERY: Final = 60.0  # s
-_SCALE_STEP: Final = 1e-3  # kg, of the scale under the cylinder
 _HABIT_DOSE: Final = 14.2e-3  # kg, half an ounce
 _HABIT_WAIT: Final = 300.0  # s
 _LONGEST: Final = 6.0 * 3600.0  # s
-
-
-@dataclass(slots=True)
-class Unseen:
-    """A machine with hidden numbers, and what a person can read off it."""
-
-    rig: Rig
-    run: Transient
-    full: Balance  # evaporator filled: for the score only
-    chance: np.random.Generator
-    weighed: float  # kg, what the scale says has gone in
-    offsets: dict[str, float]  # of the gauges and thermometers, for this day
-    _pipe: float = 0.0  # K, what the clamp on the suction pipe has come to
-    _liquid: float = 0.0
-
-    def wait(self, seconds: float) -> None:
-        """Let the machine run."""
-        left = seconds
-        while left > 0.0:
-            now = min(left, 10.0)
-            moment = self.run.run(now)
-            share = 1.0 - np.exp(-now / _LAG)
-            outlet = moment.evaporating_temperature + moment.superheat
-            self._pipe += share * (outlet - self._pipe)
-            self._liquid += share * (moment.liquid_temperature - self._liquid)
-            left -= now
-
-    def add(self, mass: float) -> float:
-        """Let in about so much; returns what the scale says went in. [kg]"""
-        real = max(mass * (1.0 + 0.05 * self.chance.standard_normal()), 0.0)
-        self.run.add(real)
-        told = round((real + 0.3e-3 * self.chance.standard_normal()) / _SCALE_STEP) * _SCALE_STEP
-        self.weighed += told
-        return float(told)
-
-    @property
-    def best(self) -> float:
-        """The charge that fills its evaporator. [kg]"""
-        return self.full.charge
-
-    def settled(self) -> dict[str, float]:
-        """What its gauges and watt-meter would come to with the charge that is in. [Pa, W]"""
-        from sweatline.machine.balance import fixed_charge, solve
-
-        run = self.run
-        found = solve(run.table, run.line, run.machine, fixed_charge(run.charge), near=self.full)
-        return {
-            "suction gauge": found.suction_pressure + self.offsets["suction"],
-            "head gauge": found.discharge_pressure + self.offsets["head"],
-            "watts": found.total_power * (1.0 + self.offsets["watts"]),
-        }
-
-    def read(self) -> dict[str, float]:
-        """One round of readings, as they stand now. [Pa, K, W]"""
-        m: Moment = self.run.moment
-        air = self.run.machine.air
-        fans = air.fan_power + air.condenser_fan_power
-        noise = self.chance.standard_normal(5)
-        return {
-            "suction gauge": m.suction_pressure + self.offsets["suction"] + 1e3 * noise[0],
-            "head gauge": m.discharge_pressure + self.offsets["head"] + 3e3 * noise[1],
-            "suction gas": self._pipe + self.offsets["pipe"] + 0.1 * noise[2],
-            "liquid line": self._liquid + self.offsets["liquid"] + 0.1 * noise[3],
-            "watts": (m.power + fans) * (1.0 + self.offsets["watts"] + 0.002 * noise[4]),
-        }
-
-
-def unseen(rig: Rig, full: Balance, seed: int, *, begun: float = 0.55) -> Unseen:
-    """A machine drawn from what the job leaves open, running with a part of its charge.
-
-    Raises
-    ------
-    SolveError
-        The drawn machine has no balance.
-    """
-    from sweatline.machine.balance import filled, fixed_charge, solve
-    from sweatline.machine.transient import Stores, Transient
-    from sweatline.study.frosting import metal_heat
-
-    chance = np.random.default_rng(seed)
-    z = {u.name: float(chance.standard_normal()) for u in rig.uncertain}
-    machine, line = rig.drawn(z)
-    table = rig.refrigerant.table
-    target = filled(superheat=rig.job.targets.superheat)
-    best = solve(table, line, machine, target, near=full)
-    start = solve(table, line, machine, fixed_charge(begun * best.charge), near=best)
-    evaporator = metal_heat(machine)
-    stores = Stores(
-        shell=float(chance.uniform(2500.0, 6000.0)),
-        evaporator=evaporator,
-        condenser=1.3 * evaporator,
-        liquid_lag=float(chance.uniform(5.0, 20.0)),
-    )
-    offsets = {
-        "suction": GAUGE_SD["suction"] * float(chance.standard_normal()),
-        "head": GAUGE_SD["head"] * float(chance.standard_normal()),
-        "pipe": THERMOMETER_SD * float(chance.standard_normal()),
-        "liquid": THERMOMETER_SD * float(chance.standard_normal()),
-        "watts": WATTS_SD * float(chance.standard_normal()),
-    }
-    run = Transient(table, line, machine, start, stores)
-    made = Unseen(
-        rig=rig,
-        run=run,
-        full=best,
-        chance=chance,
-        weighed=start.charge,
-        offsets=offsets,
-    )
-    made._pipe = run.moment.evaporating_temperature + run.moment.superheat
-    made._liquid = run.moment.liquid_temperature
-    return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -41,6 +41,7 @@ from sweatline.study.machine_records import (
     SteadyRecord,
     VerdictRecord,
 )
+from sweatline.study.practice_records import PracticeRecord
 from sweatline.study.record_parts import (
     BandRecord,
     CautionRecord,
@@ -273,6 +274,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "charge-curve": ChargeRecord,
     "room-map": RoomRecord,
     "charge": ChargingRecord,
+    "practice": PracticeRecord,
     "log": LogRecord,
     "frost": FrostingRecord,
     "tightness": TightnessRecord,

@@ -1,0 +1,451 @@
+"""How well a machine that exists only here was charged, held against what could be known then.
+
+Every addition is replayed: the readings written down up to it are followed as the settling does,
+and the dosing is asked what it would have advised. The same machine is charged by the advice and
+by the habit as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from sweatline.bench.dosing import Advice, Dosing
+from sweatline.bench.settling import Outlook, Settling
+from sweatline.constants import ZERO_CELSIUS
+from sweatline.errors import SolveError
+from sweatline.study.foreknowledge import CHARACTERS, settled_readings
+from sweatline.study.practice import by_advice, by_habit
+from sweatline.study.practice_records import (
+    AttemptRecord,
+    DoseRecord,
+    FaultRecord,
+    PassedLimitRecord,
+    PracticeRecord,
+    SlipRecord,
+)
+from sweatline.study.record_parts import BandRecord
+
+if TYPE_CHECKING:
+    from sweatline.bench.dosing import Foreknowledge
+    from sweatline.machine.balance import Balance
+    from sweatline.study.exercise import Exercise, Round
+    from sweatline.study.faults import Fault
+    from sweatline.study.hidden_machine import Unseen
+    from sweatline.study.practice import Attempt
+    from sweatline.study.rig import Rig
+
+__all__ = ["attempt_judged", "exercise_judged"]
+
+_NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
+_SMALLEST: Final = 2e-3  # kg
+_LARGEST: Final = 0.12  # of the charge that the best values ask for, at once
+_WIDE: Final = 12.0  # tolerances
+_SHORTEST_WAIT: Final = 120.0  # s
+_LONGEST_WAIT: Final = 600.0  # s after which a wide outlook is taken as it is
+# What gauges and thermometers alone can hardly tell apart.
+_CLOSE: Final = (
+    frozenset({"little-air", "fouled-condenser"}),
+    frozenset({"little-air", "fouled-evaporator"}),
+)
+
+Ended = Literal["done", "interrupted", "broken off"]
+Action = Literal["wait", "add", "stop", "take out"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    """What could be known at a moment."""
+
+    action: Action
+    advice: Advice | None
+    readings: Literal["settled", "foretold", "moving"]
+    moving: tuple[str, ...]
+
+
+class _Replay:
+    """Follows what was written down, in the order in which it was."""
+
+    def __init__(self, rig: Rig, known: Foreknowledge) -> None:
+        self.table = rig.refrigerant.table
+        self.dosing = Dosing(known)
+        self.largest = _LARGEST * float(np.median(known.best))
+        self.settling = {name: Settling(c) for name, c in CHARACTERS.items()}
+        self.fresh = False
+
+    def read(self, found: Round) -> None:
+        for one in found.jotted:
+            if one.channel in self.settling:
+                self.settling[one.channel].update(found.at, one.value)
+        self.fresh = True
+
+    def seen(self, weighed: float, waited: float) -> _Seen:
+        """What the readings so far say, when so much is in [kg] and so long was waited. [s]"""
+        outlooks: dict[str, Outlook] = {
+            n: s.outlook() for n, s in self.settling.items() if s.readings_seen
+        }
+        moving = tuple(
+            n for n, o in outlooks.items() if o.high - o.low > _WIDE * CHARACTERS[n].tolerance
+        )
+        readings: Literal["settled", "foretold", "moving"] = "foretold"
+        if moving:
+            readings = "moving"
+        elif all(o.state == "settled" for o in outlooks.values()):
+            readings = "settled"
+        if not self.fresh or any(n not in outlooks for n in _NEEDED):
+            return _Seen(action="wait", advice=None, readings="moving", moving=moving)
+        values, fresh, standing = settled_readings(self.table, outlooks)
+        self.dosing.told(weighed, values, fresh, standing)
+        self.fresh = False
+        advice = self.dosing.advice(weighed, smallest=_SMALLEST, largest=self.largest)
+        action: Action = advice.action
+        if waited < _SHORTEST_WAIT or (moving and waited < _LONGEST_WAIT):
+            action = "wait"
+        return _Seen(action=action, advice=advice, readings=readings, moving=moving)
+
+    def disturb(self, at: float) -> None:
+        for one in self.settling.values():
+            one.disturb(at)
+
+
+def exercise_judged(
+    exercise: Exercise,
+    known: Foreknowledge,
+    card: Balance,
+    seed: int,
+    *,
+    hidden: bool = False,
+    ended: Ended = "done",
+    broken_off: str = "",
+    progress: Callable[[], None] | None = None,
+) -> PracticeRecord:
+    """How a charging by hand went.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was done and written down.
+    known : Foreknowledge
+        Of this machine before charging; see :func:`sweatline.study.foreknowledge.foreknow`.
+    card : Balance
+        Filled, by the job's best values: where the habit stops.
+    seed : int
+        Of the machine.
+    hidden : bool
+        Nobody was told the fault.
+    ended, broken_off : str
+        How it ended, and why it could not go on.
+    """
+    machine = exercise.machine
+    replay = _Replay(machine.rig, known)
+    doses: list[DoseRecord] = []
+    rounds = iter(exercise.rounds)
+    coming = next(rounds, None)
+    last = 0.0
+    for dose in exercise.charged:
+        while coming is not None and coming.at <= dose.at:
+            replay.read(coming)
+            coming = next(rounds, None)
+        seen = replay.seen(dose.before, dose.at - last)
+        doses.append(
+            DoseRecord(
+                time_s=dose.at,
+                weighed_kg=dose.weighed,
+                phase=dose.phase,
+                waited_s=dose.at - last,
+                readings=seen.readings,
+                moving=seen.moving,
+                advised=seen.action,
+                advised_kg=_advised(seen),
+                best_then_kg=_band(seen),
+                odd=seen.advice is not None and seen.advice.odd,
+            )
+        )
+        replay.disturb(dose.at)
+        last = dose.at
+    while coming is not None:
+        replay.read(coming)
+        coming = next(rounds, None)
+    at_end = replay.seen(machine.weighed, exercise.time - last)
+    slips = tuple(
+        SlipRecord(time_s=r.at, what=j.channel, written=j.text, meant=j.meant)
+        for r in exercise.rounds
+        for j in r.jotted
+        if j.meant
+    )
+    ways: tuple[Literal["advice", "habit"], ...] = ("advice", "habit")
+    others = []
+    for way in ways:
+        others.append(_by(way, machine, known, card, seed))
+        if progress is not None:
+            progress()
+    liquid = max((d.weighed for d in exercise.charged if d.phase == "liquid"), default=0.0)
+    return _record(
+        machine,
+        seed,
+        way="hand",
+        ended=ended,
+        broken_off=broken_off,
+        additions=len(exercise.charged),
+        time=exercise.time,
+        doses=tuple(doses),
+        slips=slips,
+        liquid=liquid,
+        hidden=hidden,
+        named=exercise.named,
+        at_end=at_end,
+        odd_from=_odd_from(doses, at_end, exercise.time),
+        others=tuple(others),
+    )
+
+
+def attempt_judged(
+    machine: Unseen, done: Attempt, seed: int, *, hidden: bool = False
+) -> PracticeRecord:
+    """How a charging by one of the ways went, without a replay.
+
+    Parameters
+    ----------
+    machine : Unseen
+        As it was left.
+    done : Attempt
+        What was done to it.
+    seed : int
+        Of the machine.
+    hidden : bool
+        The fault was to be found.
+    """
+    return _record(
+        machine,
+        seed,
+        way=done.way,
+        ended="broken off" if done.gave_up else "done",
+        broken_off=done.gave_up,
+        additions=done.additions,
+        time=done.time,
+        doses=(),
+        slips=(),
+        liquid=0.0,
+        hidden=hidden,
+        named="",
+        at_end=_Seen(action="stop", advice=None, readings="moving", moving=()),
+        odd_from=None,
+        others=(),
+    )
+
+
+def _record(
+    machine: Unseen,
+    seed: int,
+    *,
+    way: Literal["hand", "advice", "habit"],
+    ended: Ended,
+    broken_off: str,
+    additions: int,
+    time: float,
+    doses: tuple[DoseRecord, ...],
+    slips: tuple[SlipRecord, ...],
+    liquid: float,
+    hidden: bool,
+    named: str,
+    at_end: _Seen,
+    odd_from: float | None,
+    others: tuple[AttemptRecord, ...],
+) -> PracticeRecord:
+    import sweatline
+    from sweatline.refrigerant.safety_data import safety_data
+    from sweatline.study.recording import job_record
+
+    rig = machine.rig
+    try:
+        best: float | None = machine.filled().charge
+    except SolveError:
+        best = None
+    mend = machine.fault is not None
+    return PracticeRecord(
+        command="practice",
+        version=sweatline.__version__,
+        job=job_record(rig.job),
+        cautions=(),
+        notes=("This machine exists only here; no figure of it belongs to a real one.",),
+        atmospheric_pressure_Pa=rig.job.place.atmospheric_pressure,
+        machine=rig.name,
+        seed=seed,
+        way=way,
+        ended=ended,
+        broken_off=broken_off,
+        begun_kg=machine.start.charge,
+        charge_kg=machine.run.charge,
+        weighed_kg=machine.weighed,
+        lost_kg=machine.lost,
+        best_charge_kg=best,
+        mended_charge_kg=machine.best,
+        most_kg=max(machine.extremes.most, machine.run.charge),
+        additions=additions,
+        time_s=time,
+        doses=doses,
+        limits=_passed(machine),
+        charge_as=safety_data(rig.refrigerant.name).charge_as,
+        largest_liquid_kg=liquid,
+        slips=slips,
+        fault=_fault_record(machine.fault),
+        fault_hidden=hidden,
+        named=named,
+        naming=_naming(machine.fault, named),
+        next="mend" if mend else at_end.action,
+        next_kg=None if mend else _advised(at_end),
+        best_by_readings_kg=_band(at_end),
+        odd_from_s=odd_from,
+        others=others,
+    )
+
+
+def _advised(seen: _Seen) -> float | None:
+    if seen.advice is None or seen.action not in ("add", "take out"):
+        return None
+    return seen.advice.dose
+
+
+def _odd_from(doses: list[DoseRecord], at_end: _Seen, time: float) -> float | None:
+    """When the readings first were odd, as far as it was asked. [s]"""
+    for dose in doses:
+        if dose.odd:
+            return dose.time_s
+    return time if at_end.advice is not None and at_end.advice.odd else None
+
+
+def _band(seen: _Seen) -> BandRecord | None:
+    if seen.advice is None:
+        return None
+    low, median, high = seen.advice.best
+    return BandRecord(low=low, median=median, high=high)
+
+
+def _by(
+    way: Literal["advice", "habit"],
+    machine: Unseen,
+    known: Foreknowledge,
+    card: Balance,
+    seed: int,
+) -> AttemptRecord:
+    """The same machine from its beginning, charged another way."""
+    from sweatline.study.hidden_machine import unseen
+
+    again = unseen(machine.rig, card, seed, fault=machine.fault)
+    began = again.run.time
+    try:
+        if way == "advice":
+            done = by_advice(again, known)
+        else:
+            done = by_habit(again, card.suction_pressure)
+    except SolveError as error:
+        return AttemptRecord(
+            way=way,
+            charge_kg=again.run.charge,
+            most_kg=again.extremes.most,
+            additions=None,
+            time_s=again.run.time - began,
+            gave_up=error.condition,
+        )
+    return AttemptRecord(
+        way=done.way,
+        charge_kg=done.charge,
+        most_kg=max(done.most, again.extremes.most),
+        additions=done.additions,
+        time_s=done.time,
+        gave_up=done.gave_up,
+    )
+
+
+def _passed(machine: Unseen) -> tuple[PassedLimitRecord, ...]:
+    """Limits that were passed on the way."""
+    bars = machine.rig.bars()
+    worst, now, start = machine.extremes, machine.run.moment, machine.start
+    atmosphere = machine.rig.job.place.atmospheric_pressure
+    found = []
+    if bars.high_side_pressure is not None and worst.head > bars.high_side_pressure:
+        found.append(
+            PassedLimitRecord(
+                what="head pressure",
+                reached_SI=worst.head,
+                limit_SI=bars.high_side_pressure,
+                time_s=None,
+                at_start=start.discharge_pressure > bars.high_side_pressure,
+                at_end=now.discharge_pressure > bars.high_side_pressure,
+            )
+        )
+    if worst.discharge > bars.discharge_temperature:
+        found.append(
+            PassedLimitRecord(
+                what="discharge gas",
+                reached_SI=worst.discharge,
+                limit_SI=bars.discharge_temperature,
+                time_s=None,
+                at_start=start.discharge_temperature > bars.discharge_temperature,
+                at_end=now.discharge_temperature > bars.discharge_temperature,
+            )
+        )
+    if worst.frozen_for > 0.0:
+        found.append(
+            PassedLimitRecord(
+                what="frozen coil",
+                reached_SI=worst.coil,
+                limit_SI=ZERO_CELSIUS,
+                time_s=worst.frozen_for,
+                at_start=start.coil_temperature < ZERO_CELSIUS,
+                at_end=now.coil_temperature < ZERO_CELSIUS,
+            )
+        )
+    if worst.wet_for > 0.0:
+        found.append(
+            PassedLimitRecord(
+                what="flooding back",
+                reached_SI=worst.liquid_for,
+                limit_SI=0.0,
+                time_s=worst.wet_for,
+                at_start=start.superheat <= 0.0,
+                at_end=now.superheat <= 0.0,
+            )
+        )
+    if worst.suction < atmosphere:
+        found.append(
+            PassedLimitRecord(
+                what="vacuum",
+                reached_SI=worst.suction,
+                limit_SI=atmosphere,
+                time_s=None,
+                at_start=start.suction_pressure < atmosphere,
+                at_end=now.suction_pressure < atmosphere,
+            )
+        )
+    return tuple(found)
+
+
+def _fault_record(fault: Fault | None) -> FaultRecord | None:
+    if fault is None:
+        return None
+    kind = fault.kind
+    return FaultRecord(
+        key=kind.key,
+        name=kind.name,
+        place=fault.place,
+        size_SI=fault.size,
+        size_of=kind.quantity,
+        means=kind.size,
+        source=kind.source,
+        shows=kind.shows,
+        mend=kind.mend,
+        of_machine=fault.of_machine,
+    )
+
+
+def _naming(fault: Fault | None, named: str) -> Literal["right", "close", "wrong", "not named"]:
+    if not named:
+        return "not named"
+    true = "none" if fault is None else fault.kind.key
+    if named == true:
+        return "right"
+    return "close" if frozenset({named, true}) in _CLOSE else "wrong"

@@ -1,0 +1,169 @@
+"""Faults: a machine rests at the balance of its faulted numbers; instruments move readings only."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sweatline.errors import JobError
+from sweatline.job.reading import read_job
+from sweatline.machine.balance import Balance, filled, fixed_charge, solve
+from sweatline.refrigerant.table import saturation
+from sweatline.study.faults import ANY, FAULTS, Fault, fault_of, faulted
+from sweatline.study.hidden_machine import Unseen, unseen
+from sweatline.study.rig import Rig, rig_for
+
+SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
+OF_MACHINE = (
+    "little-air",
+    "fouled-condenser",
+    "fouled-evaporator",
+    "restriction",
+    "non-condensable",
+    "worn-valves",
+)
+
+
+@cache
+def bench() -> tuple[Rig, Balance]:
+    job = read_job(SEED)
+    rig = rig_for(job, compressor=2, refrigerant="R-134a", capillary=1)
+    return rig, rig.solve(filled(superheat=5.0), near=rig.designed)
+
+
+def hidden(key: str, seed: int = 3) -> Unseen:
+    rig, full = bench()
+    return unseen(rig, full, seed, fault=fault_of(key, seed, full.charge) if key else None)
+
+
+def at_rest(machine: Unseen) -> Balance:
+    run = machine.run
+    return solve(run.table, run.line, run.machine, fixed_charge(run.charge), near=machine.start)
+
+
+@pytest.mark.parametrize("key", OF_MACHINE)
+def test_faulted_machine_rests_at_the_balance_of_its_numbers(key: str) -> None:
+    machine = hidden(key)
+    machine.run.add(0.2 * machine.start.charge)
+    machine.run.run(60.0)
+    moment = machine.run.run(4 * 3600.0, step=10.0)
+    balance = at_rest(machine)
+    assert moment.suction_pressure == pytest.approx(balance.suction_pressure, rel=1e-4)
+    assert moment.discharge_pressure == pytest.approx(balance.discharge_pressure, rel=1e-4)
+    assert moment.compressor_flow == pytest.approx(balance.flow, rel=1e-4)
+    assert moment.power == pytest.approx(balance.power, rel=1e-4)
+    assert moment.subcooling == pytest.approx(balance.subcooling, abs=0.02)
+    # And that is not the balance of the machine without its fault.
+    well = hidden("")
+    healthy = solve(
+        well.run.table,
+        well.run.line,
+        well.run.machine,
+        fixed_charge(machine.run.charge),
+        near=well.full,
+    )
+    assert abs(balance.suction_pressure / healthy.suction_pressure - 1.0) > 0.01
+
+
+@pytest.mark.parametrize("key", [*FAULTS, ""])
+def test_the_same_seed_is_the_same_machine(key: str) -> None:
+    assert hidden(key).full.charge == hidden("").full.charge
+    assert hidden(key).run.stores == hidden("").run.stores
+
+
+def test_a_leak_takes_what_it_says() -> None:
+    machine = hidden("leak")
+    assert machine.fault is not None
+    before = machine.run.charge
+    machine.wait(600.0)
+    gone = 10.0 * machine.fault.size
+    assert machine.lost == pytest.approx(gone)
+    assert machine.run.charge == pytest.approx(before - gone, rel=1e-9)
+    # Dosed meanwhile, the books still close.
+    machine.add(0.02)
+    machine.wait(120.0)
+    put_in = machine.run.charge - before + machine.lost
+    assert put_in == pytest.approx(0.02, rel=0.25)
+    assert machine.lost == pytest.approx(12.0 * machine.fault.size)
+
+
+@pytest.mark.parametrize("key", ["gauge", "thermometer"])
+def test_an_instrument_moves_its_reading_and_nothing_else(key: str) -> None:
+    wrong, right = hidden(key), hidden("")
+    for machine in (wrong, right):
+        machine.add(0.35 * machine.best)
+        machine.wait(180.0)
+    assert wrong.run.moment == right.run.moment
+    seen, true = wrong.read_all(), right.read_all()
+    fault = wrong.fault
+    assert fault is not None
+    for name, value in true.items():
+        if name != fault.place:
+            assert seen[name] == value
+        elif key == "gauge":
+            assert seen[name] - value == pytest.approx(fault.size)
+        else:
+            ambient = wrong.run.machine.air.ambient
+            assert seen[name] == pytest.approx(value + fault.size * (ambient - value))
+            assert abs(seen[name] - value) > 1.0
+
+
+def test_foreign_gas_adds_to_the_head_and_to_apparent_subcooling() -> None:
+    rig, full = bench()
+    # Enough is in that the refrigerant is all liquid at its own pressure too.
+    near = rig.solve(fixed_charge(1.1 * full.charge), near=full)
+    before = near
+    for pressure in (0.3e5, 0.6e5, 1.0e5):
+        machine = rig.machine._replace(foreign_gas=pressure)
+        found = solve(
+            rig.refrigerant.table, rig.line, machine, fixed_charge(near.charge), near=before
+        )
+        assert found.discharge_pressure > before.discharge_pressure
+        assert found.subcooling > before.subcooling
+        assert found.power > before.power
+        # The refrigerant itself condenses at what is left, and the books close at that.
+        own = float(saturation(rig.refrigerant.table, found.liquid_pressure - pressure)[0])
+        apparent = float(saturation(rig.refrigerant.table, found.liquid_pressure)[0])
+        assert found.liquid_temperature <= own + 0.01
+        assert found.subcooling == pytest.approx(apparent - found.liquid_temperature, abs=1e-6)
+        assert apparent - own > 1.0
+        assert found.places.total == pytest.approx(near.charge, rel=1e-7)
+        before = found
+    # Part of it is made good by the flow that the higher head drives through the capillary.
+    assert before.discharge_pressure - near.discharge_pressure < 1.0e5
+
+
+def test_worn_valves_pump_less_for_the_work() -> None:
+    rig, full = bench()
+    fault = Fault(kind=FAULTS["worn-valves"], size=0.7)
+    worn = faulted(rig.machine, fault, rig)
+    found = solve(rig.refrigerant.table, rig.line, worn, fixed_charge(full.charge), near=full)
+    assert found.suction_pressure > full.suction_pressure
+    assert found.discharge_pressure < full.discharge_pressure
+    assert found.cooling / found.power < full.cooling / full.power
+
+
+def test_sizes_stay_between_their_ends_and_any_is_any() -> None:
+    told: dict[str, int] = {}
+    for seed in range(300):
+        found = fault_of(ANY, seed, 0.25)
+        key = "none" if found is None else found.kind.key
+        told[key] = told.get(key, 0) + 1
+        assert found == fault_of(ANY, seed, 0.25)
+        if found is None:
+            continue
+        reach = {"leak": 0.25, "gauge": 3.0}.get(key, 1.0)
+        assert abs(found.size) <= found.kind.high * reach
+        assert abs(found.size) >= found.kind.low * min(reach, 1.0)
+        assert bool(found.place) == (not found.of_machine)
+    assert set(told) == {*FAULTS, "none"}
+    # Ten kinds of equal chance: 30 each, within four standard deviations.
+    assert np.abs(np.array(list(told.values())) - 30).max() < 4 * np.sqrt(30 * 0.9)
+
+
+def test_no_such_fault() -> None:
+    with pytest.raises(JobError, match="no fault of that name"):
+        fault_of("gremlins", 1, 0.25)
