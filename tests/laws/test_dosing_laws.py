@@ -216,3 +216,26 @@ def test_misfit_is_about_one_for_machines_like_the_foreknown() -> None:
         odd += dosing.odd
     assert 0.4 < np.mean(found) < 1.3
     assert odd <= 1
+
+
+def test_where_nothing_fits_the_superheat_is_believed() -> None:
+    """A machine of twice the size, with pressures no draw shows: short, full and too full."""
+    strange = np.array([0.5, -0.4, 0.0, 0.6])
+    done = {}
+    for share in (0.75, 1.12):
+        dosing = Dosing(KNOWN)
+        values = shown(share, strange)
+        dosing.told(0.5 * share, values, ERRORS)
+        assert dosing.odd
+        done[share] = dosing.advice(0.5 * share, smallest=2e-3, largest=0.03)
+    assert done[0.75].action == "add"
+    assert 2e-3 <= done[0.75].dose <= 0.03
+    assert done[1.12].action in ("stop", "take out")
+
+
+def test_a_charge_beyond_all_draws_is_no_proof_of_anything() -> None:
+    """Far outside the shares that were drawn the readings say nothing: no sure, distant answer."""
+    dosing = Dosing(KNOWN)
+    dosing.told(0.02, shown(0.1, np.zeros(4)), ERRORS)
+    _low, median, _high = dosing.best_charge()
+    assert 0.02 < median < 0.4

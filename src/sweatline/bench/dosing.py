@@ -42,6 +42,7 @@ CHANNELS: Final = (
     "coldest surface",
 )
 _LOGARITHMIC: Final = (0, 1, 4)
+_SUPERHEAT: Final = 2
 _BELOW_ZERO: Final = (2, 3)  # read as zero where there is none
 _LEAST: Final = 1.0  # K of superheat or subcooling from which it is believed
 
@@ -55,12 +56,15 @@ _EXPLAINED: Final = 0.998  # of the draws' variance by the directions kept
 _MOST_DIRECTIONS: Final = 16
 _SCALE_SD: Final = 0.10  # of ln best charge beyond the draws: void fraction, oil, tubing
 _GRID: Final = 121  # best charges looked at
-_REACH: Final = 4.0  # standard deviations of ln best charge that they span
-_OUTSIDE: Final = 2.0  # x the channel's scale, for each tenth beyond the shares that were drawn
+_REACH: Final = 3.0  # standard deviations of ln best charge that they span
+_OUTSIDE: Final = 0.1  # of ln share beyond those that were drawn, as good as one deviation
 _CHANCE: Final = 0.02  # of ending more than allowed above the best charge, at most
 # Of the best charge, the quantile that is aimed at: a gram too many costs twice what a gram too few
 # does, for it has to be taken out again (the authors' judgement).
 _GOAL: Final = 1.0 / 3.0
+_DOUBTED: Final = 2.0  # misfit from which only the superheat is believed
+_PLAINLY: Final = 0.94  # share of the best charge below which nobody calls an evaporator full
+_CAREFUL: Final = 0.04  # of the charge in the machine, let in where only that is sure
 _ODD: Final = 1e-3  # chance below which readings are called odd
 _NODES: Final = np.linspace(-2.4, 2.4, 13)  # of a normal distribution, for quantiles of mixtures
 
@@ -149,6 +153,7 @@ class Dosing:
         self._open = np.eye(p) - np.outer(along, along) / variance
         self._told: list[_Told] = []
         self._posterior: _Posterior | None = None
+        self._disagreement: tuple[float, int] | None = None
 
     @property
     def misfit(self) -> float:
@@ -165,8 +170,10 @@ class Dosing:
         return count > 0 and float(chdtrc(count, square)) < _ODD
 
     def _fit(self) -> tuple[float, int]:
-        found = self._weighed()
-        return float(found.square.min()), found.channels.size
+        if self._disagreement is None:
+            self._weighed()
+        assert self._disagreement is not None
+        return self._disagreement
 
     def told(
         self,
@@ -201,81 +208,84 @@ class Dosing:
         if standing is not None:
             causes[: standing.shape[0]] = np.nan_to_num(standing)
         self._told.append(_Told(charge, padded, fresh, causes))
-        self._posterior = None
+        self._posterior = self._disagreement = None
 
     def _at(self, charge: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Means (g, m), loadings (g, m, p) and variance beside them (g, m) at a charge."""
         x = charge / np.exp(self._log_best)
         shares = self._shares
         left = np.clip(np.searchsorted(shares, x) - 1, 0, shares.size - 2)
-        # Beyond the shares that were drawn, straight on.
-        part = (x - shares[left]) / (shares[left + 1] - shares[left])
+        # Beyond the shares that were drawn the ends are kept: a curve carried on would explain
+        # anything there.
+        part = np.clip((x - shares[left]) / (shares[left + 1] - shares[left]), 0.0, 1.0)
         mean = (1.0 - part)[:, None] * self._mean[left] + part[:, None] * self._mean[left + 1]
         rows = (1.0 - part)[:, None, None] * self._loadings[left] + part[:, None, None] * (
             self._loadings[left + 1]
         )
-        inside = np.clip(part, 0.0, 1.0)[:, None]
-        rest = (1.0 - inside) * self._left[left] + inside * self._left[left + 1]
-        beyond = np.maximum(np.maximum(shares[0] - x, x - shares[-1]), 0.0)
-        outside = _OUTSIDE * 10.0 * beyond[:, None] * _ALIKE
-        return mean, rows, rest**2 + _MODEL_FRESH**2 + outside**2
+        rest = (1.0 - part)[:, None] * self._left[left] + part[:, None] * self._left[left + 1]
+        return mean, rows, rest**2 + _MODEL_FRESH**2
+
+    def _outside(self, charge: float) -> FloatArray:
+        """What a charge outside the shares that were drawn speaks against each best charge. (g,)"""
+        log_share = np.log(charge) - self._log_best
+        low, high = np.log(self._shares[[0, -1]])
+        beyond = np.maximum(np.maximum(low - log_share, log_share - high), 0.0)
+        against: FloatArray = -0.5 * (beyond / _OUTSIDE) ** 2
+        return against
 
     def _weighed(self) -> _Posterior:
         if self._posterior is None:
-            self._posterior = self._infer()
+            found = self._infer(tuple(range(len(CHANNELS))))
+            self._disagreement = (float(found.square.min()), found.channels.size)
+            if self.misfit > _DOUBTED:
+                # What the superheat says depends least on how well the model knows this machine.
+                found = self._infer((_SUPERHEAT,))
+            self._posterior = found
         return self._posterior
 
-    def _infer(self) -> _Posterior:
-        """Weights of the best charges, given everything told."""
-        means, rows, alone, values, channels, steps = [], [], [], [], [], []
-        cut_means, cut_rows, cut_alone, cut_channels, cut_steps = [], [], [], [], []
+    def _infer(self, believed: tuple[int, ...]) -> _Posterior:
+        """Weights of the best charges, given what was told in some of the channels."""
+        g, p = self._scores.shape
+        seen: list[tuple[FloatArray, FloatArray, FloatArray]] = []
+        values, channels, steps = [], [], []
+        cut: list[tuple[FloatArray, FloatArray, FloatArray, int, int]] = []
+        log_weight = self._prior.copy()
         for step, t in enumerate(self._told):
             mean, row, rest = self._at(t.charge)
-            for j in np.flatnonzero(np.isfinite(t.values)):
+            log_weight += self._outside(t.charge)
+            for j in believed:
+                if not np.isfinite(t.values[j]):
+                    continue
                 variance = rest[:, j] + t.fresh[j] ** 2
                 if j in _BELOW_ZERO and t.values[j] < _LEAST:
-                    cut_means.append(mean[:, j])
-                    cut_rows.append(row[:, j])
-                    cut_alone.append(variance)
-                    cut_channels.append(int(j))
-                    cut_steps.append(step)
+                    cut.append((mean[:, j], row[:, j], variance, j, step))
                     continue
-                means.append(mean[:, j])
-                rows.append(row[:, j])
-                alone.append(variance)
-                values.append(t.values[j])
-                channels.append(int(j))
+                seen.append((mean[:, j], row[:, j], variance))
+                values.append(float(t.values[j]))
+                channels.append(j)
                 steps.append(step)
-        g, p = self._scores.shape
-        log_weight = self._prior.copy()
-        if not channels:
-            empty = np.zeros((g, 0))
-            weights = _normalised(log_weight)
-            return _Posterior(
-                weights,
-                empty,
-                np.zeros((g, 0, 0)),
-                np.zeros((g, 0, p)),
-                np.zeros(0, dtype=np.int64),
-                np.zeros(0, dtype=np.int64),
-                np.zeros(g),
-            )
-        h = np.stack(rows, axis=1)
-        which, when = np.array(channels), np.array(steps)
-        k = h @ self._open @ h.transpose(0, 2, 1) + self._standing(which, when, which, when)
-        index = np.arange(which.size)
-        k[:, index, index] += np.stack(alone, axis=1)
-        away = np.array(values) - np.stack(means, axis=1) - (h @ self._scores[:, :, None])[:, :, 0]
+        count = len(seen)
+        means, h, alone = np.zeros((g, count)), np.zeros((g, count, p)), np.zeros((g, count))
+        for n, (mean_n, row_n, variance_n) in enumerate(seen):
+            means[:, n], h[:, n], alone[:, n] = mean_n, row_n, variance_n
+        which, when = np.array(channels, dtype=np.int64), np.array(steps, dtype=np.int64)
+        k = h @ self._open @ h.transpose(0, 2, 1)
+        if count:
+            k += self._standing(which, when, which, when)
+        index = np.arange(count)
+        k[:, index, index] += alone
+        away = np.array(values) - means - (h @ self._scores[:, :, None])[:, :, 0]
         inverse: FloatArray = np.asarray(np.linalg.inv(k), dtype=np.float64)
         gain = (inverse @ away[:, :, None])[:, :, 0]
         square = np.einsum("gn,gn->g", away, gain)
-        log_weight -= 0.5 * (square + np.asarray(np.linalg.slogdet(k)[1], dtype=np.float64))
+        likelihood = -0.5 * (square + np.asarray(np.linalg.slogdet(k)[1], dtype=np.float64))
         found = _Posterior(log_weight, gain, inverse, h, which, when, square)
-        for mean_j, row_j, alone_j, channel, at in zip(
-            cut_means, cut_rows, cut_alone, cut_channels, cut_steps, strict=True
-        ):
+        for mean_j, row_j, alone_j, channel, at in cut:
             centre, variance = self._conditional(found, mean_j, row_j, channel, at)
-            log_weight += _log_below((_LEAST - centre) / np.sqrt(variance + alone_j))
+            likelihood += _log_below((_LEAST - centre) / np.sqrt(variance + alone_j))
+        # Readings that no machine explains are all believed less, as Birge does with measurements
+        # that disagree: otherwise the least impossible machine, however far off, is sure to win.
+        log_weight += likelihood / max(1.0, float(square.min()) / max(count, 1))
         return found._replace(weights=_normalised(log_weight))
 
     def _standing(
@@ -342,6 +352,8 @@ class Dosing:
         goal = self._quantile(_GOAL)
         dose = min(ceiling, goal) - charge
         action: Literal["add", "stop", "take out"] = "add"
+        if dose < smallest and self._plainly_short():
+            dose = max(_CAREFUL * charge, smallest)
         if dose < smallest:
             action, dose = "stop", 0.0
             if self._chance_over(charge) > 0.5:
@@ -357,6 +369,19 @@ class Dosing:
             misfit=self.misfit,
             odd=self.odd,
         )
+
+    def _plainly_short(self) -> bool:
+        """Whether the last superheat was above what any draw shows near its best charge."""
+        if not self._told:
+            return False
+        last = self._told[-1]
+        value = float(last.values[_SUPERHEAT])
+        if not np.isfinite(value):
+            return False
+        near = int(np.searchsorted(self._shares, _PLAINLY))
+        sd = float(np.hypot(last.fresh[_SUPERHEAT], np.linalg.norm(last.standing[_SUPERHEAT])))
+        highest = float(np.nanmax(self.known.readings[:, near, _SUPERHEAT]))
+        return value > highest + 2.0 * sd
 
     def _expected(self, charge: float) -> FloatArray:
         """What each instrument would show at a charge. (7, 3)"""
