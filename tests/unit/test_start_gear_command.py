@@ -63,7 +63,7 @@ MISTAKES: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
     (REST[:4], 2, ("--head",)),
     ((*REST[:4], "--head", "1 bar(g)", *REST[6:]), 2, ("--head", "not above")),
     ((*REST, "--liquid", "5 kg"), 2, ("--liquid", "does not go into")),
-    ((*ONE, "--head", "9 bar(g)"), 2, ("--head", "no job")),
+    ((*ONE, "--head", "9 bar(g)"), 2, ("--head", "--suction")),
     ((*ONE, "--altitude", "10 m"), 2, ("--altitude",)),
     (("--device", "ptc", "--compressor", "1"), 2, ("--compressor", "none")),
 )

@@ -148,8 +148,28 @@ def test_newer_log_is_refused_and_older_is_carried_over(tmp_path: Path) -> None:
     with Log(path, steps=(*STEPS, further)) as log:
         assert log.entries() == [kept]
         assert log._open.execute("SELECT colour FROM entry").fetchone() == ("grey",)
-    with pytest.raises(StoreError, match=r"newer sweatline \(format 2, this one reads up to 1\)"):
+    known = len(STEPS)
+    words = rf"newer sweatline \(format {known + 1}, this one reads up to {known}\)"
+    with pytest.raises(StoreError, match=words):
         Log(path)
+
+
+def test_first_format_is_carried_over(tmp_path: Path) -> None:
+    path = tmp_path / "machine.sweat"
+    with Log(path, steps=STEPS[:1]) as log:
+        log._open.execute("INSERT INTO instrument VALUES ('blue dial', 4e3, 0.0, 'class 1.6')")
+        log._open.execute(
+            "INSERT INTO entry (key, kind, happened_at, written_at, text, channel, value) "
+            "VALUES ('a', 'reading', 1.0, 2.0, '1 bar(g)', 'suction gauge', 2e5)"
+        )
+    with Log(path) as log:
+        assert [e.text for e in log.entries()] == ["1 bar(g)"]
+        assert log.instruments() == [
+            Instrument(name="blue dial", absolute=4e3, note="class 1.6", repeats=None)
+        ]
+        log.add_instrument(Instrument(name="strap", absolute=0.5, repeats=0.1))
+    with Log(path) as log:
+        assert log.instruments()[1].repeats == 0.1
 
 
 def test_failed_migration_leaves_the_old_file(tmp_path: Path) -> None:

@@ -11,25 +11,24 @@ from sweatline.cli.options import (
     json_option,
     quantity,
     read_bench,
-    site_atmosphere,
     split_fields,
     unit_options,
-    written_system,
 )
+from sweatline.cli.sources import Sources, log_option, typed
 
 if TYPE_CHECKING:
     from sweatline.bench.pump_down import Segment
     from sweatline.bench.rise_test import RiseReading
-    from sweatline.cli.speech import Scale
     from sweatline.job.model import Job
-    from sweatline.study.bench_records import EvacuationRecord, RiseRecord
     from sweatline.study.evacuation import PumpAsked
+    from sweatline.study.logged_circuit import LoggedVacuum
 
 __all__ = ["evacuation"]
 
 
 @click.command(short_help="Vacuum: how long, through which hoses, and what a rise means.")
 @click.argument("job", metavar="[JOB]", required=False)
+@log_option
 @click.option("--pump", metavar="S", help='Speed of the pump, as "2 cfm".')
 @click.option(
     "--ultimate",
@@ -60,6 +59,12 @@ __all__ = ["evacuation"]
     metavar="TIME, P",
     help='One look after the valve was shut, as "5 min, 420 micron". Give three or more.',
 )
+@click.option(
+    "--pumped",
+    multiple=True,
+    metavar="TIME, P",
+    help='One look at the gauge at the pump since it was started, as "40 min, 400 micron".',
+)
 @click.option("--volume", metavar="V", help="What was shut off; else both sides.")
 @click.option("--refrigerant", metavar="NAME", help="To come, for the loss by a leak.")
 @click.option(
@@ -75,25 +80,33 @@ def evacuation(session: Session, /, **o: Any) -> None:
     With --pump and hoses: how long until both sides are empty, from one side and from both, and
     how long water takes. With --rise: leak, moisture, gas from oil and walls, or tight, each with
     its chance, and what to do.
+
+    From --log: the vacuum-gauge since the event `evacuating`, and its rise since the event
+    `isolated`.
     """
+    from sweatline.cli.evacuation_words import print_evacuation
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
-    from sweatline.refrigerant.refrigerant import find
+    from sweatline.errors import JobError
     from sweatline.study.evacuation import EvacuationAsked
     from sweatline.study.evacuation import evacuation as answer
+    from sweatline.study.vacuum_in_log import start_refused
 
-    if o["pump"] is None and not o["rise"]:
-        raise click.UsageError("give --pump with its hoses, or --rise three times or more")
+    if o["pump"] is None and not o["rise"] and o["log_file"] is None:
+        raise click.UsageError(
+            "give --log, or --pump with its hoses, or --rise three times or more"
+        )
     if 0 < len(o["rise"]) < 3:
         raise click.UsageError("a rise test needs --rise three times or more")
     job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
     if job is not None and o["altitude"] is not None:
         raise click.UsageError("--altitude stands in the job file already")
-    atmosphere = job.place.atmospheric_pressure if job else site_atmosphere(o["altitude"])
+    sources = Sources(o["log_file"])
+    atmosphere = sources.atmosphere(job, o["altitude"])
     if job is None or o["units"] is not None:
         written = (o["pump"], *o["low_hose"], *o["rise"], o["target"], o["low_volume"])
-        session.scale = Scale(written_system(*written, wanted=o["units"]), atmosphere)
+        session.scale = Scale(sources.system(o["units"], *written), atmosphere)
     assert session.scale is not None
     low, high = _volumes(o, job)
     volume = low + high if low is not None and high is not None else None
@@ -102,19 +115,45 @@ def evacuation(session: Session, /, **o: Any) -> None:
     room = job.room.temperature.value if job else 293.15
     if o["room"] is not None:
         room = quantity(o["room"], "temperature", "--room", low=243.15, high=333.15)
+    logged = _logged(sources, o)
+    pumped = sources.pick(
+        "pump-down",
+        o["pumped"],
+        lambda: tuple(_looks(o["pumped"], "--pumped")),
+        logged.pumped if logged else None,
+        (),
+    )
+    rise = sources.pick(
+        "rise",
+        o["rise"],
+        lambda: tuple(_looks(o["rise"], "--rise")),
+        logged.rise if logged else None,
+        (),
+    )
+    if 0 < len(rise) < _FEWEST:
+        rise = _too_few(sources, len(rise), alone=o["pump"] is None)
+    elif not rise and o["pump"] is None:
+        raise JobError(
+            what="the log does not say that the pump was shut off since it was started, so there "
+            "is no rise to read",
+            allowed="shut the valve, record `sweatline log event LOG isolated`, and read the "
+            "vacuum-gauge; or give --pump with its hoses",
+            path=o["log_file"] or "",
+        )
     asked = EvacuationAsked(
         atmosphere=atmosphere,
         room=room,
         target=quantity(o["target"], "absolute pressure", "--target", low=0.1, high=5e4),
-        refrigerant=find(o["refrigerant"]) if o["refrigerant"] is not None else None,
+        refrigerant=sources.refrigerant(o["refrigerant"], None, job),
         pump=_pump(o, job, low, high),
         water=quantity(o["water"], "mass", "--water", low=1e-6, high=1.0) if o["water"] else None,
-        rise=_rise(o["rise"]),
+        pumped=pumped,
+        rise=rise,
         volume=volume,
-        gauge_share=quantity(o["gauge_error"], "ratio", "--gauge-error", low=0.001, high=0.5),
-        gauge_floor=quantity(
-            o["gauge_noise"], "absolute pressure", "--gauge-noise", low=0.01, high=1e4
-        ),
+        gauge_share=_error(sources, o, "gauge_error", logged),
+        gauge_floor=_error(sources, o, "gauge_noise", logged),
+        never_start=start_refused(sources.book.held) if sources.book is not None else None,
+        account=sources.account,
         job=job,
     )
     with waiting("working out the vacuum", kernel=PROPERTY_KERNEL):
@@ -122,7 +161,7 @@ def evacuation(session: Session, /, **o: Any) -> None:
     if o["as_json"]:
         print_json(record)
     else:
-        _print(record, session.scale)
+        print_evacuation(record, session.scale)
 
 
 def _volumes(o: dict[str, Any], job: Job | None) -> tuple[float | None, float | None]:
@@ -209,13 +248,66 @@ def _fitted(job: Job) -> Segment:
     return Segment(bore=stock.bore.value, length=length)
 
 
-def _rise(texts: tuple[str, ...]) -> list[RiseReading]:
+_FEWEST = 3  # readings of a rise
+
+
+def _logged(sources: Sources, o: dict[str, Any]) -> LoggedVacuum | None:
+    """The evacuation of the log; without it only what was typed counts, if that is enough."""
+    from sweatline.errors import JobError
+    from sweatline.study.logged_circuit import vacuum_in
+
+    if sources.book is None:
+        return None
+    try:
+        return vacuum_in(sources.book)
+    except JobError as error:
+        if o["pump"] is None and not o["rise"]:
+            raise
+        sources.notes.append(f"nothing from the log: {error.what}")
+        return None
+
+
+def _too_few(sources: Sources, count: int, *, alone: bool) -> tuple[RiseReading, ...]:
+    """A rise that has only begun: nothing is said of it yet."""
+    from sweatline.errors import JobError
+
+    what = (
+        f"a rise test needs three looks at the vacuum gauge or more, and since it was shut off the "
+        f"log has {count}"
+    )
+    if alone:
+        raise JobError(what=what, allowed="read on", path=sources.account.path or "")
+    sources.notes.append(f"{what}: read on")
+    return ()
+
+
+def _error(sources: Sources, o: dict[str, Any], name: str, logged: LoggedVacuum | None) -> float:
+    """How well the vacuum gauge repeats: its share, or its floor in pascal."""
+    share = name == "gauge_error"
+    found = None
+    if logged is not None:
+        found = logged.gauge_share if share else logged.gauge_floor
+    if share:
+        usual = quantity(o[name], "ratio", "--gauge-error", low=0.001, high=0.5)
+    else:
+        usual = quantity(o[name], "absolute pressure", "--gauge-noise", low=0.01, high=1e4)
+    return sources.pick(
+        "gauge's error" if share else "gauge's noise",
+        o[name] if typed(name) else None,
+        lambda: usual,
+        found,
+        usual,
+        why=o[name],
+    )
+
+
+def _looks(texts: tuple[str, ...], option: str) -> list[RiseReading]:
     from sweatline.bench.rise_test import RiseReading
     from sweatline.errors import JobError
 
     found: list[RiseReading] = []
     for i, text in enumerate(texts, 1):
-        where = f"--rise {i}"
+        where = f"{option} {i}"
         fields = split_fields(text, where, ("time", "pressure"))
         time = quantity(fields["time"], "time", where, low=0.0, high=3e6)
         if found and time <= found[-1].time:
@@ -232,93 +324,3 @@ def _rise(texts: tuple[str, ...]) -> list[RiseReading]:
             )
         )
     return found
-
-
-def _print(record: EvacuationRecord, scale: Scale) -> None:
-    from sweatline.cli.judgements import print_cautions, print_notes
-    from sweatline.cli.terminal import heading, listing, paragraph
-
-    target = scale.show(record.target_Pa, "absolute pressure")
-    if record.connections:
-        heading(f"From the atmosphere to {target} on both sides")
-        names = {"both": "both sides", "low": "low side only", "high": "high side only"}
-        rows = []
-        for c in record.connections:
-            if c.reached_after_s is None:
-                said = (
-                    "never: the worse side ends at "
-                    f"{scale.show(c.ultimate_Pa, 'absolute pressure')} after thirty days"
-                )
-            else:
-                said = (
-                    f"{scale.show(c.reached_after_s, 'time')}; the gauge at the pump then shows "
-                    f"{scale.show(c.gauge_when_reached_Pa, 'absolute pressure', 2)}; ends at "
-                    f"{scale.show(c.ultimate_Pa, 'absolute pressure', 2)}"
-                )
-            rows.append((names[c.connected] + (" (asked)" if c.asked else ""), said))
-        listing(rows)
-        if record.sweeps is not None:
-            paragraph(
-                "From one side the other is drawn through the capillary. Half an hour each, "
-                f"broken with dry nitrogen, {record.sweeps} times leaves as little air.",
-                indent=2,
-            )
-    if record.water:
-        heading(f"{scale.show(record.water[0].water_kg, 'mass')} of water")
-        listing(
-            (
-                f"in a {w.place}",
-                (scale.show(w.time_s, "time", 2) if w.time_s is not None else "never ends")
-                + f"; the water is at {scale.show(w.temperature_K, 'temperature')}"
-                + (", frozen: let it thaw under nitrogen, and warm the place" if w.freezes else "")
-                + f"; the gauge at the pump shows {scale.show(w.at_pump_Pa, 'absolute pressure')}"
-                + ("; heat from the room limits it" if w.limited_by_heat else ""),
-            )
-            for w in record.water
-        )
-    if record.rise is not None:
-        _print_rise(record.rise, record, scale)
-    print_notes(record.notes)
-    heading("The compressor")
-    paragraph(f"Never start it now: {record.never_start}.", indent=2)
-    print_cautions(record.cautions)
-
-
-def _print_rise(rise: RiseRecord, record: EvacuationRecord, scale: Scale) -> None:
-    from sweatline.cli.terminal import heading, listing, paragraph
-
-    heading(
-        f"Shut off at {scale.show(rise.first_Pa, 'absolute pressure')}, "
-        f"{scale.show(rise.last_Pa, 'absolute pressure')} after "
-        f"{scale.show(rise.duration_s, 'time', 2)}"
-    )
-    listing(
-        (f"{100 * chance:3.0f} %", name)
-        for name, chance in (
-            ("nothing comes in: tight and dry", rise.chance_none),
-            ("a leak: climbs steadily", rise.chance_leak),
-            ("moisture: levels off towards the vapour pressure of water", rise.chance_moisture),
-            ("gas out of oil and walls: climbs ever more slowly", rise.chance_outgassing),
-        )
-    )
-    paragraph(rise.what_to_do[:1].upper() + rise.what_to_do[1:] + ".", indent=2)
-    rows = []
-    if rise.decide_after_s is not None and rise.likeliest == "undecided":
-        rows.append(
-            ("decides", f"a reading {scale.show(rise.decide_after_s, 'time', 2)} after shutting")
-        )
-    if rise.chance_moisture > 0.1 and rise.plateau_Pa is not None:
-        rows.append(
-            ("if moisture", f"it stops near {scale.show(rise.plateau_Pa, 'absolute pressure', 2)}")
-        )
-    if rise.chance_leak > 0.1 and rise.air_Pa_m3_per_s is not None:
-        said = f"draws in {scale.band(rise.air_Pa_m3_per_s, 'gas throughput', 2)} of air"
-        if rise.loss_kg_per_s is not None:
-            said += (
-                f", and would lose {scale.band(rise.loss_kg_per_s, 'leak rate', 2)} of "
-                f"{record.refrigerant} at rest"
-            )
-        rows.append(("if a leak", said + ", nine tenths"))
-    words = {True: "met", False: "NOT met", None: "not read so long"}
-    rows += [(words[c.met], f"at most {c.name} ({c.source}; {c.status})") for c in rise.criteria]
-    listing(rows)

@@ -11,24 +11,25 @@ from sweatline.cli.options import (
     json_option,
     quantity,
     read_bench,
-    site_atmosphere,
     split_fields,
     unit_options,
-    written_system,
 )
+from sweatline.cli.sources import Sources, log_option, typed
 
 if TYPE_CHECKING:
     from sweatline.bench.hose_content import Container
-    from sweatline.cli.speech import Scale
     from sweatline.job.model import Job
-    from sweatline.study.bench_records import CylinderRecord, HoseRecord
     from sweatline.study.hoses import CylinderAsked, FillAsked
+    from sweatline.study.logged import Found
+    from sweatline.study.logged_machine import LoggedWeighing
+    from sweatline.units import Kind
 
 __all__ = ["hose"]
 
 
 @click.command(short_help="What is in the hoses, the machine and the cylinder.")
 @click.argument("job", metavar="[JOB]", required=False)
+@log_option
 @click.option("--refrigerant", metavar="NAME", help="Needed where the job lists several.")
 @click.option(
     "--hose",
@@ -76,61 +77,105 @@ def hose(session: Session, /, **o: Any) -> None:
 
     Or, with --want, what the scale must show. With --cylinder-pressure: whether the cylinder holds
     what its label says, as far as a gauge can see. With --cylinder-volume: how full it may be.
+
+    From --log, since the circuit was last empty: readings of scale before and after each cylinder
+    (event `cylinder-changed` between them), else what was `added`; the events `hose-left`,
+    `can-emptied` and `vented`; readings of cylinder-gauge and cylinder, its temperature.
     """
+    from sweatline.cli.hoses_words import print_hose
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
-    from sweatline.refrigerant.refrigerant import find
     from sweatline.study.hoses import HoseAsked
     from sweatline.study.hoses import hose as answer
+    from sweatline.study.logged_machine import weighing_in
     from sweatline.study.written_hoses import written_can, written_hose
 
     job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
     if job is not None and o["altitude"] is not None:
         raise click.UsageError("--altitude stands in the job file already")
     keys = ("hoses", "containers", "cans", "want", "cylinder_pressure", "taken_as_vapour")
-    if not any(o[k] for k in (*keys, "cylinder_volume")):
-        raise click.UsageError("give --hose, --container, --want, --cylinder-pressure or another")
-    if o["refrigerant"] is not None:
-        name = find(o["refrigerant"])
-    elif job is not None and len(job.refrigerants) == 1:
-        name = job.refrigerants[0]
-    else:
-        raise click.UsageError("which refrigerant? give --refrigerant")
-    atmosphere = job.place.atmospheric_pressure if job else site_atmosphere(o["altitude"])
+    if not any(o[k] for k in (*keys, "cylinder_volume", "log_file")):
+        raise click.UsageError(
+            "give --log, --hose, --container, --want, --cylinder-pressure or another"
+        )
+    sources = Sources(o["log_file"])
+    atmosphere = sources.atmosphere(job, o["altitude"])
     if job is None or o["units"] is not None:
         written = (*o["hoses"], *o["containers"], o["want"], o["cylinder_pressure"])
-        session.scale = Scale(written_system(*written, wanted=o["units"]), atmosphere)
+        session.scale = Scale(sources.system(o["units"], *written), atmosphere)
     assert session.scale is not None
-    temperature = job.room.temperature.value if job else 293.15
+    room = job.room.temperature.value if job else 293.15
+    typed_in = None
     if o["temperature"] is not None:
-        temperature = quantity(
+        typed_in = quantity(
             o["temperature"], "temperature", "--temperature", low=223.15, high=343.15
         )
-    vented, vented_sd = _vented(o["vented"])
+    logged = None
+    if sources.book is not None:
+        logged = weighing_in(sources.book, typed=typed_in, otherwise=room)
+        _any_weight(sources, logged, any(o[k] for k in (*keys, "cylinder_volume")))
+    name = sources.refrigerant(o["refrigerant"], logged.refrigerant if logged else None, job)
+    if name is None and o["cylinder_pressure"] is not None:
+        _unnamed(_cylinder(sources, logged, o, typed_in or room, atmosphere))
+    if name is None:
+        raise click.UsageError("which refrigerant? give --refrigerant")
+    temperature = sources.pick(
+        "temperature", o["temperature"], lambda: typed_in or room,
+        logged.temperature if logged else None, room,
+    )  # fmt: skip
+    vented, vented_sd = sources.pick(
+        "vented", o["vented"], lambda: _vented(o["vented"]),
+        logged.vented if logged else None, (0.0, 0.0),
+    )  # fmt: skip
     asked = HoseAsked(
         refrigerant=name,
         temperature=temperature,
         atmosphere=atmosphere,
-        hoses=[
-            written_hose(t, f"--hose {i}", temperature, atmosphere)
-            for i, t in _numbered(o["hoses"])
-        ],
-        containers=[_container(t, f"--container {i}") for i, t in _numbered(o["containers"])],
-        cans=[written_can(t, f"--can {i}", atmosphere) for i, t in _numbered(o["cans"])],
+        hoses=sources.pick(
+            "hoses",
+            o["hoses"],
+            lambda: tuple(
+                written_hose(t, f"--hose {i}", temperature, atmosphere)
+                for i, t in _numbered(o["hoses"])
+            ),
+            logged.hoses if logged else None,
+            (),
+        ),
+        containers=sources.pick(
+            "weighed out",
+            o["containers"],
+            lambda: tuple(_container(t, f"--container {i}") for i, t in _numbered(o["containers"])),
+            logged.containers if logged else None,
+            (),
+        ),
+        cans=sources.pick(
+            "cans",
+            o["cans"],
+            lambda: tuple(
+                written_can(t, f"--can {i}", atmosphere) for i, t in _numbered(o["cans"])
+            ),
+            logged.cans if logged else None,
+            (),
+        ),
         swap=written_hose(o["swap"], "--swap", temperature, atmosphere) if o["swap"] else None,
         vented=vented,
         vented_sd=vented_sd,
-        scale_step=quantity(o["scale_step"], "mass", "--scale-step", low=1e-6, high=1.0),
-        scale_share=quantity(o["scale_error"], "ratio", "--scale-error", low=0.0, high=0.1),
+        scale_step=_error(
+            sources, o, "scale_step", "mass", logged.scale_step if logged else None, 1e-6, 1.0
+        ),
+        scale_share=_error(
+            sources, o, "scale_error", "ratio", logged.scale_share if logged else None, 0.0, 0.1
+        ),
         want=quantity(o["want"], "mass", "--want", low=1e-3, high=50.0) if o["want"] else None,
-        cylinder=_cylinder(o, temperature, atmosphere),
+        cylinder=_cylinder(sources, logged, o, temperature, atmosphere),
         taken_as_vapour=quantity(
             o["taken_as_vapour"], "ratio", "--taken-as-vapour", low=0.001, high=0.99
         )
         if o["taken_as_vapour"] is not None
         else None,
         fill=_fill(o),
+        account=sources.account,
         job=job,
     )
     with waiting("weighing", kernel=PROPERTY_KERNEL):
@@ -138,7 +183,7 @@ def hose(session: Session, /, **o: Any) -> None:
     if o["as_json"]:
         print_json(record)
     else:
-        _print(record, session.scale)
+        print_hose(record, session.scale)
 
 
 def _numbered(texts: tuple[str, ...]) -> enumerate[str]:
@@ -172,21 +217,99 @@ def _vented(text: str | None) -> tuple[float, float]:
     return mass, sd if sd is not None else 0.3 * mass
 
 
-def _cylinder(o: dict[str, Any], temperature: float, atmosphere: float) -> CylinderAsked | None:
+def _any_weight(sources: Sources, logged: LoggedWeighing, other: bool) -> None:
+    """Stop when the log has nothing to say; notes of what it has go on."""
+    from sweatline.errors import JobError
+
+    sources.notes.extend(logged.notes)
+    if other or logged.containers or logged.cans or logged.cylinder:
+        return
+    raise JobError(
+        what=f"the log has no weights {logged.since}",
+        allowed='read scale before and after, as `sweatline log read LOG scale "1250 g"`, or write '
+        "down what was `added`",
+        path=sources.account.path or "",
+    )
+
+
+def _unnamed(cylinder: CylinderAsked | None) -> None:
+    """Nobody said what is in the cylinder: what its pressure would fit, and what that is worth."""
+    from sweatline.errors import JobError
+    from sweatline.study.hoses import stands_near
+
+    near = stands_near(cylinder) if cylinder is not None else ()
+    fit = f"{', '.join(near)} would stand there" if near else "none of those known stands there"
+    raise JobError(
+        what=f"a gauge does not tell what is in a cylinder: {fit}, and so would many a mixture",
+        allowed="say what its label names and the pressure is held against that; without a label "
+        "it is not charged",
+        field="--refrigerant",
+    )
+
+
+def _error(
+    sources: Sources,
+    o: dict[str, Any],
+    name: str,
+    kind: Kind,
+    found: Found[float] | None,
+    low: float,
+    high: float,
+) -> float:
+    """How well an instrument reads: as typed, of the log, or as usual."""
+    option = "--" + name.replace("_", "-")
+    usual = quantity(o[name], kind, option, low=low, high=high)
+    return sources.pick(
+        option.lstrip("-").replace("-", " "),
+        o[name] if typed(name) else None,
+        lambda: usual,
+        found,
+        usual,
+        why=o[name],
+    )
+
+
+def _cylinder(
+    sources: Sources,
+    logged: LoggedWeighing | None,
+    o: dict[str, Any],
+    temperature: float,
+    atmosphere: float,
+) -> CylinderAsked | None:
+    from sweatline.errors import JobError
     from sweatline.study.hoses import CylinderAsked
 
-    if o["cylinder_pressure"] is None:
+    found = logged.cylinder if logged is not None else None
+    if o["cylinder_pressure"] is None and found is None:
         if o["fuel"]:
             raise click.UsageError("--fuel is about a cylinder: give --cylinder-pressure")
         return None
+    read = logged is not None and o["cylinder_pressure"] is None
+    warm = logged.cylinder_temperature if read and logged is not None else None
+    if read and warm is None and o["temperature"] is None:
+        raise JobError(
+            what="the pressure of a cylinder says nothing without its temperature",
+            allowed='read it beside the gauge, as `sweatline log read LOG cylinder "18 C"`, or '
+            "give --temperature",
+            path=sources.account.path or "",
+        )
     return CylinderAsked(
-        pressure=quantity(
-            o["cylinder_pressure"], "pressure", "--cylinder-pressure", atmosphere=atmosphere
+        pressure=sources.pick(
+            "cylinder's gauge",
+            o["cylinder_pressure"],
+            lambda: quantity(
+                o["cylinder_pressure"], "pressure", "--cylinder-pressure", atmosphere=atmosphere
+            ),
+            found,
+            0.0,
         ),
-        pressure_sd=quantity(
-            o["gauge_error"], "pressure difference", "--gauge-error", low=1.0, high=1e6
+        pressure_sd=_error(
+            sources, o, "gauge_error", "pressure difference",
+            logged.cylinder_error if read and logged is not None else None, 1.0, 1e6,
         ),
-        temperature=temperature,
+        temperature=temperature
+        if o["temperature"] is not None
+        else sources.pick("cylinder", None, lambda: temperature, warm, temperature),
         temperature_sd=quantity(
             o["thermometer_error"], "temperature difference", "--thermometer-error", low=0.001,
             high=20.0,
@@ -207,172 +330,3 @@ def _fill(o: dict[str, Any]) -> FillAsked | None:
         temperature=quantity(o["warmest"], "temperature", "--warmest", low=273.15, high=338.15),
         mass=quantity(o["fill"], "mass", "--fill", low=1e-3, high=500.0) if o["fill"] else None,
     )
-
-
-def _print(record: HoseRecord, scale: Scale) -> None:
-    from sweatline.cli.judgements import print_cautions, print_notes
-    from sweatline.cli.terminal import heading, listing
-
-    if record.hoses:
-        heading(f"{record.refrigerant} in the hoses")
-        listing(
-            (
-                f"{scale.show(h.bore_m, 'bore')}, {scale.show(h.length_m, 'length')}, {h.state}",
-                f"{scale.show(h.holds_kg, 'mass', 2)} ± {scale.show(h.sd_kg, 'mass', 2)} at "
-                f"{scale.show(h.pressure_Pa, 'pressure')}"
-                + (
-                    f"; {scale.show(h.returned_kg, 'mass', 2)} went into the low side"
-                    if h.returned_kg > 0.0
-                    else ""
-                ),
-            )
-            for h in record.hoses
-        )
-    if record.machine is not None:
-        m = record.machine
-        heading("In the machine")
-        listing(
-            [
-                (
-                    "weighed out",
-                    f"{scale.show(m.weighed_kg, 'mass')} ± "
-                    f"{scale.show(m.weighed_sd_kg, 'mass', 2)}",
-                ),
-                (
-                    "left in hoses",
-                    f"{scale.show(m.in_hoses_kg, 'mass', 2)} ± "
-                    f"{scale.show(m.in_hoses_sd_kg, 'mass', 2)}",
-                ),
-                (
-                    "vented or lost",
-                    f"{scale.show(m.vented_kg, 'mass', 2)} ± "
-                    f"{scale.show(m.vented_sd_kg, 'mass', 2)}",
-                ),
-                (
-                    "in the machine",
-                    f"{scale.show(m.mass_kg.median, 'mass')}, nine tenths "
-                    f"{scale.band(m.mass_kg, 'mass')}",
-                ),
-            ]
-        )
-    if record.weigh_out is not None:
-        w = record.weigh_out
-        heading(f"For {scale.show(w.want_kg, 'mass')} in the machine")
-        listing(
-            [
-                (
-                    "weigh out",
-                    f"{scale.show(w.weigh_out_kg, 'mass')}; the charge is then right to ± "
-                    f"{scale.show(w.sd_kg, 'mass', 2)}",
-                )
-            ]
-        )
-    if record.charge_limit is not None:
-        c = record.charge_limit
-        heading("Limit of the room")
-        listing(
-            [
-                (
-                    "STOP" if c.over else "within",
-                    f"{scale.show(c.mass_kg, 'mass')}, at most {scale.show(c.limit_kg, 'mass')} "
-                    f"({c.source}; {c.status})",
-                )
-            ]
-        )
-    if record.fractionation is not None:
-        f = record.fractionation
-        heading(f"{100 * f.taken_share:.0f} % of the cylinder taken as vapour")
-        listing(
-            [
-                (
-                    "light part",
-                    f"{' and '.join(f.light)}: {100 * f.nominal_mass_share:.1f} % by mass in the "
-                    f"blend, {100 * f.taken_mass_share:.1f} % in the machine, "
-                    f"{100 * f.left_mass_share:.1f} % left in the liquid"
-                    + (", at most" if f.bound else ""),
-                ),
-                (
-                    "pressures",
-                    f"up by {100 * f.bubble_rise_share:.0f} % at one temperature: charts and "
-                    "cards no longer hold, for the machine and for what is left",
-                ),
-            ]
-        )
-    if record.cylinder is not None:
-        _print_cylinder(record.cylinder, record, scale)
-    if record.fill is not None:
-        fill = record.fill
-        heading(f"A cylinder of {scale.show(fill.volume_m3, 'volume')}")
-        rows = [
-            (
-                "holds at most",
-                f"{scale.show(fill.most_kg, 'mass')}: four fifths as liquid at "
-                f"{scale.show(fill.temperature_K, 'temperature')} (MEMORY 0.85)",
-            )
-        ]
-        if fill.asked_kg is not None:
-            full = (
-                f"full of liquid at {scale.show(fill.liquid_full_K, 'temperature')}, and then it "
-                "bursts"
-                if fill.liquid_full_K is not None
-                else "never full of liquid below the critical point"
-            )
-            rows.append(
-                (
-                    "STOP" if fill.too_much else "asked",
-                    f"{scale.show(fill.asked_kg, 'mass')}: {full}",
-                )
-            )
-        listing(rows)
-    print_notes(record.notes)
-    print_cautions(record.cautions)
-
-
-def _print_cylinder(c: CylinderRecord, record: HoseRecord, scale: Scale) -> None:
-    from sweatline.cli.terminal import heading, listing
-
-    heading(f"Cylinder at {scale.show(c.temperature_K, 'temperature')}: {c.verdict}")
-    said = {
-        "as it should be": "as far as gauge and thermometer can tell",
-        "above saturation": "gas that does not condense, or a lighter fluid; let it stand in even "
-        "temperature and read again before believing it",
-        "below saturation": "no liquid left, a heavier fluid, or a liquid colder than the "
-        "thermometer says",
-    }
-    rows = [
-        (
-            "read",
-            f"{scale.show(c.pressure_Pa, 'pressure')}; {record.refrigerant} stands at "
-            f"{scale.show(c.saturation_Pa, 'pressure')}: {said[c.verdict]}",
-        ),
-        (
-            "if it is air",
-            f"{100 * c.non_condensable_share:.1f} ± {100 * c.non_condensable_sd:.1f} % of the "
-            f"vapour; above {100 * c.limit:.1f} % with a chance of "
-            f"{100 * c.chance_over_limit:.0f} % ({c.limit_source})",
-        ),
-    ]
-    if c.propane_with_isobutane is not None:
-        other = (
-            f" or {100 * c.propane_with_butane:.0f} % with n-butane"
-            if c.propane_with_butane is not None
-            else ""
-        )
-        rows.append(
-            (
-                "if a mixture",
-                f"{100 * c.propane_with_isobutane:.0f} % propane with isobutane{other} would show "
-                f"this; it boils over {scale.show(c.glide_K, 'temperature difference')}, and "
-                "vapour is richer in propane than liquid",
-            )
-        )
-    if c.propylene_with_propane is not None:
-        rows.append(
-            (
-                "if a mixture",
-                f"{100 * c.propylene_with_propane:.0f} % propylene with propane would show this",
-            )
-        )
-    rows += [("sees", text) for text in c.sees]
-    rows += [("cannot see", text) for text in c.blind_to]
-    listing(rows)

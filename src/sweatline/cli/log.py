@@ -127,6 +127,9 @@ _BELOW_ZERO: Final = {"ignore_unknown_options": True}
 def read(file: str, what: str, value: str, at: str | None, by: str, as_json: bool) -> None:
     """A reading: WHAT, as suction-gauge, suction-gas, liquid-line, watts, and its VALUE with unit.
 
+    In a pressure hold circuit is its temperature; cylinder-gauge and cylinder are of the cylinder;
+    suction-gas is the tube at the evaporator's outlet, return-gas the tube at the compressor.
+
     The beginning of a name is enough where it is plain. A value that looks like a slip is kept and
     asked about.
     """
@@ -167,8 +170,10 @@ def added(
 def event(file: str, what: str, words: str, at: str | None, as_json: bool) -> None:
     """Something that happened.
 
-    WHAT is started, stopped, opened, pressurised, evacuating, isolated, vacuum-broken or
-    cylinder-changed. A start is refused while the circuit stands under vacuum.
+    WHAT is started, stopped, opened, pressurised (WORDS: the gas), evacuating, isolated (from the
+    pump), vacuum-broken, cylinder-changed, hose-left (WORDS: bore, length, state, pressure),
+    can-emptied (WORDS: label, volume, pressure) or vented (WORDS: the mass). A start is refused
+    while the circuit stands under vacuum.
     """
     _keep(file, as_json, at, kind="event", channel=what, text=words)
 
@@ -215,6 +220,12 @@ def confirm(file: str, number: int, as_json: bool) -> None:
 @click.option("--range", "span", metavar="RANGE", help='Of a gauge, as "-1 to 10 bar".')
 @click.option("--error", metavar="ERROR", help='Standard deviation, as "0.5 K", "2 g" or "1 %".')
 @click.option("--step", metavar="STEP", help='Smallest step of the display, as "1 g" or "0.1 K".')
+@click.option(
+    "--repeats",
+    metavar="ERROR",
+    help="Standard deviation from one reading to the next, where what is wrong alike in all of "
+    'them cancels, as in a pressure hold: "1 kPa".',
+)
 @json_option
 def instrument(
     file: str,
@@ -223,6 +234,7 @@ def instrument(
     span: str | None,
     error: str | None,
     step: str | None,
+    repeats: str | None,
     as_json: bool,
 ) -> None:
     """How well an instrument reads, said once.
@@ -235,7 +247,9 @@ def instrument(
     from sweatline.study.logbook import log_record, open_log
 
     with open_log(file) as book:
-        made = described(name, accuracy=accuracy, span=span, error=error, step=step)
+        made = described(
+            name, accuracy=accuracy, span=span, error=error, step=step, repeats=repeats
+        )
         book.add_instrument(made)
         if as_json:
             print_json(log_record(book, only=[]))
@@ -282,6 +296,43 @@ def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
         listing([(f"{e.number:4d}", _line(e) + ("" if e.holds else "  (no longer holds)"))])
     if not rows:
         paragraph("Nothing has been written yet.")
+
+
+@log.command("ran-well", short_help="Readings of a machine known good, for a job file.")
+@_file
+@click.option("--name", metavar="NAME", default="", help="What results call them; else the date.")
+@click.option(
+    "--from",
+    "begin",
+    metavar="TIME",
+    help="First reading that counts; else half an hour after the last start or change.",
+)
+@click.option("--to", "end", metavar="TIME", help="Last one; else the stop.")
+def ran_well(file: str, name: str, begin: str | None, end: str | None) -> None:
+    """Print a [[ran_well]] table to paste into a job file, which teaches `calibrate`.
+
+    Of the machine as it ran settled: the mean of suction-gauge, head-gauge, return-gas (the tube at
+    the compressor), discharge-gas, liquid-line, air-out, watts and amps, the room (air-in and
+    room-humidity), the water between two looks at the bucket, and the charge that was weighed in.
+    No file is changed.
+    """
+    from sweatline.cli.terminal import aside
+    from sweatline.study.log_vocabulary import moment
+    from sweatline.study.logbook import open_log
+    from sweatline.study.logged import read_book
+    from sweatline.study.logged_run import ran_well_table
+
+    with open_log(file) as book:
+        held = read_book(book)
+    table = ran_well_table(
+        held,
+        name=name,
+        begin=None if begin is None else moment(begin),
+        end=None if end is None else moment(end),
+    )
+    click.echo(table.text, nl=False)
+    for note in table.notes:
+        aside(f"Note: {note}.")
 
 
 _FORMAT: Final = click.option(

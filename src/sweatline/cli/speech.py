@@ -43,6 +43,7 @@ _KINDS: Final[Mapping[str, Kind]] = {
     "voltage": "voltage",
     "frequency": "frequency",
 }
+_ROUGH: Final = 2  # figures
 _LB_PER_1000_FT3: Final = 0.45359237 / (1000.0 * 0.3048**3)  # kg/m3
 
 
@@ -59,7 +60,13 @@ class Scale:
 
         if value is None or not math.isfinite(value):
             return "-"
-        return show(value, kind, self.system, digits, atmosphere=self.atmosphere)
+        text = show(value, kind, self.system, digits, atmosphere=self.atmosphere)
+        number, _, unit = text.partition(" ")
+        if digits <= _ROUGH:  # of what is known so roughly no further figures are shown
+            number = _rough(number, digits)
+        if unit == "day" and number != "1":
+            unit = "days"
+        return f"{number} {unit}".rstrip()
 
     def column(
         self, values: Iterable[float | None], kind: Kind, digits: int = 3
@@ -93,6 +100,13 @@ class Scale:
         if kind == "fraction":
             return f"{value:.2f}"
         return self.show(value, _KINDS[kind])
+
+
+def _rough(number: str, digits: int) -> str:
+    """A whole number of more figures than are meant, with noughts for the others."""
+    if "." in number or "e" in number or len(number.lstrip("-")) <= digits:
+        return number
+    return f"{float(f'{float(number):.{digits - 1}e}'):.0f}"
 
 
 def between(band: BandRecord | None, kind: Kind, scale: Scale) -> str:

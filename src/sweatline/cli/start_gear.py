@@ -3,25 +3,34 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from sweatline.cli.options import (
     Session,
+    calibration_option,
     chosen_parts,
     json_option,
     quantity,
-    read_bench,
-    site_atmosphere,
     split_fields,
+    taught_bench,
     unit_options,
-    written_system,
 )
+from sweatline.cli.sources import Sources, log_option, typed
 
 if TYPE_CHECKING:
     from sweatline.job.model import Compressor, Job
-    from sweatline.study.start_gear_asked import CapacitorAsked, CordAsked, MeterAsked, RestAsked
+    from sweatline.study.logged import Found
+    from sweatline.study.logged_machine import LoggedRest
+    from sweatline.study.start_gear_asked import (
+        CapacitorAsked,
+        CordAsked,
+        MeterAsked,
+        RestAsked,
+        StandingAsked,
+    )
     from sweatline.units import Kind
 
 __all__ = ["start_gear"]
@@ -32,12 +41,14 @@ _RUN_AT_MOST = 65e-6  # F; above it a motor capacitor is taken for a start capac
 
 @click.command(short_help="Will it start, is the motor overloaded: capacitor, relay, cord.")
 @click.argument("job", metavar="[JOB]", required=False)
+@log_option
 @click.option("--compressor", metavar="NAME", help="Of the job, by name or number.")
 @click.option("--refrigerant", metavar="NAME", help="In the machine.")
 @click.option("--capillary", metavar="NAME", help="Of the job, by name or number.")
 @click.option("--length", metavar="LENGTH", help="Of that capillary; else cut to suit.")
 @click.option("--draws", type=click.IntRange(8, 512), default=32, show_default=True,
               help="Of everything uncertain in a job.")  # fmt: skip
+@calibration_option
 @click.option("--volts", metavar="V", help="Read at the socket while it runs.")
 @click.option("--amps", metavar="A", help="Read with a clamp while it runs.")
 @click.option("--watts", metavar="W", help="Read while it runs.")
@@ -75,8 +86,11 @@ _RUN_AT_MOST = 65e-6  # F; above it a motor capacitor is taken for a start capac
     help="Starting torque: low (RSIR, PSC, PTC) or high (start capacitor).",
 )
 @click.option("--off-time", metavar="TIME", help="Since it stopped: will it start?")
+@click.option("--at", metavar="TIME", help="With --log: when it is to start; else now.")
+@click.option("--standing-head", metavar="P", help="Read now, while it stands.")
+@click.option("--standing-suction", metavar="P", help="Likewise: two gauges that agree decide.")
 @click.option("--tube", metavar="BORE, LENGTH", help="Capillary, where no job tells it.")
-@click.option("--head", metavar="P", help="Before it stopped, likewise.")
+@click.option("--head", metavar="P", help="Before it stopped; else reckoned from the job.")
 @click.option("--suction", metavar="P", help="Likewise.")
 @click.option("--high-volume", metavar="V", help="Inside volume of the high side, likewise.")
 @click.option("--low-volume", metavar="V", help="Of the low side, shell with it if it is there.")
@@ -91,42 +105,61 @@ def start_gear(session: Session, /, **o: Any) -> None:
     With a job: load settled and at pull-down with its chance to exceed the plate, and how long
     the sides take to come equal after a stop. With readings: amperes, watts and power factor
     against the plate. With --cord, --capacitor or --device: those. Says how to drain a capacitor.
+
+    From --log: how long it has stood since the event `stopped`, the gauges read since, what
+    head-gauge, suction-gauge, volts, amps and watts showed while it ran, and whether the circuit
+    stands under vacuum, when it must not be started at all.
     """
     from sweatline.cli.speech import Scale
     from sweatline.cli.start_gear_words import print_start_gear
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL, waiting
-    from sweatline.refrigerant.refrigerant import find
+    from sweatline.study.log_vocabulary import moment
+    from sweatline.study.logged_machine import rest_in
     from sweatline.study.start_gear import start_gear as answer
     from sweatline.study.start_gear_asked import StartGearAsked
 
     for name in ("use", "reads", "instead"):
         if o[name] is not None and o["capacitor"] is None:
             raise click.UsageError(f"--{name} needs --capacitor, as it is marked")
-    asked_for = ("job", "volts", "amps", "watts", "cord", "motor", "capacitor", "device", "torque",
-                 "off_time", "tube")  # fmt: skip
+    asked_for = ("job", "log_file", "volts", "amps", "watts", "cord", "motor", "capacitor", "tube",
+                 "device", "torque", "off_time", "standing_head", "standing_suction")  # fmt: skip
     if all(o[name] is None for name in asked_for):
         raise click.UsageError(
-            "give a job, readings (--volts, --amps, --watts), --cord, --capacitor, --device or "
-            "--tube"
+            "give --log, a job, readings (--volts, --amps, --watts), --cord, --capacitor, --device "
+            "or --tube"
         )
-    job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
+    if o["at"] is not None and o["log_file"] is None:
+        raise click.UsageError("--at is about a log: give --log")
+    job: Job | None = None
+    if o["job"] is not None:
+        job = taught_bench(session, o["job"], o["uncalibrated"])
     _refuse_mixtures(o, job)
-    atmosphere = job.place.atmospheric_pressure if job else site_atmosphere(o["altitude"])
+    sources = Sources(o["log_file"])
+    atmosphere = sources.atmosphere(job, o["altitude"])
     if job is None or o["units"] is not None:
         written = (o["cord"], o["tube"], o["head"], o["suction"], o["room"])
-        session.scale = Scale(written_system(*written, wanted=o["units"]), atmosphere)
+        session.scale = Scale(sources.system(o["units"], *written), atmosphere)
     assert session.scale is not None
+    logged = rest_in(sources.book, now=moment(o["at"])) if sources.book is not None else None
+    stop = _stop(sources, logged, o, atmosphere)
     fields: dict[str, Any] = {
         "atmosphere": atmosphere,
-        "refrigerant": find(o["refrigerant"]) if o["refrigerant"] is not None else None,
+        "refrigerant": sources.refrigerant(o["refrigerant"], None, None),
         "frequency": _maybe(o["frequency"], "frequency", "--frequency", 40.0, 70.0),
         "motor_power": _maybe(o["motor"], "power", "--motor", 5.0, 5e3),
         "capacitor": _capacitor(o),
         "cord": _cord(o["cord"]),
         "device": o["device"].lower() if o["device"] is not None else None,
         "torque": o["torque"].lower() if o["torque"] is not None else None,
-        "off_time": _maybe(o["off_time"], "time", "--off-time", 0.0, 3e7),
+        "off_time": sources.pick(
+            "off time",
+            o["off_time"],
+            lambda: _maybe(o["off_time"], "time", "--off-time", 0.0, 3e7),
+            logged.off_time if logged else None,
+            None,
+        ),
+        "standing": _standing(sources, logged, o, atmosphere),
         "rest": None,
         "load": None,
     }
@@ -136,27 +169,40 @@ def start_gear(session: Session, /, **o: Any) -> None:
         from sweatline.study.recording import parts_record
 
         chosen = chosen_parts(
-            job, compressor=o["compressor"], refrigerant=o["refrigerant"],
+            job, compressor=o["compressor"],
+            refrigerant=fields["refrigerant"] or o["refrigerant"],
             capillary=o["capillary"], length=o["length"],
         )  # fmt: skip
         compressor = job.compressors[chosen["compressor"]]
-        meter = _meter(o, job, compressor)
+        meter = _meter(sources, logged, o, job, compressor)
         with waiting("solving the machine", kernel=SOLVER_KERNEL):
             rig, load = job_load(job, draws=o["draws"], **chosen)
+        if stop is not None:
+            sides = replace(load.sides, high_pressure=stop[0], low_pressure=stop[1])
+            load = replace(load, sides=sides)
         fields |= {"job": job, "load": load, "parts": parts_record(rig)}
         fields["refrigerant"] = rig.refrigerant.name
         fields["frequency"] = fields["frequency"] or job.supply.frequency.value
         if fields["torque"] is None and compressor.starting_torque != "unknown":
             fields["torque"] = compressor.starting_torque
     else:
-        meter = _meter(o, None, None)
+        meter = _meter(sources, logged, o, None, None)
         if o["tube"] is not None:
             with waiting("looking the gas up", kernel=PROPERTY_KERNEL):
-                fields["rest"] = _rest(o, fields["refrigerant"], atmosphere)
-        elif o["off_time"] is not None:
-            raise click.UsageError("--off-time needs a job, or --tube with pressures and volumes")
+                fields["rest"] = _rest(o, fields["refrigerant"], stop)
+        elif o["off_time"] is not None and fields["standing"] is None:
+            raise click.UsageError(
+                "--off-time needs a job, or --standing-head and --standing-suction, or --tube with "
+                "pressures and volumes"
+            )
+    if logged is not None:
+        fields |= {
+            "running": logged.running,
+            "starts": logged.starts.value if logged.starts is not None else None,
+            "barred": logged.barred,
+        }
     with waiting("working out the start", kernel=PROPERTY_KERNEL):
-        record = answer(StartGearAsked(meter=meter, **fields))
+        record = answer(StartGearAsked(meter=meter, account=sources.account, **fields))
     if o["as_json"]:
         print_json(record)
     else:
@@ -165,7 +211,7 @@ def start_gear(session: Session, /, **o: Any) -> None:
 
 def _refuse_mixtures(o: dict[str, Any], job: Job | None) -> None:
     """Options that tell twice what a job tells, or choose from a job that is not there."""
-    from_hand = ("tube", "head", "suction", "high_volume", "low_volume", "liquid", "room")
+    from_hand = ("tube", "high_volume", "low_volume", "liquid", "room")
     if job is not None:
         if o["altitude"] is not None:
             raise click.UsageError("--altitude stands in the job file already")
@@ -183,7 +229,78 @@ def _maybe(text: str | None, kind: Kind, option: str, low: float, high: float) -
     return quantity(text, kind, option, low=low, high=high) if text is not None else None
 
 
-def _meter(o: dict[str, Any], job: Job | None, compressor: Compressor | None) -> MeterAsked:
+def _pressure(
+    sources: Sources, what: str, text: str | None, found: Found[float] | None, atmosphere: float
+) -> float | None:
+    option = "--" + what.replace(" ", "-")
+    return sources.pick(
+        what,
+        text,
+        lambda: quantity(text or "", "pressure", option, atmosphere=atmosphere),
+        found,
+        None,
+    )
+
+
+def _stop(
+    sources: Sources, logged: LoggedRest | None, o: dict[str, Any], atmosphere: float
+) -> tuple[float, float] | None:
+    """Head and suction pressure at the stop, when both are known."""
+    from sweatline.errors import JobError
+
+    pair = [
+        _pressure(sources, name, o[name], getattr(logged, name) if logged else None, atmosphere)
+        for name in ("head", "suction")
+    ]
+    head, suction = pair
+    if head is None or suction is None:
+        if o["tube"] is None:  # else the tube asks for what is missing
+            for name in ("head", "suction"):
+                if o[name] is not None:
+                    raise JobError(
+                        what="one pressure does not tell how the machine stopped", read=o[name],
+                        allowed="give --head and --suction", field=f"--{name}",
+                    )  # fmt: skip
+        return None
+    if head <= suction:
+        raise JobError(
+            what="the head pressure is not above the suction pressure", read=o["head"] or "",
+            allowed="write both as they were while it ran", field="--head",
+        )  # fmt: skip
+    return head, suction
+
+
+def _standing(
+    sources: Sources, logged: LoggedRest | None, o: dict[str, Any], atmosphere: float
+) -> StandingAsked | None:
+    from sweatline.errors import JobError
+    from sweatline.study.start_gear_asked import StandingAsked
+
+    head, suction = (
+        _pressure(
+            sources, name.replace("_", " "), o[name], getattr(logged, name) if logged else None,
+            atmosphere,
+        )
+        for name in ("standing_head", "standing_suction")
+    )  # fmt: skip
+    if head is not None and suction is not None:
+        return StandingAsked(head=head, suction=suction)
+    for name in ("standing_head", "standing_suction"):
+        if o[name] is not None:
+            raise JobError(
+                what="one gauge does not say whether the sides are equal", read=o[name],
+                allowed="give both", field="--" + name.replace("_", "-"),
+            )  # fmt: skip
+    return None
+
+
+def _meter(
+    sources: Sources,
+    logged: LoggedRest | None,
+    o: dict[str, Any],
+    job: Job | None,
+    compressor: Compressor | None,
+) -> MeterAsked:
     """Readings and the plate they are held against: as typed, of the machine, of the compressor."""
     from sweatline.study.start_gear_asked import MeterAsked
 
@@ -199,7 +316,20 @@ def _meter(o: dict[str, Any], job: Job | None, compressor: Compressor | None) ->
             watts = compressor.rated_power.value
     if volts is None and compressor is not None:
         volts = compressor.rated_voltage
-    power = _maybe(o["watts"], "power", "--watts", 1.0, 5e4)
+    bounds: dict[str, tuple[Kind, float, float]] = {
+        "watts": ("power", 1.0, 5e4),
+        "volts": ("voltage", 10.0, 700.0),
+        "amps": ("current", 0.05, 200.0),
+    }
+
+    def shown(name: str) -> float | None:
+        kind, low, high = bounds[name]
+        found: Found[float] | None = getattr(logged, name) if logged is not None else None
+        return sources.pick(
+            name, o[name], lambda: _maybe(o[name], kind, f"--{name}", low, high), found, None
+        )
+
+    power, read, current = shown("watts"), shown("volts"), shown("amps")
     if o["at_plug"] and job is not None and plate != "the plate":
         original = job.original
         if original.power is not None or original.current is not None:
@@ -210,10 +340,9 @@ def _meter(o: dict[str, Any], job: Job | None, compressor: Compressor | None) ->
             plate += f", the fan's {job.fan.power.value:.0f} W taken off"
             power = max(power - job.fan.power.value, 1.0)
             amps = None
-    read = _maybe(o["volts"], "voltage", "--volts", 10.0, 700.0)
-    current = _maybe(o["amps"], "current", "--amps", 0.05, 200.0)
     if read is None and job is not None and (o["cord"] or current or power):
         read = job.supply.voltage.value
+    usual = quantity(o["meter_error"], "ratio", "--meter-error", low=1e-3, high=0.3)
     return MeterAsked(
         voltage=read,
         current=current,
@@ -222,7 +351,14 @@ def _meter(o: dict[str, Any], job: Job | None, compressor: Compressor | None) ->
         plate_voltage=volts,
         plate_current=amps,
         plate_power=watts,
-        error=quantity(o["meter_error"], "ratio", "--meter-error", low=1e-3, high=0.3),
+        error=sources.pick(
+            "meter's error",
+            o["meter_error"] if typed("meter_error") else None,
+            lambda: usual,
+            logged.meter_error if logged is not None and (power or current) else None,
+            usual,
+            why=o["meter_error"] if power or current else "",
+        ),
     )
 
 
@@ -287,7 +423,9 @@ def _capacitor(o: dict[str, Any]) -> CapacitorAsked | None:
     )
 
 
-def _rest(o: dict[str, Any], refrigerant: str | None, atmosphere: float) -> RestAsked:
+def _rest(
+    o: dict[str, Any], refrigerant: str | None, stop: tuple[float, float] | None
+) -> RestAsked:
     """A machine at rest from options alone."""
     from sweatline.bench.equalising import Sides
     from sweatline.errors import JobError
@@ -300,8 +438,9 @@ def _rest(o: dict[str, Any], refrigerant: str | None, atmosphere: float) -> Rest
         raise JobError(
             what="which gas has to come equal?", allowed="name it", field="--refrigerant"
         )
+    needed = ("high_volume", "low_volume") if stop else ("head", "suction")
     for name in ("head", "suction", "high_volume", "low_volume"):
-        if o[name] is None:
+        if o[name] is None and (name in needed or stop is None):
             raise JobError(
                 what="how long the sides take depends on it",
                 allowed="give pressures and volumes of both sides, or a job file",
@@ -310,13 +449,8 @@ def _rest(o: dict[str, Any], refrigerant: str | None, atmosphere: float) -> Rest
     fields = split_fields(o["tube"], "--tube", ("bore", "length"))
     bore = quantity(fields["bore"], "bore", "--tube", low=0.2e-3, high=5e-3)
     length = quantity(fields["length"], "length", "--tube", low=0.05, high=50.0)
-    head = quantity(o["head"], "pressure", "--head", atmosphere=atmosphere)
-    suction = quantity(o["suction"], "pressure", "--suction", atmosphere=atmosphere)
-    if head <= suction:
-        raise JobError(
-            what="the head pressure is not above the suction pressure", read=o["head"],
-            allowed="write both as they were while it ran", field="--head",
-        )  # fmt: skip
+    assert stop is not None
+    head, suction = stop
     fluid = load(refrigerant)
     room = _maybe(o["room"], "temperature", "--room", 243.15, 333.15) or 293.15
     liquid = _maybe(o["liquid"], "mass", "--liquid", 0.0, 20.0) or 0.0

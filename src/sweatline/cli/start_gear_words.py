@@ -12,6 +12,7 @@ if TYPE_CHECKING:
         EqualisingRecord,
         MotorRecord,
         PullDownRecord,
+        StandingRecord,
         StartGearRecord,
     )
 
@@ -28,9 +29,15 @@ def _sentence(text: str) -> str:
 def print_start_gear(record: StartGearRecord, scale: Scale) -> None:
     """All that was answered, the plate first and the cautions last."""
     from sweatline.cli.judgements import print_cautions, print_notes
+    from sweatline.cli.sources import print_taken
     from sweatline.cli.speech import parts_line
-    from sweatline.cli.terminal import heading, paragraph
+    from sweatline.cli.terminal import gap, heading, paragraph
 
+    print_taken(record.log_path or "", record.taken)
+    if record.barred:
+        heading("STOP: not to be started now")
+        paragraph(_sentence(record.barred), indent=2)
+        gap()
     if record.parts is not None:
         paragraph(parts_line(record.parts, scale))
     paragraph(record.like_for_like)
@@ -39,6 +46,8 @@ def print_start_gear(record: StartGearRecord, scale: Scale) -> None:
         paragraph(_sentence(record.relay.behaviour) + f" {record.relay.status}.", indent=2)
     if record.equalising is not None:
         _print_equalising(record.equalising, scale)
+    if record.standing is not None:
+        _print_standing(record.standing, scale)
     if record.motor is not None:
         _print_motor(record.motor, scale)
     if record.pull_down is not None:
@@ -118,6 +127,28 @@ def _print_equalising(found: EqualisingRecord, scale: Scale) -> None:
         rows.append(("at once", "just after the stop:"))
     rows.append((_MARKS[found.verdict], _sentence(found.sentence)))
     listing(rows)
+
+
+def _print_standing(found: StandingRecord, scale: Scale) -> None:
+    from sweatline.cli.terminal import heading, listing
+
+    heading("As it stands")
+    apart = abs(found.head_Pa - found.suction_Pa)
+    after = ""
+    if found.off_time_s is not None:
+        after = f", {scale.show(found.off_time_s, 'time', 2)} after the stop"
+    listing(
+        (
+            (
+                "gauges",
+                f"head {scale.show(found.head_Pa, 'pressure')}, suction "
+                f"{scale.show(found.suction_Pa, 'pressure')}{after}: "
+                f"{scale.show(apart, 'pressure difference', 2)} apart, up to "
+                f"{scale.show(found.equal_enough_Pa, 'pressure difference', 2)} counts as equal",
+            ),
+            (_MARKS[found.verdict], _sentence(found.sentence)),
+        )
+    )
 
 
 def _print_motor(m: MotorRecord, scale: Scale) -> None:

@@ -12,33 +12,27 @@ from sweatline.cli.options import (
     json_option,
     quantity,
     read_bench,
-    site_atmosphere,
     split_fields,
     unit_options,
-    written_system,
 )
+from sweatline.cli.sources import Sources, log_option, typed
 from sweatline.constants import STANDARD_ATMOSPHERE
 
 if TYPE_CHECKING:
-    from sweatline.bench.pressure_hold import HoldReading
-    from sweatline.cli.speech import Scale
+    from sweatline.bench.pressure_hold import HoldInstruments, HoldReading
     from sweatline.job.model import Job
-    from sweatline.study.bench_records import (
-        HistoryRecord,
-        HoldPlanRecord,
-        HoldRecord,
-        MeasuredLeakRecord,
-        SearchRecord,
-        TightnessRecord,
-    )
     from sweatline.study.inside_volume import CircuitPiece
-    from sweatline.study.tightness_asked import History, PressureLimit
+    from sweatline.study.logged import Found
+    from sweatline.study.logged_circuit import LoggedHold
+    from sweatline.study.tightness_asked import History, PressureLimit, TestGas
+    from sweatline.units import Kind
 
 __all__ = ["tightness"]
 
 
 @click.command(short_help="Pressure hold: how tight, how long to hold, where to look.")
 @click.argument("job", metavar="[JOB]", required=False)
+@log_option
 @click.option(
     "--reading",
     "readings",
@@ -105,18 +99,24 @@ def tightness(session: Session, /, **o: Any) -> None:
     Says the leak in g/yr of the refrigerant to come with its range, and the smallest leak the hold
     could have seen. With --held and --after: what the past implies, and which ways of looking
     could find such a leak. With a job file: how to divide the circuit so that the search ends.
+
+    From --log: the readings of suction-gauge or head-gauge with those of circuit (its temperature)
+    since the event `pressurised`, barometer if it was read, the gas, and the instruments' errors.
     """
-    from sweatline.bench.pressure_hold import HoldInstruments
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
+    from sweatline.cli.tightness_words import print_tightness
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.study.inside_volume import circuit_pieces, total_volume
     from sweatline.study.questions import choose_compressor
     from sweatline.study.tightness import tightness as answer
     from sweatline.study.tightness_asked import Asked, job_limits
 
-    if not (o["readings"] or o["pressure"] or o["held"] or o["measured"]):
-        raise click.UsageError("give --reading twice, or --pressure, or --held with --after")
+    asked_for = ("readings", "pressure", "held", "measured")
+    if not any(o[name] for name in (*asked_for, "log_file")):
+        raise click.UsageError(
+            "give --log, or --reading twice, or --pressure, or --held with --after"
+        )
     if len(o["readings"]) == 1:
         raise click.UsageError("one reading is no hold: give --reading twice or more")
     if (o["held"] is None) != (o["after"] is None):
@@ -124,12 +124,20 @@ def tightness(session: Session, /, **o: Any) -> None:
     job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
     if job is not None and o["altitude"] is not None:
         raise click.UsageError("--altitude stands in the job file already")
-    atmosphere = job.place.atmospheric_pressure if job else site_atmosphere(o["altitude"])
+    sources = Sources(o["log_file"])
+    atmosphere = sources.atmosphere(job, o["altitude"])
     written = (*o["readings"], o["pressure"], o["volume"], o["held"], *o["limits"])
     if job is None or o["units"] is not None:
-        session.scale = Scale(written_system(*written, wanted=o["units"]), atmosphere)
+        session.scale = Scale(sources.system(o["units"], *written), atmosphere)
     assert session.scale is not None
-    readings, barometer = _readings(o["readings"], atmosphere)
+    hold = _logged(sources, any(o[name] for name in asked_for), o)
+    typed_in, barometer = _readings(o["readings"], atmosphere)
+    readings = sources.pick(
+        "hold", o["readings"], lambda: tuple(typed_in), hold.readings if hold else None, ()
+    )
+    if hold is not None and not o["readings"]:
+        barometer = hold.barometer
+        sources.notes.extend(hold.notes)
     pieces: tuple[CircuitPiece, ...] = ()
     if job is not None:
         pieces = circuit_pieces(job, choose_compressor(job, o["compressor"]))
@@ -141,31 +149,28 @@ def tightness(session: Session, /, **o: Any) -> None:
         rest = quantity(
             o["rest_temperature"], "temperature", "--rest-temperature", low=243.15, high=333.15
         )
+    instruments = _instruments(sources, hold, o, barometer)
+    gas: TestGas = "helium" if o["gas"].lower() == "helium" else "nitrogen"
     asked = Asked(
-        gas=o["gas"].lower(),
-        refrigerant=_refrigerant(o["refrigerant"], job),
+        gas=sources.pick(
+            "gas",
+            o["gas"] if typed("gas") else None,
+            lambda: gas,
+            hold.gas if hold else None,
+            gas,
+            why="nitrogen: no gas was named",
+        ),
+        refrigerant=_refrigerant(sources, o["refrigerant"], job),
         rest_temperature=rest,
         atmosphere=atmosphere,
         volume=volume,
         volume_sd=volume_sd,
         readings=readings,
-        instruments=HoldInstruments(
-            gauge_repeats=quantity(
-                o["gauge_error"], "pressure difference", "--gauge-error", low=1.0, high=1e6
-            ),
-            gauge_scale=quantity(o["gauge_scale"], "ratio", "--gauge-scale", low=0.0, high=0.2),
-            thermometer=quantity(
-                o["thermometer_error"], "temperature difference", "--thermometer-error",
-                low=0.001, high=20.0,
-            ),
-            **({"barometer": 0.0} if barometer or o["sealed_gauge"] else {}),
-        ),
+        instruments=instruments,
         pressure=quantity(o["pressure"], "pressure", "--pressure", atmosphere=atmosphere)
         if o["pressure"] is not None
         else None,
-        measured=quantity(
-            o["measured"], "gas throughput", "--measured", low=1e-14, high=10.0
-        )
+        measured=quantity(o["measured"], "gas throughput", "--measured", low=1e-14, high=10.0)
         if o["measured"] is not None
         else None,
         see=quantity(o["see"], "leak rate", "--see", low=3e-15, high=1e-3),
@@ -174,13 +179,61 @@ def tightness(session: Session, /, **o: Any) -> None:
         unit_system=session.scale.system,
         pieces=pieces,
         job=job,
-    )  # fmt: skip
+        account=sources.account,
+    )
     with waiting("working out the leak", kernel=PROPERTY_KERNEL):
         record = answer(asked)
     if o["as_json"]:
         print_json(record)
     else:
-        _print(record, session.scale)
+        print_tightness(record, session.scale)
+
+
+def _logged(sources: Sources, other: bool, o: dict[str, Any]) -> LoggedHold | None:
+    """The hold of the log, when no readings were typed and no measured rate is asked about."""
+    from sweatline.errors import JobError
+    from sweatline.study.logged_circuit import hold_in
+
+    if sources.book is None or o["readings"] or o["measured"]:
+        return None
+    try:
+        return hold_in(sources.book)
+    except JobError as error:
+        if not other:
+            raise
+        sources.notes.append(f"no hold from the log: {error.what}")
+        return None
+
+
+def _instruments(
+    sources: Sources, hold: LoggedHold | None, o: dict[str, Any], barometer: bool
+) -> HoldInstruments:
+    from sweatline.bench.pressure_hold import HoldInstruments
+
+    def error(
+        what: str, name: str, kind: Kind, found: Found[float] | None, low: float, high: float
+    ) -> float:
+        option = "--" + name.replace("_", "-")
+        usual = quantity(o[name], kind, option, low=low, high=high)
+        return sources.pick(
+            what, o[name] if typed(name) else None, lambda: usual, found, usual, why=o[name]
+        )
+
+    return HoldInstruments(
+        gauge_repeats=error(
+            "gauge's error", "gauge_error", "pressure difference",
+            hold.gauge_error if hold else None, 1.0, 1e6,
+        ),
+        gauge_scale=error(
+            "gauge's scale", "gauge_scale", "ratio",
+            hold.gauge_scale if hold else None, 0.0, 0.2,
+        ),
+        thermometer=error(
+            "thermometer's error", "thermometer_error", "temperature difference",
+            hold.thermometer_error if hold else None, 0.001, 20.0,
+        ),
+        **({"barometer": 0.0} if barometer or o["sealed_gauge"] else {}),
+    )  # fmt: skip
 
 
 def _readings(texts: tuple[str, ...], atmosphere: float) -> tuple[list[HoldReading], bool]:
@@ -239,19 +292,14 @@ def _volume(text: str) -> tuple[float, float]:
     return value, sd if sd is not None else 0.1 * value
 
 
-def _refrigerant(name: str | None, job: Job | None) -> str | None:
-    from sweatline.refrigerant.refrigerant import find
-
-    if name is not None:
-        return find(name)
-    if job is not None and len(job.refrigerants) == 1:
-        return job.refrigerants[0]
-    if job is not None:
+def _refrigerant(sources: Sources, name: str | None, job: Job | None) -> str | None:
+    found = sources.refrigerant(name, None, job)
+    if found is None and job is not None:
         raise click.UsageError(
             "the job lists several refrigerants: choose with --refrigerant "
             + ", ".join(job.refrigerants)
         )
-    return None
+    return found
 
 
 def _limits(texts: tuple[str, ...], atmosphere: float) -> list[PressureLimit]:
@@ -298,186 +346,3 @@ def _history(o: dict[str, Any], job: Job | None) -> History | None:
         after_sd=after_sd if after_sd is not None else 0.2 * after,
         left_share=left,
     )
-
-
-def _print(record: TightnessRecord, scale: Scale) -> None:
-    from sweatline.cli.judgements import print_cautions, print_notes
-    from sweatline.cli.terminal import paragraph
-
-    if record.volume_m3 is not None:
-        paragraph(
-            f"Inside volume {scale.show(record.volume_m3, 'volume')} ± "
-            f"{scale.show(record.volume_sd_m3, 'volume', 2)}; weakest part: "
-            + (
-                f"{record.limit_part}, {scale.show(record.limit_pressure_Pa, 'pressure')}."
-                if record.limit_pressure_Pa is not None
-                else "nobody has said."
-            )
-        )
-    if record.hold is not None:
-        _print_hold(record.hold, record, scale)
-    if record.measured is not None:
-        _print_measured(record.measured, record, scale)
-    if record.plan is not None:
-        _print_plan(record.plan, record, scale)
-    if record.history is not None:
-        _print_history(record.history, scale)
-    if record.methods:
-        _print_methods(record)
-    if record.search is not None:
-        _print_search(record.search, scale)
-    print_notes(record.notes)
-    print_cautions(record.cautions)
-
-
-def _print_hold(hold: HoldRecord, record: TightnessRecord, scale: Scale) -> None:
-    from sweatline.cli.terminal import heading, listing, paragraph
-
-    heading(f"{hold.gas.capitalize()} held for {scale.show(hold.duration_s, 'time')}")
-    if hold.rose:
-        verdict = (
-            "The gas seems to have grown, by more than the errors allow: the gas warmed where the "
-            "thermometer did not see it, the gauge moved, or the weather did. No verdict; read on."
-        )
-    elif hold.settling:
-        verdict = (
-            "The loss slows down by more than the errors allow: gas and walls are still settling. "
-            "Leave out the first readings and read on before believing a leak."
-        )
-    elif hold.found:
-        verdict = "It leaks: five tight machines in a hundred would show as much."
-    else:
-        verdict = "No leak seen. That is not the same as none: see what this hold could have seen."
-    paragraph(verdict, indent=2)
-    rows = [
-        (
-            "a tight machine",
-            f"would show {scale.show(hold.expected_last_pressure_Pa, 'pressure', 4)} at the last "
-            f"temperature; read {scale.show(hold.last_pressure_Pa, 'pressure', 4)}",
-        ),
-        (
-            "leak of the gas",
-            f"{scale.show(hold.rate_Pa_m3_per_s, 'gas throughput', 2)} ± "
-            f"{scale.show(hold.rate_sd_Pa_m3_per_s, 'gas throughput', 2)} at "
-            f"{scale.show(hold.pressure_Pa, 'pressure')}",
-        ),
-    ]
-    rest = scale.show(record.rest_temperature_K, "temperature")
-    if hold.loss_kg_per_s is not None:
-        band = scale.band(hold.loss_kg_per_s, "leak rate", 2)
-        if hold.found:
-            rows.append((f"{record.refrigerant}", f"{band} at rest at {rest}, nine tenths"))
-            rows.append(
-                (
-                    "how it gets out",
-                    f"{hold.regime}; one round hole would be "
-                    f"{scale.show(hold.bore_m, 'roughness', 2)} wide; below a liquid level it "
-                    f"loses up to {hold.liquid_factor:.0f} times as much",
-                )
-            )
-        else:
-            most = scale.show(hold.loss_kg_per_s.high, "leak rate", 2)
-            rows.append((f"{record.refrigerant}", f"at most {most} at rest at {rest} (95 %)"))
-    elif record.refrigerant is None:
-        rows.append(("refrigerant", "not named, so no loss in mass"))
-    smallest = scale.show(hold.smallest_seen_Pa_m3_per_s, "gas throughput", 2)
-    if hold.smallest_seen_kg_per_s is not None:
-        smallest += f", {scale.show(hold.smallest_seen_kg_per_s, 'leak rate', 2)} of refrigerant"
-    rows.append(("smallest leak seen", f"{smallest} (by 95 of 100 such holds)"))
-    listing(rows)
-
-
-def _print_measured(measured: MeasuredLeakRecord, record: TightnessRecord, scale: Scale) -> None:
-    from sweatline.cli.terminal import heading, listing
-
-    heading(
-        f"{scale.show(measured.rate_Pa_m3_per_s, 'gas throughput', 2)} of {measured.gas} under "
-        f"{scale.show(measured.pressure_Pa, 'pressure')}"
-    )
-    listing(
-        [
-            (
-                f"{record.refrigerant}",
-                f"{scale.band(measured.loss_kg_per_s, 'leak rate', 2)} at rest at "
-                f"{scale.show(record.rest_temperature_K, 'temperature')}, nine tenths of the "
-                f"shapes a leak may have; {measured.regime}",
-            )
-        ]
-    )
-
-
-def _print_plan(plan: HoldPlanRecord, record: TightnessRecord, scale: Scale) -> None:
-    from sweatline.cli.terminal import heading, listing
-
-    heading(
-        f"To see {scale.show(plan.see_kg_per_s, 'leak rate')} of {record.refrigerant} "
-        f"with {scale.show(plan.pressure_Pa, 'pressure')}"
-    )
-    far = "more than sixty days: smaller volume, finer gauge, or another way of looking"
-    rows = [
-        ("leak of the gas", scale.show(plan.rate_Pa_m3_per_s, "gas throughput", 2)),
-        ("hold", scale.show(plan.hold_s, "time", 2) if plan.hold_s is not None else far),
-    ]
-    if plan.hold_s != plan.hold_barometer_read_s:
-        quick = plan.hold_barometer_read_s
-        rows.append(
-            ("with a barometer", scale.show(quick, "time", 2) if quick is not None else far)
-        )
-    listing(rows)
-
-
-def _print_history(history: HistoryRecord, scale: Scale) -> None:
-    from sweatline.cli.terminal import heading, listing
-
-    end = "empty" if history.left_share is None else f"down to {100 * history.left_share:.0f} %"
-    heading(
-        f"{scale.show(history.held_kg, 'mass')} of {history.refrigerant}, {end} after "
-        f"{scale.show(history.after_s, 'time', 2)}"
-    )
-    rows = [
-        (
-            w.way if w.way == "liquid" else f"gas, {w.way}",
-            f"{scale.show(w.rate_kg_per_s, 'leak rate', 2)} at first; last liquid gone after "
-            f"{scale.show(w.liquid_gone_after_s, 'time', 2)}",
-        )
-        for w in history.ways
-    ]
-    rows.append(
-        ("gas, all told", f"{scale.band(history.rate_kg_per_s, 'leak rate', 2)}, nine tenths")
-    )
-    listing(rows)
-
-
-def _print_methods(record: TightnessRecord) -> None:
-    from sweatline.cli.terminal import heading, listing
-
-    heading("Which way of looking could find this leak")
-    listing(
-        (f"{100 * m.chance:3.0f} %", f"{m.name} ({m.note}; {m.status})") for m in record.methods
-    )
-
-
-def _print_search(search: SearchRecord, scale: Scale) -> None:
-    from sweatline.cli.terminal import heading, listing, paragraph
-
-    heading("If it leaks: dividing the circuit")
-    paragraph(
-        f"On average {search.expected_holds:.1f} holds and {search.expected_cuts:.1f} cuts find "
-        f"the piece, at worst {search.worst_holds} holds; the pieces in turn, the one with most "
-        f"joints first, take {search.one_by_one:.1f} and {search.one_by_one_cuts:.1f}. Close off "
-        "at the dividing line, hold the part named first, and go on with the half that "
-        "leaks. When neither half leaks, it was the joint that was opened; when both do, there "
-        "are two. End with bubble solution at the joints of the last piece.",
-        indent=2,
-    )
-    rows = []
-    for step in search.steps:
-        time = f", {scale.show(step.hold_s, 'time', 2)}" if step.hold_s is not None else ""
-        rows.append(
-            (
-                "  " * step.depth + "hold",
-                f"{', '.join(step.hold)} ({100 * step.chance:.0f} %{time}); else "
-                f"{', '.join(step.against)}",
-            )
-        )
-    listing(rows)

@@ -23,6 +23,8 @@ class Instrument:
     absolute: float = 0.0  # standard uncertainty, SI of what it reads
     relative: float = 0.0
     note: str = ""
+    # Standard uncertainty from one reading to the next; None when nobody said it.
+    repeats: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -256,11 +256,13 @@ class Log:
         """Instruments that readings may name."""
         try:
             rows = self._open.execute(
-                "SELECT name, absolute, relative, note FROM instrument ORDER BY name"
+                "SELECT name, absolute, relative, note, repeats FROM instrument ORDER BY name"
             ).fetchall()
         except sqlite3.Error as error:
             raise _told(error, self.path) from error
-        return [Instrument(name=n, absolute=a, relative=r, note=t) for n, a, r, t in rows]
+        return [
+            Instrument(name=n, absolute=a, relative=r, note=t, repeats=s) for n, a, r, t, s in rows
+        ]
 
     def add_instrument(self, instrument: Instrument) -> None:
         """Make an instrument known; one of the same name must be the same.
@@ -278,10 +280,17 @@ class Log:
             )
         with self._writing() as db:
             db.execute(
-                "INSERT INTO instrument (name, absolute, relative, note) VALUES (?, ?, ?, ?) "
+                "INSERT INTO instrument (name, absolute, relative, note, repeats) "
+                "VALUES (?, ?, ?, ?, ?) "
                 "ON CONFLICT (name) DO UPDATE SET absolute = excluded.absolute, "
-                "relative = excluded.relative, note = excluded.note",
-                (instrument.name, instrument.absolute, instrument.relative, instrument.note),
+                "relative = excluded.relative, note = excluded.note, repeats = excluded.repeats",
+                (
+                    instrument.name,
+                    instrument.absolute,
+                    instrument.relative,
+                    instrument.note,
+                    instrument.repeats,
+                ),
             )
 
     def about(self) -> dict[str, str]:

@@ -59,4 +59,9 @@ CREATE TRIGGER entry_is_never_removed BEFORE DELETE ON entry
 BEGIN SELECT RAISE (ABORT, 'an entry is never removed: append a withdrawal'); END;
 """
 
-STEPS: Final = (_FIRST,)
+_SECOND: Final = """
+ALTER TABLE instrument
+    ADD COLUMN repeats REAL CHECK (repeats IS NULL OR repeats > 0.0);  -- from reading to reading
+"""
+
+STEPS: Final = (_FIRST, _SECOND)

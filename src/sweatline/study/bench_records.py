@@ -24,12 +24,15 @@ __all__ = [
     "HoseContentRecord",
     "HoseRecord",
     "LeakMethodRecord",
+    "LoggedRecord",
     "MachineChargeRecord",
     "MeasuredLeakRecord",
     "OutlookRecord",
+    "PumpedRecord",
     "RiseRecord",
     "SearchRecord",
     "SearchStepRecord",
+    "TakenRecord",
     "TightnessRecord",
     "WayRecord",
     "WeighOutRecord",
@@ -46,6 +49,28 @@ class BenchRecord(Record):
     """Local codes and licensed practice decide."""
     notes: tuple[str, ...]
     atmospheric_pressure_Pa: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenRecord(Part):
+    """Where something came from that an option or a log could say."""
+
+    what: str
+    source: Literal["option", "log", "assumed"]
+    text: str
+    """As typed, or in words."""
+    entries: tuple[int, ...]
+    """Of the log, by number."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedRecord(BenchRecord):
+    """Head of the records of commands that a log may feed."""
+
+    log_path: str | None
+    """Null when no log was given."""
+    taken: tuple[TakenRecord, ...]
+    """Empty when no log was given."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,7 +203,7 @@ class SearchRecord(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TightnessRecord(BenchRecord):
+class TightnessRecord(LoggedRecord):
     """`sweatline tightness --json`: a pressure hold, a plan for one, what the past says."""
 
     refrigerant: str | None
@@ -210,6 +235,19 @@ class ConnectionRecord(Part):
     """At the pump at that moment, while the worse side is at the target."""
     ultimate_Pa: float
     """Of the worse side, in the end."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpedRecord(Part):
+    """A look at the vacuum gauge while pumping, beside what pump and hoses by themselves give."""
+
+    time_s: float
+    """Since the pump was started."""
+    read_Pa: float
+    empty_Pa: float | None
+    """At the pump, of a circuit that gives off nothing; null without pump and hoses."""
+    gas_load_Pa_m3_per_s: float | None
+    """That holds the gauge where it stands; null while the pump-down itself explains it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -264,7 +302,7 @@ class RiseRecord(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EvacuationRecord(BenchRecord):
+class EvacuationRecord(LoggedRecord):
     """`sweatline evacuation --json`: pump-down, water, and the rise test."""
 
     refrigerant: str | None
@@ -276,10 +314,11 @@ class EvacuationRecord(BenchRecord):
     sweeps: int | None
     """Evacuations broken with dry nitrogen that leave as little air, from one side in the time
     that both sides take; null where they do not help."""
+    pumped: tuple[PumpedRecord, ...]
     water: tuple[BoilOffRecord, ...]
     rise: RiseRecord | None
     never_start: str
-    """Why a compressor is not started now."""
+    """Why a compressor is not started now; empty when a log says that the vacuum was broken."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -384,7 +423,7 @@ class ChargeLimitRecord(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HoseRecord(BenchRecord):
+class HoseRecord(LoggedRecord):
     """`sweatline hose --json`: what is in the hoses, in the machine and in the cylinder."""
 
     refrigerant: str

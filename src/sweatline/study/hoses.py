@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import sweatline
+from sweatline.errors import JobError
 from sweatline.study.bench_records import (
     ChargeLimitRecord,
     CylinderRecord,
@@ -17,6 +18,7 @@ from sweatline.study.bench_records import (
     MachineChargeRecord,
     WeighOutRecord,
 )
+from sweatline.study.logged import NO_LOG, Account
 from sweatline.study.record_parts import BandRecord
 
 if TYPE_CHECKING:
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
     from sweatline.job.model import Job
     from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = ["CylinderAsked", "FillAsked", "HoseAsked", "hose"]
+__all__ = ["CylinderAsked", "FillAsked", "HoseAsked", "hose", "stands_near"]
 
 _TWENTIETH: Final = 1.645
 _CLEAR: Final = 0.95
@@ -86,6 +88,7 @@ class HoseAsked:
     cylinder: CylinderAsked | None
     taken_as_vapour: float | None  # share of the cylinder
     fill: FillAsked | None
+    account: Account = NO_LOG
     job: Job | None = None
 
 
@@ -105,7 +108,7 @@ def hose(asked: HoseAsked) -> HoseRecord:
     from sweatline.study.recording import cautions, job_record
 
     fluid = load(asked.refrigerant)
-    notes: list[str] = []
+    notes: list[str] = list(asked.account.notes)
     contents = [hose_content(fluid, h) for h in asked.hoses]
     lost = _lost(asked, fluid, notes)
     charge = None
@@ -154,6 +157,8 @@ def hose(asked: HoseAsked) -> HoseRecord:
         ),
         notes=tuple(notes),
         atmospheric_pressure_Pa=asked.atmosphere,
+        log_path=asked.account.path,
+        taken=asked.account.taken,
         refrigerant=fluid.name,
         temperature_K=asked.temperature,
         charge_as=charge_as,
@@ -190,6 +195,28 @@ def hose(asked: HoseAsked) -> HoseRecord:
         fractionation=shift,
         fill=_fill(asked.fill, fluid) if asked.fill is not None else None,
     )
+
+
+def stands_near(asked: CylinderAsked) -> tuple[str, ...]:
+    """Refrigerants whose liquid stands at what was read, within twice the errors of both."""
+    from sweatline.errors import PhysicsError
+    from sweatline.refrigerant.refrigerant import load
+    from sweatline.refrigerant.safety_data import known_names
+
+    found = []
+    for name in known_names():
+        try:
+            fluid = load(name)
+            low, high = (
+                fluid.saturation_pressure_bubble(asked.temperature + z * asked.temperature_sd)
+                for z in (-2.0, 2.0)
+            )
+        except (JobError, PhysicsError):
+            continue
+        apart = 2.0 * asked.pressure_sd
+        if low - apart <= asked.pressure <= high + apart:
+            found.append(name)
+    return tuple(found)
 
 
 def _lost(asked: HoseAsked, fluid: Refrigerant, notes: list[str]) -> list[tuple[float, float]]:

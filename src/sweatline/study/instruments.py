@@ -40,6 +40,7 @@ _POSSIBLE: Final[Mapping[str, tuple[float, float]]] = {
 _CLASSES: Final = (0.01, 10.0)
 _KINDS: Final[tuple[Kind, ...]] = (
     "pressure difference",
+    "absolute pressure",  # of a vacuum gauge, in micron
     "temperature difference",
     "mass",
     "power",
@@ -47,7 +48,13 @@ _KINDS: Final[tuple[Kind, ...]] = (
 
 
 def described(
-    name: str, *, accuracy: str | None, span: str | None, error: str | None, step: str | None
+    name: str,
+    *,
+    accuracy: str | None,
+    span: str | None,
+    error: str | None,
+    step: str | None,
+    repeats: str | None = None,
 ) -> Instrument:
     """An instrument from what is printed on it.
 
@@ -59,6 +66,8 @@ def described(
         Standard deviation with its unit, or in per cent of the reading.
     step : str, optional
         Smallest step of its display, with its unit.
+    repeats : str, optional
+        Standard deviation from one reading to the next, with its unit.
 
     Raises
     ------
@@ -74,10 +83,10 @@ def described(
         raise JobError(
             what="a class says nothing without its range", allowed="give --class and --range both"
         )
-    if accuracy is None and error is None and step is None:
+    if accuracy is None and error is None and step is None and repeats is None:
         raise JobError(
             what=f"nothing was said about {name}",
-            allowed="give --class with --range, or --error, or --step",
+            allowed="give --class with --range, or --error, --step or --repeats",
         )
     parts: list[float] = []
     told: list[str] = []
@@ -94,8 +103,16 @@ def described(
     if step is not None:
         parts.append(_some(step, "--step") / math.sqrt(12.0))
         told.append(f"step {step}")
+    again = None
+    if repeats is not None:
+        again = _some(repeats, "--repeats")
+        told.append(f"repeats {repeats}")
     return Instrument(
-        name=name, absolute=math.hypot(*parts), relative=relative, note="; ".join(told)
+        name=name,
+        absolute=math.hypot(*parts),
+        relative=relative,
+        note="; ".join(told),
+        repeats=again,
     )
 
 

@@ -15,7 +15,15 @@ from sweatline.study.bench_records import (
     SearchStepRecord,
     WayRecord,
 )
-from sweatline.study.tightness_asked import DRAWS, Asked, History, at_rest, band, gas_before
+from sweatline.study.tightness_asked import (
+    DRAWS,
+    SETTLES,
+    Asked,
+    History,
+    at_rest,
+    band,
+    gas_before,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -175,6 +183,7 @@ def search_plan(
                 instruments=asked.instruments,
                 atmosphere=asked.atmosphere,
             )
+            time = None if time is None else max(time, SETTLES)
         steps.append(
             SearchStepRecord(
                 depth=step.depth,

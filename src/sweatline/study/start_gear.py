@@ -20,6 +20,7 @@ from sweatline.study.start_gear_records import (
     DischargeRecord,
     EqualisingRecord,
     RelayRecord,
+    StandingRecord,
     StartGearRecord,
     UsualSizeRecord,
 )
@@ -54,6 +55,10 @@ _DEVICES: Final[dict[Device, tuple[float, str, str]]] = {
 }
 
 
+_MANY_STARTS: Final = 4  # within an hour, common practice
+_LONG: Final = 0.95  # chance that the sides are equal, beyond which gauges should agree
+
+
 def start_gear(asked: StartGearAsked) -> StartGearRecord:
     """Answer everything that was asked about start gear.
 
@@ -67,23 +72,39 @@ def start_gear(asked: StartGearAsked) -> StartGearRecord:
     from sweatline.safety.start_gear import NAMEPLATE_FIRST
     from sweatline.study.recording import cautions, job_record
 
-    notes: list[str] = []
+    notes: list[str] = list(asked.account.notes)
     relay = _relay(asked)
+    _tell_the_log(asked, notes)
     rest = asked.rest
     if rest is None and asked.load is not None:
         rest = RestAsked(tube=asked.load.tube, sides=asked.load.sides)
+    equalising = _equalising(asked, rest, relay, notes) if rest is not None else None
+    standing = _standing(asked, relay) if asked.standing is not None else None
+    if standing is not None and equalising is not None:
+        apart = abs(standing.head_Pa - standing.suction_Pa) > standing.equal_enough_Pa
+        if apart and equalising.chance_equal is not None and equalising.chance_equal > _LONG:
+            notes.append(
+                "the gauges still differ where the sides should be equal by now: a valve at a "
+                "hose that is shut, a gauge that is wrong, or a capillary or drier nearly blocked"
+            )
     return StartGearRecord(
         command="start-gear",
         version=sweatline.__version__,
         job=job_record(asked.job) if asked.job is not None else None,
         cautions=cautions([asked.refrigerant], {"electrical"}),
         atmospheric_pressure_Pa=asked.atmosphere,
+        log_path=asked.account.path,
+        taken=asked.account.taken,
         parts=asked.parts,
         refrigerant=asked.refrigerant,
         usual_start_size=_usual(asked, notes),
         capacitor=_capacitor(asked, asked.capacitor, notes) if asked.capacitor else None,
         relay=relay,
-        equalising=_equalising(asked, rest, relay, notes) if rest is not None else None,
+        equalising=equalising,
+        standing=standing,
+        running=asked.running,
+        starts_last_hour=asked.starts,
+        barred=asked.barred,
         motor=motor(asked.meter, notes),
         pull_down=pull_down(asked.load, notes) if asked.load is not None else None,
         cord=cord(asked, asked.cord) if asked.cord is not None else None,
@@ -262,6 +283,47 @@ def _equalising(
         verdict=verdict,
         sentence=sentence,
     )
+
+
+def _standing(asked: StartGearAsked, relay: RelayRecord | None) -> StandingRecord:
+    """What two gauges say decides, whatever was reckoned."""
+    from sweatline.safety.start_gear import EQUAL_ENOUGH
+
+    told = asked.standing
+    assert told is not None
+    torque: Torque = relay.starting_torque if relay is not None else "unknown"
+    equal = abs(told.head - told.suction) <= EQUAL_ENOUGH
+    cooled = asked.off_time is None or relay is None or asked.off_time >= relay.wait_s
+    known = relay is not None and relay.device != "unknown"
+    verdict, sentence = _after(torque, 1.0 if equal else 0.0, cooled, known)
+    if equal and verdict == "ok" and torque != "high":
+        sentence = "the gauges agree: the sides are equal, so it may start"
+    return StandingRecord(
+        head_Pa=told.head,
+        suction_Pa=told.suction,
+        equal_enough_Pa=EQUAL_ENOUGH,
+        off_time_s=asked.off_time,
+        verdict=verdict,
+        sentence=sentence,
+    )
+
+
+def _tell_the_log(asked: StartGearAsked, notes: list[str]) -> None:
+    """What the log says of starts and stops, beside the answer."""
+    if asked.running:
+        notes.append(
+            "by the log it is running: how long it must stand is asked again after the stop"
+        )
+    elif asked.off_time is not None and not (asked.standing or asked.rest or asked.load):
+        notes.append(
+            "whether the sides are equal is not known: read both gauges now, or give a job, or "
+            "--tube with pressures and volumes"
+        )
+    if asked.starts is not None and asked.starts >= _MANY_STARTS:
+        notes.append(
+            f"{asked.starts} starts within the last hour: the winding and a PTC need minutes to "
+            "cool between two tries"
+        )
 
 
 def _after(torque: Torque, equal: float, cooled: bool, known: bool) -> tuple[Judged, str]:

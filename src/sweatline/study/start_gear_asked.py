@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from sweatline.study.logged import NO_LOG, Account
+
 if TYPE_CHECKING:
     from sweatline.bench.equalising import GasTube, Sides
     from sweatline.job.model import Job
@@ -18,6 +20,7 @@ __all__ = [
     "Judged",
     "MeterAsked",
     "RestAsked",
+    "StandingAsked",
     "StartGearAsked",
     "Torque",
 ]
@@ -72,6 +75,14 @@ class RestAsked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StandingAsked:
+    """Both gauges of a machine that stands."""
+
+    head: float  # Pa
+    suction: float  # Pa
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StartGearAsked:
     """Everything one question about start gear may hold."""
 
@@ -87,5 +98,10 @@ class StartGearAsked:
     off_time: float | None  # s
     rest: RestAsked | None
     load: Load | None  # of the job's machine
+    standing: StandingAsked | None = None
+    running: bool | None = None  # by the log
+    starts: int | None = None  # within the last hour, by the log
+    barred: str = ""  # why the log says that it must not be started
+    account: Account = NO_LOG
     job: Job | None = None
     parts: PartsRecord | None = None

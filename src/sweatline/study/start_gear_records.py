@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from sweatline.study.bench_records import BenchRecord
+from sweatline.study.bench_records import LoggedRecord
 from sweatline.study.record_parts import BandRecord, Part, PartsRecord
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "MotorRecord",
     "PullDownRecord",
     "RelayRecord",
+    "StandingRecord",
     "StartGearRecord",
     "UsualSizeRecord",
 ]
@@ -182,7 +183,19 @@ class EqualisingRecord(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StartGearRecord(BenchRecord):
+class StandingRecord(Part):
+    """Both gauges of the machine as it stands."""
+
+    head_Pa: float
+    suction_Pa: float
+    equal_enough_Pa: float
+    off_time_s: float | None
+    verdict: Verdict
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartGearRecord(LoggedRecord):
     """`sweatline start-gear --json`: capacitor, relay, start against pressure, load, cord."""
 
     parts: PartsRecord | None
@@ -192,6 +205,12 @@ class StartGearRecord(BenchRecord):
     capacitor: CapacitorRecord | None
     relay: RelayRecord | None
     equalising: EqualisingRecord | None
+    standing: StandingRecord | None
+    running: bool | None
+    """By the log; null without one."""
+    starts_last_hour: int | None
+    barred: str
+    """Why the log says that it must not be started now; empty when it may."""
     motor: MotorRecord | None
     pull_down: PullDownRecord | None
     cord: CordRecord | None

@@ -18,6 +18,7 @@ from sweatline.study.bench_records import (
 from sweatline.study.leak_finding import implied_by_the_past, search_plan, ways_of_looking
 from sweatline.study.tightness_asked import (
     DRAWS,
+    SETTLES,
     Asked,
     PressureLimit,
     at_rest,
@@ -43,7 +44,6 @@ __all__ = ["tightness"]
 _MUCH: Final = 0.1
 _COLD_COIL: Final = 258.15  # K, evaporating temperature of a cold machine
 _WARMING: Final = 10.0  # K, of a shop over a day
-_QUICK: Final = 900.0  # s
 
 
 def tightness(asked: Asked) -> TightnessRecord:
@@ -70,7 +70,7 @@ def tightness(asked: Asked) -> TightnessRecord:
             field="--volume",
         )
     fluid = load(asked.refrigerant) if asked.refrigerant is not None else None
-    notes = _notes(asked, weakest)
+    notes = [*asked.account.notes, *_notes(asked, weakest)]
     if fluid is not None:
         notes += _below_atmosphere(fluid, asked)
     if asked.measured is not None and asked.readings:
@@ -89,13 +89,21 @@ def tightness(asked: Asked) -> TightnessRecord:
     if asked.measured is not None:
         measured, channels = _measured(asked, gas, fluid, asked.measured)
     plan = None
-    if asked.pressure is not None and asked.volume is not None and fluid is not None:
-        plan = _plan(asked, gas, fluid)
+    if asked.volume is not None and fluid is not None:
+        # Of a hold to come, else of the one that was read: how long would it have had to last?
+        pressure = asked.pressure
+        if pressure is None and asked.readings:
+            pressure = asked.readings[0].pressure
+        if pressure is not None:
+            plan = _plan(asked, gas, fluid, pressure)
     methods: tuple[LeakMethodRecord, ...] = ()
     if implied is not None and history is not None:
         methods = ways_of_looking(asked, gas, load(history.refrigerant), implied)
     elif channels is not None and fluid is not None and (measured or (hold and hold.found)):
         methods = ways_of_looking(asked, gas, fluid, channels)
+    elif plan is not None and fluid is not None:
+        # No leak is known: what could find the one that is to be seen?
+        methods = ways_of_looking(asked, gas, fluid, _sought(asked, fluid))
     if hold is not None and abs(hold.lost_share) > _MUCH:
         notes.append(
             "more than a tenth of the gas has gone: the rate is a mean over a falling pressure; "
@@ -114,6 +122,8 @@ def tightness(asked: Asked) -> TightnessRecord:
         ),
         notes=tuple(notes),
         atmospheric_pressure_Pa=asked.atmosphere,
+        log_path=asked.account.path,
+        taken=asked.account.taken,
         refrigerant=fluid.name if fluid is not None else None,
         rest_temperature_K=asked.rest_temperature,
         volume_m3=asked.volume,
@@ -134,7 +144,9 @@ def _refuse(asked: Asked, weakest: PressureLimit | None) -> None:
         return
     from sweatline.units import show
 
-    pressures = [(f"--reading {i}", r.pressure) for i, r in enumerate(asked.readings, 1)]
+    from_log = any(one.what == "hold" and one.source == "log" for one in asked.account.taken)
+    word = "look at the gauge, number" if from_log else "--reading"
+    pressures = [(f"{word} {i}", r.pressure) for i, r in enumerate(asked.readings, 1)]
     if asked.pressure is not None:
         pressures.append(("--pressure", asked.pressure))
     for where, pressure in pressures:
@@ -161,7 +173,7 @@ def _notes(asked: Asked, weakest: PressureLimit | None) -> list[str]:
         notes += _warming(asked, weakest)
     if asked.readings:
         last = asked.readings[-1].time - asked.readings[0].time
-        if last < _QUICK:
+        if last < SETTLES:
             notes.append(
                 "gas that was just let in is not at the wall's temperature yet: a hold of minutes "
                 "measures its cooling"
@@ -382,32 +394,33 @@ def _liquid_factor(
     return float(np.median(as_liquid / flow))
 
 
-def _plan(asked: Asked, gas: PermanentGas, fluid: Refrigerant) -> HoldPlanRecord | None:
+def _plan(
+    asked: Asked, gas: PermanentGas, fluid: Refrigerant, pressure: float
+) -> HoldPlanRecord | None:
     from dataclasses import replace
 
     from sweatline.bench.pressure_hold import hold_time
 
-    assert asked.pressure is not None
     assert asked.volume is not None
-    rate = _test_rate(asked, gas, fluid, asked.pressure)
+    volume = asked.volume
+    rate = _test_rate(asked, gas, fluid, pressure)
     if rate is None:
         return None
 
     def long(instruments: HoldInstruments) -> float | None:
-        assert asked.pressure is not None
-        assert asked.volume is not None
-        return hold_time(
+        time = hold_time(
             gas,
             rate,
-            pressure=asked.pressure,
+            pressure=pressure,
             temperature=asked.rest_temperature,
-            volume=asked.volume,
+            volume=volume,
             instruments=instruments,
             atmosphere=asked.atmosphere,
         )
+        return None if time is None else max(time, SETTLES)
 
     return HoldPlanRecord(
-        pressure_Pa=asked.pressure,
+        pressure_Pa=pressure,
         temperature_K=asked.rest_temperature,
         see_kg_per_s=asked.see,
         rate_Pa_m3_per_s=rate,
@@ -422,15 +435,20 @@ def _test_rate(
     """Throughput of the test gas through a leak that loses so much refrigerant at rest."""
     import numpy as np
 
+    rest, _vapour = at_rest(fluid, asked.rest_temperature)
+    if rest <= asked.atmosphere:
+        return None
+    before = gas_before(gas, pressure, asked.rest_temperature)
+    flow = _sought(asked, fluid).flow(inside=pressure, outside=asked.atmosphere, gas=before)
+    return float(np.median(flow)) * before.per_amount / before.molar_mass
+
+
+def _sought(asked: Asked, fluid: Refrigerant) -> Channels:
+    """Shapes of a leak that loses as much refrigerant at rest as is to be seen."""
     from sweatline.bench.leak_channel import channels_for, drawn_shapes
 
     rest, vapour = at_rest(fluid, asked.rest_temperature)
-    if rest <= asked.atmosphere:
-        return None
     length, number = drawn_shapes(DRAWS)
-    channels = channels_for(
+    return channels_for(
         asked.see, length=length, number=number, inside=rest, outside=asked.atmosphere, gas=vapour
     )
-    before = gas_before(gas, pressure, asked.rest_temperature)
-    flow = channels.flow(inside=pressure, outside=asked.atmosphere, gas=before)
-    return float(np.median(flow)) * before.per_amount / before.molar_mass

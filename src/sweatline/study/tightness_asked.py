@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
+from sweatline.study.logged import NO_LOG, Account
 from sweatline.study.record_parts import BandRecord
 
 if TYPE_CHECKING:
@@ -24,9 +25,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DRAWS",
+    "SETTLES",
     "Asked",
     "History",
     "PressureLimit",
+    "TestGas",
     "at_rest",
     "band",
     "gas_before",
@@ -36,6 +39,8 @@ __all__ = [
 TestGas = Literal["nitrogen", "helium"]
 
 DRAWS: Final = 128  # shapes of a leak
+# Gas that was just let in takes so long to come to the wall's temperature (common practice).
+SETTLES: Final = 900.0  # s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +82,7 @@ class Asked:
     history: History | None
     unit_system: System = "SI"  # in which a refusal is told
     pieces: Sequence[CircuitPiece] = ()
+    account: Account = NO_LOG
     job: Job | None = None
 
 
