@@ -81,8 +81,8 @@ def test_haste_is_told_and_patience_too(practise: Practise) -> None:
     assert first.advised_kg is not None
     assert first.advised_kg > 0.02
     assert second.advised == "wait"
-    assert second.readings == "moving"
-    assert "suction gauge" in second.moving
+    assert second.readings == "unsure"
+    assert "suction gauge" in second.unsure
     assert second.waited_s == pytest.approx(20.0)
     assert third.advised == "add"
     weighed = record.begun_kg + sum(d.weighed_kg for d in record.doses)

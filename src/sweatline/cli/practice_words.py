@@ -90,9 +90,9 @@ def _against(record: PracticeRecord, scale: Scale) -> str:
 
 def fault_line(fault: FaultRecord, scale: Scale) -> str:
     """What was wrong, with its size."""
-    size = scale.show(fault.size_SI, fault.size_of)
-    if fault.size_of == "pressure difference" and fault.size_SI > 0.0:
-        size = f"+{size}"
+    size = scale.show(abs(fault.size_SI), fault.size_of)
+    if fault.size_of == "pressure difference":
+        size += " too high" if fault.size_SI > 0.0 else " too low"
     name = f"{fault.name}, the {fault.place}" if fault.place else fault.name
     return f"{name}: {fault.means.format(size)}"
 
@@ -107,6 +107,7 @@ def print_judgement(record: PracticeRecord, scale: Scale) -> None:
     if record.doses:
         gap()
         _print_doses(record, scale)
+        gap()
     for sentence in (*_limits(record, scale), *_slips(record), *_fault(record, scale)):
         paragraph(sentence)
     gap()
@@ -150,28 +151,22 @@ def _waiting(record: PracticeRecord) -> Iterator[str]:
     doses = record.doses
     early = [d for d in doses if d.advised == "wait"]
     if not early:
-        settled = sum(d.readings == "settled" for d in doses)
-        yield "You waited long enough before every addition" + (
-            "; all readings had settled."
-            if settled == len(doses)
-            else ": where readings still moved, their end could be told."
-        )
+        yield "You waited long enough before every addition."
         return
-    moving = [n for n in _ORDER if any(n in d.moving for d in early)]
-    what = f"{_listed(moving)} still moved" if moving else "hardly anything had been read"
-    yield (
-        f"Before {len(early)} of {len(doses)} additions you should have waited longer: {what}, and "
-        "nobody could say where to."
-        if moving
-        else f"Before {len(early)} of {len(doses)} additions you should have waited longer: {what}."
-    )
+    unsure = [n for n in _ORDER if any(n in d.unsure for d in early)]
+    which = "the readings" if len(unsure) > 3 else _listed(unsure)
+    what = f"where {which} would settle" if unsure else "what the last one had done"
+    count = "the addition" if len(doses) == 1 else f"{len(early)} of {len(doses)} additions"
+    yield f"Before {count} you should have waited longer: {what} could not be told yet."
 
 
-_ORDER: Final = ("suction gauge", "head gauge", "suction gas", "liquid line", "watts")
+_ORDER: Final = (
+    "suction gauge", "head gauge", "suction gas", "liquid line", "discharge gas", "watts",
+)  # fmt: skip
 
 
 def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return f"{', '.join(words[:-1])} and {words[-1]}" if words[1:] else "".join(words)
 
 
 def _print_doses(record: PracticeRecord, scale: Scale) -> None:

@@ -191,6 +191,7 @@ class _Hands:
 
         self.system = bench.unit_system
         self.to_error = to_error
+        self.card = full
         self.most = _LOOKAHEAD * full.charge + 0.05
         as_liquid = safety_data(rig.refrigerant.name).charge_as == "liquid"
         self.phase: Literal["liquid", "vapour"] = "liquid" if as_liquid else "vapour"
@@ -213,11 +214,13 @@ class _Hands:
         """Until the person is done; how it ended, and why it could not go on."""
         from contextlib import nullcontext
 
+        from sweatline.cli.speech import Scale
         from sweatline.errors import SolveError
         from sweatline.study.logbook import open_log
 
         rig = self.exercise.machine.rig
-        self._say(f"{rig.name}, machine {seed}" + (f", fault: {wanted}" if wanted else ""))
+        scale = Scale(self.system, rig.job.place.atmospheric_pressure)
+        self._tell(f"{rig.name}, machine {seed}" + (f", fault: {wanted}" if wanted else ""))
         book = (
             open_log(
                 log_file,
@@ -240,7 +243,13 @@ class _Hands:
                     f"--capillary '{rig.capillary.name}'"
                 )
                 self._say(f"In a second terminal:\n  {asked} \\\n  {chosen}")
-            self._say("Type wait 5 min, add 10 g, done; help lists the rest.")
+            card = self.card
+            self._tell(
+                f"By the job's best values it is filled with {scale.show(card.charge, 'mass')}, at "
+                f"{scale.show(card.suction_pressure, 'pressure')} suction and "
+                f"{scale.show(card.discharge_pressure, 'pressure')} head; this one may differ. "
+                "Type wait 5 min, add 10 g, done; help lists the rest."
+            )
             try:
                 self._show(self.exercise.open())
                 self._until_done()
@@ -324,6 +333,11 @@ class _Hands:
         self._say(told_round(found, self.system))
         for question in found.questions:
             click.echo(f"? {question}", err=True)
+
+    def _tell(self, text: str) -> None:
+        from textwrap import fill
+
+        self._say(fill(text, 80))
 
     def _say(self, text: str) -> None:
         click.echo(text, err=self.to_error)

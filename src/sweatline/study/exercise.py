@@ -212,7 +212,7 @@ class Exercise:
             return ()
         from sweatline.study.logbook import keep
 
-        return keep(
+        kept = keep(
             self.book,
             kind=kind,
             text=text,
@@ -220,4 +220,5 @@ class Exercise:
             at=self.begun_at + at,
             refrigerant=self.refrigerant if kind == "addition" else "",
             phase=phase,
-        ).questions
+        )
+        return [f"entry {kept.entry.id}: {q}" for q in kept.questions]

@@ -162,7 +162,7 @@ _KINDS: Final = (
         low=0.3e5,
         high=0.8e5,
         quantity="pressure difference",
-        size="it reads {} off",
+        size="it reads {}",
         source="common practice, MEMORY 0.5: a dropped gauge is a few divisions off",
         shows="a gauge that does not agree with saturation at rest, nor with the coil, the watts "
         "and the other gauge",

@@ -7,7 +7,7 @@ by the habit as well.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -62,8 +62,8 @@ class _Seen:
 
     action: Action
     advice: Advice | None
-    readings: Literal["settled", "foretold", "moving"]
-    moving: tuple[str, ...]
+    readings: Literal["settled", "foretold", "unsure"]
+    unsure: tuple[str, ...]
 
 
 class _Replay:
@@ -87,24 +87,32 @@ class _Replay:
         outlooks: dict[str, Outlook] = {
             n: s.outlook() for n, s in self.settling.items() if s.readings_seen
         }
-        moving = tuple(
+        unsure = tuple(
             n for n, o in outlooks.items() if o.high - o.low > _WIDE * CHARACTERS[n].tolerance
         )
-        readings: Literal["settled", "foretold", "moving"] = "foretold"
-        if moving:
-            readings = "moving"
+        readings: Literal["settled", "foretold", "unsure"] = "foretold"
+        if unsure:
+            readings = "unsure"
         elif all(o.state == "settled" for o in outlooks.values()):
             readings = "settled"
-        if not self.fresh or any(n not in outlooks for n in _NEEDED):
-            return _Seen(action="wait", advice=None, readings="moving", moving=moving)
-        values, fresh, standing = settled_readings(self.table, outlooks)
+        if not self.fresh or not self._usable(outlooks):
+            return _Seen(action="wait", advice=None, readings="unsure", unsure=unsure)
+        with np.errstate(invalid="ignore"):  # what cannot be is left out by the dosing
+            values, fresh, standing = settled_readings(self.table, outlooks)
         self.dosing.told(weighed, values, fresh, standing)
         self.fresh = False
         advice = self.dosing.advice(weighed, smallest=_SMALLEST, largest=self.largest)
         action: Action = advice.action
-        if waited < _SHORTEST_WAIT or (moving and waited < _LONGEST_WAIT):
+        if waited < _SHORTEST_WAIT or (unsure and waited < _LONGEST_WAIT):
             action = "wait"
-        return _Seen(action=action, advice=advice, readings=readings, moving=moving)
+        return _Seen(action=action, advice=advice, readings=readings, unsure=unsure)
+
+    def _usable(self, outlooks: Mapping[str, Outlook]) -> bool:
+        """Whether the needed readings are there, and gauges are where a gauge can be."""
+        low, high = self.table.p_min, self.table.p_max
+        return all(n in outlooks for n in _NEEDED) and all(
+            low < outlooks[n].settled < high for n in ("suction gauge", "head gauge")
+        )
 
     def disturb(self, at: float) -> None:
         for one in self.settling.values():
@@ -157,7 +165,7 @@ def exercise_judged(
                 phase=dose.phase,
                 waited_s=dose.at - last,
                 readings=seen.readings,
-                moving=seen.moving,
+                unsure=seen.unsure,
                 advised=seen.action,
                 advised_kg=_advised(seen),
                 best_then_kg=_band(seen),
@@ -231,7 +239,7 @@ def attempt_judged(
         liquid=0.0,
         hidden=hidden,
         named="",
-        at_end=_Seen(action="stop", advice=None, readings="moving", moving=()),
+        at_end=_Seen(action="stop", advice=None, readings="unsure", unsure=()),
         odd_from=None,
         others=(),
     )

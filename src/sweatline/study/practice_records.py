@@ -42,9 +42,9 @@ class DoseRecord(Part):
     phase: Literal["liquid", "vapour"]
     waited_s: float
     """Since the addition before it, or the beginning."""
-    readings: Literal["settled", "foretold", "moving"]
+    readings: Literal["settled", "foretold", "unsure"]
     """All had settled; their ends could be told well enough to act on; or neither."""
-    moving: tuple[str, ...]
+    unsure: tuple[str, ...]
     """Readings whose end could not be told well enough."""
     advised: Literal["wait", "add", "stop", "take out"]
     """What the advice would have said then."""
