@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from sweatline.cli.main import main
-from sweatline.study.bench_records import ChargingRecord
+from sweatline.study.charging_records import ChargingRecord
 from sweatline.study.records import read_back
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -49,7 +49,7 @@ def test_more_readings_then_wait_then_a_dose(
     run(capsys, "log", "event", book, "started", "--at", "2026-03-14 09:01")
     first = asked(capsys, book)
     assert first.action == "read"
-    assert "suction gauge, head gauge, suction gas" in first.reason
+    assert "suction gauge, head gauge and suction gas" in first.reason
     assert first.charge_kg == pytest.approx(0.220)
     readings(capsys, book, "2026-03-14 09:02", "1.75", "5.1", "14.6")
     early = asked(capsys, book)

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from sweatline.cli.main import main
-from sweatline.study.bench_records import ChargingRecord
+from sweatline.study.charging_records import ChargingRecord
 from sweatline.study.practice_records import PracticeRecord
 from sweatline.study.records import LogRecord, read_back
 

@@ -109,9 +109,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _complain("Interrupted.")
         return INTERRUPTED
     except BrokenPipeError:
-        # The reader went away: nothing to tell, and the closing flush must not fail again.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return READER_GONE
+        return _reader_gone()
+    except SystemExit:
+        # What the library makes of a reader that went away; nothing else here ends so.
+        return _reader_gone()
     except SweatlineError as error:
         if _debugging():
             raise
@@ -141,6 +142,12 @@ def _spare_the_compiler(arguments: Sequence[str]) -> None:
     """Let the kernels run uncompiled in a process that only looks something up."""
     if arguments[:1] and arguments[0] in _INTERPRETED and "numba" not in sys.modules:
         os.environ.setdefault("NUMBA_DISABLE_JIT", "1")
+
+
+def _reader_gone() -> int:
+    """Nothing to tell, and the closing flush must not fail again."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return READER_GONE
 
 
 def _debugging() -> bool:

@@ -11,7 +11,6 @@ __all__ = [
     "BenchRecord",
     "BoilOffRecord",
     "ChargeLimitRecord",
-    "ChargingRecord",
     "ConnectionRecord",
     "CriterionRecord",
     "CylinderRecord",
@@ -27,7 +26,6 @@ __all__ = [
     "LoggedRecord",
     "MachineChargeRecord",
     "MeasuredLeakRecord",
-    "OutlookRecord",
     "PumpedRecord",
     "RiseRecord",
     "SearchRecord",
@@ -436,35 +434,3 @@ class HoseRecord(LoggedRecord):
     cylinder: CylinderRecord | None
     fractionation: FractionationRecord | None
     fill: FillRecord | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OutlookRecord(Part):
-    """A reading that may still move, and where it will settle."""
-
-    what: str
-    state: Literal["settled", "drifting", "disturbed"]
-    last_SI: float
-    """As last read, pressures absolute."""
-    settles_SI: BandRecord
-    look_again_s: float
-    """Until the rest of its way no longer matters."""
-    expected_after_SI: BandRecord | None
-    """What it should come to after the dose; null where there is none, or it is not foretold."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChargingRecord(BenchRecord):
-    """What to do next while charging."""
-
-    action: Literal["wait", "add", "stop", "take out", "read"]
-    reason: str
-    dose_kg: float | None
-    charge_kg: float
-    """In the machine, by what was weighed in."""
-    best_charge_kg: BandRecord | None
-    """That fills the evaporator, by the readings so far."""
-    chance_over: float | None
-    """That the dose ends more than 5 % above it."""
-    outlooks: tuple[OutlookRecord, ...]
-    questions: tuple[str, ...]

@@ -1,39 +1,129 @@
 """What to do next while a machine is being charged, from its log.
 
-The log says what was let in and what was read since; from that everything is worked out anew each
-time it is asked, so that a stopped program, a second person or a corrected reading changes nothing
-but what is true.
+The log says what was let in and what was read since. A charging follows it as it grows; what has
+been corrected, or put in before its time, is gone through anew, so that a stopped program, a second
+person or a corrected reading changes nothing but what is true.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Final, Literal
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from sweatline.bench.dosing import CHANNELS, Advice, Dosing
-from sweatline.bench.settling import Outlook, Settling
+from sweatline.bench.dosing import CHANNELS, Advice, Foreknowledge
 from sweatline.errors import JobError
+from sweatline.study.charging_records import (
+    Action,
+    ChargingRecord,
+    DoubtfulRecord,
+    OutlookRecord,
+    ReadingErrorRecord,
+)
+from sweatline.study.following import NEEDED, Following, Present
+from sweatline.study.scrutiny import Scrutiny
+from sweatline.study.stop_rule import Settled, band_of, obstacles, rules
 
 if TYPE_CHECKING:
     from sweatline.job.model import Job
-    from sweatline.store.entries import Entry
+    from sweatline.machine.balance import Balance
     from sweatline.store.log import Log
-    from sweatline.study.bench_records import ChargingRecord, OutlookRecord
-    from sweatline.study.record_parts import BandRecord
     from sweatline.study.rig import Rig
+    from sweatline.study.stop_rule import Told
+    from sweatline.study.verdicts import Verdict
 
-__all__ = ["charging"]
+__all__ = ["Charging", "Prepared", "charging", "check_refrigerant", "prepare"]
 
-_NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
-_EMPTIED: Final = ("opened", "evacuating", "pressurised")
 _SMALLEST: Final = 2e-3  # kg, what a kitchen scale still weighs out
 _LARGEST: Final = 0.12  # of the charge that the best values ask for, at once
 _WIDE: Final = 12.0  # tolerances: an outlook wider than this is not worth acting on
 _LONGEST_WAIT: Final = 900.0  # s after which a wide outlook is taken as it is
+_LOOK_AGAIN: Final = 60.0  # s, where nothing says better
 
-Action = Literal["wait", "add", "stop", "take out", "read"]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared:
+    """A machine about to be charged, and what is known of it before anything is read."""
+
+    rig: Rig
+    full: Balance  # charged right, by the job's best values
+    barred: str  # why it must not be charged at all; empty when it may be
+    foreseen: tuple[Verdict, ...]  # what will be wrong with it when it is charged right
+    known: Foreknowledge | None  # None where it is barred
+
+
+def prepare(
+    job: Job,
+    *,
+    compressor: int,
+    refrigerant: str,
+    capillary: int,
+    length: float | None = None,
+    draws: int = 128,
+    progress: Callable[[], None] | None = None,
+) -> Prepared:
+    """Everything that is worked out once, before the first reading.
+
+    Raises
+    ------
+    SolveError
+        These parts have no balance.
+    """
+    from sweatline.machine.balance import filled
+    from sweatline.study.foreknowledge import foreknow
+    from sweatline.study.kept_foreknowledge import kept, name_of
+    from sweatline.study.rig import rig_for
+    from sweatline.study.standing import standing_verdicts
+
+    rig = rig_for(
+        job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
+    )
+    full = rig.solve(filled(superheat=job.targets.superheat), near=rig.designed)
+    found = [*_working_verdicts(rig, full), *standing_verdicts(rig, full)]
+    failing = tuple(v for v in found if v.state == "fails")
+    barred = [v for v in failing if v.final]
+    known = None
+    if not barred:
+
+        def made() -> Mapping[str, np.ndarray]:
+            drawn = foreknow(rig, full, draws=draws, progress=progress)
+            return {"shares": drawn.shares, "readings": drawn.readings, "best": drawn.best}
+
+        known = Foreknowledge(**kept(name_of(rig, draws), made))
+    return Prepared(
+        rig=rig,
+        full=full,
+        barred=f"{barred[0].fault}: {barred[0].sentence}" if barred else "",
+        foreseen=failing,
+        known=known,
+    )
+
+
+def _working_verdicts(rig: Rig, full: Balance) -> list[Verdict]:
+    """The machine charged right, held against its limits."""
+    from sweatline.study.verdicts import Verdict, criteria
+
+    bars = rig.bars()
+    return [
+        Verdict(
+            key=c.key,
+            fault=c.fault,
+            state="fails" if c.margin(rig.machine, full, bars) > 0.0 else "holds",
+            number=c.of(rig.machine, full),
+            limit=c.limit(bars),
+            kind=c.kind,
+            probability=None,
+            source=c.source,
+            sentence=c.sentence,
+            safety=c.safety,
+            final=c.final,
+        )
+        for c in criteria(rig)
+        if not c.on_colder
+    ]
 
 
 def charging(
@@ -62,15 +152,27 @@ def charging(
     SolveError
         These parts have no balance.
     """
-    import sweatline
-    from sweatline.machine.balance import filled
-    from sweatline.store.entries import standing
-    from sweatline.study.bench_records import ChargingRecord
-    from sweatline.study.foreknowledge import CHARACTERS, foreknow
-    from sweatline.study.recording import cautions, job_record
-    from sweatline.study.rig import rig_for
-    from sweatline.study.standing import standing_verdicts
+    check_refrigerant(log, refrigerant)
+    prepared = prepare(
+        job,
+        compressor=compressor,
+        refrigerant=refrigerant,
+        capillary=capillary,
+        length=length,
+        draws=draws,
+        progress=progress,
+    )
+    return Charging(prepared, log).record()
 
+
+def check_refrigerant(log: Log, refrigerant: str) -> None:
+    """Refuse a log that is about another refrigerant.
+
+    Raises
+    ------
+    JobError
+        It is.
+    """
     about = log.about().get("refrigerant", "")
     if about and about != refrigerant:
         raise JobError(
@@ -78,168 +180,272 @@ def charging(
             read=refrigerant,
             allowed="charge with what the log names, or begin another log",
         )
-    rig = rig_for(
-        job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
-    )
-    full = rig.solve(filled(superheat=job.targets.superheat), near=rig.designed)
-    held = standing(log.entries())
-    charge = _charge(held)
-    barred = [v for v in standing_verdicts(rig, full) if v.final and v.state == "fails"]
-    settling: dict[str, Settling] = {}
-    last: dict[str, float] = {}
-    dosing: Dosing | None = None
-    advice: Advice | None = None
-    outlooks: dict[str, Outlook] = {}
-    action: Action = "read"
-    reason = ""
-    if barred:
-        action, reason = "stop", barred[0].sentence
-    else:
-        dosing = Dosing(foreknow(rig, full, draws=draws, progress=progress))
-        quiet_since = _follow(rig, held, dosing, settling, last)
-        now = max((e.happened_at for e in held), default=0.0)
-        outlooks = {n: s.outlook(now) for n, s in settling.items() if s.readings_seen}
-        missing = [n for n in _NEEDED if n not in outlooks]
-        if missing:
-            reason = f"read {', '.join(missing)} first"
-        else:
-            wide = [
-                n
-                for n, o in outlooks.items()
-                if o.high - o.low > _WIDE * CHARACTERS[n].tolerance or o.state == "disturbed"
-            ]
-            if wide and now - quiet_since < _LONGEST_WAIT:
-                action = "wait"
-                reason = f"{', '.join(wide)} still moves too much to say where it goes"
-            else:
-                _tell(rig, dosing, charge, outlooks)
-                advice = dosing.advice(charge, smallest=_SMALLEST, largest=_LARGEST * full.charge)
-                action, reason = _judged(rig, advice)
-    expected = advice.expected if advice is not None and action == "add" else None
-    return ChargingRecord(
-        command="charge",
-        version=sweatline.__version__,
-        job=job_record(job),
-        cautions=cautions([rig.refrigerant.name], {"charging"}),
-        notes=full.notes,
-        atmospheric_pressure_Pa=job.place.atmospheric_pressure,
-        action=action,
-        reason=reason,
-        dose_kg=advice.dose if advice is not None and action in ("add", "take out") else None,
-        charge_kg=charge,
-        best_charge_kg=_band(advice.best) if advice is not None else None,
-        chance_over=advice.chance_over if advice is not None else None,
-        outlooks=_records(outlooks, last, expected),
-        questions=(),
-    )
 
 
-def _charge(held: Sequence[Entry]) -> float:
-    """What is in the machine by what was weighed in since it was last emptied. [kg]"""
-    total = 0.0
-    for e in held:
-        if e.kind == "event" and e.channel in _EMPTIED:
-            total = 0.0
-        elif e.kind == "addition":
-            total += float(e.value or 0.0)
-    return total
+class Charging:
+    """Follows the charging of one machine in its log.
 
-
-def _follow(
-    rig: Rig,
-    held: Sequence[Entry],
-    dosing: Dosing,
-    settling: dict[str, Settling],
-    last: dict[str, float],
-) -> float:
-    """Go through the log; what was known before each addition is told to the dosing.
-
-    Returns the moment of the last thing that was done. [s]
+    Parameters
+    ----------
+    prepared : Prepared
+        The machine.
+    log : Log
+        Open for as long as this is used.
     """
-    from sweatline.study.foreknowledge import CHARACTERS
 
-    charge = 0.0
-    quiet_since = 0.0
-    fresh = False
-    for e in held:
-        if e.kind == "reading" and e.channel in CHARACTERS:
-            one = settling.setdefault(e.channel, Settling(CHARACTERS[e.channel]))
-            one.update(e.happened_at, float(e.value or 0.0), e.sd)
-            last[e.channel] = float(e.value or 0.0)
-            fresh = True
-            continue
-        if e.kind not in ("addition", "event"):
-            continue
-        seen = {n: s.outlook(e.happened_at) for n, s in settling.items() if s.readings_seen}
-        if fresh and all(n in seen for n in _NEEDED):
-            _tell(rig, dosing, charge, seen)
-        fresh = False
-        quiet_since = e.happened_at
-        if e.kind == "event" and e.channel in (*_EMPTIED, "stopped"):
-            settling.clear()
-            last.clear()
-        for one in settling.values():
-            one.disturb(e.happened_at)
-        if e.kind == "event" and e.channel in _EMPTIED:
-            charge = 0.0
-        elif e.kind == "addition":
-            charge += float(e.value or 0.0)
-    return quiet_since
+    def __init__(self, prepared: Prepared, log: Log) -> None:
+        check_refrigerant(log, prepared.rig.refrigerant.name)
+        self.prepared = prepared
+        self.log = log
+        facts = {"refrigerant": prepared.rig.refrigerant.name} | log.about()
+        self.scrutiny = Scrutiny(facts, air=prepared.rig.job.room.temperature.value)
+        self._following = Following(prepared.rig, prepared.known)
+        self._revision = 0
+        self._instruments = {i.name: i for i in log.instruments()}
 
+    def catch_up(self) -> None:
+        """Take in what has been written to the log since."""
+        self.scrutiny.catch_up(self.log)
+        instruments = {i.name: i for i in self.log.instruments()}
+        changed = instruments != self._instruments
+        if changed or self.scrutiny.revision != self._revision:
+            self._instruments = instruments
+            self._revision = self.scrutiny.revision
+            self._following = Following(self.prepared.rig, self.prepared.known)
+        self._following.instruments = self._instruments
+        held = self.scrutiny.held()
+        for entry in held[self._following.seen :]:
+            in_doubt = bool(self.scrutiny.in_doubt(entry))
+            self._following.step(entry, epoch=self.scrutiny.epoch(entry), in_doubt=in_doubt)
 
-def _tell(rig: Rig, dosing: Dosing, charge: float, outlooks: dict[str, Outlook]) -> None:
-    from sweatline.study.foreknowledge import settled_readings
+    def record(self) -> ChargingRecord:
+        """The next step, as things stand in the log."""
+        import sweatline
+        from sweatline.study.recording import cautions, finite, job_record, verdict_record
 
-    values, fresh, standing = settled_readings(rig.refrigerant.table, outlooks)
-    dosing.told(charge, values, fresh, standing)
-
-
-def _judged(rig: Rig, advice: Advice) -> tuple[Action, str]:
-    """The advice in words, unless a limit speaks against it."""
-    limit = rig.job.limits.high_side_pressure
-    head = advice.expected[CHANNELS.index("head gauge"), 2]
-    if advice.action == "add" and limit is not None and head > limit.value:
-        return "stop", "the head pressure could pass the limit of the high side after another dose"
-    if advice.odd:
-        odd = (
-            "; no machine like this one shows such readings together: check gauges, thermometers "
-            "and what the job says before believing it"
+        self.catch_up()
+        prepared, rig = self.prepared, self.prepared.rig
+        now = self._following.present()
+        doubtful = self._doubtful()
+        action, reason, wait = self._next(now, doubtful)
+        advice: Advice | None = None
+        settled = Settled()
+        if prepared.known is not None and not now.missing and now.charge > 0.0:
+            advice = now.dosing.advice(
+                now.charge, smallest=self._smallest(), largest=_LARGEST * prepared.full.charge
+            )
+            settled = self._settled(now, advice)
+        hindered = obstacles(rig, settled)
+        if advice is not None and action == "add":
+            action, reason = self._judged(advice, settled, hindered)
+        if hindered and action in ("wait", "read") and hindered[0].startswith("switch off"):
+            action, reason = "stop", hindered[0]
+        dosed = advice is not None and action in ("add", "take out")
+        return ChargingRecord(
+            command="charge",
+            version=sweatline.__version__,
+            job=job_record(rig.job),
+            cautions=cautions([rig.refrigerant.name], {"charging"}),
+            notes=prepared.full.notes,
+            atmospheric_pressure_Pa=rig.job.place.atmospheric_pressure,
+            action=action,
+            reason=reason,
+            dose_kg=advice.dose if advice is not None and dosed else None,
+            charge_kg=now.charge,
+            charge_sd_kg=now.charge_sd,
+            best_charge_kg=band_of(advice.best) if advice is not None else None,
+            chance_over=finite(advice.chance_over) if advice is not None else None,
+            look_again_s=wait if action == "wait" else None,
+            outlooks=_outlooks(now, settled, advice if dosed else None),
+            stop_rule=rules(rig, settled) if advice is not None else (),
+            obstacles=hindered,
+            foreseen=tuple(verdict_record(v) for v in prepared.foreseen),
+            doubtful=doubtful,
+            reading_errors=tuple(
+                ReadingErrorRecord(what=name, sd_SI=sd, source=source)
+                for name, (sd, source) in now.errors.items()
+            ),
         )
-    else:
+
+    def _smallest(self) -> float:
+        from sweatline.study.instruments import scale_step
+
+        return max(_SMALLEST, 2.0 * math.sqrt(12.0) * scale_step(self._instruments))
+
+    def _doubtful(self) -> tuple[DoubtfulRecord, ...]:
+        from sweatline.study.log_doubts import offered, question
+
+        system = self.prepared.rig.job.unit_system
+        atmosphere = self.scrutiny.atmosphere
+        held = self.scrutiny.held()
+        found = []
+        for place, entry in enumerate(held):
+            doubts = self.scrutiny.in_doubt(entry)
+            if not doubts:
+                continue
+            replaced = entry.kind == "reading" and any(
+                e.channel == entry.channel and e.kind == "reading" and not self.scrutiny.in_doubt(e)
+                for e in held[place + 1 :]
+            )
+            harmless = entry.kind == "reading" and all(d.slip == "twice" for d in doubts)
+            counts = entry.kind == "addition" or entry.channel in self._following.characters
+            found.append(
+                DoubtfulRecord(
+                    number=entry.id,
+                    what=entry.channel or entry.kind,
+                    text=entry.text,
+                    questions=tuple(question(entry, d, atmosphere, system) for d in doubts),
+                    offered=offered(entry, doubts, atmosphere, system),
+                    holds_up=counts and not replaced and not harmless,
+                )
+            )
+        return tuple(found)
+
+    def _next(
+        self, now: Present, doubtful: tuple[DoubtfulRecord, ...]
+    ) -> tuple[Action, str, float]:
+        """What comes before any dose: action, reason, and how long to wait; else `add`."""
+        if self.prepared.barred:
+            return "stop", self.prepared.barred, 0.0
+        held_up = [d for d in doubtful if d.holds_up]
+        if held_up:
+            told = ", ".join(f"entry {d.number} ({d.what} {d.text})" for d in held_up)
+            return "read", f"{told} in doubt: confirm or correct it; no dose is told before", 0.0
+        if now.charge <= 0.0:
+            said = "say what is in the machine, as `added 220 g`: by the log nothing was let in"
+            return "read", said, 0.0
+        if now.missing:
+            return "read", f"read {_listed(list(now.missing))} first", 0.0
+        waited = now.at - now.quiet_since
+        old = [
+            name
+            for name in NEEDED
+            if now.last[name].happened_at < now.quiet_since
+            or now.at - now.last[name].happened_at > _LONGEST_WAIT
+        ]
+        if old and waited < _LOOK_AGAIN:
+            return "wait", f"then read {_listed(list(NEEDED))} again", _LOOK_AGAIN
+        if old:
+            return "read", f"read {_listed(old)} again: what is known of it is too old", 0.0
+        wide = [
+            name
+            for name, o in now.outlooks.items()
+            if name in self._following.weighing
+            and (
+                o.high - o.low > _WIDE * self._following.characters[name].tolerance
+                or o.state == "disturbed"
+            )
+        ]
+        if wide and waited < _LONGEST_WAIT:
+            # Until the known part of the transient is over, or until waiting longer says no more.
+            rest = max(now.outlooks[name].look_again for name in wide)
+            wait = min(max(rest, _LOOK_AGAIN), max(_LONGEST_WAIT - waited, _LOOK_AGAIN))
+            verb = "move" if len(wide) > 1 else "moves"
+            return "wait", f"{_listed(wide)} still {verb} too much to say where it goes", wait
+        return "add", "", 0.0
+
+    def _settled(self, now: Present, advice: Advice) -> Settled:
+        """Where things settle, with the errors of the instruments."""
+        model: dict[str, Told] = {}
+        if advice.action != "take out":
+            # What the machines that agree with the readings show at the charge that is in now.
+            here = now.dosing.advice(now.charge, smallest=math.inf, largest=0.0)
+            for name, row in zip(CHANNELS, here.expected, strict=True):
+                low, middle, high = (float(v) for v in row)
+                model[name] = (low, middle, high)
+        read = {name: now.told(name) for name in now.outlooks}
+        coil, gas = read.get("coil"), read.get("discharge gas")
+        return Settled(
+            superheat=now.superheat("suction gas"),
+            subcooling=now.subcooling(),
+            at_compressor=now.superheat("return gas"),
+            coil=coil or model.get("coldest surface"),
+            head=read.get("head gauge"),
+            discharge=gas or model.get("discharge gas"),
+            watts=read.get("watts"),
+            coil_read=coil is not None,
+            discharge_read=gas is not None,
+        )
+
+    def _judged(
+        self, advice: Advice, settled: Settled, hindered: tuple[str, ...]
+    ) -> tuple[Action, str]:
+        """The advice in words, unless a limit or the stop rule speaks against it."""
+        rig = self.prepared.rig
+        if hindered:
+            return "stop", hindered[0]
+        if advice.action == "add":
+            limit = rig.job.limits.high_side_pressure
+            head = advice.expected[CHANNELS.index("head gauge"), 2]
+            if limit is not None and head > limit.value:
+                return "stop", (
+                    "the head pressure could pass the limit of the high side after another dose"
+                )
+            if settled.superheat is not None and settled.superheat[2] < rig.job.targets.superheat:
+                return "stop", "the superheat settles below what is wanted: the evaporator is full"
         odd = ""
-    words = {
-        "add": "less than one chance in twenty of ending too full after this dose",
-        "stop": "the evaporator is as full as the readings can tell",
-        "take out": "more is in than the evaporator can use",
-    }
-    return advice.action, words[advice.action] + odd
+        if advice.odd:
+            odd = (
+                "; no machine like this one shows such readings together: check gauges, "
+                "thermometers and what the job says before believing it"
+            )
+        words = {
+            "add": "hardly any chance of ending too full after this dose",
+            "stop": "the evaporator is as full as the readings can tell",
+            "take out": "more is in than the evaporator can use",
+        }
+        if advice.action == "stop" and settled.coil is not None and settled.coil[2] < 273.15:
+            odd = (
+                "; and yet the coil freezes in this room: it needs a warmer one, or a defrost" + odd
+            )
+        return advice.action, words[advice.action] + odd
 
 
-def _band(three: tuple[float, float, float]) -> BandRecord:
-    from sweatline.study.record_parts import BandRecord
-
-    return BandRecord(low=three[0], median=three[1], high=three[2])
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def _records(
-    outlooks: dict[str, Outlook], last: dict[str, float], expected: np.ndarray | None
-) -> tuple[OutlookRecord, ...]:
-    from sweatline.study.bench_records import OutlookRecord
+def _outlooks(now: Present, settled: Settled, advice: Advice | None) -> tuple[OutlookRecord, ...]:
+    """Readings, and what follows from them, with what they come to after the dose."""
 
-    out = []
-    for name, o in outlooks.items():
-        after = None
-        if expected is not None and name in CHANNELS:
-            low, median, high = (float(v) for v in expected[CHANNELS.index(name)])
-            after = _band((low, median, high)) if np.isfinite(median) else None
-        out.append(
+    def after(name: str) -> Told | None:
+        if advice is None or name not in CHANNELS:
+            return None
+        low, middle, high = (float(v) for v in advice.expected[CHANNELS.index(name)])
+        return low, middle, high
+
+    found = []
+    for name, o in now.outlooks.items():
+        band = band_of((o.low, o.settled, o.high))
+        assert band is not None
+        found.append(
             OutlookRecord(
                 what=name,
                 state=o.state,
-                last_SI=last[name],
-                settles_SI=_band((o.low, o.settled, o.high)),
+                last_SI=float(now.last[name].value or 0.0),
+                settles_SI=band,
                 look_again_s=o.look_again,
-                expected_after_SI=after,
+                expected_after_SI=band_of(after(name)),
             )
         )
-    return tuple(out)
+    derived = (
+        ("superheat", settled.superheat, ("suction gauge", "suction gas")),
+        ("subcooling", settled.subcooling, ("head gauge", "liquid line")),
+        ("coldest surface", settled.coil, ("suction gauge",)),
+    )
+    for name, told, of in derived:
+        band = band_of(told)
+        if band is None or (name == "coldest surface" and settled.coil_read):
+            continue
+        parts = [now.outlooks[p] for p in of if p in now.outlooks]
+        found.append(
+            OutlookRecord(
+                what=name,
+                state="settled" if all(p.state == "settled" for p in parts) else "drifting",
+                last_SI=now.difference(name),
+                settles_SI=band,
+                look_again_s=max((p.look_again for p in parts), default=0.0),
+                expected_after_SI=band_of(after(name)),
+            )
+        )
+    return tuple(found)

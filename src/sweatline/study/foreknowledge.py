@@ -144,9 +144,14 @@ CHARACTERS: Final = {
 
 
 def settled_readings(
-    table: Table, outlooks: Mapping[str, Outlook]
+    table: Table, outlooks: Mapping[str, Outlook], *, errors: Mapping[str, float] | None = None
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Foretold settled readings in the order and form of the dosing, and their errors.
+
+    Parameters
+    ----------
+    errors : mapping of str to float, optional
+        Standard deviation of each channel's instrument. [Pa, K, W] By default those of this module.
 
     Returns
     -------
@@ -195,12 +200,15 @@ def settled_readings(
             0.0,
         ]
     )
+    sd = {} if errors is None else errors
+    low = sd.get("suction gauge", GAUGE_SD["suction"])
+    high = sd.get("head gauge", GAUGE_SD["head"])
     standing = np.zeros((len(CHANNELS), 6))
-    standing[0, 0] = GAUGE_SD["suction"] / ps
-    standing[1, 1] = GAUGE_SD["head"] / pd
+    standing[0, 0] = low / ps
+    standing[1, 1] = high / pd
     # A gauge that reads high makes the superheat look small and the subcooling large.
-    standing[2, (0, 2)] = -by_ps * GAUGE_SD["suction"], THERMOMETER_SD
-    standing[3, (1, 3)] = by_pd * GAUGE_SD["head"], THERMOMETER_SD
-    standing[5, 4] = THERMOMETER_SD
-    standing[4, 5] = WATTS_SD
+    standing[2, (0, 2)] = -by_ps * low, sd.get("suction gas", THERMOMETER_SD)
+    standing[3, (1, 3)] = by_pd * high, sd.get("liquid line", THERMOMETER_SD)
+    standing[5, 4] = sd.get("discharge gas", THERMOMETER_SD)
+    standing[4, 5] = sd["watts"] / watts if "watts" in sd else WATTS_SD
     return values, fresh, standing

@@ -115,14 +115,19 @@ def _begins_like(name: Sequence[str], typed: Sequence[str]) -> bool:
 
 
 def _is_of(value: str, kind: Kind) -> bool:
-    """Whether a value can be read as one of a kind."""
+    """Whether a value is one of a kind; of a pressure that need not say gauge or absolute."""
     from sweatline.units import parse
 
-    try:
-        parse(value, kind)
-    except JobError:
-        return False
-    return True
+    kinds: tuple[Kind, ...] = (kind,)
+    if kind == "pressure":
+        kinds = (kind, "pressure difference")
+    for one in kinds:
+        try:
+            parse(value, one)
+        except JobError:
+            continue
+        return True
+    return False
 
 
 def moment(text: str | None, *, now: float | None = None) -> float:

@@ -12,12 +12,12 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from sweatline.study.bench_records import (
-    ChargingRecord,
     EvacuationRecord,
     HoseRecord,
     TightnessRecord,
 )
 from sweatline.study.calibration_records import CalibrationRecord
+from sweatline.study.charging_records import ChargingLineRecord, ChargingRecord
 from sweatline.study.machine_records import (
     BalanceRecord,
     CandidateRecord,
@@ -275,6 +275,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "room-map": RoomRecord,
     "charge": ChargingRecord,
     "practice": PracticeRecord,
+    "charge-line": ChargingLineRecord,
     "log": LogRecord,
     "frost": FrostingRecord,
     "tightness": TightnessRecord,

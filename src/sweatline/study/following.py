@@ -1,0 +1,245 @@
+"""Going through the log of a charging: what is in, where every reading is heading.
+
+Before every addition, what the readings had come to is told to the dosing, so that the whole
+charging weighs the machines that this one may be and not only its last state.
+"""
+
+from __future__ import annotations
+
+import copy
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from sweatline.bench.dosing import Dosing, Foreknowledge
+from sweatline.bench.settling import Character, Outlook, Settling
+from sweatline.study.foreknowledge import CHARACTERS, settled_readings
+from sweatline.study.instruments import sd_of
+from sweatline.study.log_vocabulary import EMPTIED
+
+if TYPE_CHECKING:
+    from sweatline.store.entries import Entry, Instrument
+    from sweatline.study.rig import Rig
+    from sweatline.study.stop_rule import Told
+
+__all__ = ["NEEDED", "Following", "Present"]
+
+NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
+_NINE_TENTHS: Final = 1.645  # standard deviations to the 5 % and 95 % points
+
+# Readings that the stop rule looks at and the dosing does not.
+_BESIDE: Final[Mapping[str, Character]] = {
+    "return gas": Character(noise=0.15, span=5.0, tolerance=0.5),
+    "coil": Character(noise=0.15, span=4.0, tolerance=0.5),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Present:
+    """How things stand at one moment of a charging."""
+
+    rig: Rig
+    at: float  # s, of the last entry
+    quiet_since: float  # s, when something was last done to the machine
+    charge: float  # kg
+    charge_sd: float  # kg
+    outlooks: Mapping[str, Outlook]
+    last: Mapping[str, Entry]  # reading of each channel
+    errors: Mapping[str, tuple[float, str]]  # standard deviation of each instrument, its source
+    missing: tuple[str, ...]  # readings without which nothing can be said
+    dosing: Dosing  # everything told
+
+    def told(self, name: str) -> Told:
+        """Where a reading settles, its instrument's error included. [SI]"""
+        o = self.outlooks[name]
+        sd = math.hypot((o.high - o.low) / (2.0 * _NINE_TENTHS), self.errors[name][0])
+        return o.settled - _NINE_TENTHS * sd, o.settled, o.settled + _NINE_TENTHS * sd
+
+    def superheat(self, thermometer: str) -> Told | None:
+        """Above the dew temperature of the suction gauge, where both were read. [K]"""
+        if thermometer not in self.outlooks or "suction gauge" not in self.outlooks:
+            return None
+        return self._beside("suction gauge", thermometer, 1)
+
+    def subcooling(self) -> Told | None:
+        """Below the bubble temperature of the head gauge, where both were read. [K]"""
+        if "liquid line" not in self.outlooks or "head gauge" not in self.outlooks:
+            return None
+        low, middle, high = self._beside("head gauge", "liquid line", 0)
+        return -high, -middle, -low
+
+    def _beside(self, gauge: str, thermometer: str, side: int) -> Told:
+        from sweatline.refrigerant.table import saturation, saturation_slopes
+
+        table = self.rig.refrigerant.table
+        p, t = self.told(gauge), self.told(thermometer)
+        pressure = _within(p[1], table.p_min, table.p_max)
+        slope = float(saturation_slopes(table, pressure)[side])
+        middle = t[1] - float(saturation(table, pressure)[side])
+        half = math.hypot(t[2] - t[1], slope * (p[2] - p[1]))
+        return middle - half, middle, middle + half
+
+    def difference(self, name: str) -> float | None:
+        """Superheat or subcooling as last read; None where it was not. [K]"""
+        from sweatline.refrigerant.table import saturation
+
+        pairs = {
+            "superheat": ("suction gauge", "suction gas", 1),
+            "subcooling": ("head gauge", "liquid line", 0),
+        }
+        if name not in pairs:
+            return None
+        gauge, thermometer, side = pairs[name]
+        if gauge not in self.last or thermometer not in self.last:
+            return None
+        table = self.rig.refrigerant.table
+        pressure = _within(float(self.last[gauge].value or 0.0), table.p_min, table.p_max)
+        above = float(self.last[thermometer].value or 0.0) - float(
+            saturation(table, pressure)[side]
+        )
+        return above if side else -above
+
+
+def _within(value: float, low: float, high: float) -> float:
+    return min(max(value, low), high)
+
+
+class Following:
+    """Takes the entries that hold, in the order in which they happened.
+
+    Parameters
+    ----------
+    rig : Rig
+        The machine.
+    known : Foreknowledge, optional
+        Of it; None where it must not be charged, then only the charge is followed.
+    """
+
+    def __init__(self, rig: Rig, known: Foreknowledge | None) -> None:
+        self.rig = rig
+        self.seen = 0
+        self.instruments: Mapping[str, Instrument] = {}
+        self.weighing = tuple(CHARACTERS)
+        self.characters = {**CHARACTERS, **_BESIDE}
+        self._dosing = Dosing(known) if known is not None else None
+        self._settling: dict[str, Settling] = {}
+        self._last: dict[str, Entry] = {}
+        self._charge = 0.0
+        self._variance = 0.0
+        self._at = 0.0
+        self._quiet_since = 0.0
+        self._epoch = 0
+        self._fresh = False
+
+    def step(self, e: Entry, *, epoch: int, in_doubt: bool) -> None:
+        """Take in the next entry; one in doubt is counted and not followed."""
+        self.seen += 1
+        if in_doubt:
+            return
+        if epoch != self._epoch:
+            # The clock was set back: earlier times are not of this clock.
+            self._epoch = epoch
+            self._at = self._quiet_since = e.happened_at
+            self._settling.clear()
+            self._last.clear()
+        if e.kind == "reading" and e.channel in self.characters:
+            self._at = max(self._at, e.happened_at)
+            self._read(e)
+        elif e.kind in ("addition", "event"):
+            self._at = max(self._at, e.happened_at)
+            self._done(e)
+
+    def _read(self, e: Entry) -> None:
+        one = self._settling.setdefault(e.channel, Settling(self.characters[e.channel]))
+        one.update(e.happened_at, float(e.value or 0.0))
+        self._last[e.channel] = e
+        self._fresh = True
+
+    def _done(self, e: Entry) -> None:
+        now = self._outlooks(e.happened_at)
+        known = self._charge > 0.0 and all(n in now for n in NEEDED)
+        if self._fresh and self._dosing is not None and known:
+            self._tell(self._dosing, now)
+        self._fresh = False
+        self._quiet_since = e.happened_at
+        emptied = e.kind == "event" and e.channel in EMPTIED
+        if emptied or (e.kind == "event" and e.channel == "stopped"):
+            self._settling.clear()
+            self._last.clear()
+        for one in self._settling.values():
+            one.disturb(e.happened_at)
+        if emptied:
+            self._charge = self._variance = 0.0
+        else:
+            mass, sd = self._let_in(e)
+            self._charge += mass
+            self._variance += sd**2
+
+    def _let_in(self, e: Entry) -> tuple[float, float]:
+        """What an entry adds to the charge of the machine, and its standard deviation. [kg]"""
+        from sweatline.bench.hose_content import can_used, hose_content
+        from sweatline.study.instruments import scale_step
+        from sweatline.study.written_hoses import written_can, written_hose
+
+        room = self.rig.job.room.temperature.value
+        atmosphere = e.atmosphere or self.rig.job.place.atmospheric_pressure
+        if e.kind == "addition" or e.channel == "vented":
+            # A dose is the difference of two readings of the scale.
+            sd = e.sd if e.sd is not None else math.sqrt(2.0) * scale_step(self.instruments)
+            return (1.0 if e.kind == "addition" else -1.0) * float(e.value or 0.0), sd
+        if e.channel == "hose left":
+            hose = written_hose(e.text, e.channel, room, atmosphere)
+            content = hose_content(self.rig.refrigerant, hose)
+            return -content.mass, content.sd
+        if e.channel == "can emptied":
+            return can_used(self.rig.refrigerant, written_can(e.text, e.channel, atmosphere), room)
+        return 0.0, 0.0
+
+    def _outlooks(self, now: float) -> dict[str, Outlook]:
+        return {n: s.outlook(now) for n, s in self._settling.items() if s.readings_seen}
+
+    def _errors(self) -> dict[str, tuple[float, str]]:
+        atmosphere = self.rig.job.place.atmospheric_pressure
+        return {
+            name: sd_of(e, self.instruments, e.atmosphere or atmosphere)
+            for name, e in self._last.items()
+        }
+
+    def _tell(self, dosing: Dosing, outlooks: Mapping[str, Outlook]) -> None:
+        errors = {name: sd for name, (sd, _source) in self._errors().items()}
+        values, fresh, standing = settled_readings(
+            self.rig.refrigerant.table, outlooks, errors=errors
+        )
+        if "coil" in outlooks:
+            coil = outlooks["coil"]
+            values[-1] = coil.settled
+            spread = (coil.high - coil.low) / (2.0 * _NINE_TENTHS)
+            fresh[-1] = math.hypot(spread, errors["coil"])
+        dosing.told(self._charge, values, fresh, np.nan_to_num(standing))
+
+    def present(self) -> Present:
+        """How things stand after the entries taken in so far."""
+        outlooks = self._outlooks(self._at)
+        missing = tuple(n for n in NEEDED if n not in outlooks)
+        dosing = self._dosing
+        if dosing is None:
+            outlooks = {}
+        elif not missing and self._charge > 0.0:
+            # What is read now may change yet: it is told to a copy.
+            dosing = copy.deepcopy(dosing)
+            self._tell(dosing, outlooks)
+        return Present(
+            rig=self.rig,
+            at=self._at,
+            quiet_since=self._quiet_since,
+            charge=self._charge,
+            charge_sd=math.sqrt(self._variance),
+            outlooks=outlooks,
+            last=dict(self._last),
+            errors=self._errors(),
+            missing=missing if dosing is not None else NEEDED,
+            dosing=dosing,  # type: ignore[arg-type]  # not asked for where everything is missing
+        )

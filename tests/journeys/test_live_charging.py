@@ -1,0 +1,485 @@
+"""A charging as it goes on: lines typed or piped, slips among them, and nothing lost."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import pty
+import select
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sweatline.cli.main import main
+from sweatline.job.reading import read_job
+from sweatline.store.log import Log
+from sweatline.study.charging import Charging, Prepared, prepare
+from sweatline.study.charging_records import ChargingLineRecord, ChargingRecord
+from sweatline.study.live import LineAnswer, LiveCharging
+from sweatline.study.logbook import open_log
+from sweatline.study.records import read_back
+
+ROOT = Path(__file__).resolve().parents[2]
+SEED = str(ROOT / "examples" / "seed-store.toml")
+PARTS = ("--compressor", "1", "--refrigerant", "R-134a", "--capillary", "1")
+DAY = "2026-03-14"
+BEGUN = (f"{DAY} 09:00 added 220 g", f"{DAY} 09:01 started")
+# A machine that is short of refrigerant, read until it has settled.
+ROUNDS = tuple(
+    f"{DAY} 09:{minute:02d} suction {low} bar(g); head {high} bar(g); suction gas {gas} C"
+    for minute, low, high, gas in (
+        (4, "1.60", "5.05", "14.6"),
+        (8, "1.40", "5.0", "14.9"),
+        (12, "1.36", "5.0", "15.0"),
+        (16, "1.34", "5.0", "15.0"),
+        (20, "1.33", "5.0", "15.0"),
+        (24, "1.33", "5.0", "15.0"),
+    )
+)
+
+
+@pytest.fixture(scope="module")
+def prepared() -> Prepared:
+    return prepare(read_job(SEED), compressor=0, refrigerant="R-134a", capillary=0, draws=64)
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> str:
+    path = str(tmp_path / "shelf.sweat")
+    open_log(path, new=True, refrigerant="R-134a", atmosphere=93869.0).close()
+    return path
+
+
+def live(prepared: Prepared, book: str) -> LiveCharging:
+    return LiveCharging(Charging(prepared, Log(Path(book))))
+
+
+def told(session: LiveCharging, *lines: str) -> LineAnswer:
+    """The answer to the last of some lines."""
+    answer = None
+    for line in lines:
+        answer = session.take(line)
+    assert answer is not None
+    return answer
+
+
+def rows(book: str) -> list[str]:
+    with Log(Path(book)) as log:
+        return [e.text for e in log.entries()]
+
+
+def test_read_wait_add_and_what_the_gauges_should_show(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    first = told(session, *BEGUN).record
+    assert (first.action, first.charge_kg) == ("read", pytest.approx(0.220))
+    assert told(session, ROUNDS[0]).record.action == "wait"
+    last = told(session, *ROUNDS[1:]).record
+    assert last.action == "add"
+    assert last.dose_kg is not None
+    assert 0.005 < last.dose_kg < 0.05
+    by_name = {o.what: o for o in last.outlooks}
+    for name in ("suction gauge", "head gauge", "superheat", "coldest surface"):
+        after = by_name[name].expected_after_SI
+        assert after is not None
+        assert after.low is not None
+        assert after.high is not None
+        assert after.low < after.high
+    after = by_name["superheat"].expected_after_SI
+    now = by_name["superheat"].settles_SI.median
+    assert after is not None
+    assert after.median is not None
+    assert now is not None
+    assert after.median < now
+    # Straight after the dose nothing is known yet.
+    dosed = told(session, f"{DAY} 09:25 added 20 g").record
+    assert (dosed.action, dosed.charge_kg) == ("wait", pytest.approx(0.240))
+    late = told(session, f"{DAY} 09:45 suction 1.5 bar(g)").record
+    assert late.action == "read"
+    assert "head gauge" in late.reason
+
+
+def test_nothing_is_told_of_a_charge_that_nobody_stated(prepared: Prepared, book: str) -> None:
+    last = told(live(prepared, book), *ROUNDS).record
+    assert last.action == "read"
+    assert "added 220 g" in last.reason
+
+
+def test_stop_rule_is_told_condition_by_condition(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    dry = told(session, *BEGUN, *ROUNDS).record
+    state = {r.what: r.state for r in dry.stop_rule}
+    assert state["evaporator wet to its end"] == "no"
+    assert state["suction dry and a little warm"] == "yes"
+    assert state["coil above freezing in this room"] == "yes"
+    assert state["head pressure within its limit"] == "yes"
+    assert state["watts within the plate"] == "not read"
+    by = {r.what: r.by for r in dry.stop_rule}
+    assert by["coil above freezing in this room"] == "model"
+    # A wet evaporator: no superheat left, and so no dose.
+    wet = []
+    for minute in range(30, 58, 4):
+        wet.append(
+            f"{DAY} 09:{minute} suction 2.1 bar(g); head 5.9 bar(g); suction gas 3.0 C; "
+            f"liquid 21 C; coil -2 C; return gas 9 C; discharge 60 C; watts 235 W"
+        )
+    last = told(session, f"{DAY} 09:26 added 100 g", *wet).record
+    state = {r.what: r.state for r in last.stop_rule}
+    assert last.action in ("stop", "take out")
+    assert state["evaporator wet to its end"] == "yes"
+    assert state["suction dry and a little warm"] == "yes"
+    assert state["coil above freezing in this room"] == "no"
+    assert state["watts within the plate"] == "yes"
+    assert {r.by for r in last.stop_rule} == {"reading"}
+
+
+def test_what_cannot_be_balanced_is_told_with_the_reason(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    tight = []
+    for minute in range(4, 40, 4):
+        tight.append(
+            f"{DAY} 09:{minute:02d} suction 0.6 bar(g); head 8.5 bar(g); suction gas 14 C; "
+            "liquid 16 C"
+        )
+    last = told(session, *BEGUN, *tight).record
+    assert last.action == "stop"
+    assert "too tight" in last.reason
+    assert last.dose_kg is None
+    # Above the limit of the high side it is switched off, whatever else is said.
+    hot = [
+        f"{DAY} 10:{minute:02d} suction 2 bar(g); head 26.5 bar(g); suction gas 14 C"
+        for minute in range(4, 40, 4)
+    ]
+    last = told(session, f"{DAY} 10:00 added 5 g", *hot).record
+    assert last.action == "stop"
+    assert last.reason.startswith("switch off")
+
+
+def test_flammable_charge_is_barred_and_cautions_are_told(book: str, tmp_path: Path) -> None:
+    barred = prepare(read_job(SEED), compressor=0, refrigerant="R-290", capillary=0, draws=64)
+    path = str(tmp_path / "propane.sweat")
+    open_log(path, new=True, refrigerant="R-290").close()
+    answer = told(live(barred, path), *BEGUN, *ROUNDS)
+    assert answer.record.action == "stop"
+    assert "not built for" in answer.record.reason
+    assert any(c.stop for c in answer.state.cautions)
+    assert any(v.final for v in answer.state.foreseen)
+
+
+SLIPS = (
+    # wrong line, question, offered value
+    (f"{DAY} 09:26 suction 2.27 bar(g)", "gauge or absolute?", "1.331 bar(g)"),
+    (f"{DAY} 09:26 suction 34 psig", "gauge or absolute?", ""),
+    (f"{DAY} 09:26 suction 133 psig", "fits another unit", "19.29 psig"),
+    (f"{DAY} 09:26 suction gas 59 C", "fits another unit", "15 °C"),
+    (f"{DAY} 09:26 suction gas -40 C", "cannot both be right", ""),
+    (f"{DAY} 09:26 suction 5.6 bar(g)", "are the hoses swapped", ""),
+    (f"{DAY} 09:24 suction 1.33 bar(g)", "typed twice?", ""),
+    (f"{DAY} 09:10 suction 1.38 bar(g)", "is the time right?", ""),
+    (f"{DAY} 09:00 added 220 g", "typed twice?", ""),
+)
+
+
+@pytest.mark.parametrize(("line", "asked", "offered"), SLIPS)
+def test_slip_is_kept_asked_about_and_not_acted_on(
+    prepared: Prepared, book: str, line: str, asked: str, offered: str
+) -> None:
+    session = live(prepared, book)
+    before = told(session, *BEGUN, *ROUNDS).record
+    assert before.action == "add"
+    count = len(rows(book))
+    bad = told(session, line).record
+    number = bad.kept[0]
+    assert len(rows(book)) == count + 1
+    assert rows(book)[-1] == line.split(maxsplit=2)[2].removeprefix("suction gas ").removeprefix(
+        "suction "
+    ).removeprefix("added ")
+    assert asked in " ".join(bad.questions)
+    doubt = {d.number: d for d in bad.doubtful}[number]
+    if offered:
+        assert doubt.offered == offered
+    # Nothing is concluded from it: no dose, or the same one as before.
+    if doubt.holds_up:
+        assert (bad.action, bad.dose_kg) == ("read", None)
+        assert f"entry {number}" in bad.reason
+    else:
+        assert (bad.action, bad.dose_kg) == (before.action, before.dose_kg)
+    assert bad.charge_kg == before.charge_kg
+    # A session that begins again has the same doubts.
+    again = live(prepared, book).charging.record()
+    assert [d.number for d in again.doubtful] == [d.number for d in bad.doubtful]
+    # Taken away, all is as before; the row stays.
+    after = told(session, f"withdraw {number} a slip").record
+    assert after.doubtful == ()
+    assert (after.action, after.dose_kg) == (before.action, before.dose_kg)
+    assert len(rows(book)) == count + 2
+
+
+def test_a_correction_and_a_confirmation_settle_a_doubt(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    before = told(session, *BEGUN, *ROUNDS).record
+    bad = told(session, f"{DAY} 09:26 suction 2.27 bar(g)").record
+    put_right = told(session, f"correct {bad.kept[0]} {bad.doubtful[0].offered}").record
+    assert put_right.doubtful == ()
+    assert put_right.action == "add"
+    assert put_right.dose_kg == pytest.approx(before.dose_kg, rel=0.2)
+    # Said to be right, the next one like it is not asked about any more.
+    told(session, f"{DAY} 09:27 suction 2.28 bar(g)")
+    sure = told(session, "confirm").record
+    assert sure.doubtful == ()
+    assert told(session, f"{DAY} 09:28 suction 2.27 bar(g)").record.questions == ()
+    assert told(session, "confirm").record.problem.startswith("no entry is in doubt")
+
+
+def test_clock_that_went_back(
+    prepared: Prepared, book: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    session = live(prepared, book)
+    clock = 1.8e9
+    monkeypatch.setattr(time, "time", lambda: clock)
+    told(session, "added 220 g", "started")
+    for _ in range(6):
+        clock += 240.0
+        told(session, "suction 1.33 bar(g); head 5.0 bar(g); suction gas 15 C")
+    assert session.charging.record().action == "add"
+    count = len(rows(book))
+    clock -= 3600.0
+    bad = told(session, "suction 1.34 bar(g)").record
+    assert "set back" in " ".join(bad.questions)
+    assert len(rows(book)) == count + 1
+    told(session, "confirm")
+    for _ in range(7):
+        clock += 240.0
+        last = told(session, "suction 1.33 bar(g); head 5.0 bar(g); suction gas 15 C").record
+        assert last.questions == ()
+    assert last.action == "add"
+    assert last.charge_kg == pytest.approx(0.220)
+    # A new session finds the same.
+    again = live(prepared, book).charging.record()
+    assert again.dose_kg == pytest.approx(last.dose_kg)
+
+
+MISTYPED = (
+    ("suction", "not understood"),
+    ("suction-gauge 27", "without a unit"),
+    ("suction 27 psi", "gauge or absolute"),
+    ("mood 5 g", "no reading of that name"),
+    ("air 20 C", "several readings begin like that"),
+    ("added nothing", "nothing"),
+    ("correct 99 27 psig", "there is no such entry"),
+    ("correct", "as `correct 12 27 psig`"),
+    ("14:05", "not understood"),
+    ("at 25:00 watts 300 W", "not a time"),
+    ("\x00\x07;;;", "not understood"),
+    ("watts 300 W; nonsense; volts 230 V", "not understood"),
+)
+
+
+@pytest.mark.parametrize(("line", "words"), MISTYPED)
+def test_a_mistyped_line_is_kept_and_told_in_one_sentence(
+    prepared: Prepared, book: str, line: str, words: str
+) -> None:
+    session = live(prepared, book)
+    answer = told(session, *BEGUN, line).record
+    assert words in answer.problem
+    assert "\n" not in answer.problem
+    assert any(t.startswith("not understood: ") for t in rows(book))
+    assert told(session, "watts 301 W").record.problem == ""
+    if ";" in line and "watts" in line:
+        assert {"300 W", "230 V"} <= set(rows(book))
+
+
+def test_vacuum_start_is_refused_in_a_session_too(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    answer = told(session, "evacuating", "vacuum gauge 400 micron", "started").record
+    assert "never run or tested under vacuum" in answer.problem
+    assert len(answer.kept) == 1
+
+
+def test_instruments_of_the_log_decide_how_sure_it_is(
+    prepared: Prepared, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    widths = []
+    for name, told_of in (("good", ("0.5", "0.1 K")), ("poor", ("4", "2 K"))):
+        path = str(tmp_path / f"{name}.sweat")
+        open_log(path, new=True, refrigerant="R-134a", atmosphere=93869.0).close()
+        accuracy, error = told_of
+        for channel in ("suction-gauge", "head-gauge"):
+            main(
+                ["log", "instrument", path, channel, "--class", accuracy, "--range", "0 to 10 bar"]
+            )
+        main(["log", "instrument", path, "suction-gas", "--error", error])
+        record = told(live(prepared, path), *BEGUN, *ROUNDS).state
+        errors = {e.what: e.sd_SI for e in record.reading_errors}
+        assert errors["suction gauge"] == pytest.approx(float(accuracy) * 1e4 / 3**0.5)
+        assert errors["suction gas"] == pytest.approx(float(error.split()[0]))
+        best = record.best_charge_kg
+        assert best is not None
+        assert best.high is not None
+        assert best.low is not None
+        widths.append(best.high - best.low)
+    capsys.readouterr()
+    assert widths[0] < 0.95 * widths[1]
+
+
+def test_a_stated_step_of_the_scale_bounds_the_dose_and_the_charge(
+    prepared: Prepared, book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["log", "instrument", book, "scale", "--step", "5 g"]) == 0
+    capsys.readouterr()
+    state = told(live(prepared, book), *BEGUN, *ROUNDS).state
+    assert state.charge_sd_kg == pytest.approx(2.0**0.5 * 5e-3 / 12.0**0.5)
+    assert state.dose_kg is None or state.dose_kg >= 0.010
+    vented = told(live(prepared, book), f"{DAY} 09:30 event vented 20 g").record
+    assert vented.charge_kg == pytest.approx(0.200)
+    hose = told(live(prepared, book), f"{DAY} 09:31 hose left 4.8 mm; 0.9 m; gas; 2 bar(g)").record
+    assert hose.problem == ""
+    assert 0.1995 < hose.charge_kg < 0.200
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    code = main(["charge", SEED, *arguments, *PARTS])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_a_file_of_lines_in_words_and_fed_again(
+    book: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "lines.txt"
+    slips = "\n".join(line for line, _, _ in SLIPS)
+    file.write_text("\n".join([*BEGUN, "# a comment", "", *ROUNDS, slips, "done", "watts 1 W"]))
+    code, out, err = run(capsys, book, str(file))
+    assert (code, err) == (0, "")
+    assert max(len(line) for line in out.splitlines() if "[" not in line) <= 80
+    for words in ("Cautions", "Wait", "Add ", "nine tenths", "Where it stands", "no dose is told"):
+        assert words in out
+    assert out.count("Local codes and licensed") == 2
+    for _, asked, _ in SLIPS:
+        assert asked.casefold() in " ".join(out.split()).casefold()
+    assert "1 W" not in rows(book)
+    # The same file again: nothing is written twice.
+    before = rows(book)
+    code, out, _err = run(capsys, book, str(file))
+    assert code == 0
+    assert rows(book) == before
+    assert "in the log already as 1" in out
+
+
+def test_a_pipe_of_lines_as_json(
+    book: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = "\n".join([*BEGUN, *ROUNDS, "gibberish"])
+    monkeypatch.setattr(sys, "stdin", io.StringIO(text))
+    code, out, _err = run(capsys, book, "-", "--json")
+    assert code == 0
+    answers = [json.loads(line) for line in out.splitlines()]
+    names = [a["command"] for a in answers]
+    assert names == ["charge", *["charge-line"] * 9, "charge"]
+    read = [read_back(a["command"], json.dumps(a)) for a in answers]
+    assert isinstance(read[0], ChargingRecord)
+    assert isinstance(read[-2], ChargingLineRecord)
+    assert [a["line"] for a in answers[1:-1]] == list(range(1, 10))
+    assert answers[-2]["problem"]
+    kept = [n for a in answers[1:-1] for n in a["kept"]]
+    assert kept == list(range(1, len(rows(book)) + 1))
+
+
+def test_a_missing_file_is_told_before_anything_slow(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, _out, err = run(capsys, book, "nowhere.txt")
+    assert code == 5
+    assert err == "nowhere.txt: No such file or directory\n"
+
+
+def session_at_a_terminal(book: str) -> tuple[subprocess.Popen[bytes], int]:
+    master, slave = pty.openpty()
+    command = [sys.executable, "-m", "sweatline", "charge", SEED, book, "-", *PARTS]
+    process = subprocess.Popen(
+        command, stdin=slave, stdout=slave, stderr=slave, close_fds=True, start_new_session=True
+    )
+    os.close(slave)
+    return process, master
+
+
+def until(master: int, words: str, seconds: float = 120.0) -> str:
+    text = ""
+    end = time.monotonic() + seconds
+    while words not in text and time.monotonic() < end:
+        if select.select([master], [], [], 0.5)[0]:
+            try:
+                text += os.read(master, 65536).decode(errors="replace")
+            except OSError:
+                break
+    assert words in text, text
+    return text
+
+
+@pytest.mark.parametrize("ending", ["end of file", "interrupt"])
+def test_a_person_at_a_terminal(book: str, ending: str) -> None:
+    process, master = session_at_a_terminal(book)
+    until(master, "> ")
+    os.write(master, b"help\n")
+    assert "withdraw 12 why" in until(master, "ends the session")
+    os.write(master, b"added 220 g\n")
+    assert "kept as 1" in until(master, "220 g.\r\n> ")
+    if ending == "interrupt":
+        os.write(master, b"suction 1.")
+        until(master, "suction 1.")
+        time.sleep(0.5)  # a signal between two letters is seen at the next one only
+        process.send_signal(signal.SIGINT)
+    else:
+        os.write(master, b"\x04")
+    until(master, "licensed practice decide")
+    assert process.wait(timeout=60) == (130 if ending == "interrupt" else 0)
+    os.close(master)
+    assert rows(book) == ["220 g"]
+
+
+def test_a_reader_that_goes_away(book: str) -> None:
+    command = [sys.executable, "-m", "sweatline", "charge", SEED, book, "-", *PARTS, "--json"]
+    pipe = subprocess.PIPE
+    with subprocess.Popen(command, stdin=pipe, stdout=pipe, stderr=pipe) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.readline()
+        process.stdin.write(b"added 220 g\n")
+        process.stdin.flush()
+        process.stdout.readline()
+        process.stdout.close()
+        process.stdin.write(b"started\nwatts 300 W\n")
+        process.stdin.close()
+        noise = process.stderr.read()
+    assert process.returncode == 141
+    assert noise == b""
+    assert rows(book)[0] == "220 g"
+
+
+def test_killed_sessions_lose_nothing_that_was_acknowledged(tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, str(Path(__file__).parent / "killed_sessions.py"), "log.db", "60", "5"],
+        cwd=tmp_path,
+        env=os.environ,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert int(done.stdout) > 60
+
+
+def test_an_answer_is_quick(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    told(session, *BEGUN, *ROUNDS)
+    begun: Any = time.process_time()
+    for second in range(20):
+        told(session, f"{DAY} 09:26:{second:02d} suction 1.33 bar(g)")
+    # 50 ms is the aim on a quiet machine; twice that leaves room for a busy one.
+    assert (time.process_time() - begun) / 20 < 0.1
