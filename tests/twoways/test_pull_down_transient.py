@@ -1,8 +1,8 @@
-"""The bounds of the hardest minute against the machine that moves, started with a flooded low side.
+"""The bounds of the hardest minute against the machine that moves, started from a standstill.
 
-The moving machine cannot start from equal pressures (a side then holds more than any pressure
-accounts for), so part of what the high side holds is moved over, and all metal is as cold as the
-room. Larger shares than these (0.4 and 0.3 were tried) it does not follow.
+The upper bound is what the answer is for. The lower one is the settled power; a moving machine may
+stay a little below it (0.5 % on the seed store after an hour: its low side is pumped down before
+the condenser has warmed), so what is asked is that it comes near.
 """
 
 from pathlib import Path
@@ -19,20 +19,16 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
 
 
-@pytest.mark.parametrize(
-    ("name", "share"), [("seed-store", 0.3), ("timber-store", 0.15), ("timber-store", 0.2)]
-)
-def test_the_moving_machine_peaks_within_the_bounds(name: str, share: float) -> None:
+@pytest.mark.parametrize("name", ["seed-store", "timber-store"])
+@pytest.mark.parametrize("off", [300.0, 3600.0])
+def test_the_moving_machine_peaks_within_the_bounds(name: str, off: float) -> None:
     job = read_job(EXAMPLES / f"{name}.toml")
     rig = rig_for(job, compressor=0, refrigerant="R-134a", capillary=0)
     settled = rig.solve(filled(superheat=job.targets.superheat), near=rig.designed)
     most = hardest_power(rig.refrigerant, rig.machine, settled, follows=1.0, reaches=1.0)[0]
     moving = Transient(rig.refrigerant.table, rig.line, rig.machine, settled, STORES)
-    state = moving._state
-    room = rig.machine.air.ambient
-    over = share * (settled.charge - state.low)
-    moving._state = state._replace(
-        low=state.low + over, shell=room, evaporator=room, condenser=room
-    )
-    peak = max(moving.run(2.0, step=1.0).power for _ in range(30))
-    assert 1.02 * settled.power < peak < most
+    moving.stop(fan=True)
+    moving.run(off)
+    moving.start()
+    powers = [moving.run(1.0, step=1.0).power for _ in range(120)]
+    assert 0.98 * settled.power < max(powers) < most

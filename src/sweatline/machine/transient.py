@@ -1,222 +1,51 @@
 r"""A machine that moves: charge shifting between its sides, heat stored in shell and coils.
 
 States are the mass on the low side (evaporator, suction line and, in a low-side shell, gas and
-oil), the temperature of the shell with its oil, that of the metal of both coils, and the enthalpy
-that arrives at the capillary. Each side's pressure is what its mass makes it: the same marches and
-the same inventory as in a balance, the evaporator at the flow of the metering part, the condenser
-at that of the compressor,
-
-.. math::
-    \frac{dM_{low}}{dt} = \dot m_{metering} - \dot m_{compressor}, \qquad
-    M_{low}(p_e, \ldots) = M_{low}, \qquad M_{high}(p_d, \ldots) = M - M_{low}.
-
+oil), the temperatures of the shell with its oil and of the metal of both coils, and the enthalpy
+that arrives at the metering part. Each side's pressure is what its mass makes it, with the same
+marches and the same inventory as in a balance; :mod:`sweatline.machine.moving` has the equations.
 Heat that the metal of a coil gives up as it follows the saturation temperature is given to the air
-in front of it, and heat that the shell takes up is taken from the discharge gas. At rest of all
-states the equations are those of the balance.
+in front of it, and heat that a high-side shell takes up is taken from the discharge gas. At rest of
+all states the equations are those of the balance.
 
-The refrigerant inside a coil is taken as it would lie in steady flow, and the energy of what
-gathers there is left out; so is what happens within seconds of a start (foaming oil, liquid swept
-along). Oil takes up refrigerant at once. A real machine is therefore slower than this one in its
-first minute, and settles like it.
+The refrigerant inside a coil is taken as it would lie in steady flow; so what happens within
+seconds of a start is left out (foaming oil, liquid swept along), and oil takes up refrigerant at
+once. A real machine is therefore slower than this one in its first minute, and settles like it.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.compiled import kernel
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance
-from sweatline.machine.circuit import (
-    MachineNumbers,
-    Pass,
-    Workspace,
-    exchanged_heat,
-    inventory,
-    own_pressure,
-    workspace,
+from sweatline.machine.circuit import MachineNumbers, Pass, inventory, own_pressure, workspace
+from sweatline.machine.moving import MovingState, Stores, limits, moment, step_on
+from sweatline.machine.standing import (
+    Sides,
+    Standing,
+    leaving,
+    place,
+    shell_gas,
+    sides_of,
+    stand_on,
 )
 from sweatline.parts.compressor import compress
-from sweatline.parts.metering import Ends, metered
-from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import Table, saturation, state
 
 __all__ = ["Moment", "Stores", "Transient"]
 
 FloatArray = NDArray[np.float64]
 
-_SHELL_DROP: Final = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)
-_LEAST_FLOW: Final = 1e-6  # kg/s, so that a march has a direction
-_STRONGEST: Final = 80.0  # K by which metal may warm or cool the air that the coil feels
 _SHORTEST: Final = 0.02  # s
-_GAS_TO_SHELL: Final = 15.0  # W/K, hot gas to a high-side shell and its oil (MEMORY 0.3)
-_CLOSE: Final = 1e-7  # residual of either side's mass, of the charge
-
-
-class Stores(NamedTuple):
-    """What holds heat in a machine."""
-
-    shell: float  # J/K, steel and oil
-    evaporator: float  # J/K, metal of the coil
-    condenser: float  # J/K
-    liquid_lag: float  # s, that the liquid line and drier hold back a change of enthalpy
-
-
-class _State(NamedTuple):
-    low: float  # kg on the low side
-    shell: float  # K, its oil
-    evaporator: float  # K, saturation the metal stands at
-    condenser: float  # K
-    entering: float  # J/kg, arriving at the metering part
-    drop: float  # Pa, along the condenser at the last step
-
-
-@kernel
-def _moment(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineNumbers,
-    space: Workspace,
-    stores: Stores,
-    old: _State,
-    charge: float,
-    step: float,
-    u: FloatArray,
-    residuals: FloatArray,
-) -> tuple[Pass, _State, float, float]:
-    """Residuals of both masses at the end of a step for ln pressures `u`; the pass, the state.
-
-    Also the flows of metering part and compressor. [kg/s]
-    """
-    pe = math.exp(u[0])
-    pd = math.exp(u[1])
-    air = machine.air
-    ends = Ends(pd - min(old.drop, 0.3 * pd), old.entering, pe, pe, 0.0)
-    te = saturation(table, pe)[1]
-    passed = max(metered(table, machine.metering, ends, 1e-3).flow, _LEAST_FLOW)
-    capacity = air.flow * moist_heat_capacity(air.humidity)
-    air_t = air.temperature
-    if air.fan_position == 0:
-        air_t += air.fan_power / capacity
-    given = stores.evaporator * (old.evaporator - te) / step  # W, by the metal to the air
-    evaporator = march_either(
-        table,
-        line,
-        machine.evaporator,
-        passed,
-        pe,
-        old.entering,
-        air_t + min(max(given / capacity, -_STRONGEST), _STRONGEST),
-        air.humidity,
-        air.flow,
-        1,
-        space.evaporator_entry,
-        space.evaporator_inverse,
-        space.evaporator_profile,
-    )
-    exchanged = exchanged_heat(
-        table,
-        machine.lines.exchanger_conductance,
-        passed,
-        evaporator.pressure,
-        evaporator.enthalpy,
-        pd,
-        old.entering,
-    )
-    suction_h = evaporator.enthalpy + exchanged
-    pumped, power, h2, h2s = compress(table, machine.compressor, evaporator.pressure, suction_h, pd)
-    pumped = max(pumped, _LEAST_FLOW)
-    # The shell goes after its steady temperature; what it stores is missing in the gas.
-    resting = air.ambient + machine.compressor.shell_loss * power / (
-        machine.compressor.shell_conductance
-    )
-    conductance = machine.compressor.shell_conductance
-    if machine.compressor.oil_at_discharge > 0.5:
-        resting = state(table, pd, h2)[0] - _SHELL_DROP
-        conductance = _GAS_TO_SHELL
-    share = step * conductance / stores.shell
-    shell = (old.shell + share * resting) / (1.0 + share)
-    h2 -= stores.shell * (shell - old.shell) / step / pumped
-    if air.arrangement == 0:
-        cond_w = evaporator.air_humidity
-        cond_t = air_temperature(evaporator.air_enthalpy, cond_w)
-        cond_flow = air.flow
-        if air.fan_position == 1:
-            cond_t += air.fan_power / (air.flow * moist_heat_capacity(cond_w))
-    else:
-        cond_t = air.condenser_temperature
-        cond_w = air.condenser_humidity
-        cond_flow = air.condenser_flow
-        if air.condenser_fan_position == 0:
-            cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
-    cond_capacity = cond_flow * moist_heat_capacity(cond_w)
-    condensing = own_pressure(machine, pd)
-    tc = saturation(table, condensing)[0]
-    released = stores.condenser * (old.condenser - tc) / step
-    condenser = march_either(
-        table,
-        line,
-        machine.condenser,
-        pumped,
-        condensing,
-        h2,
-        cond_t + min(max(released / cond_capacity, -_STRONGEST), _STRONGEST),
-        cond_w,
-        cond_flow,
-        0,
-        space.condenser_entry,
-        space.condenser_inverse,
-        space.condenser_profile,
-    )
-    liquid_pressure = condenser.pressure + (pd - condensing)
-    leaving = condenser.enthalpy - exchanged
-    lag = step / (stores.liquid_lag + step)
-    run = Pass(
-        pumped,
-        metered(table, machine.metering, ends, passed),
-        evaporator.pressure,
-        suction_h,
-        evaporator.enthalpy,
-        liquid_pressure,
-        condenser.enthalpy,
-        old.entering + exchanged,
-        h2,
-        h2s,
-        power,
-        shell,
-        evaporator,
-        condenser,
-        cond_t,
-        cond_w,
-        exchanged,
-    )
-    places = inventory(table, machine, run, pd, pumped)
-    high = places[1] + places[2] + places[3] + places[5]
-    low = places[0] + places[4]
-    if machine.compressor.oil_at_discharge > 0.5:
-        high += places[6] + places[7]
-    else:
-        low += places[6] + places[7]
-    mass = old.low + step * (passed - pumped)
-    residuals[0] = (low - mass) / charge
-    residuals[1] = (high - charge + mass) / charge
-    new = _State(
-        mass,
-        shell,
-        te,
-        tc,
-        old.entering + lag * (leaving - old.entering),
-        max(pd - liquid_pressure, 0.0),
-    )
-    return run, new, passed, pumped
+_CLOSE: Final = 1e-7  # largest residual of a step that is taken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,7 +74,7 @@ class Moment:
 
 
 class Transient:
-    """A running machine, followed through time from a balance.
+    """A machine followed through time from a balance.
 
     Parameters
     ----------
@@ -279,17 +108,23 @@ class Transient:
         low = places.evaporator + places.suction_line
         if machine.compressor.oil_at_discharge < 0.5:
             low += places.shell_gas + places.oil
-        self._state = _State(
+        self._state = MovingState(
             low,
             start.oil_temperature,
             float(saturation(table, start.evaporating_pressure)[1]),
             float(saturation(table, own_pressure(machine, start.discharge_pressure))[0]),
             start.unknowns[3],
+            0.0,
             start.discharge_pressure - start.liquid_pressure,
+            start.evaporating_pressure - start.suction_pressure,
+            0.0,
         )
-        self._u = np.array(start.unknowns[:2])
-        self._matrix: FloatArray | None = None
-        self.moment = self._advance(1.0, commit=False)
+        self._u = np.array(start.unknowns[:3])
+        self._matrix: FloatArray = np.zeros((3, 3))
+        self._known = False
+        self._standing: Standing | None = None
+        self._sides: Sides | None = None
+        self.moment = self._at_rest()
 
     def add(self, mass: float, *, rate: float = 2e-3) -> None:
         """Let refrigerant into the low side as vapour while time goes on, or out of it.
@@ -317,15 +152,10 @@ class Transient:
         while left > 1e-9:
             now = min(size, left)
             inflow = math.copysign(min(self._rate * now, abs(self._coming)), self._coming)
-            self._state = self._state._replace(low=self._state.low + inflow)
-            self.charge += inflow
             try:
-                self.moment = self._advance(now, commit=True)
+                self.moment = self._advance(now, inflow)
             except SolveError:
                 # A sudden change moves the pressures too far for one step.
-                self._matrix = None
-                self._state = self._state._replace(low=self._state.low - inflow)
-                self.charge -= inflow
                 size = 0.25 * now
                 if size < _SHORTEST:
                     raise
@@ -335,83 +165,167 @@ class Transient:
             size = min(2.0 * size, step)
         return self.moment
 
-    def _residual(
-        self, u: FloatArray, step: float
-    ) -> tuple[FloatArray, tuple[Pass, _State, float, float]]:
-        out = np.empty(2)
-        found = _moment(
-            self.table,
-            self.line,
-            self.machine,
-            self._space,
-            self.stores,
-            self._state,
-            self.charge,
-            step,
-            u,
-            out,
+    @property
+    def running(self) -> bool:
+        """Whether the compressor runs."""
+        return self._standing is None
+
+    def stop(self, *, fan: bool = False) -> None:
+        """Stop the compressor; time has to be run on to see what comes of it.
+
+        Parameters
+        ----------
+        fan : bool
+            Whether the fan runs on.
+
+        Raises
+        ------
+        SolveError
+            One side holds more than fits into it as liquid.
+        """
+        s, table, machine = self._state, self.table, self.machine
+        if self._standing is not None:
+            self._sides = sides_of(machine, fan=fan)
+            return
+        sides = sides_of(machine, fan=fan)
+        pd, flow = (float(v) for v in np.exp(self._u[1:]))
+        oil = float(inventory(table, machine, self._pass, pd, flow)[7])
+
+        def shell(pressure: float) -> float:
+            return float(shell_gas(table, machine.shell, pressure, s.shell)) + oil
+
+        def nothing(pressure: float) -> float:
+            return 0.0
+
+        rests = (nothing, shell) if sides.shell_high else (shell, nothing)
+        cold = place(table, sides.low_volume, s.evaporator, s.low, rests[0])
+        warm = place(table, sides.high_volume, s.condenser, self.charge - s.low, rests[1])
+        self._standing = Standing(s.low, oil, s.shell, *cold, *warm, 0.0)
+        self._sides = sides
+
+    def start(self) -> None:
+        """Start the compressor again, fans and all."""
+        stood, table, sides = self._standing, self.table, self._sides
+        if stood is None or sides is None:
+            return
+        cold, _v, _s, _x = state(table, stood.low_pressure, stood.low_enthalpy)
+        warm, v, _s, _x = state(table, stood.high_pressure, stood.high_enthalpy)
+        gas = float(saturation(table, stood.low_pressure)[3])
+        suction = max(gas, stood.low_enthalpy)
+        self._state = MovingState(
+            low=stood.low,
+            shell=stood.shell,
+            evaporator=float(cold),
+            condenser=float(warm),
+            entering=float(
+                leaving(table, stood.high_pressure, stood.high_enthalpy, sides.high_volume / v)
+            ),
+            exchanged=0.0,
+            drop=0.0,
+            evaporator_drop=0.0,
+            bulb=suction,
         )
-        return out, found
+        head = stood.high_pressure + self.machine.foreign_gas
+        flow = compress(table, self.machine.compressor, stood.low_pressure, suction, head)[0]
+        self._u = np.log([stood.low_pressure, head, flow])
+        self._known = False
+        self._standing = None
 
-    def _advance(self, step: float, *, commit: bool) -> Moment:
-        u, found = self._solved(step)
-        run, new, passed, pumped = found
-        if commit:
-            self._u, self._state = u, new
-            self.time += step
-        return self._shown(run, new, float(np.exp(u[1])), passed, pumped)
+    def _at_rest(self) -> Moment:
+        """What the machine shows at the steady state from which it moves."""
+        table, u = self.table, self._u
+        for _ in range(2):  # the first settles what a state remembers beside its masses
+            run, new, passed = moment(
+                table, self.line, self.machine, self._space, self.stores,
+                self._state, self.charge, 1.0, u, np.empty(3),
+            )  # fmt: skip
+            self._state = self._state._replace(exchanged=new.exchanged, bulb=run.evaporator_outlet)
+        self._pass = run
+        return self._shown(run, self._state, float(np.exp(u[1])), passed)
 
-    def _solved(self, step: float) -> tuple[FloatArray, tuple[Pass, _State, float, float]]:
-        """Pressures at the end of a step, by Newton with a matrix kept from step to step."""
-        low, high = math.log(self.table.p_min * 1.02), math.log(self.table.p_max * 0.985)
+    def _advance(self, step: float, inflow: float) -> Moment:
+        """One step on with so much let in; nothing is changed if it fails."""
+        if self._standing is not None:
+            return self._stand(self._standing, step, inflow)
+        old = self._state._replace(low=self._state.low + inflow)
+        charge = self.charge + inflow
         u = self._u.copy()
-        r, found = self._residual(u, step)
-        for trial in range(40):
-            if np.abs(r).max() < _CLOSE:
-                return u, found
-            fresh = self._matrix is None or trial % 8 == 7
-            if self._matrix is None or fresh:
-                columns = []
-                for j in range(2):
-                    shifted = u.copy()
-                    shifted[j] += 1e-6
-                    columns.append((self._residual(shifted, step)[0] - r) / 1e-6)
-                self._matrix = np.array(columns).T
-            if not np.isfinite(self._matrix).all():
-                break
-            move = np.clip(np.linalg.lstsq(self._matrix, -r, rcond=None)[0], -0.15, 0.15)
-            for share in (1.0, 0.3, 0.08, 0.02):
-                new = np.clip(u + share * move, low, high)
-                r_new, found_new = self._residual(new, step)
-                if np.abs(r_new).max() < np.abs(r).max():
-                    break
-            else:
-                if fresh:
-                    break
-                self._matrix = None
-                continue
-            moved = new - u
-            square = float(moved @ moved)
-            if square > 0.0:
-                update = np.outer(r_new - r - self._matrix @ moved, moved) / square
-                self._matrix = self._matrix + update
-            if np.abs(r_new).max() > 0.5 * np.abs(r).max():
-                self._matrix = None
-            u, r, found = new, r_new, found_new
-        raise SolveError(
-            condition="one side of the machine holds more or less than any pressure accounts for",
-            residuals={
-                "low side (of the charge)": float(r[0]),
-                "high side (of the charge)": float(r[1]),
-            },
+        run, new, passed, worst, self._known, _calls = step_on(
+            self.table, self.line, self.machine, self._space, self.stores,
+            old, charge, step, u, self._matrix, self._known,
+        )  # fmt: skip
+        if not worst < _CLOSE:
+            self._known = False
+            raise self._lost(u, worst, step)
+        self._u, self._state, self._pass, self.charge = u, new, run, charge
+        self.time += step
+        return self._shown(run, new, float(np.exp(u[1])), passed)
+
+    def _stand(self, old: Standing, step: float, inflow: float) -> Moment:
+        assert self._sides is not None
+        brought = inflow * float(saturation(self.table, old.low_pressure)[3])
+        self._standing = stand_on(
+            self.table, self.machine, self._sides, self.stores,
+            old._replace(low=old.low + inflow), self.charge + inflow, step, brought=brought,
+        )  # fmt: skip
+        self.charge += inflow
+        self.time += step
+        return self._shown_standing(self._standing)
+
+    def _lost(self, u: FloatArray, worst: float, step: float) -> SolveError:
+        pe, pd, flow = (float(v) for v in np.exp(u))
+        lowest, highest = (math.exp(v) for v in limits(self.table))
+        condition = "one side of the machine holds more or less than any pressure accounts for"
+        if pd > 0.999 * highest:
+            condition = (
+                "the high side fills up: the head pressure passes the highest one reckoned with"
+            )
+        elif pe < 1.001 * lowest:
+            condition = (
+                "the low side is pumped empty: its pressure falls below the least one reckoned with"
+            )
+        return SolveError(
+            condition=condition,
+            residuals={"largest": worst},
             best={
-                "suction_pressure_Pa": float(np.exp(u[0])),
-                "discharge_pressure_Pa": float(np.exp(u[1])),
+                "suction_pressure_Pa": pe,
+                "discharge_pressure_Pa": pd,
+                "flow_kg_per_s": flow,
             },
-            tried=(f"forty steps from the moment before, {step:g} s on",),
+            tried=(f"from the moment before, {step:g} s on",),
         )
 
-    def _shown(self, run: Pass, new: _State, pd: float, passed: float, pumped: float) -> Moment:
+    def _shown_standing(self, stood: Standing) -> Moment:
+        table, air = self.table, self.machine.air
+        low, high = stood.low_pressure, stood.high_pressure
+        cold, _v, _s, x_cold = state(table, low, stood.low_enthalpy)
+        warm, _v, _s, x_warm = state(table, high, stood.high_enthalpy)
+        dew = float(saturation(table, low)[1])
+        bubble = float(saturation(table, high)[0])
+        room = (air.temperature, air.humidity)
+        return Moment(
+            time=self.time,
+            suction_pressure=low,
+            discharge_pressure=high + self.machine.foreign_gas,
+            suction_temperature=float(cold),
+            discharge_temperature=stood.shell,
+            liquid_temperature=float(warm),
+            evaporating_temperature=dew,
+            superheat=max(float(cold) - dew, 0.0) if x_cold >= 1.0 else 0.0,
+            subcooling=max(bubble - float(warm), 0.0) if x_warm <= 0.0 else 0.0,
+            coil_temperature=float(cold),
+            air_between=room,
+            air_out=room,
+            power=0.0,
+            water=0.0,
+            metering_flow=stood.flow,
+            compressor_flow=0.0,
+            low_side=stood.low,
+            charge=self.charge,
+            shell_temperature=stood.shell,
+        )
+
+    def _shown(self, run: Pass, new: MovingState, pd: float, passed: float) -> Moment:
         table = self.table
         ps = run.suction_pressure
         dew = float(saturation(table, ps)[1])
@@ -436,7 +350,7 @@ class Transient:
             power=run.power,
             water=run.evaporator.water,
             metering_flow=passed,
-            compressor_flow=pumped,
+            compressor_flow=run.compressor_flow,
             low_side=new.low,
             charge=self.charge,
             shell_temperature=new.shell,
