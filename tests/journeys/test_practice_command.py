@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -64,7 +65,7 @@ def test_through_a_pipe_like_a_person() -> None:
     assert "half an ounce, 5 min" in done.stdout
     # Mistakes cost a sentence each, and nothing else.
     assert [line for line in done.stderr.splitlines() if "frobnicate" in line] == [
-        "not understood (read: frobnicate); type wait, add, read, fault, help or done"
+        "not understood (read: frobnicate); type wait, add, read, stop, start, fault, help or done"
     ]
     assert "nobody lets in so much at once (read: 9 kg)" in done.stderr
     assert "Traceback" not in done.stderr
@@ -155,6 +156,25 @@ def hidden_seed(key: str) -> int:
     )
 
 
+def test_stopped_it_equalises_before_it_starts(practise: Practise) -> None:
+    seed = "3"
+    lines = "start\nstop\nstart\nwait 20 min\nadd 20 g liquid\nstart\nwait 5 min\nadd 20 g\ndone\n"
+    code, out, err = practise(lines, "--fault", "non-condensable", "--seed", seed)
+    assert code == 0, err
+    assert "Not done: it runs already." in out
+    # A low-torque motor waits for the sides to equalise.
+    assert out.count("Not done: A low-torque motor does not start against a difference") == 1
+    rows = [line.split() for line in out.splitlines() if re.match(r" +\d+\.\d  ", line)]
+    resting = [r for r in rows if r[6] == "0"]
+    assert resting
+    low, high = float(resting[-1][2]), float(resting[-1][3])
+    assert abs(low - high) < 0.25
+    assert float(rows[-1][6]) > 100.0
+    # Liquid that goes into a machine at rest is no fault, and such a dose is not held back.
+    assert "You let liquid into" not in " ".join(out.split())
+    assert "at rest" in out
+
+
 def test_a_leak_shows_in_the_books(practise: Practise) -> None:
     record = judged(practise, "wait 20 min\nadd 20 g\nwait 10 min\ndone\n", "--fault", "leak")
     assert record.fault is not None
@@ -230,11 +250,25 @@ def test_interrupted_it_says_how_it_stands(tmp_path: Path) -> None:
     assert "Traceback" not in err
 
 
-def test_pace_follows_the_clock(practise: Practise) -> None:
+def test_pace_follows_the_clock_and_thinking_takes_time(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Thinking(io.StringIO):
+        """A person who takes two seconds for every line."""
+
+        def readline(self, *_size: object) -> str:
+            time.sleep(2.0)
+            return super().readline()
+
+    monkeypatch.setattr("sys.stdin", Thinking("wait 4 min\ndone\n"))
     begun = time.monotonic()
-    record = judged(practise, "wait 4 min\ndone\n", "--pace", "100")
-    assert record.time_s == pytest.approx(300.0)
-    assert time.monotonic() - begun >= 3.0
+    options = ("--draws", "24", "--pace", "100", "--json")
+    assert main(["practice", SEED, *PARTS, *options]) == 0
+    assert time.monotonic() - begun >= 3.0 + 4.0
+    record = read_back("practice", capsys.readouterr().out)
+    assert isinstance(record, PracticeRecord)
+    # A first minute, four that were waited, and twice two seconds on the wall.
+    assert 300.0 + 400.0 <= record.time_s <= 300.0 + 480.0
 
 
 @pytest.mark.parametrize(
@@ -244,6 +278,7 @@ def test_pace_follows_the_clock(practise: Practise) -> None:
         (("--pace", "0"), "--pace: not a pace (read: 0)"),
         (("--fault", "gremlins"), "--fault: no fault of that name (read: gremlins)"),
         (("--seed", "-1"), "invalid value for '--seed'"),
+        (("--way", "advice", "--slips"), "belong to a charging by hand"),
     ],
 )
 def test_asked_wrongly(practise: Practise, options: tuple[str, ...], told: str) -> None:

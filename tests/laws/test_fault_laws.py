@@ -11,7 +11,7 @@ import pytest
 from sweatline.errors import JobError
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, filled, fixed_charge, solve
-from sweatline.refrigerant.table import saturation
+from sweatline.refrigerant.table import bubble_pressure, saturation
 from sweatline.study.faults import ANY, FAULTS, Fault, fault_of, faulted
 from sweatline.study.hidden_machine import Unseen, unseen
 from sweatline.study.rig import Rig, rig_for
@@ -134,6 +134,29 @@ def test_foreign_gas_adds_to_the_head_and_to_apparent_subcooling() -> None:
         before = found
     # Part of it is made good by the flow that the higher head drives through the capillary.
     assert before.discharge_pressure - near.discharge_pressure < 1.0e5
+
+
+def test_foreign_gas_stands_above_saturation_at_rest() -> None:
+    """What a standing-pressure check looks for (common practice)."""
+    excess = []
+    for key in ("", "non-condensable"):
+        machine = hidden(key)
+        machine.add(0.5 * machine.best)
+        machine.wait(120.0)
+        machine.switch_off()
+        for _ in range(12):
+            machine.wait(600.0)
+        table = machine.rig.refrigerant.table
+        saturated = float(bubble_pressure(table, machine.run.machine.air.ambient))
+        shown = machine.read()
+        true = {n: shown[f"{n} gauge"] - machine.offsets[n] for n in ("suction", "head")}
+        excess.append(true["suction"] - saturated)
+        assert true["head"] == pytest.approx(true["suction"], abs=0.1e5)
+    fault = machine.fault
+    assert fault is not None
+    assert abs(excess[0]) < 0.1e5
+    spread = fault.size * machine.rig.job.place.atmospheric_pressure
+    assert excess[1] - excess[0] == pytest.approx(spread, abs=0.1e5)
 
 
 def test_worn_valves_pump_less_for_the_work() -> None:

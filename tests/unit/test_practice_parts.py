@@ -26,6 +26,8 @@ MOST = 0.2  # kg
         ("add 10 g as vapor", Step(do="add", amount=0.010, phase="vapour")),
         ("add 1/2 oz", Step(do="add", amount=0.5 * 0.028349523125)),
         ("read", Step(do="read")),
+        ("Stop", Step(do="stop")),
+        ("start", Step(do="start")),
         ("done", Step(do="done")),
         ("", Step(do="nothing")),
         ("?", Step(do="help")),
@@ -43,7 +45,7 @@ def test_a_line_is_understood(typed: str, step: Step) -> None:
 @pytest.mark.parametrize(
     ("typed", "told"),
     [
-        ("warte 5 min", "type wait, add, read, fault, help or done"),
+        ("warte 5 min", "type wait, add, read, stop, start, fault, help or done"),
         ("wait 5", "5"),
         ("wait 5 g", "5 g"),
         ("wait 9 h", "1 s to 6 h"),

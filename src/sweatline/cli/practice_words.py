@@ -22,6 +22,7 @@ HELP: Final = """\
   wait 5 min        let time pass; readings are written down on the way
   add 10 g          let refrigerant into the low side (add 10 g liquid, add 1/2 oz)
   read              read all instruments once more
+  stop, start       switch the machine off and on again
   fault: WORDS      say what you think is wrong with the machine, or none
   done              end, and be told how it went"""
 
@@ -138,8 +139,6 @@ def _story(record: PracticeRecord, scale: Scale) -> Iterator[str]:
             "That is the best as it stands; once mended it takes "
             f"{scale.show(record.mended_charge_kg, 'mass')}."
         )
-        if record.most_kg > (1.0 + _NEAR) * record.mended_charge_kg:
-            yield "You have put in more than the mended machine can use."
     if record.lost_kg > 1e-4:
         yield f"{scale.show(record.lost_kg, 'mass')} of what you weighed in has leaked out."
     if record.doses:
@@ -149,7 +148,7 @@ def _story(record: PracticeRecord, scale: Scale) -> Iterator[str]:
 def _waiting(record: PracticeRecord) -> Iterator[str]:
     """Whether the readings were waited for."""
     doses = record.doses
-    early = [d for d in doses if d.advised == "wait"]
+    early = [d for d in doses if d.running and d.advised == "wait"]
     if not early:
         yield "You waited long enough before every addition."
         return
@@ -174,6 +173,8 @@ def _print_doses(record: PracticeRecord, scale: Scale) -> None:
     from sweatline.study.jotting import weight
 
     def advised(d: DoseRecord) -> str:
+        if not d.running:
+            return "at rest"
         if d.advised == "add":
             return f"add {weight(d.advised_kg or 0.0, scale.system)}"
         if d.advised == "take out":
@@ -321,8 +322,16 @@ def _lesson(record: PracticeRecord, scale: Scale) -> str:
             "Next time: where readings do not go together, look for the reason before the next "
             "dose."
         )
+    if record.fault is not None and record.fault.of_machine:
+        wants = scale.show(record.mended_charge_kg, "mass")
+        if record.most_kg > (1.0 + _NEAR) * record.mended_charge_kg:
+            return (
+                f"Next time: do not charge a fault away; all above {wants} has to come out again "
+                "once it is mended."
+            )
+        return f"Then charge it to {wants}; until it is mended no charge makes it right."
     passed = {one.what for one in record.limits if not one.at_start}
-    early = [d for d in record.doses if d.advised == "wait"]
+    early = [d for d in record.doses if d.running and d.advised == "wait"]
     if "head pressure" in passed:
         return "Next time: keep the limit of the high side in view at every addition."
     if record.most_kg > (1.0 + _FAR) * best:
@@ -330,12 +339,16 @@ def _lesson(record: PracticeRecord, scale: Scale) -> str:
         for d in record.doses:
             weighed += d.weighed_kg
             if weighed > (1.0 + _NEAR) * best:
-                why = {
-                    "wait": "it was made while the readings still moved",
-                    "stop": "the readings said stop",
-                    "take out": "the readings said there was too much already",
-                    "add": f"{weight(d.advised_kg or 0.0, scale.system)} was enough",
-                }[d.advised]
+                why = (
+                    "weigh against the best charge"
+                    if not d.running
+                    else {
+                        "wait": "it was made while the readings still moved",
+                        "stop": "the readings said stop",
+                        "take out": "the readings said there was too much already",
+                        "add": f"{weight(d.advised_kg or 0.0, scale.system)} was enough",
+                    }[d.advised]
+                )
                 return (
                     f"Next time: the addition at {d.time_s / 60.0:.1f} min made it too much; {why}."
                 )

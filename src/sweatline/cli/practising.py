@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Literal
 
 import click
@@ -99,7 +99,9 @@ def practice(
     from sweatline.study.practice_judgement import attempt_judged, exercise_judged
     from sweatline.study.rig import rig_for
 
-    sleep = _sleep(pace)
+    if way != "hand" and (slips or pace is not None or log_file is not None):
+        raise click.UsageError("--slips, --pace and --log belong to a charging by hand")
+    times = _times(pace)
     bench = taught_bench(session, job, True)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
@@ -134,7 +136,7 @@ def practice(
         if record.fault is not None:
             click.echo(f"The fault was {fault_line(record.fault, scale)}.")
         return
-    hands = _Hands(bench, rig, full, machine, slips=slips, sleep=sleep, to_error=as_json)
+    hands = _Hands(bench, rig, full, machine, slips=slips, pace=times, to_error=as_json)
     ended, broken_off = hands.work(log_file, hidden=hidden, wanted=wanted, seed=seed, job=job)
     with waiting("judging"):
         known = foreknow(rig, full, draws=draws)
@@ -147,8 +149,8 @@ def practice(
         print_judgement(record, scale)
 
 
-def _sleep(pace: str | None) -> Callable[[float], None] | None:
-    """What lets so many seconds of the machine pass."""
+def _times(pace: str | None) -> float | None:
+    """How many times as fast as time the machine runs; None when it takes no time."""
     from sweatline.errors import JobError
 
     if pace is None:
@@ -164,7 +166,7 @@ def _sleep(pace: str | None) -> Callable[[float], None] | None:
             allowed="write real, or how many times as fast as time, 0.1 to 10000",
             field="--pace",
         ) from error
-    return lambda seconds: time.sleep(seconds / times)
+    return times
 
 
 class _Hands:
@@ -180,7 +182,7 @@ class _Hands:
         machine: Unseen,
         *,
         slips: bool,
-        sleep: Callable[[float], None] | None,
+        pace: float | None,
         to_error: bool,
     ) -> None:
         import numpy as np
@@ -198,7 +200,7 @@ class _Hands:
         pen = np.random.default_rng(int(machine.chance.integers(2**31))) if slips else None
         pad = Pad(bench.unit_system, bench.place.atmospheric_pressure, pen)
         self.exercise = Exercise(
-            machine=machine, pad=pad, refrigerant=rig.refrigerant.name, sleep=sleep
+            machine=machine, pad=pad, refrigerant=rig.refrigerant.name, pace=pace
         )
         self.rows = 0
 
@@ -286,6 +288,11 @@ class _Hands:
                     done = self.exercise.add(step.amount, step.phase or self.phase)
                     self._say(f"{'':5}{_plus(done.weighed, self.system)} as {done.phase}")
                     self._show(self.exercise.read())
+                elif step.do in ("stop", "start"):
+                    refused = self.exercise.switch(on=step.do == "start")
+                    if refused:
+                        self._tell(f"Not done: {refused.rstrip('.')}.")
+                    self._show(self.exercise.read())
                 elif step.do == "fault":
                     kind = fault_named(step.words)
                     self.exercise.named = "none" if kind is None else kind.key
@@ -311,17 +318,24 @@ class _Hands:
 
     def _lines(self, prompt: str) -> Iterator[str]:
         """What is typed, or comes through a pipe; ends with it."""
-        if sys.stdin.isatty():
-            while True:
+        asking = sys.stdin.isatty()
+        while True:
+            since = time.monotonic()
+            if asking:
                 try:
                     if self.to_error:
                         click.echo(prompt, nl=False, err=True)
-                    yield input("" if self.to_error else prompt)
+                    line = input("" if self.to_error else prompt)
                 except EOFError:
                     self._say("")
                     return
-        for line in sys.stdin:
-            self._say(f"{prompt}{line.rstrip()}")
+            else:
+                line = sys.stdin.readline()
+                if not line:
+                    return
+                self._say(f"{prompt}{line.rstrip()}")
+            # With a pace the machine does not stand still while somebody thinks.
+            self.exercise.ran_on(time.monotonic() - since, self._show)
             yield line
 
     def _show(self, found: Round) -> None:
@@ -337,7 +351,7 @@ class _Hands:
     def _tell(self, text: str) -> None:
         from textwrap import fill
 
-        self._say(fill(text, 80))
+        self._say(fill(text, 80, break_on_hyphens=False))
 
     def _say(self, text: str) -> None:
         click.echo(text, err=self.to_error)

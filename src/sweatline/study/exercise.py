@@ -6,6 +6,7 @@ readings down; a log takes them in the form in which `sweatline log` keeps those
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, Literal
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from sweatline.study.hidden_machine import Unseen
     from sweatline.study.jotting import Jotted, Pad
 
-__all__ = ["Charged", "Exercise", "Round", "Step", "step_from"]
+__all__ = ["Charged", "Exercise", "Round", "Step", "Switched", "step_from"]
 
 Phase = Literal["liquid", "vapour"]
 
@@ -35,6 +36,7 @@ class Round:
     at: float  # s
     weighed: float  # kg, in by the scale
     jotted: tuple[Jotted, ...]
+    running: bool
     questions: tuple[str, ...] = ()  # that the log asks about them
 
 
@@ -47,13 +49,22 @@ class Charged:
     weighed: float  # kg
     before: float  # kg in by the scale
     phase: Phase
+    running: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Switched:
+    """The compressor stopped, or started again."""
+
+    at: float  # s
+    on: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """What a person types."""
 
-    do: Literal["wait", "add", "read", "fault", "help", "done", "nothing"]
+    do: Literal["wait", "add", "read", "stop", "start", "fault", "help", "done", "nothing"]
     amount: float = 0.0  # s or kg
     phase: Phase | None = None
     words: str = ""
@@ -81,6 +92,10 @@ def step_from(text: str, *, most: float) -> Step:
         return Step(do="help")
     if verb in ("read", "r"):
         return Step(do="read")
+    if verb == "stop":
+        return Step(do="stop")
+    if verb == "start":
+        return Step(do="start")
     if verb == "fault":
         if not rest:
             raise JobError(what="which fault", allowed="say for example: fault: blocked filter")
@@ -108,7 +123,7 @@ def step_from(text: str, *, most: float) -> Step:
     raise JobError(
         what="not understood",
         read=typed[:60],
-        allowed="type wait, add, read, fault, help or done",
+        allowed="type wait, add, read, stop, start, fault, help or done",
     )
 
 
@@ -116,19 +131,20 @@ def step_from(text: str, *, most: float) -> Step:
 class Exercise:
     """One machine being charged by hand.
 
-    `sleep` is called with the seconds of the machine's time that are about to pass, for a machine
-    that runs no faster than a person likes. `book` is a log that takes what is written down;
+    `pace` is how many times as fast as a clock on the wall it runs; without one time takes no time
+    and stands still while the person thinks. `book` is a log that takes what is written down;
     `begun_at` the moment [s since 1970] that its times count from.
     """
 
     machine: Unseen
     pad: Pad
     refrigerant: str
-    sleep: Callable[[float], None] | None = None
+    pace: float | None = None
     book: Log | None = None
     begun_at: float = 0.0
     rounds: list[Round] = field(default_factory=list)
     charged: list[Charged] = field(default_factory=list)
+    switched: list[Switched] = field(default_factory=list)
     named: str = ""  # key of the fault the person named, "none", or nothing said
     _start: float = 0.0
 
@@ -164,18 +180,50 @@ class Exercise:
             if tell is not None:
                 tell(found)
 
+    def ran_on(self, seconds: float, tell: Callable[[Round], None]) -> None:
+        """So many seconds of a clock on the wall went by without a word. [s]"""
+        passed = min(seconds * (self.pace or 0.0), _LONGEST)
+        if passed < 1.0:
+            return
+        self.machine.wait(passed)
+        if passed >= _OFTEN:
+            tell(self.read())
+
     def add(self, mass: float, phase: Phase) -> Charged:
         """Let refrigerant into the low side. [kg]"""
         from sweatline.study.jotting import weight
 
         at, before = self.time, self.machine.weighed
         weighed = self.machine.add(mass, phase)
-        done = Charged(at=at, asked=mass, weighed=weighed, before=before, phase=phase)
+        done = Charged(
+            at=at,
+            asked=mass,
+            weighed=weighed,
+            before=before,
+            phase=phase,
+            running=self.machine.run.running,
+        )
         self.charged.append(done)
         if weighed > 0.0:
             self._log("addition", weight(weighed, self.pad.system), at=at, phase=phase)
         self._pass(_LOOK)
         return done
+
+    def switch(self, *, on: bool) -> str:
+        """Start it or stop it; why it will not start, if it will not."""
+        at = self.time
+        if on == self.machine.run.running:
+            return "it runs already" if on else "it stands already"
+        if on:
+            refused = self.machine.switch_on()
+            if refused:
+                return refused
+        else:
+            self.machine.switch_off()
+        self.switched.append(Switched(at=at, on=on))
+        self._log("event", "", "started" if on else "stopped", at=at)
+        self._pass(_LOOK)
+        return ""
 
     def read(self) -> Round:
         """A round of readings, written down."""
@@ -185,7 +233,11 @@ class Exercise:
         for one in jotted:
             questions += self._log("reading", one.text, one.channel, at=at)
         found = Round(
-            at=at, weighed=self.machine.weighed, jotted=jotted, questions=tuple(questions)
+            at=at,
+            weighed=self.machine.weighed,
+            jotted=jotted,
+            running=self.machine.run.running,
+            questions=tuple(questions),
         )
         self.rounds.append(found)
         return found
@@ -194,8 +246,8 @@ class Exercise:
         left = seconds
         while left > 1e-6:
             now = min(left, 10.0)
-            if self.sleep is not None:
-                self.sleep(now)
+            if self.pace is not None:
+                time.sleep(now / self.pace)
             self.machine.wait(now)
             left -= now
 

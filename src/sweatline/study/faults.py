@@ -2,7 +2,9 @@
 
 A fault of the machine moves the numbers that the parts are made of, so that its steady states are
 balances of the moved numbers; a fault of an instrument moves a reading and nothing else; a leak
-takes refrigerant away. Sizes are drawn between two ends whose source stands beside them.
+takes refrigerant away. One fan drives the air of both coils of a dehumidifier, so a slow fan, a
+clogged filter and a blocked coil are one fault of it: too little air. Sizes are drawn between two
+ends whose source stands beside them.
 
 Left out because these numbers cannot carry it: water that freezes at the capillary's end. It opens
 and shuts by itself within minutes, at a rate that depends on how much water there is and where the

@@ -78,7 +78,7 @@ class Unseen:
     _discharge: float = 0.0
 
     def wait(self, seconds: float) -> None:
-        """Let the machine run.
+        """Let the machine run, or stand.
 
         Raises
         ------
@@ -93,7 +93,8 @@ class Unseen:
                 self.run.add(-out, rate=self._rate)
                 self.lost += out
             moment = self.run.run(now)
-            self.extremes.pass_through(moment, now)
+            if self.run.running:
+                self.extremes.pass_through(moment, now)
             share = 1.0 - np.exp(-now / _LAG)
             self._pipe += share * (_outlet(moment) - self._pipe)
             self._liquid += share * (moment.liquid_temperature - self._liquid)
@@ -108,6 +109,34 @@ class Unseen:
         told = round((real + 0.3e-3 * self.chance.standard_normal()) / _SCALE_STEP) * _SCALE_STEP
         self.weighed += told
         return float(told)
+
+    def switch_off(self) -> None:
+        """Switch compressor and fan off.
+
+        Raises
+        ------
+        SolveError
+            It cannot be followed any further.
+        """
+        self.run.stop()
+
+    def switch_on(self) -> str:
+        """Switch it on again; why it will not start, if it will not."""
+        from sweatline.safety.start_gear import start_verdict
+        from sweatline.safety.vacuum_start import start_rule
+
+        now = self.run.moment
+        rule = start_rule(pressure=now.suction_pressure, let_in_since=True)
+        if not rule.allowed:
+            return rule.reason
+        found = start_verdict(
+            starting_torque=self.rig.compressor.starting_torque,
+            difference=now.discharge_pressure - now.suction_pressure,
+        )
+        if found.verdict == "wrong":
+            return found.sentence
+        self.run.start()
+        return ""
 
     @property
     def best(self) -> float:
@@ -149,7 +178,7 @@ class Unseen:
         """One round of the readings that the advice goes by, as they stand now. [Pa, K, W]"""
         m: Moment = self.run.moment
         air = self.run.machine.air
-        fans = air.fan_power + air.condenser_fan_power
+        fans = air.fan_power + air.condenser_fan_power if self.run.running else 0.0
         noise = self.chance.standard_normal(5)
         return self._misread(
             {
@@ -172,6 +201,13 @@ class Unseen:
         return found
 
     def _misread(self, readings: dict[str, float]) -> dict[str, float]:
+        foreign = self.fault is not None and self.fault.kind.key == "non-condensable"
+        if foreign and not self.run.running:
+            # At rest it spreads through the circuit and adds its share of the air's pressure.
+            assert self.fault is not None
+            excess = self.fault.size * self.rig.job.place.atmospheric_pressure
+            for gauge in ("suction gauge", "head gauge"):
+                readings[gauge] += excess
         return misread(self.fault, readings, self.run.machine.air.ambient)
 
 

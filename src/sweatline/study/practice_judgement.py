@@ -7,7 +7,7 @@ by the habit as well.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -17,6 +17,7 @@ from sweatline.bench.dosing import Advice, Dosing
 from sweatline.bench.settling import Outlook, Settling
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
+from sweatline.study.exercise import Charged, Round, Switched
 from sweatline.study.foreknowledge import CHARACTERS, settled_readings
 from sweatline.study.practice import by_advice, by_habit
 from sweatline.study.practice_records import (
@@ -32,7 +33,7 @@ from sweatline.study.record_parts import BandRecord
 if TYPE_CHECKING:
     from sweatline.bench.dosing import Foreknowledge
     from sweatline.machine.balance import Balance
-    from sweatline.study.exercise import Exercise, Round
+    from sweatline.study.exercise import Exercise
     from sweatline.study.faults import Fault
     from sweatline.study.hidden_machine import Unseen
     from sweatline.study.practice import Attempt
@@ -77,6 +78,8 @@ class _Replay:
         self.fresh = False
 
     def read(self, found: Round) -> None:
+        if not found.running:  # at rest nothing is on its way to a settled value
+            return
         for one in found.jotted:
             if one.channel in self.settling:
                 self.settling[one.channel].update(found.at, one.value)
@@ -114,6 +117,11 @@ class _Replay:
             low < outlooks[n].settled < high for n in ("suction gauge", "head gauge")
         )
 
+    def stopped(self) -> None:
+        """What was on its way is over."""
+        self.settling = {name: Settling(c) for name, c in CHARACTERS.items()}
+        self.fresh = False
+
     def disturb(self, at: float) -> None:
         for one in self.settling.values():
             one.disturb(at)
@@ -150,20 +158,28 @@ def exercise_judged(
     machine = exercise.machine
     replay = _Replay(machine.rig, known)
     doses: list[DoseRecord] = []
-    rounds = iter(exercise.rounds)
-    coming = next(rounds, None)
     last = 0.0
-    for dose in exercise.charged:
-        while coming is not None and coming.at <= dose.at:
-            replay.read(coming)
-            coming = next(rounds, None)
-        seen = replay.seen(dose.before, dose.at - last)
+    # In the order in which they happened; a round of the same moment was read before it.
+    happened: list[Round | Charged | Switched] = [
+        *exercise.rounds, *exercise.charged, *exercise.switched,
+    ]  # fmt: skip
+    for one in sorted(happened, key=_when):
+        if isinstance(one, Round):
+            replay.read(one)
+            continue
+        if isinstance(one, Switched):
+            if not one.on:
+                replay.stopped()
+            last = one.at
+            continue
+        seen = replay.seen(one.before, one.at - last)
         doses.append(
             DoseRecord(
-                time_s=dose.at,
-                weighed_kg=dose.weighed,
-                phase=dose.phase,
-                waited_s=dose.at - last,
+                time_s=one.at,
+                weighed_kg=one.weighed,
+                phase=one.phase,
+                running=one.running,
+                waited_s=one.at - last,
                 readings=seen.readings,
                 unsure=seen.unsure,
                 advised=seen.action,
@@ -172,11 +188,8 @@ def exercise_judged(
                 odd=seen.advice is not None and seen.advice.odd,
             )
         )
-        replay.disturb(dose.at)
-        last = dose.at
-    while coming is not None:
-        replay.read(coming)
-        coming = next(rounds, None)
+        replay.disturb(one.at)
+        last = one.at
     at_end = replay.seen(machine.weighed, exercise.time - last)
     slips = tuple(
         SlipRecord(time_s=r.at, what=j.channel, written=j.text, meant=j.meant)
@@ -190,7 +203,9 @@ def exercise_judged(
         others.append(_by(way, machine, known, card, seed))
         if progress is not None:
             progress()
-    liquid = max((d.weighed for d in exercise.charged if d.phase == "liquid"), default=0.0)
+    liquid = max(
+        (d.weighed for d in exercise.charged if d.phase == "liquid" and d.running), default=0.0
+    )
     return _record(
         machine,
         seed,
@@ -208,6 +223,10 @@ def exercise_judged(
         odd_from=_odd_from(doses, at_end, exercise.time),
         others=tuple(others),
     )
+
+
+def _when(one: Round | Charged | Switched) -> tuple[float, bool]:
+    return one.at, not isinstance(one, Round)
 
 
 def attempt_judged(
@@ -278,7 +297,7 @@ def _record(
         version=sweatline.__version__,
         job=job_record(rig.job),
         cautions=(),
-        notes=("This machine exists only here; no figure of it belongs to a real one.",),
+        notes=(*_barred(rig, machine.full), _NOT_REAL),
         atmospheric_pressure_Pa=rig.job.place.atmospheric_pressure,
         machine=rig.name,
         seed=seed,
@@ -309,6 +328,18 @@ def _record(
         odd_from_s=odd_from,
         others=others,
     )
+
+
+_NOT_REAL: Final = "This machine exists only here; no figure of it belongs to a real one."
+
+
+def _barred(rig: Rig, full: Balance) -> Iterator[str]:
+    """What would stop the charging of a real machine of these parts."""
+    from sweatline.study.standing import standing_verdicts
+
+    for verdict in standing_verdicts(rig, full):
+        if verdict.final and verdict.state == "fails":
+            yield f"A real one is not to be charged at all: {verdict.fault}."
 
 
 def _advised(seen: _Seen) -> float | None:

@@ -40,8 +40,10 @@ class DoseRecord(Part):
     time_s: float
     weighed_kg: float
     phase: Literal["liquid", "vapour"]
+    running: bool
+    """Whether the compressor ran."""
     waited_s: float
-    """Since the addition before it, or the beginning."""
+    """Since the addition before it, a stop or a start, or the beginning."""
     readings: Literal["settled", "foretold", "unsure"]
     """All had settled; their ends could be told well enough to act on; or neither."""
     unsure: tuple[str, ...]
