@@ -2,9 +2,9 @@
 
 Sources stand at the head of each table: a household refrigerator at one second, eleven appliances
 at four moments of each run, a small water/water machine read by hand every minute. None is a
-machine that settles at once; a trend is part of each. One start, five appliances and another
-series of the same practical were used when the filters' restlessness was chosen; the record says
-which. The others were looked at, but nothing was chosen by them.
+machine that settles at once; a trend is part of each. One start, five appliances and three other
+series of the same practical were used when it was chosen what the filters take a machine for; the
+record says which. The others were looked at, but nothing was chosen by them.
 """
 
 from __future__ import annotations
