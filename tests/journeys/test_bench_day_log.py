@@ -14,6 +14,7 @@ from sweatline.cli.main import main
 from sweatline.study.records import read_back
 
 SEED = str(Path(__file__).parents[2] / "examples" / "seed-store.toml")
+TIMBER = str(Path(__file__).parents[2] / "examples" / "timber-store.toml")
 DAY = "2026-03-14"
 # Everything typed at the bench, in the order it was typed.
 WORK = """
@@ -198,6 +199,20 @@ def test_evacuation(book: str) -> None:
     assert sources(fed)["rise"][0] == "log"
 
 
+def test_only_the_last_evacuation_counts(tmp_path: Path) -> None:
+    path = written(str(tmp_path / "shelf.sweat"), until="20:35")
+    log("event", path, "evacuating", "--at", f"{DAY} 20:40")
+    log("read", path, "vacuum-gauge", "150 micron", "--at", f"{DAY} 21:10")
+    fed = asked("evacuation", *PARTS, *PUMP, "--log", path)
+    assert [(p["time_s"], round(p["read_Pa"], 1)) for p in fed["pumped"]] == [(1800.0, 20.0)]
+    assert fed["rise"] is None  # it was not shut off again
+    assert "no gas to cool it" in fed["never_start"]
+    log("event", path, "isolated", "--at", f"{DAY} 21:11")
+    for at, micron in (("21:12", 160), ("21:20", 190), ("21:40", 200)):
+        log("read", path, "vacuum-gauge", f"{micron} micron", "--at", f"{DAY} {at}")
+    assert asked("evacuation", *PARTS, "--log", path)["rise"]["duration_s"] == 28 * 60.0
+
+
 def test_a_rise_alone_needs_no_pump(book: str) -> None:
     fed = asked("evacuation", *PARTS, "--log", book)
     assert fed["rise"]["likeliest"] == "none"
@@ -254,6 +269,17 @@ def test_start_gear(book: str) -> None:
     assert running["starts_last_hour"] == 1
 
 
+def test_gauges_read_before_gas_was_let_in_do_not_count(tmp_path: Path) -> None:
+    path = written(str(tmp_path / "shelf.sweat"))
+    ask = ("start-gear", "--log", path, "--at", f"{DAY} 22:10", "--device", "ptc")
+    assert asked(*ask)["standing"]["verdict"] == "ok"
+    log("added", path, "20 g", "--at", f"{DAY} 22:00")
+    assert asked(*ask)["standing"] is None
+    log("read", path, "head-gauge", "5.0 bar(g)", "--at", f"{DAY} 22:05")
+    log("read", path, "suction-gauge", "4.1 bar(g)", "--at", f"{DAY} 22:05")
+    assert asked(*ask)["standing"]["verdict"] == "wrong"
+
+
 def test_start_gear_of_a_job_takes_the_pressures_of_the_stop(book: str) -> None:
     parts = (SEED, "--compressor", "drinks cooler", "--capillary", "1", "--draws", "8")
     fed = asked("start-gear", *parts, "--log", book, "--at", f"{DAY} 21:52")
@@ -266,6 +292,43 @@ def test_start_gear_of_a_job_takes_the_pressures_of_the_stop(book: str) -> None:
     # The zero of the log's gauges is that of the job's place.
     alike(fed, told, but=("running", "starts_last_hour"))
     assert fed["equalising"]["high_pressure_Pa"] == pytest.approx(6.6e5 + 93876.0, abs=50.0)
+
+
+def test_start_gear_takes_what_the_machine_taught() -> None:
+    parts = (TIMBER, "--capillary", "1", "--draws", "8")
+    taught, plain = asked("start-gear", *parts), asked("start-gear", *parts, "--uncalibrated")
+    assert taught["job"]["calibration_readings"] > 5
+    assert plain["job"]["calibration_readings"] == 0
+    assert taught["pull_down"]["settled_power_W"] != plain["pull_down"]["settled_power_W"]
+
+
+def test_the_same_log_feeds_the_charging(book: str) -> None:
+    parts = ("--compressor", "drinks cooler", "--refrigerant", "R-134a", "--capillary", "1")
+    fed = asked("charge", SEED, book, *parts)
+    assert fed["charge_kg"] == pytest.approx(0.136)
+
+
+@pytest.mark.parametrize(
+    ("words", "gas", "told"),
+    [
+        ("helium 4.6", "helium", "log"),
+        ("nitrogen with 10 % helium", "nitrogen", "log"),
+        ("N2 from the small cylinder", "nitrogen", "log"),
+        ("to 9 bar(g)", "nitrogen", "assumed"),
+    ],
+)
+def test_the_gas_is_the_one_that_was_let_in(
+    tmp_path: Path, words: str, gas: str, told: str
+) -> None:
+    path = str(tmp_path / "shelf.sweat")
+    log("new", path)
+    log("event", path, "pressurised", words, "--at", f"{DAY} 09:00")
+    for at in ("09:30", "15:30"):
+        log("read", path, "head-gauge", "9 bar(g)", "--at", f"{DAY} {at}")
+        log("read", path, "circuit", "15 C", "--at", f"{DAY} {at}")
+    fed = asked("tightness", "--volume", "2.5 L", "--log", path)
+    assert fed["hold"]["gas"] == gas
+    assert sources(fed)["gas"][0] == told
 
 
 def test_a_circuit_under_vacuum_is_not_started(tmp_path: Path) -> None:

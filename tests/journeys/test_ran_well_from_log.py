@@ -155,8 +155,9 @@ def test_what_moves_or_is_not_all_is_said(tmp_path: Path) -> None:
         "R-134a",
     )
     log("added", book, "240 g", "--at", f"{DAY} 09:10")
+    log("event", book, "vented", "3 g", "--at", f"{DAY} 09:15")
     _code, table, err = typed("log", "ran-well", book)
-    assert 'charge = "240 g"' in table
+    assert 'charge = "237 g"' in table
     assert "suction_temperature" not in table
     assert "suction gauge went from 2.0 bar(g) to 2.6 bar(g)" in err
     assert "return-gas in a log" in err

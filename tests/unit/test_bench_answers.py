@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -27,6 +28,7 @@ def asked(*arguments: str) -> dict[str, Any]:
     return dict(json.loads(out))
 
 
+SEED = str(Path(__file__).parents[2] / "examples" / "seed-store.toml")
 PLAN = ("tightness", "--refrigerant", "R-134a", "--pressure", "9 bar(g)")
 
 
@@ -47,6 +49,9 @@ def test_no_hold_is_shorter_than_the_gas_takes_to_settle() -> None:
     quick = asked(*PLAN, "--volume", "0.05 L", "--see", "2000 g/yr")
     assert quick["plan"]["hold_s"] == 900.0
     assert asked(*PLAN, "--volume", "2.5 L")["plan"]["hold_s"] > 20 * 86400.0
+    parts = (SEED, "--compressor", "1", "--refrigerant", "R-134a", "--pressure", "9 bar(g)")
+    search = asked("tightness", *parts, "--see", "2000 g/yr")["search"]
+    assert min(step["hold_s"] for step in search["steps"]) == 900.0
 
 
 def test_a_hold_that_was_read_says_how_long_it_should_have_been() -> None:

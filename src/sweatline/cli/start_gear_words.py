@@ -30,7 +30,7 @@ def print_start_gear(record: StartGearRecord, scale: Scale) -> None:
     """All that was answered, the plate first and the cautions last."""
     from sweatline.cli.judgements import print_cautions, print_notes
     from sweatline.cli.sources import print_taken
-    from sweatline.cli.speech import parts_line
+    from sweatline.cli.speech import parts_line, room_line
     from sweatline.cli.terminal import gap, heading, paragraph
 
     print_taken(record.log_path or "", record.taken)
@@ -40,6 +40,8 @@ def print_start_gear(record: StartGearRecord, scale: Scale) -> None:
         gap()
     if record.parts is not None:
         paragraph(parts_line(record.parts, scale))
+    if record.job is not None:
+        paragraph(room_line(record.job, scale))
     paragraph(record.like_for_like)
     if record.relay is not None:
         heading(f"Start device: {record.relay.device}, torque {record.relay.starting_torque}")

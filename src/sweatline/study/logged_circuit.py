@@ -116,14 +116,16 @@ def _gas(book: Book, began: Entry) -> Found[Literal["nitrogen", "helium"]] | Non
             allowed="let it out in the open, away from flame, and use dry nitrogen or helium",
             path=book.path,
         )
-    named: list[Literal["nitrogen", "helium"]] = []
-    if "nitrogen" in words or "n2" in words.split():
-        named.append("nitrogen")
-    if "helium" in words:
-        named.append("helium")
-    if len(named) != 1:
+    at = {"nitrogen": words.find("nitrogen"), "helium": words.find("helium")}
+    if at["nitrogen"] < 0 and "n2" in words.split():
+        at["nitrogen"] = words.find("n2")
+    named = sorted((place, gas) for gas, place in at.items() if place >= 0)
+    if not named:
         return None
-    return Found(value=named[0], text=began.text, entries=(began.id,))
+    # Of a mixture the gas named first is its main part; a tenth of another in it hardly matters.
+    gas: Literal["nitrogen", "helium"] = "helium" if named[0][1] == "helium" else "nitrogen"
+    text = began.text if len(named) == 1 else f"{began.text}: a mixture, read as {gas}"
+    return Found(value=gas, text=text, entries=(began.id,))
 
 
 def _most_read(entries: Sequence[Entry], channels: Sequence[str]) -> str:
@@ -248,6 +250,6 @@ def _looks(began: Entry, after: Sequence[Entry]) -> Found[tuple[RiseReading, ...
         value=tuple(
             RiseReading(time=t, pressure=float(e.value or 0.0)) for t, e in sorted(rows.items())
         ),
-        text=f"{len(rows)} looks since {clock(began)}",
+        text=f"{len(rows)} {'look' if len(rows) == 1 else 'looks'} since {clock(began)}",
         entries=(began.id, *numbers(rows.values())),
     )

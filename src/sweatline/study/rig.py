@@ -86,8 +86,9 @@ def pick(kind: str, wanted: str | None, options: tuple[str, ...]) -> int:
     if wanted is None:
         if len(options) == 1:
             return 0
+        several = f"{kind[:-1]}ies" if kind.endswith("y") else f"{kind}s"
         raise JobError(
-            what=f"several {kind}s are on the bench and none was named",
+            what=f"several {several} are on the bench and none was named",
             allowed=f"choose one of: {listed}",
             field=kind,
         )
