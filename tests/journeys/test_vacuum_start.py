@@ -13,6 +13,8 @@ from sweatline.store.entries import Entry, standing
 from sweatline.store.log import Log
 from sweatline.study.vacuum_in_log import new_start_in_vacuum
 
+SEED = str(Path(__file__).parents[2] / "examples" / "seed-store.toml")
+
 
 def log(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str]:
     code = main(["log", *arguments])
@@ -169,6 +171,23 @@ def test_the_pump_on_a_running_machine_is_asked_about(
 ) -> None:
     assert "stop it at once" in done(capsys, "event", book, "evacuating")
     assert "stop it at once" not in done(capsys, "read", book, "vacuum-gauge", "20 mbar abs")
+
+
+def test_a_start_in_a_session_of_charging(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, lines = str(tmp_path / "shelf.sweat"), tmp_path / "typed.txt"
+    done(capsys, "new", path, "--refrigerant", "R-134a", "--altitude", "640 m")
+    done(capsys, "event", path, "evacuating", "--at", "2026-03-14 09:00")
+    lines.write_text("2026-03-14 09:30 started\n2026-03-14 09:40 added 60 g\n", encoding="utf-8")
+    parts = ("--compressor", "1", "--refrigerant", "R-134a", "--capillary", "1")
+    main(["charge", SEED, path, str(lines), *parts])
+    out, err = capsys.readouterr()
+    assert "never run or tested under vacuum" in " ".join((out + err).split())
+    with Log(Path(path)) as opened:
+        rows = opened.entries()
+    assert [e.channel or e.kind for e in rows] == ["evacuating", "note", "addition"]
+    assert no_start_in_vacuum(path)
 
 
 def test_a_try_repeated_is_the_same_start(book: str) -> None:
