@@ -21,6 +21,7 @@ from sweatline.job.reading import read_job
 from sweatline.store.log import Log
 from sweatline.study.charging import Charging, Prepared, prepare
 from sweatline.study.charging_records import ChargingLineRecord, ChargingRecord
+from sweatline.study.hidden_machine import unseen
 from sweatline.study.live import LineAnswer, LiveCharging
 from sweatline.study.logbook import open_log
 from sweatline.study.records import read_back
@@ -342,6 +343,34 @@ def test_a_stated_step_of_the_scale_bounds_the_dose_and_the_charge(
     assert 0.1995 < hose.charge_kg < 0.200
 
 
+def test_scale_and_what_was_told_must_agree(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    before = told(session, *BEGUN, f"{DAY} 09:02 scale 1250 g", *ROUNDS).record
+    assert before.action == "add"
+    poured = told(session, f"{DAY} 09:25 scale 1238 g").record
+    assert (poured.action, poured.charge_kg) == ("read", pytest.approx(0.220))
+    assert "`added 12.0 g`" in poured.reason
+    assert told(session, f"{DAY} 09:25 added 12.0 g").record.charge_kg == pytest.approx(0.232)
+    up = told(session, f"{DAY} 09:26 scale 1247 g").record
+    assert "the scale went up" in " ".join(up.questions)
+    assert up.action == "read"
+    assert told(session, f"withdraw {up.kept[0]} leaned on it").record.action == "wait"
+    less = told(session, f"{DAY} 09:27 added 20 g", f"{DAY} 09:27 scale 1236 g").record
+    assert "less have gone in than was told" in less.reason
+    changed = told(session, f"{DAY} 09:28 cylinder changed", f"{DAY} 09:28 scale 800 g").record
+    assert changed.action == "wait"
+
+
+def test_a_machine_that_cannot_be_right_says_why_before_it_is_charged(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _err = run(capsys, book, "--length", "40 m")
+    assert code == 0
+    assert "Stop: add no more" in out
+    for words in ("over pressure: ", "at most 25.0 bar(g)", "liquid backed up in the condenser"):
+        assert words in out
+
+
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
     code = main(["charge", SEED, *arguments, *PARTS])
     out, err = capsys.readouterr()
@@ -473,6 +502,41 @@ def test_killed_sessions_lose_nothing_that_was_acknowledged(tmp_path: Path) -> N
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert int(done.stdout) > 60
+
+
+def test_followed_to_the_end_it_stops_near_the_best_charge(prepared: Prepared, book: str) -> None:
+    """A hidden machine read once a minute and charged as told, numbers rounded as typed."""
+    machine = unseen(prepared.rig, prepared.full, 912)
+    atmosphere = prepared.rig.job.place.atmospheric_pressure
+    session = live(prepared, book)
+    clock = 0.0
+
+    def stamp() -> str:
+        return f"{DAY} {9 + int(clock) // 3600:02d}:{int(clock) // 60 % 60:02d}:{clock % 60:02.0f}"
+
+    told(session, f"{stamp()} added {machine.weighed * 1e3:.0f} g", f"{stamp()} started")
+    record = None
+    while clock < 3.0 * 3600.0:
+        machine.wait(60.0)
+        clock += 60.0
+        r = machine.read()
+        record = told(
+            session,
+            f"{stamp()} suction {(r['suction gauge'] - atmosphere) / 1e5:.2f} bar(g); "
+            f"head {(r['head gauge'] - atmosphere) / 1e5:.2f} bar(g); "
+            f"suction gas {r['suction gas'] - 273.15:.1f} C; "
+            f"liquid {r['liquid line'] - 273.15:.1f} C; watts {r['watts']:.0f} W",
+        ).record
+        assert record.doubtful == ()
+        if record.action in ("stop", "take out"):
+            break
+        if record.action == "add":
+            assert record.dose_kg is not None
+            poured = machine.add(record.dose_kg)
+            told(session, f"{stamp()} added {poured * 1e3:.0f} g")
+    assert record is not None
+    assert record.action == "stop"
+    assert abs(machine.run.charge / machine.best - 1.0) < 0.08
 
 
 def test_an_answer_is_quick(prepared: Prepared, book: str) -> None:

@@ -175,6 +175,8 @@ def test_bad_input_is_asked_about_kept_and_put_right(
     assert (f'log correct {book} 3 "{offer}"' in last) == bool(offer)
     found = record(capsys, book)
     assert [e.text for e in found.entries[1:]] == [value for _, _, value in rows]
+    assert [e.in_doubt for e in found.entries] == [False, False, True]
+    assert run(capsys, "show", book)[1].count("in doubt") == 1
     # Said to be right, it is no longer asked about, and what follows is held against it.
     _at, what, value = rows[-1]
     assert run(capsys, "confirm", book, "3")[2] == ""

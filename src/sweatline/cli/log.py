@@ -293,7 +293,10 @@ def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
         if e.happened[:10] != day:
             day = e.happened[:10]
             paragraph(day)
-        listing([(f"{e.number:4d}", _line(e) + ("" if e.holds else "  (no longer holds)"))])
+        mark = "" if e.holds else "  (no longer holds)"
+        if e.in_doubt:
+            mark = "  (in doubt: confirm or correct it)"
+        listing([(f"{e.number:4d}", _line(e) + mark)])
     if not rows:
         paragraph("Nothing has been written yet.")
 

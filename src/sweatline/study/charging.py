@@ -23,7 +23,7 @@ from sweatline.study.charging_records import (
     OutlookRecord,
     ReadingErrorRecord,
 )
-from sweatline.study.following import NEEDED, Following, Present
+from sweatline.study.following import NEEDED, SCALE_CREEP, Following, Present
 from sweatline.study.scrutiny import Scrutiny
 from sweatline.study.stop_rule import Settled, band_of, obstacles, rules
 
@@ -41,6 +41,7 @@ _SMALLEST: Final = 2e-3  # kg, what a kitchen scale still weighs out
 _LARGEST: Final = 0.12  # of the charge that the best values ask for, at once
 _WIDE: Final = 12.0  # tolerances: an outlook wider than this is not worth acting on
 _LONGEST_WAIT: Final = 900.0  # s after which a wide outlook is taken as it is
+_ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
 _LOOK_AGAIN: Final = 60.0  # s, where nothing says better
 
 
@@ -275,6 +276,8 @@ class Charging:
     def _doubtful(self) -> tuple[DoubtfulRecord, ...]:
         from sweatline.study.log_doubts import offered, question
 
+        if not self.scrutiny.doubted:
+            return ()
         system = self.prepared.rig.job.unit_system
         atmosphere = self.scrutiny.atmosphere
         held = self.scrutiny.held()
@@ -288,7 +291,9 @@ class Charging:
                 for e in held[place + 1 :]
             )
             harmless = entry.kind == "reading" and all(d.slip == "twice" for d in doubts)
-            counts = entry.kind == "addition" or entry.channel in self._following.characters
+            counts = entry.kind == "addition" or (
+                entry.channel in self._following.characters or entry.channel == "scale"
+            )
             found.append(
                 DoubtfulRecord(
                     number=entry.id,
@@ -311,6 +316,8 @@ class Charging:
         if held_up:
             told = ", ".join(f"entry {d.number} ({d.what} {d.text})" for d in held_up)
             return "read", f"{told} in doubt: confirm or correct it; no dose is told before", 0.0
+        if abs(now.untold) >= SCALE_CREEP:
+            return "read", self._scale_disagrees(now), 0.0
         if now.charge <= 0.0:
             said = "say what is in the machine, as `added 220 g`: by the log nothing was let in"
             return "read", said, 0.0
@@ -337,12 +344,28 @@ class Charging:
             )
         ]
         if wide and waited < _LONGEST_WAIT:
-            # Until the known part of the transient is over, or until waiting longer says no more.
-            rest = max(now.outlooks[name].look_again for name in wide)
+            # A reading on the way narrows the outlook: looking once at the end of the transient
+            # takes longer and ends no nearer, as hidden machines show.
+            rest = _ON_THE_WAY * max(now.outlooks[name].look_again for name in wide)
             wait = min(max(rest, _LOOK_AGAIN), max(_LONGEST_WAIT - waited, _LOOK_AGAIN))
             verb = "move" if len(wide) > 1 else "moves"
             return "wait", f"{_listed(wide)} still {verb} too much to say where it goes", wait
         return "add", "", 0.0
+
+    def _scale_disagrees(self, now: Present) -> str:
+        """What to do when the scale under the cylinder and what was told do not agree."""
+        from sweatline.units import show
+
+        mass = show(abs(now.untold), "mass", self.prepared.rig.job.unit_system)
+        if now.untold > 0.0:
+            return (
+                f"by the scale {mass} have gone that nobody told: write `added {mass}`, or "
+                "`cylinder changed`, or correct the reading"
+            )
+        return (
+            f"by the scale {mass} less have gone in than was told: correct what was let in, or "
+            "read the scale again"
+        )
 
     def _settled(self, now: Present, advice: Advice) -> Settled:
         """Where things settle, with the errors of the instruments."""

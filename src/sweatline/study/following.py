@@ -17,7 +17,7 @@ import numpy as np
 from sweatline.bench.dosing import Dosing, Foreknowledge
 from sweatline.bench.settling import Character, Outlook, Settling
 from sweatline.study.foreknowledge import CHARACTERS, settled_readings
-from sweatline.study.instruments import sd_of
+from sweatline.study.instruments import scale_step, sd_of
 from sweatline.study.log_vocabulary import EMPTIED
 
 if TYPE_CHECKING:
@@ -25,9 +25,10 @@ if TYPE_CHECKING:
     from sweatline.study.rig import Rig
     from sweatline.study.stop_rule import Told
 
-__all__ = ["NEEDED", "Following", "Present"]
+__all__ = ["NEEDED", "SCALE_CREEP", "Following", "Present"]
 
 NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
+SCALE_CREEP: Final = 3e-3  # kg by which a scale may wander with nothing let in
 _NINE_TENTHS: Final = 1.645  # standard deviations to the 5 % and 95 % points
 
 # Readings that the stop rule looks at and the dosing does not.
@@ -46,6 +47,7 @@ class Present:
     quiet_since: float  # s, when something was last done to the machine
     charge: float  # kg
     charge_sd: float  # kg
+    untold: float  # kg that the scale lost beyond what was said to be let in
     outlooks: Mapping[str, Outlook]
     last: Mapping[str, Entry]  # reading of each channel
     errors: Mapping[str, tuple[float, str]]  # standard deviation of each instrument, its source
@@ -133,6 +135,9 @@ class Following:
         self._quiet_since = 0.0
         self._epoch = 0
         self._fresh = False
+        self._scale: float | None = None  # kg, of the cylinder, as far as it is accounted for
+        self._said = 0.0  # kg of additions that were told since
+        self._untold = 0.0  # kg that the last reading of the scale shows beyond them
 
     def step(self, e: Entry, *, epoch: int, in_doubt: bool) -> None:
         """Take in the next entry; one in doubt is counted and not followed."""
@@ -145,7 +150,9 @@ class Following:
             self._at = self._quiet_since = e.happened_at
             self._settling.clear()
             self._last.clear()
-        if e.kind == "reading" and e.channel in self.characters:
+        if e.kind == "reading" and e.channel == "scale":
+            self._weighed(e)
+        elif e.kind == "reading" and e.channel in self.characters:
             self._at = max(self._at, e.happened_at)
             self._read(e)
         elif e.kind in ("addition", "event"):
@@ -157,6 +164,13 @@ class Following:
         one.update(e.happened_at, float(e.value or 0.0))
         self._last[e.channel] = e
         self._fresh = True
+
+    def _weighed(self, e: Entry) -> None:
+        """Hold the scale under the cylinder against what was said to have been let in."""
+        value = float(e.value or 0.0)
+        self._untold = 0.0 if self._scale is None else self._scale - value - self._said
+        if self._scale is None or abs(self._untold) < SCALE_CREEP:
+            self._scale, self._said, self._untold = value, 0.0, 0.0
 
     def _done(self, e: Entry) -> None:
         now = self._outlooks(e.happened_at)
@@ -177,11 +191,15 @@ class Following:
             mass, sd = self._let_in(e)
             self._charge += mass
             self._variance += sd**2
+            if e.kind == "addition":
+                self._said += mass
+                self._untold -= mass
+        if emptied or e.channel == "cylinder changed":
+            self._scale, self._untold = None, 0.0
 
     def _let_in(self, e: Entry) -> tuple[float, float]:
         """What an entry adds to the charge of the machine, and its standard deviation. [kg]"""
         from sweatline.bench.hose_content import can_used, hose_content
-        from sweatline.study.instruments import scale_step
         from sweatline.study.written_hoses import written_can, written_hose
 
         room = self.rig.job.room.temperature.value
@@ -237,6 +255,7 @@ class Following:
             quiet_since=self._quiet_since,
             charge=self._charge,
             charge_sd=math.sqrt(self._variance),
+            untold=self._untold if self._scale is not None else 0.0,
             outlooks=outlooks,
             last=dict(self._last),
             errors=self._errors(),

@@ -101,8 +101,8 @@ def _checksum(name: str, arrays: Mapping[str, FloatArray]) -> str:
 
 def _read(place: Path, name: str) -> dict[str, FloatArray] | None:
     try:
-        with np.load(place, allow_pickle=False) as file:
-            found = {key: file[key] for key in file.files}
+        with place.open("rb") as file, np.load(file, allow_pickle=False) as archive:
+            found = {key: archive[key] for key in archive.files}
     except (OSError, ValueError, EOFError, zipfile.BadZipFile, KeyError):
         return None
     mark = found.pop("checksum", None)

@@ -329,8 +329,11 @@ def log_record(
     import sweatline
     from sweatline.store.entries import standing
     from sweatline.study.records import EntryRecord, LogRecord
+    from sweatline.study.scrutiny import Scrutiny
 
-    rows = log.entries()
+    scrutiny = Scrutiny(log.about())
+    scrutiny.catch_up(log)
+    rows = scrutiny.rows
     held = {e.id for e in standing(rows)}
     return LogRecord(
         command="log",
@@ -354,6 +357,7 @@ def log_record(
                 phase=e.phase,
                 corrects=e.corrects,
                 holds=e.id in held,
+                in_doubt=e.id in held and bool(scrutiny.in_doubt(e)),
             )
             for e in (rows if only is None else only)
         ),

@@ -249,6 +249,8 @@ class EntryRecord(Part):
     """Number of the row whose place it takes."""
     holds: bool
     """False for a row that has been corrected or withdrawn."""
+    in_doubt: bool
+    """It looks like a slip, and nobody has confirmed it yet."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,138 @@
+"""What is kept of a machine is what would be worked out anew, or it is worked out anew."""
+
+from __future__ import annotations
+
+import errno
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from sweatline.job.reading import read_job
+from sweatline.study import kept_foreknowledge
+from sweatline.study.charging import prepare
+from sweatline.study.kept_foreknowledge import kept, name_of
+from sweatline.study.rig import Rig, rig_for
+
+SEED = str(Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml")
+ARRAYS = {"shares": np.linspace(0.4, 1.4, 5), "readings": np.full((2, 5, 7), np.nan)}
+NAME = "0" * 64
+
+
+class Made:
+    """Counts how often it is asked."""
+
+    def __init__(self) -> None:
+        self.times = 0
+
+    def __call__(self) -> dict[str, NDArray[np.float64]]:
+        self.times += 1
+        return dict(ARRAYS)
+
+
+def test_it_is_made_once_and_read_back_to_the_last_bit(tmp_path: Path) -> None:
+    made = Made()
+    for _ in range(3):
+        found = kept(NAME, made, folder=tmp_path / "kept")
+        for key, value in ARRAYS.items():
+            assert found[key].tobytes() == value.tobytes()
+    assert made.times == 1
+    kept("1" * 64, made, folder=tmp_path / "kept")
+    assert made.times == 2
+
+
+@pytest.mark.parametrize("damage", ["cut", "flipped", "empty", "text", "other name", "folder"])
+def test_a_damaged_file_is_made_anew(tmp_path: Path, damage: str) -> None:
+    made = Made()
+    kept(NAME, made, folder=tmp_path)
+    [file] = tmp_path.glob("*.npz")
+    content = file.read_bytes()
+    if damage == "cut":
+        file.write_bytes(content[: len(content) // 2])
+    elif damage == "flipped":
+        place = content.index(ARRAYS["shares"].tobytes())
+        file.write_bytes(content[:place] + b"\x00\x01" + content[place + 2 :])
+    elif damage == "empty":
+        file.write_bytes(b"")
+    elif damage == "text":
+        file.write_text("not an archive")
+    elif damage == "other name":
+        kept("2" * 64, made, folder=tmp_path)
+        (tmp_path / f"{'2' * 32}.npz").replace(file)
+    else:
+        file.unlink()
+        file.mkdir()
+    before = made.times
+    found = kept(NAME, made, folder=tmp_path)
+    assert found["shares"].tobytes() == ARRAYS["shares"].tobytes()
+    assert made.times == before + 1
+
+
+def test_a_folder_that_cannot_be_written_costs_only_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = Made()
+    blocked = tmp_path / "a file"
+    blocked.write_text("in the way")
+    assert set(kept(NAME, made, folder=blocked / "kept")) == set(ARRAYS)
+
+    def full(*_arguments: object, **_named: object) -> None:
+        raise OSError(errno.ENOSPC, "no space left")
+
+    monkeypatch.setattr(np, "savez", full)
+    assert set(kept(NAME, made, folder=tmp_path / "full")) == set(ARRAYS)
+    assert made.times == 2
+    assert list((tmp_path / "full").iterdir()) == []
+
+
+def test_old_ones_give_way(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(kept_foreknowledge, "_MOST_FILES", 3)
+    made = Made()
+    for n in range(6):
+        kept(str(n) * 64, made, folder=tmp_path)
+    assert len(list(tmp_path.glob("*.npz"))) == 3
+
+
+@pytest.fixture(scope="module")
+def rig() -> Rig:
+    return rig_for(read_job(SEED), compressor=0, refrigerant="R-134a", capillary=0)
+
+
+def test_every_change_has_another_name(rig: Rig) -> None:
+    job = rig.job
+    warmer = replace(job.room, temperature=replace(job.room.temperature, value=289.0))
+    vaguer = replace(job.room, temperature=replace(job.room.temperature, sd=0.7))
+    changed = [
+        rig,
+        replace(rig, job=replace(job, room=warmer)),
+        replace(rig, job=replace(job, room=vaguer)),
+        replace(rig, job=replace(job, targets=replace(job.targets, superheat=6.0))),
+        replace(rig, length=np.nextafter(rig.length, 9.0)),
+        replace(rig, compressor=job.compressors[1]),
+        replace(rig, capillary=job.capillaries[1]),
+    ]
+    names = [name_of(r, 128) for r in changed] + [name_of(rig, 64)]
+    assert len(set(names)) == len(names)
+    assert name_of(rig, 128) == names[0]
+
+
+def test_a_changed_program_has_another_name(rig: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = name_of(rig, 128)
+    monkeypatch.setattr(kept_foreknowledge, "_code", lambda: b"another program")
+    assert name_of(rig, 128) != before
+
+
+def test_kept_and_made_say_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sweatline.compiled.cache_folder", lambda: tmp_path)
+    job = read_job(SEED)
+    first, second = (
+        prepare(job, compressor=0, refrigerant="R-134a", capillary=0, draws=32) for _ in range(2)
+    )
+    assert len(list(tmp_path.rglob("*.npz"))) == 1
+    assert first.known is not None
+    assert second.known is not None
+    for name in ("shares", "readings", "best"):
+        a, b = getattr(first.known, name), getattr(second.known, name)
+        assert a.tobytes() == b.tobytes()
