@@ -10,9 +10,10 @@ from tests.dehumidifiers import Dehumidifier
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance, filled, fixed_charge, solve
+from sweatline.machine.balance import Balance, filled, fixed_charge, solve, subcooled
 from sweatline.machine.circuit import MachineNumbers
 from sweatline.machine.transient import Moment, Stores, Transient
+from sweatline.parts.thermostatic_valve import thermostatic_valve
 from sweatline.refrigerant.table import Table
 
 STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
@@ -146,3 +147,34 @@ def test_emptied_machine_says_so(unit: Unit) -> None:
     with pytest.raises(SolveError, match="holds more or less than any pressure accounts for"):
         run.run(600.0)
     assert np.isfinite(run.moment.suction_pressure)
+
+
+def test_machine_with_an_expansion_valve_rests_at_its_balance_too() -> None:
+    table, line, machine = MACHINES[0].build()
+    valve = thermostatic_valve(
+        table, area=1.5e-6, static_superheat=4.0, opening_superheat=5.0, external=True
+    )
+    machine = machine._replace(metering=valve)
+    start = solve(table, line, machine, subcooled(subcooling=5.0))
+    run = Transient(table, line, machine, start, STORES)
+    same(run.run(600.0, step=5.0), start, 1e-6)
+    run.add(0.03 * start.charge)
+    end = solve(table, line, machine, fixed_charge(1.03 * start.charge), near=start)
+    settled = run.run(3600.0, step=5.0)
+    same(settled, end, 1e-4)
+    assert settled.superheat == pytest.approx(end.superheat, abs=0.01)
+    # The valve holds its superheat; what was added is found before it.
+    assert settled.superheat == pytest.approx(start.superheat, abs=0.2)
+    assert settled.subcooling > start.subcooling + 0.5
+
+
+def test_short_pieces_of_time_tell_the_same(unit: Unit) -> None:
+    ends = []
+    for piece in (0.03, 1.0):
+        run = unit.moving(unit.at(0.9))
+        run.add(0.05 * unit.full.charge)
+        while run.time < 12.0 - 1e-9:
+            run.run(piece, step=1.0)
+        ends.append(run.moment)
+    assert ends[1].suction_pressure == pytest.approx(ends[0].suction_pressure, rel=0.01)
+    assert ends[1].charge == pytest.approx(ends[0].charge)

@@ -37,6 +37,7 @@ from sweatline.machine.standing import (
     sides_of,
     stand_on,
 )
+from sweatline.parts.capillary import CapillaryNumbers
 from sweatline.parts.compressor import compress
 from sweatline.refrigerant.table import Table, saturation, state
 
@@ -45,6 +46,7 @@ __all__ = ["Moment", "Stores", "Transient"]
 FloatArray = NDArray[np.float64]
 
 _SHORTEST: Final = 0.02  # s
+_VALVE_STEP: Final = 2.0  # s; a valve answers the bulb as it was, longer steps make it swing
 _CLOSE: Final = 1e-7  # largest residual of a step that is taken
 
 
@@ -104,6 +106,11 @@ class Transient:
             for mine, theirs in zip(self._space, start.warm.space, strict=True):
                 if mine.shape == theirs.shape:
                     mine[:] = theirs
+        # A quality above one says how far beyond saturated gas the outlet is.
+        _tb, _td, hl, hg, *_ = saturation(table, start.suction_pressure)
+        outlet = float(hl + start.suction_quality * (hg - hl))
+        behind = 1.0 - machine.lines.exchanger_ahead
+        exchanged = (start.metering_enthalpy - start.unknowns[3]) / behind if behind > 0.0 else 0.0
         places = start.places
         low = places.evaporator + places.suction_line
         if machine.compressor.oil_at_discharge < 0.5:
@@ -114,10 +121,10 @@ class Transient:
             float(saturation(table, start.evaporating_pressure)[1]),
             float(saturation(table, own_pressure(machine, start.discharge_pressure))[0]),
             start.unknowns[3],
-            0.0,
+            exchanged,
             start.discharge_pressure - start.liquid_pressure,
             start.evaporating_pressure - start.suction_pressure,
-            0.0,
+            outlet,
         )
         self._u = np.array(start.unknowns[:3])
         self._matrix: FloatArray = np.zeros((3, 3))
@@ -147,6 +154,8 @@ class Transient:
         SolveError
             A side's mass has no pressure inside the table: the machine has run empty, or full.
         """
+        if not isinstance(self.machine.metering, CapillaryNumbers):
+            step = min(step, _VALVE_STEP)
         left = duration
         size = step
         while left > 1e-9:
@@ -233,15 +242,11 @@ class Transient:
 
     def _at_rest(self) -> Moment:
         """What the machine shows at the steady state from which it moves."""
-        table, u = self.table, self._u
-        for _ in range(2):  # the first settles what a state remembers beside its masses
-            run, new, passed = moment(
-                table, self.line, self.machine, self._space, self.stores,
-                self._state, self.charge, 1.0, u, np.empty(3),
-            )  # fmt: skip
-            self._state = self._state._replace(exchanged=new.exchanged, bulb=run.evaporator_outlet)
-        self._pass = run
-        return self._shown(run, self._state, float(np.exp(u[1])), passed)
+        self._pass, _new, passed = moment(
+            self.table, self.line, self.machine, self._space, self.stores,
+            self._state, self.charge, 1.0, self._u, np.empty(3),
+        )  # fmt: skip
+        return self._shown(self._pass, self._state, float(np.exp(self._u[1])), passed)
 
     def _advance(self, step: float, inflow: float) -> Moment:
         """One step on with so much let in; nothing is changed if it fails."""
