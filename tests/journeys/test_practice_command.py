@@ -164,7 +164,8 @@ def test_stopped_it_equalises_before_it_starts(practise: Practise) -> None:
     assert "Not done: it runs already." in out
     # A low-torque motor waits for the sides to equalise.
     assert out.count("Not done: A low-torque motor does not start against a difference") == 1
-    rows = [line.split() for line in out.splitlines() if re.match(r" +\d+\.\d  ", line)]
+    told = out.split("How it went")[0].splitlines()
+    rows = [line.split() for line in told if re.match(r" +\d+\.\d  ", line)]
     resting = [r for r in rows if r[6] == "0"]
     assert resting
     low, high = float(resting[-1][2]), float(resting[-1][3])

@@ -28,6 +28,7 @@ HELP: Final = """\
 
 _NEAR: Final = 0.05  # of the best charge: well done
 _FAR: Final = 0.08
+_BRIEF: Final = 30.0  # s: a moment that does no harm
 _MOST_SLIPS: Final = 4  # that are listed
 
 # Titles of the columns, in the order of a round, with the channel's unit by system.
@@ -202,6 +203,8 @@ def _range(dose: DoseRecord, scale: Scale) -> str:
 
 def _limits(record: PracticeRecord, scale: Scale) -> Iterator[str]:
     for one in record.limits:
+        if not one.at_end and one.time_s is not None and one.time_s < _BRIEF:
+            continue
         yield _LIMITS[one.what](one, scale) + _when(one)
     if record.largest_liquid_kg > 0.0 and record.charge_as == "either":
         yield (
@@ -226,7 +229,7 @@ def _when(one: PassedLimitRecord) -> str:
         return "; it began so, and you brought it out of that."
     if one.at_start:
         return "; it began so, and it is so still."
-    return ", and it is so still." if one.at_end else ", and is over."
+    return "; it is so still." if one.at_end else "; that is over."
 
 
 _LIMITS: Final[dict[str, Callable[[PassedLimitRecord, Scale], str]]] = {
@@ -243,8 +246,12 @@ _LIMITS: Final[dict[str, Callable[[PassedLimitRecord, Scale], str]]] = {
         f"{s.show(o.reached_SI, 'temperature')}"
     ),
     "flooding back": lambda o, s: (
-        f"Liquid left the evaporator for {(o.time_s or 0.0) / 60.0:.0f} min, and for "
-        f"{o.reached_SI / 60.0:.0f} min of these it reached the compressor"
+        f"Liquid left the evaporator for {(o.time_s or 0.0) / 60.0:.0f} min"
+        + (
+            f", and for {o.reached_SI / 60.0:.0f} min of these it reached the compressor"
+            if o.reached_SI >= _BRIEF
+            else ""
+        )
     ),
     "vacuum": lambda o, s: (
         f"The low side went below the air's pressure, to {s.show(o.reached_SI, 'pressure')}: a "

@@ -93,9 +93,8 @@ def practice(
     from sweatline.cli.waiting import waiting
     from sweatline.machine.balance import filled
     from sweatline.study.faults import ANY, fault_of
-    from sweatline.study.foreknowledge import foreknow
     from sweatline.study.hidden_machine import unseen
-    from sweatline.study.practice import by_advice, by_habit
+    from sweatline.study.practice import by_advice, by_habit, known_of
     from sweatline.study.practice_judgement import attempt_judged, exercise_judged
     from sweatline.study.rig import rig_for
 
@@ -120,7 +119,7 @@ def practice(
     hidden = wanted == ANY
     if way != "hand":
         with waiting("charging"):
-            known = foreknow(rig, full, draws=draws)
+            known = known_of(rig, full, draws=draws)
             done = (
                 by_advice(machine, known)
                 if way == "advice"
@@ -139,7 +138,7 @@ def practice(
     hands = _Hands(bench, rig, full, machine, slips=slips, pace=times, to_error=as_json)
     ended, broken_off = hands.work(log_file, hidden=hidden, wanted=wanted, seed=seed, job=job)
     with waiting("judging"):
-        known = foreknow(rig, full, draws=draws)
+        known = known_of(rig, full, draws=draws)
         record = exercise_judged(
             hands.exercise, known, full, seed, hidden=hidden, ended=ended, broken_off=broken_off
         )

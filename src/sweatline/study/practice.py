@@ -17,13 +17,22 @@ from sweatline.study.foreknowledge import CHARACTERS, settled_readings
 from sweatline.study.hidden_machine import Unseen, unseen
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
     from sweatline.bench.dosing import Foreknowledge
+    from sweatline.machine.balance import Balance
+    from sweatline.study.rig import Rig
+
+    FloatArray = NDArray[np.float64]
 
 __all__ = [
     "Attempt",
     "Unseen",
     "by_advice",
     "by_habit",
+    "known_of",
     "unseen",
 ]
 
@@ -31,6 +40,25 @@ _TYPED_EVERY: Final = 60.0  # s
 _HABIT_DOSE: Final = 14.2e-3  # kg, half an ounce
 _HABIT_WAIT: Final = 300.0  # s
 _LONGEST: Final = 6.0 * 3600.0  # s
+
+
+def known_of(rig: Rig, full: Balance, *, draws: int = 128) -> Foreknowledge:
+    """What is known of a machine before charging, from disk if it was worked out before.
+
+    Raises
+    ------
+    SolveError
+        Hardly any of the drawn machines fills its evaporator.
+    """
+    from sweatline.bench.dosing import Foreknowledge
+    from sweatline.study.foreknowledge import foreknow
+    from sweatline.study.kept_foreknowledge import kept, name_of
+
+    def made() -> Mapping[str, FloatArray]:
+        drawn = foreknow(rig, full, draws=draws)
+        return {"shares": drawn.shares, "readings": drawn.readings, "best": drawn.best}
+
+    return Foreknowledge(**kept(name_of(rig, draws), made))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
