@@ -62,8 +62,8 @@ _SHARES: Final = (
 _SHARES_WEIGHTS: Final = np.array([1.0, 1.3, 2.4])
 
 _STEADY: Final = 20.0  # s ahead, at least, for which a filter must foretell to be weighed by it
-# The settled value: what the terms come to in half an hour, the end value itself in ten minutes.
-_AT_REST: Final = 1800.0  # s
+# The settled value: what the terms come to in twenty minutes, the end value itself in ten.
+_AT_REST: Final = 1200.0  # s
 _HORIZON: Final = 600.0  # s
 _GOES_ON: Final = 0.5  # chance that a trend is more than the slow end of the transient
 _MEMORY: Final = 2400.0  # s after which the weight of a foretelling has fallen to a third
