@@ -371,6 +371,24 @@ def test_a_machine_that_cannot_be_right_says_why_before_it_is_charged(
         assert words in out
 
 
+def test_a_log_without_an_altitude_reads_the_gauges_where_the_job_stands(
+    prepared: Prepared, book: str, tmp_path: Path
+) -> None:
+    flat = str(tmp_path / "flat.sweat")
+    open_log(flat, new=True, refrigerant="R-134a").close()
+    there, here = (told(live(prepared, path), *BEGUN, *ROUNDS).state for path in (flat, book))
+    assert "without an altitude" in there.notes[0]
+    for a, b in zip(there.outlooks, here.outlooks, strict=True):
+        assert a.settles_SI.median == pytest.approx(b.settles_SI.median, rel=1e-5)
+    assert there.dose_kg == pytest.approx(here.dose_kg, rel=1e-3)
+
+
+def test_one_slip_is_asked_about_once(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    told(session, *BEGUN, *ROUNDS)
+    assert len(told(session, f"{DAY} 09:26 suction 133 psig").record.questions) == 1
+
+
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
     code = main(["charge", SEED, *arguments, *PARTS])
     out, err = capsys.readouterr()

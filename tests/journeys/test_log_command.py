@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 
 import pytest
@@ -196,6 +197,22 @@ def test_readings_after_a_doubted_one_are_not_held_against_it(
         ("10:02", "head-gauge", "6.91 bar(g)"),
     )
     assert [bool(a) for a in asked] == [False, True, False]
+
+
+def test_clock_of_the_machine_that_was_set_back(
+    book: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock = 1.8e9
+    monkeypatch.setattr(time, "time", lambda: clock)
+    assert run(capsys, "read", book, "watts", "290 W")[2] == ""
+    clock -= 3600.0
+    err = run(capsys, "read", book, "watts", "291 W")[2]
+    assert "the clock of this machine has been set back" in err
+    assert "log confirm" in err
+    assert run(capsys, "confirm", book, "2")[2] == ""
+    clock += 60.0
+    assert run(capsys, "read", book, "watts", "292 W")[2] == ""
+    assert [e.text for e in record(capsys, book).entries] == ["290 W", "291 W", "291 W", "292 W"]
 
 
 def test_instrument_is_described_once(book: str, capsys: pytest.CaptureFixture[str]) -> None:

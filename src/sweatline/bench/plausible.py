@@ -114,7 +114,9 @@ def doubts(
     last = own[-1] if own else None
     if last is not None and not any(d.slip == "twice" for d in found):
         found += _jumped(new, last, circumstances)
-    found += _against_others(new, before, circumstances)
+    if all(d.meant is None for d in found):
+        # A slip that is explained already would only be asked about again.
+        found += _against_others(new, before, circumstances)
     return tuple(found)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
+from sweatline.cli.judgements import print_notes
 from sweatline.cli.terminal import gap, heading, listing, paragraph
 
 if TYPE_CHECKING:
@@ -124,10 +125,13 @@ def print_rule(rules: Sequence[RuleRecord], scale: Scale) -> None:
     if not rules:
         return
     gap()
-    listing(
-        (r.what, f"{_MARKS[r.state]}: {_value(r, scale)}" if r.settles_SI else _MARKS[r.state])
-        for r in rules
-    )
+    rows = []
+    for r in rules:
+        mark = _MARKS[r.state]
+        if r.state == "no" and r.what == "evaporator wet to its end":
+            mark = "not yet"
+        rows.append((r.what, f"{mark}: {_value(r, scale)}" if r.settles_SI else mark))
+    listing(rows)
 
 
 def _value(rule: RuleRecord, scale: Scale) -> str:
@@ -200,6 +204,9 @@ def print_state(record: ChargingRecord, scale: Scale, *, log: str = "") -> None:
     print_doubtful(record.doubtful, log=log)
     print_outlooks(record.outlooks, scale)
     print_rule(record.stop_rule, scale)
+    if record.notes:
+        gap()
+        print_notes(record.notes)
     if record.reading_errors:
         gap()
         print_errors(record, scale)

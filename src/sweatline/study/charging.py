@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from sweatline.bench.dosing import CHANNELS, Advice, Foreknowledge
+from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.study.charging_records import (
     Action,
@@ -42,6 +43,7 @@ _LARGEST: Final = 0.12  # of the charge that the best values ask for, at once
 _WIDE: Final = 12.0  # tolerances: an outlook wider than this is not worth acting on
 _LONGEST_WAIT: Final = 900.0  # s after which a wide outlook is taken as it is
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
+_SAME_ZERO: Final = 200.0  # Pa between the atmospheres of log and job
 _LOOK_AGAIN: Final = 60.0  # s, where nothing says better
 
 
@@ -247,7 +249,7 @@ class Charging:
             version=sweatline.__version__,
             job=job_record(rig.job),
             cautions=cautions([rig.refrigerant.name], {"charging"}),
-            notes=prepared.full.notes,
+            notes=(*self._zero_note(), *prepared.full.notes),
             atmospheric_pressure_Pa=rig.job.place.atmospheric_pressure,
             action=action,
             reason=reason,
@@ -266,6 +268,22 @@ class Charging:
                 ReadingErrorRecord(what=name, sd_SI=sd, source=source)
                 for name, (sd, source) in now.errors.items()
             ),
+        )
+
+    def _zero_note(self) -> tuple[str, ...]:
+        """What is said when the gauges of the log have another zero than those of the job."""
+        here = self.prepared.rig.job.place.atmospheric_pressure
+        away = self.scrutiny.atmosphere - here
+        if abs(away) < _SAME_ZERO:
+            return ()
+        if self.scrutiny.atmosphere == STANDARD_ATMOSPHERE:
+            return (
+                "the log was begun without an altitude: its gauges are taken to stand where the "
+                "job says",
+            )
+        return (
+            "the log was begun for another altitude than the job's: what its gauges show is "
+            "counted from the log's",
         )
 
     def _smallest(self) -> float:
@@ -337,7 +355,7 @@ class Charging:
         wide = [
             name
             for name, o in now.outlooks.items()
-            if name in self._following.weighing
+            if name in NEEDED
             and (
                 o.high - o.low > _WIDE * self._following.characters[name].tolerance
                 or o.state == "disturbed"
@@ -445,7 +463,7 @@ def _outlooks(now: Present, settled: Settled, advice: Advice | None) -> tuple[Ou
             OutlookRecord(
                 what=name,
                 state=o.state,
-                last_SI=float(now.last[name].value or 0.0),
+                last_SI=now.last_value(name),
                 settles_SI=band,
                 look_again_s=o.look_again,
                 expected_after_SI=band_of(after(name)),

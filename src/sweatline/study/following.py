@@ -7,6 +7,7 @@ charging weighs the machines that this one may be and not only its last state.
 from __future__ import annotations
 
 import copy
+import functools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ import numpy as np
 
 from sweatline.bench.dosing import Dosing, Foreknowledge
 from sweatline.bench.settling import Character, Outlook, Settling
+from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.study.foreknowledge import CHARACTERS, settled_readings
 from sweatline.study.instruments import scale_step, sd_of
 from sweatline.study.log_vocabulary import EMPTIED
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from sweatline.study.rig import Rig
     from sweatline.study.stop_rule import Told
 
-__all__ = ["NEEDED", "SCALE_CREEP", "Following", "Present"]
+__all__ = ["NEEDED", "SCALE_CREEP", "Following", "Present", "standing_value"]
 
 NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
 SCALE_CREEP: Final = 3e-3  # kg by which a scale may wander with nothing let in
@@ -53,6 +55,10 @@ class Present:
     errors: Mapping[str, tuple[float, str]]  # standard deviation of each instrument, its source
     missing: tuple[str, ...]  # readings without which nothing can be said
     dosing: Dosing  # everything told
+
+    def last_value(self, name: str) -> float:
+        """A channel as last read. [SI]"""
+        return standing_value(self.last[name], self.rig)
 
     def told(self, name: str) -> Told:
         """Where a reading settles, its instrument's error included. [SI]"""
@@ -98,11 +104,29 @@ class Present:
         if gauge not in self.last or thermometer not in self.last:
             return None
         table = self.rig.refrigerant.table
-        pressure = _within(float(self.last[gauge].value or 0.0), table.p_min, table.p_max)
-        above = float(self.last[thermometer].value or 0.0) - float(
-            saturation(table, pressure)[side]
-        )
+        pressure = _within(self.last_value(gauge), table.p_min, table.p_max)
+        above = self.last_value(thermometer) - float(saturation(table, pressure)[side])
         return above if side else -above
+
+
+def standing_value(e: Entry, rig: Rig) -> float:
+    """A reading, its gauge's zero being that of the job where the log was begun without one. [SI]
+
+    A gauge compares with the air where it stands; a log that knows no altitude has written down
+    what it would have shown by the sea.
+    """
+    value = float(e.value or 0.0)
+    if e.atmosphere == STANDARD_ATMOSPHERE and e.quantity == "pressure" and e.unit in _gauges():
+        value += rig.job.place.atmospheric_pressure - STANDARD_ATMOSPHERE
+    return value
+
+
+@functools.cache
+def _gauges() -> frozenset[str]:
+    """Units that count from the atmosphere."""
+    from sweatline.units.kinds import units_of
+
+    return frozenset(u.name for u in units_of("pressure") if u.reference in ("gauge", "vacuum"))
 
 
 def _within(value: float, low: float, high: float) -> float:
@@ -124,7 +148,6 @@ class Following:
         self.rig = rig
         self.seen = 0
         self.instruments: Mapping[str, Instrument] = {}
-        self.weighing = tuple(CHARACTERS)
         self.characters = {**CHARACTERS, **_BESIDE}
         self._dosing = Dosing(known) if known is not None else None
         self._settling: dict[str, Settling] = {}
@@ -161,7 +184,7 @@ class Following:
 
     def _read(self, e: Entry) -> None:
         one = self._settling.setdefault(e.channel, Settling(self.characters[e.channel]))
-        one.update(e.happened_at, float(e.value or 0.0))
+        one.update(e.happened_at, standing_value(e, self.rig))
         self._last[e.channel] = e
         self._fresh = True
 
