@@ -46,7 +46,7 @@ TAIL = """\
 
 | variable | meaning |
 |---|---|
-| `SWEATLINE_CACHE` | folder for the compiled kernels; else the user's cache folder |
+| `SWEATLINE_CACHE` | folder for compiled kernels and kept foreknowledge; else the user's own |
 | `SWEATLINE_DEBUG` | 1 shows the traceback behind a sentence |
 | `COLUMNS` | width of the output when it does not go to a terminal, 72 to 100 |
 """

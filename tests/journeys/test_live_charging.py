@@ -8,6 +8,7 @@ import os
 import pty
 import select
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -507,6 +508,29 @@ def test_a_reader_that_goes_away(book: str) -> None:
     assert process.returncode == 141
     assert noise == b""
     assert rows(book)[0] == "220 g"
+
+
+def test_bytes_that_are_no_text_and_a_log_that_is_taken_away(book: str) -> None:
+    command = [sys.executable, "-m", "sweatline", "charge", SEED, book, "-", *PARTS, "--json"]
+    sent = b"watts \xff\xfe W\nadded 220 g\n" + b"x" * 100_000 + b"\nstarted"
+    done = subprocess.run(command, input=sent, capture_output=True, check=False, timeout=120)
+    assert (done.returncode, done.stderr) == (0, b"")
+    answers = [json.loads(line) for line in done.stdout.splitlines()]
+    assert [bool(a["problem"]) for a in answers[1:-1]] == [True, False, True, False]
+    assert rows(book)[1] == "220 g"
+    # Another program writes and does not end: said in one sentence, nothing half written.
+    before = rows(book)
+    holder = sqlite3.connect(book, isolation_level=None)
+    holder.execute("BEGIN IMMEDIATE")
+    done = subprocess.run(
+        command, input=b"watts 300 W\n", capture_output=True, check=False, timeout=120
+    )
+    holder.execute("ROLLBACK")
+    holder.close()
+    assert done.returncode == 5
+    assert b"another program has been writing to this log" in done.stderr
+    assert done.stderr.count(b"\n") == 1
+    assert rows(book) == before
 
 
 def test_killed_sessions_lose_nothing_that_was_acknowledged(tmp_path: Path) -> None:

@@ -98,6 +98,9 @@ def _opened(lines: str | None) -> Iterator[IO[str] | None]:
     if lines is None:
         yield None
     elif lines == "-":
+        reconfigure = getattr(sys.stdin, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
         yield sys.stdin
     else:
         with open(lines, encoding="utf-8", errors="replace") as file:
@@ -114,12 +117,21 @@ def _print(record: ChargingRecord, scale: Scale, log_file: str) -> None:
 
 def _session(live: LiveCharging, source: IO[str], scale: Scale, as_json: bool) -> int:
     """Answer line after line, until they end."""
+    from sweatline.cli.terminal import aside
+    from sweatline.errors import StoreError
+
     typed = source.isatty() and sys.stdout.isatty() and not as_json
     _begin(live, scale, typed, as_json)
     code = 0
     try:
         for line in _typed() if typed else iter(source.readline, ""):
-            answer = live.take(line)
+            try:
+                answer = live.take(line)
+            except StoreError as error:
+                if not typed:
+                    raise
+                aside(f"{error}. What was not told as kept is not in the log: type it again.")
+                continue
             if answer is None:
                 continue
             if as_json:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["LineAnswer", "LiveCharging"]
 
-_LONGEST: Final = 2000  # characters of a line that are looked at
+_LONGEST: Final = 2000  # characters of a line that are looked at and kept
 _NO_LINES: Final = ("show", "help", "done")  # said to the session, not to the log
 
 
@@ -60,7 +60,7 @@ class LiveCharging:
             The log cannot be written; nothing of the line that was not told as kept is in it.
         """
         self.lines += 1
-        text = line.strip()
+        text = line.strip()[:_LONGEST]
         if not text or text.startswith("#"):
             return None
         kept: list[int] = []
@@ -68,7 +68,7 @@ class LiveCharging:
         problems: list[str] = []
         questions: list[str] = []
         wanted = ""
-        for said in instructions(text[:_LONGEST]):
+        for said in instructions(text):
             if isinstance(said, JobError):
                 problems.append(self._not_understood(said, text, kept))
                 continue
@@ -118,7 +118,7 @@ class LiveCharging:
             note = keep(
                 self.charging.log,
                 kind="note",
-                text=f"not understood: {text[:_LONGEST]}",
+                text=f"not understood: {text}",
                 scrutiny=self.charging.scrutiny,
             )
             kept.append(note.entry.id)

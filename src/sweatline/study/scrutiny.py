@@ -211,7 +211,9 @@ class Scrutiny:
                 near += [
                     r[2] for r in rows[:end][-8:] if abs(r[0] - entry.happened_at) < _SAME_MOMENT
                 ]
-        found = doubts(reading_of(entry), [*latest, *near], self._circumstances(entry))
+        # A row that is asked about again is not of this moment: its clock was looked at before.
+        clock = self._last_written if below is None else entry.written_at
+        found = doubts(reading_of(entry), [*latest, *near], self._circumstances(entry, clock))
         return tuple(d for d in found if (entry.channel, d.slip) not in self._accepted)
 
     def _added_twice(self, entry: Entry, below: int | None) -> tuple[Doubt, ...]:
@@ -225,7 +227,7 @@ class Scrutiny:
                 return (Doubt(slip="twice", beside=reading_of(row)),)
         return ()
 
-    def _circumstances(self, entry: Entry) -> Circumstances:
+    def _circumstances(self, entry: Entry, clock: float | None) -> Circumstances:
         running = False
         disturbed = None
         inside = self.refrigerant
@@ -246,7 +248,7 @@ class Scrutiny:
                 atmosphere=self.atmosphere,
                 running=running,
                 disturbed_at=disturbed,
-                last_written=self._last_written,
+                last_written=clock,
             )
         if self._fluid is None:
             from sweatline.refrigerant.refrigerant import load
@@ -263,7 +265,7 @@ class Scrutiny:
             bubble=lambda p: fluid.saturation_temperature(within(p)).bubble,
             running=running,
             disturbed_at=disturbed,
-            last_written=self._last_written,
+            last_written=clock,
             air=self.air,
         )
 
