@@ -78,6 +78,12 @@ TIGHTNESS: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
         ("--volume",),
     ),
     (("tightness", "--pressure", "90 bar(g)", *V, "--refrigerant", "R-134a"), 3, ("nitrogen",)),
+    (("tightness", "--pressure", "9 bar(g)", *V), 2, ("--refrigerant", "how long a hold")),
+    (
+        ("tightness", "--pressure", "9 bar(g)", "--refrigerant", "R-134a"),
+        2,
+        ("--volume", "how long a hold"),
+    ),
     (("tightness", BOAT, *FIRST, *LATER, "--refrigerant", "R-134a"), 2, ("weakest part", "side")),
     (
         ("tightness", "--pressure", "200 psig", *V, "--limit", "shell=150 psig"),
@@ -128,7 +134,7 @@ EVACUATION: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
     (("evacuation", *RISE), 2, ("three times",)),
     (("evacuation", *RISE, "--rise", "4 min, 320 micron"), 2, ("--rise 3", "not later")),
     (("evacuation", *RISE, "--rise", "9 min, 27 inHg vacuum"), 2, ("--rise 3",)),
-    (("evacuation", *RISE, "--rise", "9 min"), 2, ("1 fields", "pressure")),
+    (("evacuation", *RISE, "--rise", "9 min"), 2, ("not one field", "pressure")),
     (("evacuation", "--pump", "2 cfm"), 2, ("--low-hose", "--high-hose")),
     (PUMP, 2, ("--low-volume", "inside volume")),
     ((*PUMP, *SIDES[:4]), 2, ("--capillary",)),
@@ -164,6 +170,8 @@ R290 = ("hose", "--refrigerant", "R-290")
 HOSE: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
     (("hose",), 2, ("--hose", "--container")),
     (("hose", "--hose", "4.8 mm, 1 m, liquid"), 2, ("--refrigerant",)),
+    ((*R290, "--hose", "4.8, 0.9 m, liquid"), 2, ("--hose 1", "without a unit")),
+    ((*R290, "--container", "500 g"), 2, ("before, after belong here, not one field",)),
     (("hose", BOAT, "--want", "200 g"), 2, ("--refrigerant",)),
     ((*R290, "--hose", "4.8 mm, 1 m"), 2, ("2 fields", "state")),
     ((*R290, "--hose", "4.8 mm, 1 m, full"), 2, ("full", "pulled back")),

@@ -69,6 +69,8 @@ def tightness(asked: Asked) -> TightnessRecord:
             allowed="give it, or a job file from which it follows",
             field="--volume",
         )
+    if asked.pressure is not None and not (asked.readings or asked.history or asked.measured):
+        _enough_for_a_plan(asked)
     fluid = load(asked.refrigerant) if asked.refrigerant is not None else None
     notes = [*asked.account.notes, *_notes(asked, weakest)]
     if fluid is not None:
@@ -159,6 +161,19 @@ def _refuse(asked: Asked, weakest: PressureLimit | None) -> None:
                 what=f"{said} is above what the weakest part stands: {weakest.part}",
                 allowed=f"at most {most}; a hold of the whole circuit loads every part alike",
                 field=where,
+            )
+
+
+def _enough_for_a_plan(asked: Asked) -> None:
+    for value, what, field in (
+        (asked.volume, "the inside volume", "--volume"),
+        (asked.refrigerant, "the refrigerant to come", "--refrigerant"),
+    ):
+        if value is None:
+            raise JobError(
+                what=f"how long a hold must last depends on {what}",
+                allowed="give it, or a job file from which it follows",
+                field=field,
             )
 
 

@@ -77,9 +77,10 @@ def split_fields(
     fields = [part.strip() for part in parts]
     names = (*needed, *optional)
     if not len(needed) <= len(fields) <= len(names) or not all(fields):
+        count = "one field" if len(fields) == 1 else f"{len(fields)} fields"
         more = f" and, if you like, {', '.join(optional)}" if optional else ""
         raise JobError(
-            what=f"{len(fields)} fields where {', '.join(needed)}{more} belong",
+            what=f"{', '.join(needed)}{more} belong here, not {count}",
             read=text[:80],
             allowed="divide them by a comma and a space",
             field=option,

@@ -42,9 +42,10 @@ def written_hose(text: str, where: str, temperature: float, atmosphere: float) -
             allowed='add it as a fourth field, as "2 bar(g)"',
             field=where,
         )
+    bore = quantity(fields["bore"], "bore", where, low=0.5e-3, high=0.05)
     sd = parse(fields["bore"], "bore").sd
     return Hose(
-        bore=quantity(fields["bore"], "bore", where, low=0.5e-3, high=0.05),
+        bore=bore,
         length=quantity(fields["length"], "length", where, low=1e-3, high=100.0),
         state=state,  # type: ignore[arg-type]
         temperature=temperature,
