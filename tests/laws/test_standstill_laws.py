@@ -249,3 +249,17 @@ def test_vapour_added_slowly_or_quickly_ends_in_one_rest(unit: Unit, rate: float
     assert settled.charge == pytest.approx(unit.full.charge)
     assert settled.suction_pressure == pytest.approx(unit.full.suction_pressure, rel=1e-4)
     assert settled.discharge_pressure == pytest.approx(unit.full.discharge_pressure, rel=1e-4)
+
+
+def test_overcharged_machine_comes_back_to_a_wet_balance(unit: Unit) -> None:
+    """The bound on liquid after a start has gone when it rests."""
+    charge = fixed_charge(1.5 * unit.full.charge)
+    wet = solve(unit.table, unit.line, unit.machine, charge, near=unit.full)
+    assert wet.suction_quality < 0.995
+    run = unit.moving(wet)
+    run.stop(fan=True)
+    run.run(300.0)
+    run.start()
+    settled = run.run(5.0 * 3600.0, step=5.0)
+    assert settled.suction_pressure == pytest.approx(wet.suction_pressure, rel=1e-4)
+    assert settled.discharge_pressure == pytest.approx(wet.discharge_pressure, rel=1e-4)

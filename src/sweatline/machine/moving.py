@@ -18,9 +18,12 @@ is that of a coil in steady flow :math:`\dot m_c` which the refrigerant enters w
 .. math:: h = h_l + (\dot m_m / \dot m_c)\,(h_{in} - h_l) ,
 
 less flash gas when little comes over and more when much does. What gathers in the condenser leaves
-its enthalpy there as the rest does. An evaporator that holds more than leaves it as gas with four
-tenths of liquid, as after a standstill, keeps the surplus as a pool that takes no part. At rest
-both flows are one, and the equations those of the balance.
+its enthalpy there as the rest does. At rest both flows are one, and the equations those of the
+balance.
+
+After a standstill a shell or an accumulator holds back the liquid that a flooded evaporator gives
+away, for some minutes. Until then the gas may be no wetter than a bound that opens with time, and
+what the evaporator holds beyond that is a pool that takes no part.
 
 Unknowns are the logarithms of the pressures at the evaporator's inlet and the compressor's outlet
 and of the compressor's flow; masses and temperatures of metal are taken at the end of the step.
@@ -51,7 +54,7 @@ from sweatline.parts.metering import Ends, metered
 from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import Table, full_state, saturation
 
-__all__ = ["MovingState", "Stores", "limits", "moment", "step_on"]
+__all__ = ["UNBOUNDED", "MovingState", "Stores", "limits", "moment", "step_on"]
 
 FloatArray = NDArray[np.float64]
 
@@ -63,7 +66,8 @@ _GAS_TO_SHELL = 15.0  # W/K, hot gas to a high-side shell and its oil (MEMORY 0.
 _FOLLOWING = 2.0
 _BULB_LAG = 20.0  # s, bulb of a valve strapped to the tube (common practice)
 _LEAST_FLOW = 1e-6  # kg/s, so that a march has a direction
-_WETTEST = 0.6  # quality of the wettest gas that a coil gives away, no balance is so wet (judged)
+_OPENING = 1200.0  # s in which the bound on liquid in the suction opens (judged)
+UNBOUNDED = 2.0  # share of liquid that no outlet of an evaporator has
 _WETNESS_WEIGHT = 0.1  # what a residual of quality counts beside those of the masses
 _STRONGEST = 80.0  # K by which metal may at most warm or cool the air that the coil feels
 _CLOSE = 1e-7  # residual of either side's mass, of the charge, and of the flow
@@ -93,6 +97,7 @@ class MovingState(NamedTuple):
     drop: float  # Pa, along the condenser
     evaporator_drop: float  # Pa
     bulb: float  # J/kg at the evaporator's outlet, as the bulb of a valve feels it
+    wettest: float  # share of liquid that the gas from the evaporator may have
 
 
 @kernel
@@ -241,7 +246,7 @@ def moment(
     mass = old.low + step * (passed - pumped)
     # Liquid that no flow this wet would carry lies in the coil and waits.
     _tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, evaporator.pressure)
-    spare = (evaporator.enthalpy - hl) / (hg - hl) - _WETTEST
+    spare = (evaporator.enthalpy - hl) / (hg - hl) - 1.0 + old.wettest
     residuals[0] = -min((mass - low) / charge, _WETNESS_WEIGHT * spare)
     residuals[1] = (high - charge + mass) / charge
     residuals[2] = math.log(max(pumped, _LEAST_FLOW) / flow)
@@ -256,6 +261,7 @@ def moment(
         pd - liquid_pressure,
         pe - evaporator.pressure,
         old.bulb + step / (_BULB_LAG + step) * (evaporator.enthalpy - old.bulb),
+        old.wettest + step / (_OPENING + step) * (UNBOUNDED - old.wettest),
     )
     return run, new, passed
 

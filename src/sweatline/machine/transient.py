@@ -27,7 +27,7 @@ from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance
 from sweatline.machine.circuit import MachineNumbers, Pass, inventory, own_pressure, workspace
-from sweatline.machine.moving import MovingState, Stores, limits, moment, step_on
+from sweatline.machine.moving import UNBOUNDED, MovingState, Stores, limits, moment, step_on
 from sweatline.machine.standing import (
     Sides,
     Standing,
@@ -46,6 +46,19 @@ __all__ = ["Moment", "Stores", "Transient"]
 FloatArray = NDArray[np.float64]
 
 _SHORTEST: Final = 0.02  # s
+_WETTEST_START: Final = 0.05  # share of liquid in the first gas after a start (judged)
+# Where a step begins its search: at the moment before, then beside it, logarithms of both pressures
+# and the flow. After a start pressures move far, and across kinks.
+_SHIFTS: Final = np.array(
+    [
+        [0.0, 0.0, 0.0],
+        [-0.15, 0.15, -0.15],
+        [-0.05, 0.3, -0.05],
+        [-0.3, 0.2, -0.3],
+        [-0.1, -0.1, -0.1],
+        [0.1, 0.1, 0.1],
+    ]
+)
 _VALVE_STEP: Final = 2.0  # s; a valve answers the bulb as it was, longer steps make it swing
 _CLOSE: Final = 1e-7  # largest residual of a step that is taken
 
@@ -125,6 +138,7 @@ class Transient:
             start.discharge_pressure - start.liquid_pressure,
             start.evaporating_pressure - start.suction_pressure,
             outlet,
+            UNBOUNDED,
         )
         self._u = np.array(start.unknowns[:3])
         self._matrix: FloatArray = np.zeros((3, 3))
@@ -233,6 +247,7 @@ class Transient:
             drop=0.0,
             evaporator_drop=0.0,
             bulb=suction,
+            wettest=_WETTEST_START,
         )
         head = stood.high_pressure + self.machine.foreign_gas
         flow = compress(table, self.machine.compressor, stood.low_pressure, suction, head)[0]
@@ -254,13 +269,16 @@ class Transient:
             return self._stand(self._standing, step, inflow)
         old = self._state._replace(low=self._state.low + inflow)
         charge = self.charge + inflow
-        u = self._u.copy()
-        run, new, passed, worst, self._known, _calls = step_on(
-            self.table, self.line, self.machine, self._space, self.stores,
-            old, charge, step, u, self._matrix, self._known,
-        )  # fmt: skip
-        if not worst < _CLOSE:
+        for shift in _SHIFTS:
+            u = self._u + shift
+            run, new, passed, worst, self._known, _calls = step_on(
+                self.table, self.line, self.machine, self._space, self.stores,
+                old, charge, step, u, self._matrix, self._known,
+            )  # fmt: skip
+            if worst < _CLOSE:
+                break
             self._known = False
+        if not worst < _CLOSE:
             raise self._lost(u, worst, step)
         self._u, self._state, self._pass, self.charge = u, new, run, charge
         self.time += step
