@@ -88,6 +88,7 @@ class Advice:
     dose: float  # kg; 0 for stop, to be taken out when negative
     best: tuple[float, float, float]  # kg: 5 %, median and 95 % of the best charge
     chance_over: float  # that the charge after the dose is more than allowed above the best
+    chance_short: float  # that it is more than allowed below the best
     expected: FloatArray  # (7, 3) of each channel after the dose: 5 %, median, 95 %
     # Mean square by which the readings differ from the best-fitting machines', in what draws,
     # instruments and model leave open: about one.
@@ -208,6 +209,11 @@ class Dosing:
         if standing is not None:
             causes[: standing.shape[0]] = np.nan_to_num(standing)
         self._told.append(_Told(charge, padded, fresh, causes))
+        self._posterior = self._disagreement = None
+
+    def taken_back(self) -> None:
+        """Forget what was told last: it is about to be told better."""
+        self._told.pop()
         self._posterior = self._disagreement = None
 
     def _at(self, charge: float) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -331,10 +337,15 @@ class Dosing:
         return float(np.exp(np.interp(share, edges, places)))
 
     def _chance_over(self, charge: float) -> float:
+        """That a charge is more than allowed above the best."""
+        return self._chance_below(charge / (1.0 + self.allowed))
+
+    def _chance_below(self, charge: float) -> float:
+        """That the best charge is below this one."""
         below = np.concatenate([[0.0], np.cumsum(self._weighed().weights)])
         step = self._log_best[1] - self._log_best[0]
         places = np.concatenate([self._log_best - 0.5 * step, [self._log_best[-1] + 0.5 * step]])
-        return float(np.interp(np.log(charge / (1.0 + self.allowed)), places, below))
+        return float(np.interp(np.log(charge), places, below))
 
     def advice(self, charge: float, *, smallest: float, largest: float) -> Advice:
         """The next dose.
@@ -365,6 +376,7 @@ class Dosing:
             dose=dose,
             best=best,
             chance_over=self._chance_over(after),
+            chance_short=1.0 - self._chance_below(after / (1.0 - self.allowed)),
             expected=self._expected(after),
             misfit=self.misfit,
             odd=self.odd,

@@ -15,6 +15,7 @@ from sweatline.bench.settling import Settling
 from sweatline.errors import SolveError
 from sweatline.study.foreknowledge import CHARACTERS, settled_readings
 from sweatline.study.hidden_machine import Unseen, unseen
+from sweatline.study.patience import still_moving
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -40,6 +41,9 @@ _TYPED_EVERY: Final = 60.0  # s
 _HABIT_DOSE: Final = 14.2e-3  # kg, half an ounce
 _HABIT_WAIT: Final = 300.0  # s
 _LONGEST: Final = 6.0 * 3600.0  # s
+_SMALLEST: Final = 1e-3  # kg, what a kitchen scale still weighs out
+_LEAST_SHARE: Final = 0.012  # of the best charge: less changes nothing that can be read
+_LARGEST: Final = 0.12  # of the best charge, at once
 
 
 def known_of(rig: Rig, full: Balance, *, draws: int = 128) -> Foreknowledge:
@@ -90,6 +94,8 @@ def by_advice(machine: Unseen, known: Foreknowledge) -> Attempt:
     most = machine.run.charge
     settling = {name: Settling(c) for name, c in CHARACTERS.items()}
     foretold = []
+    largest = _LARGEST * float(np.median(known.best))
+    smallest = max(_SMALLEST, _LEAST_SHARE * float(np.median(known.best)))
     while time < _LONGEST:
         waited = 0.0
         while True:
@@ -99,18 +105,13 @@ def by_advice(machine: Unseen, known: Foreknowledge) -> Attempt:
             for name, value in machine.read().items():
                 settling[name].update(time, value)
             outlooks = {name: s.outlook() for name, s in settling.items() if s.readings_seen}
-            wide = any(
-                o.high - o.low > 12.0 * CHARACTERS[name].tolerance for name, o in outlooks.items()
-            )
-            if waited >= 2.0 * _TYPED_EVERY and (not wide or waited >= 600.0):
+            dosing.told(machine.weighed, *settled_readings(table, outlooks))
+            advice = dosing.advice(machine.weighed, smallest=smallest, largest=largest)
+            if not still_moving(advice, machine.weighed, outlooks, CHARACTERS, waited):
                 break
-        values, fresh, standing = settled_readings(table, outlooks)
+            dosing.taken_back()
         for name, came_to in machine.settled().items():
             foretold.append((outlooks[name].low, outlooks[name].high, came_to))
-        dosing.told(machine.weighed, values, fresh, standing)
-        advice = dosing.advice(
-            machine.weighed, smallest=2e-3, largest=0.12 * float(np.median(known.best))
-        )
         if advice.action != "add":
             break
         machine.add(advice.dose)
