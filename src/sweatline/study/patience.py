@@ -19,7 +19,7 @@ __all__ = ["LAST", "LONGEST", "SHORTEST", "still_moving"]
 SHORTEST: Final = 120.0  # s after anything was done before which no outlook is acted on
 LONGEST: Final = 600.0  # s after which an outlook is taken as it is
 LAST: Final = 1200.0  # s before a machine that may still be short is called done
-_WIDE: Final = 12.0  # tolerances: an outlook wider than this is worth waiting for
+_WIDE: Final = 5.0  # tolerances: an outlook wider than this is worth waiting for
 _SHORT: Final = 0.05  # chance of being short that is left without waiting any longer
 _BOLD: Final = 0.05  # of the charge in the machine: a dose as large as this shows in every reading
 
