@@ -296,6 +296,32 @@ def test_a_mistyped_line_is_kept_and_told_in_one_sentence(
         assert {"300 W", "230 V"} <= set(rows(book))
 
 
+def test_a_line_may_be_written_as_the_log_command_is(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    lines = (
+        f'read suction-gauge "1.42 bar(g)" --at "{DAY} 14:05" --by "blue dial"',
+        f'added "1/2 oz" --as liquid --at "{DAY} 14:06"',
+        f'event vacuum-broken "with vapour" --at "{DAY} 14:07"',
+        f"{DAY}T14:08:30 s gas 58 F",
+        f"{DAY} 14:09 note anything; with a semicolon",
+        f"{DAY} 14:10 hose left 4.8 mm; 0.9 m; gas; 2 bar(g)",
+    )
+    for line in lines:
+        assert told(session, line).record.problem == ""
+    with Log(Path(book)) as log:
+        entries = log.entries()
+        assert {i.name for i in log.instruments()} == {"blue dial"}
+    assert [e.channel or e.kind for e in entries] == [
+        "suction gauge", "addition", "vacuum broken", "suction gas", "note", "hose left",
+    ]  # fmt: skip
+    assert entries[0].instrument == "blue dial"
+    assert (entries[1].text, entries[1].phase) == ("1/2 oz", "liquid")
+    assert entries[2].text == "with vapour"
+    assert entries[4].text == "anything; with a semicolon"
+    seconds = [e.happened_at - entries[0].happened_at for e in entries]
+    assert seconds == [0.0, 60.0, 120.0, 210.0, 240.0, 300.0]
+
+
 def test_vacuum_start_is_refused_in_a_session_too(prepared: Prepared, book: str) -> None:
     session = live(prepared, book)
     answer = told(session, "evacuating", "vacuum gauge 400 micron", "started").record
