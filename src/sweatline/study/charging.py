@@ -25,6 +25,7 @@ from sweatline.study.charging_records import (
     ReadingErrorRecord,
 )
 from sweatline.study.following import NEEDED, SCALE_CREEP, Following, Present
+from sweatline.study.patience import LONGEST, still_moving
 from sweatline.study.scrutiny import Scrutiny
 from sweatline.study.stop_rule import Settled, band_of, obstacles, rules
 
@@ -40,8 +41,7 @@ __all__ = ["Charging", "Prepared", "charging", "check_refrigerant", "prepare"]
 
 _SMALLEST: Final = 2e-3  # kg, what a kitchen scale still weighs out
 _LARGEST: Final = 0.12  # of the charge that the best values ask for, at once
-_WIDE: Final = 12.0  # tolerances: an outlook wider than this is not worth acting on
-_LONGEST_WAIT: Final = 900.0  # s after which a wide outlook is taken as it is
+_OLD: Final = 900.0  # s after which a reading is read again before anything follows from it
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
 _SAME_ZERO: Final = 200.0  # Pa between the atmospheres of log and job
 _LOOK_AGAIN: Final = 60.0  # s, where nothing says better
@@ -240,7 +240,11 @@ class Charging:
             settled = self._settled(now, advice)
         hindered = obstacles(rig, settled)
         if advice is not None and action == "add":
-            action, reason = self._judged(advice, settled, hindered)
+            patience = self._waits(now, advice)
+            if patience is not None:
+                action, (reason, wait) = "wait", patience
+            else:
+                action, reason = self._judged(advice, settled, hindered)
         if hindered and action in ("wait", "read") and hindered[0].startswith("switch off"):
             action, reason = "stop", hindered[0]
         dosed = advice is not None and action in ("add", "take out")
@@ -346,29 +350,36 @@ class Charging:
             name
             for name in NEEDED
             if now.last[name].happened_at < now.quiet_since
-            or now.at - now.last[name].happened_at > _LONGEST_WAIT
+            or now.at - now.last[name].happened_at > _OLD
         ]
         if old and waited < _LOOK_AGAIN:
             return "wait", f"then read {_listed(list(NEEDED))} again", _LOOK_AGAIN
         if old:
             return "read", f"read {_listed(old)} again: what is known of it is too old", 0.0
-        wide = [
-            name
-            for name, o in now.outlooks.items()
-            if name in NEEDED
-            and (
-                o.high - o.low > _WIDE * self._following.characters[name].tolerance
-                or o.state == "disturbed"
-            )
-        ]
-        if wide and waited < _LONGEST_WAIT:
-            # A reading on the way narrows the outlook: looking once at the end of the transient
-            # takes longer and ends no nearer, as hidden machines show.
-            rest = _ON_THE_WAY * max(now.outlooks[name].look_again for name in wide)
-            wait = min(max(rest, _LOOK_AGAIN), max(_LONGEST_WAIT - waited, _LOOK_AGAIN))
-            verb = "move" if len(wide) > 1 else "moves"
-            return "wait", f"{_listed(wide)} still {verb} too much to say where it goes", wait
         return "add", "", 0.0
+
+    def _waits(self, now: Present, advice: Advice) -> tuple[str, float] | None:
+        """Why and how long to wait before an advice is followed; None where it can be now."""
+        from sweatline.study.foreknowledge import CHARACTERS
+
+        weighed = {
+            name: o
+            for name, o in now.outlooks.items()
+            if name in CHARACTERS and (name in NEEDED or o.state != "disturbed")
+        }
+        waited = now.at - now.quiet_since
+        moving = still_moving(advice, now.charge, weighed, CHARACTERS, waited)
+        if not moving:
+            return None
+        # A reading on the way narrows the outlook: looking once at the end of the transient
+        # takes longer and ends no nearer, as hidden machines show.
+        rest = _ON_THE_WAY * max(weighed[name].look_again for name in moving)
+        wait = min(max(rest, _LOOK_AGAIN), max(LONGEST - waited, _LOOK_AGAIN))
+        verb = "move" if len(moving) > 1 else "moves"
+        why = f"{_listed(list(moving))} still {verb} too much to say where it goes"
+        if advice.action == "stop" and len(moving) == len(weighed):
+            why = "it may be full, but what settles further can still allow a dose"
+        return why, wait
 
     def _scale_disagrees(self, now: Present) -> str:
         """What to do when the scale under the cylinder and what was told do not agree."""
