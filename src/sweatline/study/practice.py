@@ -15,7 +15,7 @@ from sweatline.bench.settling import Settling
 from sweatline.errors import SolveError
 from sweatline.study.foreknowledge import CHARACTERS, settled_readings
 from sweatline.study.hidden_machine import Unseen, unseen
-from sweatline.study.patience import still_moving
+from sweatline.study.patience import largest_dose, smallest_dose, still_moving
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -41,9 +41,6 @@ _TYPED_EVERY: Final = 60.0  # s
 _HABIT_DOSE: Final = 14.2e-3  # kg, half an ounce
 _HABIT_WAIT: Final = 300.0  # s
 _LONGEST: Final = 6.0 * 3600.0  # s
-_SMALLEST: Final = 1e-3  # kg, what a kitchen scale still weighs out
-_LEAST_SHARE: Final = 0.012  # of the best charge: less changes nothing that can be read
-_LARGEST: Final = 0.12  # of the best charge, at once
 
 
 def known_of(rig: Rig, full: Balance, *, draws: int = 128) -> Foreknowledge:
@@ -94,8 +91,8 @@ def by_advice(machine: Unseen, known: Foreknowledge) -> Attempt:
     most = machine.run.charge
     settling = {name: Settling(c) for name, c in CHARACTERS.items()}
     foretold = []
-    largest = _LARGEST * float(np.median(known.best))
-    smallest = max(_SMALLEST, _LEAST_SHARE * float(np.median(known.best)))
+    guess = float(np.median(known.best))
+    smallest, largest = smallest_dose(guess), largest_dose(guess)
     while time < _LONGEST:
         waited = 0.0
         while True:

@@ -19,6 +19,7 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
 from sweatline.study.exercise import Charged, Round, Switched
 from sweatline.study.foreknowledge import CHARACTERS, settled_readings
+from sweatline.study.patience import largest_dose, smallest_dose, still_moving, unsure
 from sweatline.study.practice import by_advice, by_habit
 from sweatline.study.practice_records import (
     AttemptRecord,
@@ -42,11 +43,6 @@ if TYPE_CHECKING:
 __all__ = ["attempt_judged", "exercise_judged"]
 
 _NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
-_SMALLEST: Final = 2e-3  # kg
-_LARGEST: Final = 0.12  # of the charge that the best values ask for, at once
-_WIDE: Final = 12.0  # tolerances
-_SHORTEST_WAIT: Final = 120.0  # s
-_LONGEST_WAIT: Final = 600.0  # s after which a wide outlook is taken as it is
 # What gauges and thermometers alone can hardly tell apart.
 _CLOSE: Final = (
     frozenset({"little-air", "fouled-condenser"}),
@@ -73,7 +69,8 @@ class _Replay:
     def __init__(self, rig: Rig, known: Foreknowledge) -> None:
         self.table = rig.refrigerant.table
         self.dosing = Dosing(known)
-        self.largest = _LARGEST * float(np.median(known.best))
+        guess = float(np.median(known.best))
+        self.smallest, self.largest = smallest_dose(guess), largest_dose(guess)
         self.settling = {name: Settling(c) for name, c in CHARACTERS.items()}
         self.fresh = False
 
@@ -90,25 +87,23 @@ class _Replay:
         outlooks: dict[str, Outlook] = {
             n: s.outlook() for n, s in self.settling.items() if s.readings_seen
         }
-        unsure = tuple(
-            n for n, o in outlooks.items() if o.high - o.low > _WIDE * CHARACTERS[n].tolerance
-        )
+        wide = unsure(outlooks, CHARACTERS)
         readings: Literal["settled", "foretold", "unsure"] = "foretold"
-        if unsure:
+        if wide:
             readings = "unsure"
         elif all(o.state == "settled" for o in outlooks.values()):
             readings = "settled"
         if not self.fresh or not self._usable(outlooks):
-            return _Seen(action="wait", advice=None, readings="unsure", unsure=unsure)
+            return _Seen(action="wait", advice=None, readings="unsure", unsure=wide)
         with np.errstate(invalid="ignore"):  # what cannot be is left out by the dosing
             values, fresh, standing = settled_readings(self.table, outlooks)
         self.dosing.told(weighed, values, fresh, standing)
         self.fresh = False
-        advice = self.dosing.advice(weighed, smallest=_SMALLEST, largest=self.largest)
+        advice = self.dosing.advice(weighed, smallest=self.smallest, largest=self.largest)
         action: Action = advice.action
-        if waited < _SHORTEST_WAIT or (unsure and waited < _LONGEST_WAIT):
+        if still_moving(advice, weighed, outlooks, CHARACTERS, waited):
             action = "wait"
-        return _Seen(action=action, advice=advice, readings=readings, unsure=unsure)
+        return _Seen(action=action, advice=advice, readings=readings, unsure=wide)
 
     def _usable(self, outlooks: Mapping[str, Outlook]) -> bool:
         """Whether the needed readings are there, and gauges are where a gauge can be."""
