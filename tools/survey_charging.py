@@ -3,7 +3,7 @@
     python tools/survey_charging.py --rigs 20 --machines 10 --write
 
 Every rig is a combination of an example job in a room of its own; every machine of it is drawn from
-what the job leaves open. Seeds below 10000 were used while the advice was made; the page is made
+what the job leaves open. Seeds below 30000 were used while the advice was made; the page is made
 from seeds above. Results are this model's own: they say whether the advice does what it is meant to
 do for machines like the model, not that the model is right.
 """
@@ -168,7 +168,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--rigs", type=int, default=24)
     parser.add_argument("--machines", type=int, default=10)
-    parser.add_argument("--first", type=int, default=10_000)
+    parser.add_argument("--first", type=int, default=30_000)
     parser.add_argument("--write", action="store_true")
     asked = parser.parse_args()
     rows = list(collected(asked.rigs, asked.machines, asked.first, WAYS))

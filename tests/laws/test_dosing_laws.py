@@ -236,6 +236,7 @@ def test_where_nothing_fits_the_superheat_is_believed() -> None:
 def test_a_charge_beyond_all_draws_is_no_proof_of_anything() -> None:
     """Far outside the shares that were drawn the readings say nothing: no sure, distant answer."""
     dosing = Dosing(KNOWN)
-    dosing.told(0.02, shown(0.1, np.zeros(4)), ERRORS)
-    _low, median, _high = dosing.best_charge()
+    dosing.told(0.008, shown(0.97, np.zeros(4)), ERRORS)
+    low, median, high = dosing.best_charge()
     assert 0.02 < median < 0.4
+    assert high > 1.3 * low

@@ -55,9 +55,10 @@ _MODEL_STANDING: Final = np.array([0.02, 0.02, 0.5, 1.0, 0.02, 3.0, 0.5])
 _EXPLAINED: Final = 0.998  # of the draws' variance by the directions kept
 _MOST_DIRECTIONS: Final = 16
 _SCALE_SD: Final = 0.10  # of ln best charge beyond the draws: void fraction, oil, tubing
-_GRID: Final = 121  # best charges looked at
-_REACH: Final = 3.0  # standard deviations of ln best charge that they span
+_GRID: Final = 141  # best charges looked at
+_REACH: Final = 4.0  # standard deviations of ln best charge that they span
 _OUTSIDE: Final = 0.1  # of ln share beyond those that were drawn, as good as one deviation
+_IMPOSSIBLE: Final = 12.0  # nats that being outside may cost at most
 _CHANCE: Final = 0.02  # of ending more than allowed above the best charge, at most
 # Of the best charge, the quantile that is aimed at: a gram too many costs twice what a gram too few
 # does, for it has to be taken out again (the authors' judgement).
@@ -236,7 +237,8 @@ class Dosing:
         log_share = np.log(charge) - self._log_best
         low, high = np.log(self._shares[[0, -1]])
         beyond = np.maximum(np.maximum(low - log_share, log_share - high), 0.0)
-        against: FloatArray = -0.5 * (beyond / _OUTSIDE) ** 2
+        # No further than that: a charge beyond all draws prefers none of them.
+        against: FloatArray = np.maximum(-0.5 * (beyond / _OUTSIDE) ** 2, -_IMPOSSIBLE)
         return against
 
     def _weighed(self) -> _Posterior:
