@@ -26,6 +26,10 @@ EVIDENCE = ROOT / "docs" / "evidence.md"
 JOB = "examples/seed-store.toml"
 TRADE_JOB = "examples/boat-shed.toml"
 MATCH = ("match", JOB, "--top", "4")
+# A log that is begun anew for a command that names it, and the lines that are fed to it.
+LOG = "shelf.log"
+BEGUN = ("--refrigerant", "R-513A", "--altitude", "640 m")
+LINES = "examples/seed-store-charging.txt"
 CUT = "[...]"
 
 PAGES = (ROOT / "README.md", ROOT / "docs" / "trust.md")
@@ -61,17 +65,26 @@ def run(example: Example) -> str:
     with tempfile.TemporaryDirectory() as folder:
         if example.pictures:
             arguments += ["--figures", folder]
-        done = subprocess.run(
-            [sys.executable, "-m", "sweatline.cli.main", *arguments],
-            cwd=ROOT,
-            env=os.environ | {"COLUMNS": "80"},
-            capture_output=True,
-            text=True,
-            encoding="utf-8",
-            check=False,
-        )
-        if done.returncode != 0:
-            raise SystemExit(f"{shown}: {done.stderr.strip()}")
+        log = str(Path(folder) / LOG)
+        done = None
+        for each in ([["log", "new", log, *BEGUN]] if LOG in arguments else []) + [arguments]:
+            done = subprocess.run(
+                [
+                    sys.executable,
+                    "-m",
+                    "sweatline.cli.main",
+                    *(log if a == LOG else a for a in each),
+                ],
+                cwd=ROOT,
+                env=os.environ | {"COLUMNS": "80"},
+                capture_output=True,
+                text=True,
+                encoding="utf-8",
+                check=False,
+            )
+            if done.returncode != 0:
+                raise SystemExit(f"{shown}: {done.stderr.strip()}")
+        assert done is not None
         PICTURES.mkdir(parents=True, exist_ok=True)
         for name in example.pictures:
             shutil.copyfile(Path(folder) / name, PICTURES / name)
@@ -251,6 +264,14 @@ def shows() -> dict[str, Callable[[], str]]:
             Passage("Where the charge", "liquid line"),
             Passage("Where the spread", "Cautions"),
             pictures=("seed-store-state-diagram.png", "seed-store-air-path.png"),
+        ),
+        "charging": plain(
+            (
+                *("charge", JOB, LOG, LINES, "--compressor", "drinks cooler"),
+                *("--refrigerant", "R-513A", "--capillary", "1.4 on the reel"),
+            ),
+            Passage("2026-03-14 09:13", "read +settles"),
+            Passage("2026-03-14 09:15", "Where it stands"),
         ),
         "trade-units": plain(
             ("balance", TRADE_JOB, "--refrigerant", "R-134a", "--capillary", "reel"),

@@ -375,8 +375,8 @@ class Charging:
         # takes longer and ends no nearer, as hidden machines show.
         rest = _ON_THE_WAY * max(weighed[name].look_again for name in moving)
         wait = min(max(rest, _LOOK_AGAIN), max(LONGEST - waited, _LOOK_AGAIN))
-        verb = "move" if len(moving) > 1 else "moves"
-        why = f"{_listed(list(moving))} still {verb} too much to say where it goes"
+        moves, goes = ("move", "they go") if len(moving) > 1 else ("moves", "it goes")
+        why = f"{_listed(list(moving))} still {moves} too much to say where {goes}"
         if advice.action == "stop" and len(moving) == len(weighed):
             why = "it may be full, but what settles further can still allow a dose"
         return why, wait

@@ -82,7 +82,7 @@ def question(entry: Entry, doubt: Doubt, atmosphere: float, system: System) -> s
         )
     if doubt.slip == "zero of the gauge":
         return (
-            f"{entry.text} is one atmosphere from the last reading ({other}): gauge or absolute? "
-            f"If the other was meant, correct it to {meant}"
+            f"{entry.text} is one atmosphere from the last reading ({other} at {clock}): gauge or "
+            f"absolute? If the other was meant, correct it to {meant}; or was the last one wrong?"
         )
     return f"{entry.text} fits another unit: the last was {other}. Correct it to {meant}?"
