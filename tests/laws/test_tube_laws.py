@@ -134,6 +134,25 @@ cases = st.builds(
 )
 
 
+def test_a_bend_back_into_the_air_of_cold_liquid_closes() -> None:
+    """A condenser whose last bends carry liquid of less than half the enthalpy that came in."""
+    bends = "13 25 23 20 00 24 14 02 03 12 05 10 04 26 06 21 22 11 01 16 15"
+    way = tuple((int(b[0]), int(b[1])) for b in bends.split())
+    case = Case(
+        name="R-290",
+        flow=3.9e-3,
+        saturated=318.15,
+        quality=1.15,
+        air_t=296.15,
+        rh=0.5,
+        airflow=0.125,
+        heated=0,
+    )
+    run = marched(coil((way,), 3, 7, cells=2), case)
+    assert run.result.enthalpy < 0.5 * run.enthalpy
+    assert run.column("heat_W").sum() == pytest.approx(run.result.heat, rel=1e-8)
+
+
 @few
 @given(circuitings(), cases, st.booleans(), st.booleans())
 def test_streams_close_however_the_bends_are_set(

@@ -194,8 +194,10 @@ def march_tubes(
                 )
 
     u = np.zeros(n)
+    _tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, pressure)
+    # Far below any liquid: a guess on its way may be anywhere, the solution must be free of it.
+    floor = 0.5 * min(enthalpy, hl)
     if states > 0 and entry[0, 0] == 0.0:
-        _tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, pressure)
         far = hg if heated == 1 else hl
         for j in range(count):
             g = tubes.guess[j]
@@ -242,7 +244,7 @@ def march_tubes(
             times = tubes.circuit_times[c]
             g = tubes.guess[j]
             if g >= 0:
-                h = max(u[2 * g] * _H_SCALE, 0.5 * enthalpy)
+                h = max(u[2 * g] * _H_SCALE, floor)
                 p = min(max(u[2 * g + 1] * _P_SCALE, 0.3 * pressure), pressure)
             elif j == 0 or tubes.tube_circuit[j - 1] != c:
                 h = enthalpy
