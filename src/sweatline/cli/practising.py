@@ -89,7 +89,7 @@ def practice(
     charge can be asked about it from a second terminal. No figure of it belongs to a real machine.
     """
     from sweatline.cli.practice_words import fault_line, print_judgement, short_line
-    from sweatline.cli.terminal import print_json
+    from sweatline.cli.terminal import paragraph, print_json
     from sweatline.cli.waiting import waiting
     from sweatline.machine.balance import filled
     from sweatline.study.faults import ANY, fault_of
@@ -130,10 +130,10 @@ def practice(
             print_json(record)
             return
         if done.gave_up:
-            click.echo(f"Given up: {done.gave_up}.")
-        click.echo(short_line(record, scale))
+            paragraph(f"Given up: {done.gave_up}.")
+        paragraph(short_line(record, scale))
         if record.fault is not None:
-            click.echo(f"The fault was {fault_line(record.fault, scale)}.")
+            paragraph(f"The fault was {fault_line(record.fault, scale)}.")
         return
     hands = _Hands(bench, rig, full, machine, slips=slips, pace=times, to_error=as_json)
     ended, broken_off = hands.work(log_file, hidden=hidden, wanted=wanted, seed=seed, job=job)
