@@ -71,6 +71,14 @@ def test_a_bold_dose_that_is_safe_now_needs_no_narrow_outlook() -> None:
     assert moving(advice("add", 0.1 * CHARGE), 30.0, SHORTEST, "disturbed")
 
 
+def test_a_bold_dose_that_a_limit_speaks_against_waits_like_a_small_one() -> None:
+    bold = advice("add", 0.1 * CHARGE)
+    wide = outlooks(30.0)
+    assert still_moving(bold, CHARGE, wide, CHARACTERS, SHORTEST, bold=False)
+    assert not still_moving(bold, CHARGE, wide, CHARACTERS, LONGEST, bold=False)
+    assert not still_moving(bold, CHARGE, outlooks(3.0), CHARACTERS, SHORTEST, bold=False)
+
+
 def test_stop_is_said_after_ten_quiet_minutes_and_later_where_it_may_be_short() -> None:
     assert moving(advice("stop", 0.0), 1.0, LONGEST - 1.0)
     assert not moving(advice("stop", 0.0), 1.0, LONGEST)

@@ -8,13 +8,10 @@ person or a corrected reading changes nothing but what is true.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
-from sweatline.bench.dosing import CHANNELS, Advice, Foreknowledge
+from sweatline.bench.dosing import CHANNELS, Advice
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.study.charging_records import (
@@ -26,16 +23,14 @@ from sweatline.study.charging_records import (
 )
 from sweatline.study.following import NEEDED, SCALE_CREEP, Following, Present
 from sweatline.study.patience import LONGEST, still_moving
+from sweatline.study.prepared import Prepared, prepare
 from sweatline.study.scrutiny import Scrutiny
 from sweatline.study.stop_rule import Settled, band_of, obstacles, rules
 
 if TYPE_CHECKING:
     from sweatline.job.model import Job
-    from sweatline.machine.balance import Balance
     from sweatline.store.log import Log
-    from sweatline.study.rig import Rig
     from sweatline.study.stop_rule import Told
-    from sweatline.study.verdicts import Verdict
 
 __all__ = ["Charging", "Prepared", "charging", "check_refrigerant", "prepare"]
 
@@ -45,88 +40,6 @@ _OLD: Final = 900.0  # s after which a reading is read again before anything fol
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
 _SAME_ZERO: Final = 200.0  # Pa between the atmospheres of log and job
 _LOOK_AGAIN: Final = 60.0  # s, where nothing says better
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Prepared:
-    """A machine about to be charged, and what is known of it before anything is read."""
-
-    rig: Rig
-    full: Balance  # charged right, by the job's best values
-    barred: str  # why it must not be charged at all; empty when it may be
-    foreseen: tuple[Verdict, ...]  # what will be wrong with it when it is charged right
-    known: Foreknowledge | None  # None where it is barred
-
-
-def prepare(
-    job: Job,
-    *,
-    compressor: int,
-    refrigerant: str,
-    capillary: int,
-    length: float | None = None,
-    draws: int = 128,
-    progress: Callable[[], None] | None = None,
-) -> Prepared:
-    """Everything that is worked out once, before the first reading.
-
-    Raises
-    ------
-    SolveError
-        These parts have no balance.
-    """
-    from sweatline.machine.balance import filled
-    from sweatline.study.foreknowledge import foreknow
-    from sweatline.study.kept_foreknowledge import kept, name_of
-    from sweatline.study.rig import rig_for
-    from sweatline.study.standing import standing_verdicts
-
-    rig = rig_for(
-        job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
-    )
-    full = rig.solve(filled(superheat=job.targets.superheat), near=rig.designed)
-    found = [*_working_verdicts(rig, full), *standing_verdicts(rig, full)]
-    failing = tuple(v for v in found if v.state == "fails")
-    barred = [v for v in failing if v.final]
-    known = None
-    if not barred:
-
-        def made() -> Mapping[str, np.ndarray]:
-            drawn = foreknow(rig, full, draws=draws, progress=progress)
-            return {"shares": drawn.shares, "readings": drawn.readings, "best": drawn.best}
-
-        known = Foreknowledge(**kept(name_of(rig, draws), made))
-    return Prepared(
-        rig=rig,
-        full=full,
-        barred=f"{barred[0].fault}: {barred[0].sentence}" if barred else "",
-        foreseen=failing,
-        known=known,
-    )
-
-
-def _working_verdicts(rig: Rig, full: Balance) -> list[Verdict]:
-    """The machine charged right, held against its limits."""
-    from sweatline.study.verdicts import Verdict, criteria
-
-    bars = rig.bars()
-    return [
-        Verdict(
-            key=c.key,
-            fault=c.fault,
-            state="fails" if c.margin(rig.machine, full, bars) > 0.0 else "holds",
-            number=c.of(rig.machine, full),
-            limit=c.limit(bars),
-            kind=c.kind,
-            probability=None,
-            source=c.source,
-            sentence=c.sentence,
-            safety=c.safety,
-            final=c.final,
-        )
-        for c in criteria(rig)
-        if not c.on_colder
-    ]
 
 
 def charging(
@@ -237,10 +150,13 @@ class Charging:
             advice = now.dosing.advice(
                 now.charge, smallest=self._smallest(), largest=_LARGEST * prepared.full.charge
             )
+            advice = self._within_the_limit(now, advice)
             settled = self._settled(now, advice)
         hindered = obstacles(rig, settled)
         if advice is not None and action == "add":
-            patience = self._waits(now, advice)
+            # What would end the charging is said of settled readings only.
+            free = not hindered and self._head_allows(advice)
+            patience = self._waits(now, advice, bold=free)
             if patience is not None:
                 action, (reason, wait) = "wait", patience
             else:
@@ -358,7 +274,22 @@ class Charging:
             return "read", f"read {_listed(old)} again: what is known of it is too old", 0.0
         return "add", "", 0.0
 
-    def _waits(self, now: Present, advice: Advice) -> tuple[str, float] | None:
+    def _head_allows(self, advice: Advice) -> bool:
+        """Whether the head stays within the limit of the high side after the dose."""
+        limit = self.prepared.rig.job.limits.high_side_pressure
+        head = float(advice.expected[CHANNELS.index("head gauge"), 2])
+        return advice.action != "add" or limit is None or not head > limit.value
+
+    def _within_the_limit(self, now: Present, advice: Advice) -> Advice:
+        """The advice, with a smaller dose where a larger one could lift the head too far."""
+        smallest = self._smallest()
+        dose = 0.5 * advice.dose
+        while not self._head_allows(advice) and dose >= smallest:
+            advice = now.dosing.advice(now.charge, smallest=smallest, largest=dose)
+            dose *= 0.5
+        return advice
+
+    def _waits(self, now: Present, advice: Advice, *, bold: bool) -> tuple[str, float] | None:
         """Why and how long to wait before an advice is followed; None where it can be now."""
         from sweatline.study.foreknowledge import CHARACTERS
 
@@ -368,7 +299,7 @@ class Charging:
             if name in CHARACTERS and (name in NEEDED or o.state != "disturbed")
         }
         waited = now.at - now.quiet_since
-        moving = still_moving(advice, now.charge, weighed, CHARACTERS, waited)
+        moving = still_moving(advice, now.charge, weighed, CHARACTERS, waited, bold=bold)
         if not moving:
             return None
         # A reading on the way narrows the outlook: looking once at the end of the transient
@@ -427,9 +358,7 @@ class Charging:
         if hindered:
             return "stop", hindered[0]
         if advice.action == "add":
-            limit = rig.job.limits.high_side_pressure
-            head = advice.expected[CHANNELS.index("head gauge"), 2]
-            if limit is not None and head > limit.value:
+            if not self._head_allows(advice):
                 return "stop", (
                     "the head pressure could pass the limit of the high side after another dose"
                 )

@@ -56,6 +56,8 @@ def still_moving(
     outlooks: Mapping[str, Outlook],
     characters: Mapping[str, Character],
     waited: float,
+    *,
+    bold: bool = True,
 ) -> tuple[str, ...]:
     """Channels whose outlook is worth waiting for before the advice is followed.
 
@@ -69,6 +71,8 @@ def still_moving(
         Of the channels that are weighed.
     waited : float
         Since anything was done. [s]
+    bold : bool
+        Whether a bold dose may be followed on a wide outlook; not where a limit speaks against it.
 
     Returns
     -------
@@ -89,6 +93,6 @@ def still_moving(
         return ()
     if not wide:
         return ()
-    if advice.action == "add" and advice.dose >= _BOLD * charge:
+    if bold and advice.action == "add" and advice.dose >= _BOLD * charge:
         return ()
     return wide
