@@ -77,6 +77,36 @@ class Dehumidifier:
         return load(self.refrigerant).table, saturation_line(PRESSURE), machine
 
 
+# Followed through time: a low-side shell, a high-side one, and a blend with glide.
+MOVED = (
+    Dehumidifier(
+        refrigerant="R-134a",
+        displacement=10e-6,
+        temperature=293.15,
+        relative_humidity=0.6,
+        airflow=0.08,
+        capillary_length=0.7,
+    ),
+    Dehumidifier(
+        refrigerant="R-290",
+        displacement=7e-6,
+        kind="rotary",
+        temperature=299.15,
+        relative_humidity=0.6,
+        airflow=0.07,
+        capillary_length=0.7,
+    ),
+    Dehumidifier(
+        refrigerant="R-407C",
+        displacement=7e-6,
+        temperature=290.15,
+        relative_humidity=0.7,
+        airflow=0.08,
+        capillary_length=0.9,
+    ),
+)
+
+
 def fahrenheit(temperature: float) -> float:
     """K to degrees Fahrenheit."""
     return (temperature - 273.15) * 1.8 + 32.0

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import pytest
-from tests.dehumidifiers import Dehumidifier
+from tests.dehumidifiers import MOVED
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
@@ -35,36 +35,7 @@ class Unit:
         return Transient(self.table, self.line, self.machine, start or self.full, STORES)
 
 
-MACHINES = (
-    Dehumidifier(
-        refrigerant="R-134a",
-        displacement=10e-6,
-        temperature=293.15,
-        relative_humidity=0.6,
-        airflow=0.08,
-        capillary_length=0.7,
-    ),
-    Dehumidifier(
-        refrigerant="R-290",
-        displacement=7e-6,
-        kind="rotary",
-        temperature=299.15,
-        relative_humidity=0.6,
-        airflow=0.07,
-        capillary_length=0.7,
-    ),
-    Dehumidifier(
-        refrigerant="R-407C",
-        displacement=7e-6,
-        temperature=290.15,
-        relative_humidity=0.7,
-        airflow=0.08,
-        capillary_length=0.9,
-    ),
-)
-
-
-@pytest.fixture(scope="module", params=MACHINES, ids=lambda m: m.refrigerant)
+@pytest.fixture(scope="module", params=MOVED, ids=lambda m: m.refrigerant)
 def unit(request: pytest.FixtureRequest) -> Unit:
     table, line, machine = request.param.build()
     balance = solve(table, line, machine, filled(superheat=5.0))
@@ -161,7 +132,7 @@ def test_after_a_long_time_it_has_the_pressure_of_its_liquid_in_the_room(unit: U
 
 
 def test_a_poor_charge_leaves_gas_alone_below_saturation() -> None:
-    table, line, machine = MACHINES[0].build()
+    table, line, machine = MOVED[0].build()
     machine = machine._replace(shell=ShellNumbers(4e-3, 0.3e-3, 4.5, 0.3))
     full = solve(table, line, machine, filled(superheat=5.0))
     poor = solve(table, line, machine, fixed_charge(0.45 * full.charge), near=full)
@@ -228,7 +199,7 @@ def test_vapour_let_into_a_standing_machine_raises_it(unit: Unit) -> None:
 
 
 def test_more_than_fits_as_liquid_is_said() -> None:
-    table, line, machine = MACHINES[0].build()
+    table, line, machine = MOVED[0].build()
     full = solve(table, line, machine, filled(superheat=5.0))
     run = Transient(table, line, machine, full, STORES)
     run.stop()

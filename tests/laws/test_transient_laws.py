@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from tests.dehumidifiers import Dehumidifier
+from tests.dehumidifiers import MOVED
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
@@ -37,36 +37,7 @@ class Unit:
         return Transient(self.table, self.line, self.machine, start, stores)
 
 
-MACHINES = (
-    Dehumidifier(
-        refrigerant="R-134a",
-        displacement=10e-6,
-        temperature=293.15,
-        relative_humidity=0.6,
-        airflow=0.08,
-        capillary_length=0.7,
-    ),
-    Dehumidifier(
-        refrigerant="R-290",
-        displacement=7e-6,
-        kind="rotary",
-        temperature=299.15,
-        relative_humidity=0.6,
-        airflow=0.07,
-        capillary_length=0.7,
-    ),
-    Dehumidifier(
-        refrigerant="R-407C",
-        displacement=7e-6,
-        temperature=290.15,
-        relative_humidity=0.7,
-        airflow=0.08,
-        capillary_length=0.9,
-    ),
-)
-
-
-@pytest.fixture(scope="module", params=MACHINES, ids=lambda m: m.refrigerant)
+@pytest.fixture(scope="module", params=MOVED, ids=lambda m: m.refrigerant)
 def unit(request: pytest.FixtureRequest) -> Unit:
     table, line, machine = request.param.build()
     balance = solve(table, line, machine, filled(superheat=5.0))
@@ -150,7 +121,7 @@ def test_emptied_machine_says_so(unit: Unit) -> None:
 
 
 def test_machine_with_an_expansion_valve_rests_at_its_balance_too() -> None:
-    table, line, machine = MACHINES[0].build()
+    table, line, machine = MOVED[0].build()
     valve = thermostatic_valve(
         table, area=1.5e-6, static_superheat=4.0, opening_superheat=5.0, external=True
     )

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.compiled import kernel
+from sweatline.compiled import inner_kernel, kernel
 from sweatline.parts.coil import CoilNumbers, CoilResult
 from sweatline.parts.compressor import CompressorNumbers, compress
 from sweatline.parts.metering import Ends, Metered, MeteringNumbers, metered
@@ -39,6 +39,7 @@ __all__ = [
     "MachineNumbers",
     "Pass",
     "Workspace",
+    "condenser_air",
     "exchanged_heat",
     "inventory",
     "own_pressure",
@@ -198,6 +199,24 @@ def exchanged_heat(
     return exchanged
 
 
+@inner_kernel
+def condenser_air(air: AirNumbers, evaporator: CoilResult) -> tuple[float, float, float]:
+    """Air entering the condenser: temperature [K], humidity [kg/kg], dry-air flow [kg/s]."""
+    if air.arrangement == 0:
+        cond_w = evaporator.air_humidity
+        cond_t = air_temperature(evaporator.air_enthalpy, cond_w)
+        cond_flow = air.flow
+        if air.fan_position == 1:
+            cond_t += air.fan_power / (air.flow * moist_heat_capacity(cond_w))
+    else:
+        cond_t = air.condenser_temperature
+        cond_w = air.condenser_humidity
+        cond_flow = air.condenser_flow
+        if air.condenser_fan_position == 0:
+            cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
+    return cond_t, cond_w, cond_flow
+
+
 @kernel
 def round_circuit(
     table: Table,
@@ -260,18 +279,7 @@ def round_circuit(
     flow_comp, power, h2, h2s = compress(
         table, machine.compressor, suction_pressure, suction_enthalpy, discharge_pressure
     )
-    if air.arrangement == 0:
-        cond_w = evaporator.air_humidity
-        cond_t = air_temperature(evaporator.air_enthalpy, cond_w)
-        cond_flow = air.flow
-        if air.fan_position == 1:
-            cond_t += air.fan_power / (air.flow * moist_heat_capacity(cond_w))
-    else:
-        cond_t = air.condenser_temperature
-        cond_w = air.condenser_humidity
-        cond_flow = air.condenser_flow
-        if air.condenser_fan_position == 0:
-            cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
+    cond_t, cond_w, cond_flow = condenser_air(air, evaporator)
     condensing = own_pressure(machine, discharge_pressure)
     condenser = march_either(
         table,

@@ -38,13 +38,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.moist import moist_heat_capacity
-from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import inner_kernel, kernel
 from sweatline.machine.circuit import (
     MachineNumbers,
     Pass,
     Workspace,
+    condenser_air,
     exchanged_heat,
     inventory,
     own_pressure,
@@ -184,18 +184,7 @@ def moment(
     suction_h = evaporator.enthalpy + exchanged
     pumped, power, h2, h2s = compress(table, machine.compressor, evaporator.pressure, suction_h, pd)
     shell, h2 = _shell(table, machine, stores, old.shell, step, pd, h2, power, flow)
-    if air.arrangement == 0:
-        cond_w = evaporator.air_humidity
-        cond_t = air_temperature(evaporator.air_enthalpy, cond_w)
-        cond_flow = air.flow
-        if air.fan_position == 1:
-            cond_t += air.fan_power / (air.flow * moist_heat_capacity(cond_w))
-    else:
-        cond_t = air.condenser_temperature
-        cond_w = air.condenser_humidity
-        cond_flow = air.condenser_flow
-        if air.condenser_fan_position == 0:
-            cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
+    cond_t, cond_w, cond_flow = condenser_air(air, evaporator)
     capacity = cond_flow * moist_heat_capacity(cond_w)
     condensing = own_pressure(machine, pd)
     tc = saturation(table, condensing)[0]

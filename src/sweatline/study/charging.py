@@ -22,7 +22,7 @@ from sweatline.study.charging_records import (
     ReadingErrorRecord,
 )
 from sweatline.study.following import NEEDED, SCALE_CREEP, Following, Present
-from sweatline.study.patience import LONGEST, still_moving
+from sweatline.study.patience import LONGEST, largest_dose, smallest_dose, still_moving
 from sweatline.study.prepared import Prepared, prepare
 from sweatline.study.scrutiny import Scrutiny
 from sweatline.study.stop_rule import Settled, band_of, obstacles, rules
@@ -34,8 +34,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Charging", "Prepared", "charging", "check_refrigerant", "prepare"]
 
-_SMALLEST: Final = 2e-3  # kg, what a kitchen scale still weighs out
-_LARGEST: Final = 0.12  # of the charge that the best values ask for, at once
 _OLD: Final = 900.0  # s after which a reading is read again before anything follows from it
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
 _SAME_ZERO: Final = 200.0  # Pa between the atmospheres of log and job
@@ -148,7 +146,7 @@ class Charging:
         settled = Settled()
         if prepared.known is not None and not now.missing and now.charge > 0.0:
             advice = now.dosing.advice(
-                now.charge, smallest=self._smallest(), largest=_LARGEST * prepared.full.charge
+                now.charge, smallest=self._smallest(), largest=largest_dose(prepared.full.charge)
             )
             advice = self._within_the_limit(now, advice)
             settled = self._settled(now, advice)
@@ -209,7 +207,8 @@ class Charging:
     def _smallest(self) -> float:
         from sweatline.study.instruments import scale_step
 
-        return max(_SMALLEST, 2.0 * math.sqrt(12.0) * scale_step(self._instruments))
+        step = math.sqrt(12.0) * scale_step(self._instruments)
+        return max(smallest_dose(self.prepared.full.charge), 2.0 * step)
 
     def _doubtful(self) -> tuple[DoubtfulRecord, ...]:
         from sweatline.study.log_doubts import offered, question

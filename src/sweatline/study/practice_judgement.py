@@ -18,6 +18,7 @@ from sweatline.bench.settling import Outlook, Settling
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
 from sweatline.study.exercise import Charged, Round, Switched
+from sweatline.study.following import NEEDED
 from sweatline.study.foreknowledge import CHARACTERS, settled_readings
 from sweatline.study.patience import largest_dose, smallest_dose, still_moving, unsure
 from sweatline.study.practice import by_advice, by_habit
@@ -42,7 +43,6 @@ if TYPE_CHECKING:
 
 __all__ = ["attempt_judged", "exercise_judged"]
 
-_NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
 # What gauges and thermometers alone can hardly tell apart.
 _CLOSE: Final = (
     frozenset({"little-air", "fouled-condenser"}),
@@ -108,7 +108,7 @@ class _Replay:
     def _usable(self, outlooks: Mapping[str, Outlook]) -> bool:
         """Whether the needed readings are there, and gauges are where a gauge can be."""
         low, high = self.table.p_min, self.table.p_max
-        return all(n in outlooks for n in _NEEDED) and all(
+        return all(n in outlooks for n in NEEDED) and all(
             low < outlooks[n].settled < high for n in ("suction gauge", "head gauge")
         )
 
