@@ -19,13 +19,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.bench.dosing import CHANNELS, Advice, Dosing, Foreknowledge
-from sweatline.bench.settling import Settling
+from sweatline.assembly.build import build_for
+from sweatline.charging.charge_prior import CHARACTERS, charge_prior, settled_readings
+from sweatline.charging.dosing import CHANNELS, Advice, ChargePrior, Dosing
+from sweatline.charging.settling import Settling
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
 from sweatline.refrigerant.table import Table, saturation
-from sweatline.study.foreknowledge import CHARACTERS, foreknow, settled_readings
-from sweatline.study.rig import rig_for
 from timing import ROOT, Row, duration, in_turn, ratio, show
 
 FloatArray = NDArray[np.float64]
@@ -52,7 +52,7 @@ class Begun(NamedTuple):
     came: dict[str, list[float]]  # readings still to come
 
 
-def shown(table: Table, known: Foreknowledge, share: float) -> dict[str, float]:
+def shown(table: Table, known: ChargePrior, share: float) -> dict[str, float]:
     """What a middling one of the drawn machines shows at a share of its charge. [Pa, K, W]"""
     middle = np.nanmedian(known.readings, axis=0)
     there = middle[int(np.argmin(np.abs(known.shares - share)))]
@@ -68,7 +68,7 @@ def shown(table: Table, known: Foreknowledge, share: float) -> dict[str, float]:
     }
 
 
-def begun(table: Table, known: Foreknowledge, every: float) -> Begun:
+def begun(table: Table, known: ChargePrior, every: float) -> Begun:
     """Four doses with readings `every` so many seconds, and ten minutes after the last."""
     chance = np.random.default_rng(4)
     settling = {name: Settling(c) for name, c in CHARACTERS.items()}
@@ -136,10 +136,10 @@ def weighing(read: int) -> Callable[[], FloatArray]:
 def rows() -> list[Row]:
     """All figures of this benchmark."""
     job = read_job(JOB)
-    rig = rig_for(job, compressor=0, refrigerant="R-513A", capillary=0)
-    full = rig.solve(filled(superheat=job.targets.superheat), near=rig.designed)
-    table = rig.refrigerant.table
-    known = foreknow(rig, full)
+    build = build_for(job, compressor=0, refrigerant="R-513A", capillary=0)
+    full = build.solve(filled(superheat=job.targets.superheat), near=build.designed)
+    table = build.refrigerant.table
+    known = charge_prior(build, full)
     typed, wired = begun(table, known, 60.0), begun(table, known, 1.0)
     read = DOSES * len(CHARACTERS)
     tasks: Mapping[str, Callable[[], object]] = {

@@ -22,17 +22,17 @@ sys.path.insert(0, str(ROOT))
 
 from tests.known_machines import showing, with_hidden_numbers  # noqa: E402
 
+from sweatline.assembly.assemble import assemble  # noqa: E402
+from sweatline.assembly.build import build_for  # noqa: E402
+from sweatline.assembly.calibration import calibrate  # noqa: E402
+from sweatline.assembly.known_machine import runs_of  # noqa: E402
+from sweatline.assembly.parameters import Draw  # noqa: E402
+from sweatline.assembly.prior_transfer import correlation  # noqa: E402
+from sweatline.assembly.sampling import band, normal_draws  # noqa: E402
+from sweatline.design.questions import QUANTITIES  # noqa: E402
 from sweatline.errors import SolveError  # noqa: E402
 from sweatline.job.reading import read_job  # noqa: E402
 from sweatline.machine.balance import filled, solve  # noqa: E402
-from sweatline.study.assembly import assemble  # noqa: E402
-from sweatline.study.calibration import calibrate  # noqa: E402
-from sweatline.study.carrying import correlation  # noqa: E402
-from sweatline.study.draws import Draw  # noqa: E402
-from sweatline.study.known_machine import runs_of  # noqa: E402
-from sweatline.study.questions import QUANTITIES  # noqa: E402
-from sweatline.study.rig import rig_for  # noqa: E402
-from sweatline.study.sampling import band, normal_draws  # noqa: E402
 
 REBUILD = {"compressor": 0, "refrigerant": "R-134a", "capillary": 1}
 SHOWN = ("suction_pressure_Pa", "discharge_pressure_Pa", "coil_temperature_K", "charge_kg",
@@ -59,7 +59,7 @@ def main() -> int:
     narrower: dict[str, list[float]] = {q: [] for q in SHOWN}
     aside, readings, unsolved = 0, 0, 0
     start = time.perf_counter()
-    plain = rig_for(job, **REBUILD)
+    plain = build_for(job, **REBUILD)
     for seed in range(options.first, options.first + options.seeds):
         there, truth = with_hidden_numbers(job, seed)
         try:

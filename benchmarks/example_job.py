@@ -12,10 +12,10 @@ from dataclasses import replace
 import numpy as np
 
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.match import Candidate, candidates, match
+from sweatline.design.questions import ChargeAnswer, RoomAnswer, charge_curve, room_map
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
-from sweatline.study.match import Candidate, candidates, match
-from sweatline.study.questions import ChargeAnswer, RoomAnswer, charge_curve, room_map
 from timing import ROOT, Row, duration, measure, show
 
 TITLE = "The example job"

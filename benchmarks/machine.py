@@ -13,9 +13,9 @@ import statistics
 from collections.abc import Callable
 from typing import NamedTuple
 
+from sweatline.assembly.build import Build, build_for
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, design, filled, fixed_charge
-from sweatline.study.rig import Rig, rig_for
 from timing import ROOT, Row, Timing, duration, in_turn, show
 
 TITLE = "Machine balance"
@@ -34,23 +34,23 @@ class Case(NamedTuple):
     solve: Callable[[], Balance]
 
 
-def cases_of(rig: Rig) -> list[Case]:
+def cases_of(build: Build) -> list[Case]:
     """Every way of solving one machine."""
-    targets = rig.job.targets
+    targets = build.job.targets
     full = filled(superheat=targets.superheat)
     free = design(superheat=targets.superheat, subcooling=targets.subcooling)
-    charged = rig.solve(full)
+    charged = build.solve(full)
     # Reached by such a step itself, so that it leaves a matrix to the next one.
-    before = rig.solve(fixed_charge((1.0 - CHANGE) * charged.charge), near=charged)
-    near = rig.solve(fixed_charge(charged.charge), near=before)
+    before = build.solve(fixed_charge((1.0 - CHANGE) * charged.charge), near=charged)
+    near = build.solve(fixed_charge(charged.charge), near=before)
     more = fixed_charge((1.0 + CHANGE) * charged.charge)
     less = fixed_charge((1.0 - CHANGE) * charged.charge)
-    name = rig.name
+    name = build.name
     return [
-        Case("warm", name, lambda: rig.solve(more, near=near)),
-        Case("warm", name, lambda: rig.solve(less, near=near)),
-        Case("design", name, lambda: rig.solve(free)),
-        Case("filled", name, lambda: rig.solve(full)),
+        Case("warm", name, lambda: build.solve(more, near=near)),
+        Case("warm", name, lambda: build.solve(less, near=near)),
+        Case("design", name, lambda: build.solve(free)),
+        Case("filled", name, lambda: build.solve(full)),
     ]
 
 
@@ -68,7 +68,7 @@ def rows() -> list[Row]:
     cases = [
         case
         for i, refrigerant, j in MACHINES
-        for case in cases_of(rig_for(job, compressor=i, refrigerant=refrigerant, capillary=j))
+        for case in cases_of(build_for(job, compressor=i, refrigerant=refrigerant, capillary=j))
     ]
     timings = in_turn({str(n): case.solve for n, case in enumerate(cases)}, REPEATS)
     figures = {

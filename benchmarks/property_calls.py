@@ -35,17 +35,17 @@ Solve = Callable[[], Any]
 
 def warm_solve() -> tuple[Solve, tuple[float, float]]:
     """A balance two per cent above another, and the pressures between which it lies."""
+    from sweatline.assembly.build import build_for
     from sweatline.job.reading import read_job
     from sweatline.machine.balance import filled, fixed_charge
-    from sweatline.study.rig import rig_for
 
-    rig = rig_for(read_job(JOB), compressor=0, refrigerant=REFRIGERANT, capillary=0)
-    full = rig.solve(filled(superheat=rig.job.targets.superheat))
-    less = rig.solve(fixed_charge(full.charge / CHANGE), near=full)
-    near = rig.solve(fixed_charge(full.charge), near=less)
+    build = build_for(read_job(JOB), compressor=0, refrigerant=REFRIGERANT, capillary=0)
+    full = build.solve(filled(superheat=build.job.targets.superheat))
+    less = build.solve(fixed_charge(full.charge / CHANGE), near=full)
+    near = build.solve(fixed_charge(full.charge), near=less)
     more = fixed_charge(full.charge * CHANGE)
     span = (near.evaporating_pressure, near.discharge_pressure)
-    return lambda: rig.solve(more, near=near), span
+    return lambda: build.solve(more, near=near), span
 
 
 def count() -> Counter[str]:

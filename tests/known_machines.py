@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.assembly.known_machine import PLATE, KnownMachine, known_machine
 from sweatline.job.model import Job
-from sweatline.study.known_machine import PLATE, KnownMachine, known_machine
 
 PLATE_KEYS = {"power": "power", "current": "current", "water": "water_removal"}
 

@@ -20,7 +20,7 @@ from sweatline.job.names import REFRIGERANTS
 from sweatline.job.reading import read_job_text
 from sweatline.job.rules import Quantity
 from sweatline.job.schema import LISTS, JobFile
-from sweatline.known import Known
+from sweatline.uncertainty.measured import Measured
 from sweatline.units import Kind, show, show_spread
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -154,7 +154,7 @@ def quantity(section: type[BaseModel], name: str) -> Quantity | None:
     return None
 
 
-def amount(known: Known, kind: Kind) -> str:
+def amount(known: Measured, kind: Kind) -> str:
     """A default with its uncertainty."""
     text = show(known.value, kind, "SI")
     spread = show_spread(known.sd, known.value, kind, "SI")
@@ -179,7 +179,7 @@ def assumption(job: Job, table: str, name: str, kind: Kind | None) -> str:
     told = []
     for part in parts_of(job, table):
         value = getattr(part, attribute) if hasattr(part, attribute) else None
-        if isinstance(value, Known):
+        if isinstance(value, Measured):
             if value.origin not in ("default", "inferred"):
                 continue
             assert kind is not None

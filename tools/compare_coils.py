@@ -10,7 +10,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sweatline.assembly.build import Build, build_for
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.frost import frost
 from sweatline.flow.boiling import dryout_quality
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, filled, fixed_charge
@@ -19,8 +21,6 @@ from sweatline.parts.circuiting import Circuiting, by_rows, zigzag
 from sweatline.parts.coil import CoilNumbers
 from sweatline.parts.tube_layout import TubeNumbers, tube_numbers
 from sweatline.refrigerant.table import saturation, saturation_transport
-from sweatline.study.frosting import frost
-from sweatline.study.rig import Rig, rig_for
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "coil-detail.md"
@@ -102,9 +102,9 @@ CASES = (
 )
 
 
-def coil_of(rig: Rig, circuits: int) -> CoilNumbers:
+def coil_of(build: Build, circuits: int) -> CoilNumbers:
     """The simple evaporator with another number of circuits and one cell a tube."""
-    coil = rig.machine.evaporator
+    coil = build.machine.evaporator
     assert isinstance(coil, CoilNumbers)
     length = coil.row_length * coil.circuits / circuits
     return coil._replace(circuits=float(circuits), row_length=length, cells=TUBES // circuits)
@@ -115,14 +115,14 @@ def tubes_of(coil: CoilNumbers, way: Circuiting, profile: tuple[float, ...] = ()
     return tube_numbers(coil, tubes_per_row=TUBES, circuiting=way, profile=profile)
 
 
-def with_coil(rig: Rig, coil: CoilNumbers | TubeNumbers) -> Rig:
+def with_coil(build: Build, coil: CoilNumbers | TubeNumbers) -> Build:
     """The machine with that evaporator; its condenser is followed as closely."""
-    condenser = rig.machine.condenser
+    condenser = build.machine.condenser
     assert isinstance(condenser, CoilNumbers)
     other: CoilNumbers | TubeNumbers = condenser
     if isinstance(coil, TubeNumbers):
         other = tubes_of(condenser, by_rows(condenser.rows, TUBES, 1, counter=True))
-    return replace(rig, machine=rig.machine._replace(evaporator=coil, condenser=other))
+    return replace(build, machine=build.machine._replace(evaporator=coil, condenser=other))
 
 
 def difference(plain: Balance, fine: Balance) -> str:
@@ -138,16 +138,16 @@ def difference(plain: Balance, fine: Balance) -> str:
     )
 
 
-def bench(celsius: float, humidity: float) -> Rig:
+def bench(celsius: float, humidity: float) -> Build:
     """The example's machine in a room."""
     job = read_job(ROOT / "examples" / "seed-store.toml")
-    rig = rig_for(job, compressor=0, refrigerant="R-134a", capillary=0, cells=TUBES)
+    build = build_for(job, compressor=0, refrigerant="R-134a", capillary=0, cells=TUBES)
     pressure = job.place.atmospheric_pressure
-    machine = in_room(rig.machine, ZERO_CELSIUS + celsius, humidity, pressure)
-    return replace(rig, machine=machine)
+    machine = in_room(build.machine, ZERO_CELSIUS + celsius, humidity, pressure)
+    return replace(build, machine=machine)
 
 
-def table(rig: Rig) -> Iterator[str]:
+def table(build: Build) -> Iterator[str]:
     """Lines of one room."""
     yield "| evaporator | water | watts | evaporating | coldest surface | charge |"
     yield "|---|---:|---:|---:|---:|---:|"
@@ -155,14 +155,14 @@ def table(rig: Rig) -> Iterator[str]:
     plain: dict[int, Balance] = {}
     for case in CASES:
         n = len(case.way)
-        coil = coil_of(rig, n)
+        coil = coil_of(build, n)
         if n not in plain:
-            plain[n] = with_coil(rig, coil).solve(full)
-        fine = with_coil(rig, tubes_of(coil, case.way, case.profile)).solve(full, near=None)
+            plain[n] = with_coil(build, coil).solve(full)
+        fine = with_coil(build, tubes_of(coil, case.way, case.profile)).solve(full, near=None)
         WATER.setdefault(case.name, []).append(100.0 * (fine.water / plain[n].water - 1.0))
         yield f"| {case.name} | {difference(plain[n], fine)} |"
-    coil = coil_of(rig, 1)
-    frictionless = with_coil(rig, coil._replace(bend_factor=1e-9)).solve(full)
+    coil = coil_of(build, 1)
+    frictionless = with_coil(build, coil._replace(bend_factor=1e-9)).solve(full)
     yield (
         "| one circuit, simple, pressure drop in its tubes left out | "
         f"{difference(plain[1], frictionless)} |"
@@ -179,14 +179,14 @@ def least(task: Callable[[], object]) -> float:
     return min(times)
 
 
-def cost(rig: Rig) -> Iterator[str]:
+def cost(build: Build) -> Iterator[str]:
     """Time of a warm balance against that of the simple form."""
     yield "| form | times the simple form |"
     yield "|---|---:|"
     base = 0.0
     for name, way in (("simple", None), *((c.name, c) for c in (CASES[0], CASES[1], CASES[7]))):
-        coil = coil_of(rig, 1 if way is None else len(way.way))
-        made = with_coil(rig, coil if way is None else tubes_of(coil, way.way, way.profile))
+        coil = coil_of(build, 1 if way is None else len(way.way))
+        made = with_coil(build, coil if way is None else tubes_of(coil, way.way, way.profile))
         start = made.solve(filled(superheat=5.0))
         before = made.solve(fixed_charge(0.98 * start.charge), near=start)
         near = made.solve(fixed_charge(start.charge), near=before)
@@ -196,10 +196,10 @@ def cost(rig: Rig) -> Iterator[str]:
         yield f"| {name} | {took / base:.1f} |"
 
 
-def dry_out(rig: Rig) -> str:
+def dry_out(build: Build) -> str:
     """Where dry-out begins in the example, in words."""
-    found = rig.solve(filled(superheat=5.0))
-    fluid, p, coil = rig.refrigerant.table, found.suction_pressure, rig.machine.evaporator
+    found = build.solve(filled(superheat=5.0))
+    fluid, p, coil = build.refrigerant.table, found.suction_pressure, build.machine.evaporator
     _tb, _td, hl, hg, vl, vg, _sl, _sg = saturation(fluid, p)
     sigma = saturation_transport(fluid, p)[6]
     flux = found.flow / coil.circuits / (0.25 * 3.14159265 * coil.bore**2)

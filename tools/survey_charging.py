@@ -1,8 +1,8 @@
 """Charge machines that exist only here, by the advice and by a fixed habit, and write the scores.
 
-    python tools/survey_charging.py --rigs 20 --machines 10 --write
+    python tools/survey_charging.py --builds 20 --machines 10 --write
 
-Every rig is a combination of an example job in a room of its own; every machine of it is drawn from
+Every build is a combination of an example job in a room of its own; every machine of it is drawn from
 what the job leaves open. Seeds below 30000 were used while the advice was made; the page is made
 from seeds above. Results are this model's own: they say whether the advice does what it is meant to
 do for machines like the model, not that the model is right. The limits of head and capillary, at
@@ -30,10 +30,10 @@ WAYS = ("advice", "habit")
 
 def rig_of(seed: int) -> Any:
     """A combination of a job, in a room from a seed; None where it cannot be solved or judged."""
+    from sweatline.assembly.build import build_for
+    from sweatline.design.questions import in_other_room
     from sweatline.job.reading import read_job
     from sweatline.machine.balance import filled
-    from sweatline.study.questions import in_other_room
-    from sweatline.study.rig import rig_for
 
     chance = np.random.default_rng(seed)
     job = read_job(ROOT / "examples" / f"{JOBS[seed % len(JOBS)]}.toml")
@@ -47,33 +47,33 @@ def rig_of(seed: int) -> Any:
         "refrigerant": str(chance.choice(job.refrigerants)),
         "capillary": int(chance.integers(len(job.capillaries))),
     }
-    rig = rig_for(job, **choice)
-    full = rig.solve(filled(superheat=job.targets.superheat), near=rig.designed)
-    return rig, full
+    build = build_for(job, **choice)
+    full = build.solve(filled(superheat=job.targets.superheat), near=build.designed)
+    return build, full
 
 
 def scores(arguments: tuple[int, int, tuple[str, ...]]) -> list[dict[str, Any]]:
-    """Charge every machine of one rig both ways."""
+    """Charge every machine of one build both ways."""
+    from sweatline.charging.charge_prior import charge_prior
     from sweatline.errors import SweatlineError
-    from sweatline.study.foreknowledge import foreknow
-    from sweatline.study.practice import by_advice, by_habit, unseen
+    from sweatline.training.methods import by_advice, by_habit, unseen
 
     seed, machines, ways = arguments
     try:
-        rig, full = rig_of(seed)
+        build, full = rig_of(seed)
         begun = time.process_time()
-        known = foreknow(rig, full)
+        known = charge_prior(build, full)
         ready = time.process_time() - begun
     except SweatlineError as error:
-        return [{"rig": seed, "lost": str(error)}]
+        return [{"build": seed, "lost": str(error)}]
     found = []
     for n in range(machines):
         one = 1000 * seed + n
         for way in ways:
             try:
-                machine = unseen(rig, full, one)
+                machine = unseen(build, full, one)
             except SweatlineError as error:
-                found.append({"rig": seed, "machine": one, "lost": str(error)})
+                found.append({"build": seed, "machine": one, "lost": str(error)})
                 break
             try:
                 a = (
@@ -82,15 +82,15 @@ def scores(arguments: tuple[int, int, tuple[str, ...]]) -> list[dict[str, Any]]:
                     else by_habit(machine, full.suction_pressure)
                 )
             except SweatlineError as error:
-                found.append({"rig": seed, "machine": one, "way": way, "failed": str(error)})
+                found.append({"build": seed, "machine": one, "way": way, "failed": str(error)})
                 continue
             held = [low <= came_to <= high for low, high, came_to in a.foretold]
             found.append(
                 {
-                    "rig": seed,
+                    "build": seed,
                     "machine": one,
                     "way": way,
-                    "name": rig.name,
+                    "name": build.name,
                     "miss": a.miss,
                     "most": a.most / a.best - 1.0,
                     "additions": a.additions,
@@ -147,7 +147,7 @@ def page(rows: list[dict[str, Any]]) -> str:
         "",
         f"Of {len(held)} settled readings foretold while they moved (suction, head, watts), "
         f"{np.mean(held):.0%} came to lie inside their nine-tenths band. The habit gave up on "
-        f"{gave_up} machines, with twice the best charge in. {len(lost)} rigs or machines had no "
+        f"{gave_up} machines, with twice the best charge in. {len(lost)} builds or machines had no "
         "balance to aim at and are not counted. A run fails where the moving machine cannot be "
         "followed any further.",
         "",
@@ -156,23 +156,23 @@ def page(rows: list[dict[str, Any]]) -> str:
 
 
 def collected(
-    rigs: int, machines: int, first: int, ways: tuple[str, ...]
+    builds: int, machines: int, first: int, ways: tuple[str, ...]
 ) -> Iterator[dict[str, Any]]:
-    """Scores of all rigs, in two processes."""
+    """Scores of all builds, in two processes."""
     with ProcessPoolExecutor(max_workers=2) as pool:
-        for found in pool.map(scores, [(first + n, machines, ways) for n in range(rigs)]):
+        for found in pool.map(scores, [(first + n, machines, ways) for n in range(builds)]):
             yield from found
 
 
 def main() -> int:
     """Run and write."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--rigs", type=int, default=24)
+    parser.add_argument("--builds", type=int, default=24)
     parser.add_argument("--machines", type=int, default=10)
     parser.add_argument("--first", type=int, default=30_000)
     parser.add_argument("--write", action="store_true")
     asked = parser.parse_args()
-    rows = list(collected(asked.rigs, asked.machines, asked.first, WAYS))
+    rows = list(collected(asked.builds, asked.machines, asked.first, WAYS))
     text = page(rows)
     if asked.write:
         PAGE.write_text(text, encoding="utf-8")

@@ -12,13 +12,13 @@ import time
 from pathlib import Path
 from typing import IO
 
+from sweatline.charging.adviser import Charging, Prepared, prepare
+from sweatline.charging.session import LiveCharging
 from sweatline.cli.charging import _session
 from sweatline.cli.speech import Scale
 from sweatline.job.reading import read_job
-from sweatline.store.log import Log
-from sweatline.study.charging import Charging, Prepared, prepare
-from sweatline.study.live import LiveCharging
-from sweatline.study.logbook import open_log
+from sweatline.log.logbook import open_log
+from sweatline.log.store import Log
 
 JOB = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
 

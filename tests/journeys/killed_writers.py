@@ -10,8 +10,8 @@ import sys
 import time
 from pathlib import Path
 
-from sweatline.store.entries import Entry
-from sweatline.store.log import Log
+from sweatline.log.entries import Entry
+from sweatline.log.store import Log
 
 
 def write_until_killed(path: Path, out: int, name: int) -> None:

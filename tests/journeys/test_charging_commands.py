@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from sweatline.charging.records import ChargingRecord
 from sweatline.cli.main import main
-from sweatline.study.charging_records import ChargingRecord
-from sweatline.study.records import read_back
+from sweatline.design.records import read_back
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = str(ROOT / "examples" / "seed-store.toml")

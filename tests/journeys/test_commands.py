@@ -17,7 +17,7 @@ import pytest
 
 import sweatline
 from sweatline.cli.main import main
-from sweatline.study.records import RECORDS, read_back, schema
+from sweatline.design.records import RECORDS, read_back, schema
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BOAT = str(EXAMPLES / "boat-shed.toml")
@@ -547,7 +547,7 @@ def test_figures_are_drawn_where_they_were_asked_for(
 
 
 def test_an_interrupted_match_shows_what_is_finished(monkeypatch: pytest.MonkeyPatch) -> None:
-    from sweatline.study import match as matching
+    from sweatline.design import match as matching
 
     whole = matching.match
 
@@ -608,7 +608,7 @@ def test_an_interrupted_map_shows_what_it_has(monkeypatch: pytest.MonkeyPatch) -
 def test_an_interrupt_elsewhere_is_one_word_and_no_traceback(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from sweatline.study import questions
+    from sweatline.design import questions
 
     def interrupted(*_args: Any, **_kwargs: Any) -> None:
         raise KeyboardInterrupt
@@ -647,7 +647,7 @@ def test_a_look_up_does_not_wait_for_the_compiler(tmp_path: Path) -> None:
 LOOKED_UP = """
 import json
 from sweatline.refrigerant.refrigerant import load, names
-from sweatline.study.properties import saturation_point
+from sweatline.design.properties import saturation_point
 found = {}
 for name in names():
     low, high = load(name).pressure_range

@@ -17,15 +17,15 @@ from typing import Any
 
 import pytest
 
+from sweatline.charging.adviser import Charging, Prepared, prepare
+from sweatline.charging.records import ChargingLineRecord, ChargingRecord
+from sweatline.charging.session import LineAnswer, LiveCharging
 from sweatline.cli.main import main
+from sweatline.design.records import read_back
 from sweatline.job.reading import read_job
-from sweatline.store.log import Log
-from sweatline.study.charging import Charging, Prepared, prepare
-from sweatline.study.charging_records import ChargingLineRecord, ChargingRecord
-from sweatline.study.hidden_machine import unseen
-from sweatline.study.live import LineAnswer, LiveCharging
-from sweatline.study.logbook import open_log
-from sweatline.study.records import read_back
+from sweatline.log.logbook import open_log
+from sweatline.log.store import Log
+from sweatline.training.simulated_machine import unseen
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = str(ROOT / "examples" / "seed-store.toml")
@@ -574,8 +574,8 @@ def test_killed_sessions_lose_nothing_that_was_acknowledged(tmp_path: Path) -> N
 
 def test_followed_to_the_end_it_stops_near_the_best_charge(prepared: Prepared, book: str) -> None:
     """A hidden machine read once a minute and charged as told, numbers rounded as typed."""
-    machine = unseen(prepared.rig, prepared.full, 912)
-    atmosphere = prepared.rig.job.place.atmospheric_pressure
+    machine = unseen(prepared.build, prepared.full, 912)
+    atmosphere = prepared.build.job.place.atmospheric_pressure
     session = live(prepared, book)
     clock = 0.0
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sweatline.cli.main import main
-from sweatline.study.records import LogRecord, read_back
+from sweatline.design.records import LogRecord, read_back
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:

@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 
+from sweatline.charging.records import ChargingRecord
 from sweatline.cli.main import main
-from sweatline.study.charging_records import ChargingRecord
-from sweatline.study.practice_records import PracticeRecord
-from sweatline.study.records import LogRecord, read_back
+from sweatline.design.records import LogRecord, read_back
+from sweatline.training.records import PracticeRecord
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = str(ROOT / "examples" / "seed-store.toml")
@@ -149,7 +149,7 @@ def test_a_fault_can_be_named_after_done(practise: Practise) -> None:
 
 def hidden_seed(key: str) -> int:
     """A seed behind which `--fault any` hides this fault."""
-    from sweatline.study.faults import ANY, fault_of
+    from sweatline.training.faults import ANY, fault_of
 
     return next(
         s for s in range(200) if (f := fault_of(ANY, s, 0.3)) is not None and f.kind.key == key

@@ -74,7 +74,7 @@ def with_table(table: str, folder: Path) -> str:
 
 
 def test_the_printed_table_reads_back_and_teaches_the_same(tmp_path: Path) -> None:
-    from sweatline.study.calibration import calibrate
+    from sweatline.assembly.calibration import calibrate
 
     book = written(str(tmp_path / "april.sweat"))
     code, table, err = typed("log", "ran-well", book, "--name", "April")

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from sweatline.cli.main import main
-from sweatline.store.entries import Entry, standing
-from sweatline.store.log import Log
-from sweatline.study.vacuum_in_log import new_start_in_vacuum
+from sweatline.log.entries import Entry, standing
+from sweatline.log.store import Log
+from sweatline.log.vacuum_start import new_start_in_vacuum
 
 SEED = str(Path(__file__).parents[2] / "examples" / "seed-store.toml")
 
@@ -191,7 +191,7 @@ def test_a_start_in_a_session_of_charging(
 
 
 def test_a_try_repeated_is_the_same_start(book: str) -> None:
-    from sweatline.study.logbook import keep
+    from sweatline.log.logbook import keep
 
     with Log(Path(book)) as opened:
         first = keep(opened, kind="event", channel="stopped", text="", key="a", at=1.8e9)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sweatline.bench.dosing import Dosing, Foreknowledge
+from sweatline.charging.dosing import ChargePrior, Dosing
 
 SHARES = np.linspace(0.4, 1.5, 23)
 
@@ -36,12 +36,12 @@ def shown(share: float, machine: np.ndarray) -> np.ndarray:
     return found
 
 
-def foreknown(seed: int, count: int = 96) -> tuple[Foreknowledge, np.ndarray]:
+def foreknown(seed: int, count: int = 96) -> tuple[ChargePrior, np.ndarray]:
     chance = np.random.default_rng(seed)
     machines = 0.05 * chance.standard_normal((count, 4))
     best = 0.25 * np.exp(0.15 * chance.standard_normal(count))
     readings = np.array([[curve(s, m) for s in SHARES] for m in machines])
-    return Foreknowledge(shares=SHARES, readings=readings, best=best), machines
+    return ChargePrior(shares=SHARES, readings=readings, best=best), machines
 
 
 ERRORS = np.array([0.015, 0.012, 0.8, 0.7, 0.012])

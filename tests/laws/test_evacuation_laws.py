@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sweatline.bench.boil_off import WATER_MOLAR_MASS, boil_off, tube_heat
-from sweatline.bench.pump_down import Circuit, Segment, air_way, pump_down, sweeps_needed
-from sweatline.bench.rise_test import Cause, RiseReading, read_rise
+from sweatline.bench.evacuation.boil_off import WATER_MOLAR_MASS, boil_off, tube_heat
+from sweatline.bench.evacuation.pump_down import Circuit, Segment, air_way, pump_down, sweeps_needed
+from sweatline.bench.evacuation.rise_test import Cause, RiseReading, read_rise
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 from sweatline.safety.vacuum_start import breakdown_voltage, start_rule

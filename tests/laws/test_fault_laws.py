@@ -8,13 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sweatline.assembly.build import Build, build_for
 from sweatline.errors import JobError
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, filled, fixed_charge, solve
 from sweatline.refrigerant.table import bubble_pressure, saturation
-from sweatline.study.faults import ANY, FAULTS, Fault, fault_of, faulted
-from sweatline.study.hidden_machine import Unseen, unseen
-from sweatline.study.rig import Rig, rig_for
+from sweatline.training.faults import ANY, FAULTS, Fault, fault_of, faulted
+from sweatline.training.simulated_machine import Unseen, unseen
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
 OF_MACHINE = (
@@ -28,15 +28,15 @@ OF_MACHINE = (
 
 
 @cache
-def bench() -> tuple[Rig, Balance]:
+def bench() -> tuple[Build, Balance]:
     job = read_job(SEED)
-    rig = rig_for(job, compressor=2, refrigerant="R-134a", capillary=1)
-    return rig, rig.solve(filled(superheat=5.0), near=rig.designed)
+    build = build_for(job, compressor=2, refrigerant="R-134a", capillary=1)
+    return build, build.solve(filled(superheat=5.0), near=build.designed)
 
 
 def hidden(key: str, seed: int = 3) -> Unseen:
-    rig, full = bench()
-    return unseen(rig, full, seed, fault=fault_of(key, seed, full.charge) if key else None)
+    build, full = bench()
+    return unseen(build, full, seed, fault=fault_of(key, seed, full.charge) if key else None)
 
 
 def at_rest(machine: Unseen) -> Balance:
@@ -112,21 +112,21 @@ def test_an_instrument_moves_its_reading_and_nothing_else(key: str) -> None:
 
 
 def test_foreign_gas_adds_to_the_head_and_to_apparent_subcooling() -> None:
-    rig, full = bench()
+    build, full = bench()
     # Enough is in that the refrigerant is all liquid at its own pressure too.
-    near = rig.solve(fixed_charge(1.1 * full.charge), near=full)
+    near = build.solve(fixed_charge(1.1 * full.charge), near=full)
     before = near
     for pressure in (0.3e5, 0.6e5, 1.0e5):
-        machine = rig.machine._replace(foreign_gas=pressure)
+        machine = build.machine._replace(foreign_gas=pressure)
         found = solve(
-            rig.refrigerant.table, rig.line, machine, fixed_charge(near.charge), near=before
+            build.refrigerant.table, build.line, machine, fixed_charge(near.charge), near=before
         )
         assert found.discharge_pressure > before.discharge_pressure
         assert found.subcooling > before.subcooling
         assert found.power > before.power
         # The refrigerant itself condenses at what is left, and the books close at that.
-        own = float(saturation(rig.refrigerant.table, found.liquid_pressure - pressure)[0])
-        apparent = float(saturation(rig.refrigerant.table, found.liquid_pressure)[0])
+        own = float(saturation(build.refrigerant.table, found.liquid_pressure - pressure)[0])
+        apparent = float(saturation(build.refrigerant.table, found.liquid_pressure)[0])
         assert found.liquid_temperature <= own + 0.01
         assert found.subcooling == pytest.approx(apparent - found.liquid_temperature, abs=1e-6)
         assert apparent - own > 1.0
@@ -146,7 +146,7 @@ def test_foreign_gas_stands_above_saturation_at_rest() -> None:
         machine.switch_off()
         for _ in range(12):
             machine.wait(600.0)
-        table = machine.rig.refrigerant.table
+        table = machine.build.refrigerant.table
         saturated = float(bubble_pressure(table, machine.run.machine.air.ambient))
         shown = machine.read()
         true = {n: shown[f"{n} gauge"] - machine.offsets[n] for n in ("suction", "head")}
@@ -155,15 +155,15 @@ def test_foreign_gas_stands_above_saturation_at_rest() -> None:
     fault = machine.fault
     assert fault is not None
     assert abs(excess[0]) < 0.1e5
-    spread = fault.size * machine.rig.job.place.atmospheric_pressure
+    spread = fault.size * machine.build.job.place.atmospheric_pressure
     assert excess[1] - excess[0] == pytest.approx(spread, abs=0.1e5)
 
 
 def test_worn_valves_pump_less_for_the_work() -> None:
-    rig, full = bench()
+    build, full = bench()
     fault = Fault(kind=FAULTS["worn-valves"], size=0.7)
-    worn = faulted(rig.machine, fault, rig)
-    found = solve(rig.refrigerant.table, rig.line, worn, fixed_charge(full.charge), near=full)
+    worn = faulted(build.machine, fault, build)
+    found = solve(build.refrigerant.table, build.line, worn, fixed_charge(full.charge), near=full)
     assert found.suction_pressure > full.suction_pressure
     assert found.discharge_pressure < full.discharge_pressure
     assert found.cooling / found.power < full.cooling / full.power

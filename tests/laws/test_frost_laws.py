@@ -12,12 +12,14 @@ import pytest
 
 from sweatline.air.moist import enthalpy as air_enthalpy
 from sweatline.air.moist import specific_volume
+from sweatline.assembly.build import Build, build_for
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.frost import frost as frost_question
 from sweatline.flow.frost import frost_conductivity_lee, frost_density_silva
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, filled, fixed_charge
 from sweatline.machine.circuit import MachineNumbers
-from sweatline.machine.frosting import BLOCKED, Frosting, frost_over
+from sweatline.machine.frost import BLOCKED, Frosting, frost_over
 from sweatline.machine.room_map import in_room
 from sweatline.parts.coil import PROFILE
 from sweatline.parts.frost import (
@@ -32,26 +34,24 @@ from sweatline.parts.frost import (
     half_gap,
 )
 from sweatline.parts.tube_layout import TubeNumbers
-from sweatline.study.frosting import frost as frost_question
-from sweatline.study.rig import Rig, rig_for
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "seed-store.toml"
 COLUMN = {name: n for n, name in enumerate(PROFILE)}
 
 
 @functools.cache
-def charged() -> tuple[Rig, Balance]:
+def charged() -> tuple[Build, Balance]:
     job = replace(read_job(EXAMPLE), coils="tube by tube")
-    rig = rig_for(job, compressor=0, refrigerant="R-134a", capillary=0)
-    return rig, rig.solve(filled(superheat=5.0))
+    build = build_for(job, compressor=0, refrigerant="R-134a", capillary=0)
+    return build, build.solve(filled(superheat=5.0))
 
 
 @functools.cache
-def in_the_cold(celsius: float, humidity: float) -> tuple[Rig, MachineNumbers, Balance, AirPath]:
-    rig, warm = charged()
-    pressure = rig.job.place.atmospheric_pressure
-    machine = in_room(rig.machine, ZERO_CELSIUS + celsius, humidity, pressure)
-    cold = replace(rig, machine=machine)
+def in_the_cold(celsius: float, humidity: float) -> tuple[Build, MachineNumbers, Balance, AirPath]:
+    build, warm = charged()
+    pressure = build.job.place.atmospheric_pressure
+    machine = in_room(build.machine, ZERO_CELSIUS + celsius, humidity, pressure)
+    cold = replace(build, machine=machine)
     air, coil = machine.air, machine.evaporator
     assert isinstance(coil, TubeNumbers)
     path = air_path(
@@ -68,9 +68,11 @@ def in_the_cold(celsius: float, humidity: float) -> tuple[Rig, MachineNumbers, B
 
 
 def run(celsius: float = 4.0, humidity: float = 0.8, **changes: float) -> Frosting:
-    rig, machine, start, path = in_the_cold(celsius, humidity)
-    pressure = rig.job.place.atmospheric_pressure
-    return frost_over(rig.refrigerant.table, rig.line, machine, start, path, pressure, **changes)
+    build, machine, start, path = in_the_cold(celsius, humidity)
+    pressure = build.job.place.atmospheric_pressure
+    return frost_over(
+        build.refrigerant.table, build.line, machine, start, path, pressure, **changes
+    )
 
 
 def test_ice_is_the_integral_of_the_water_that_froze() -> None:
@@ -199,10 +201,10 @@ def test_layer_resists_as_thick_as_it_is_and_bare_coil_is_unchanged() -> None:
 
 
 def test_nothing_freezes_on_a_warm_profile() -> None:
-    rig, warm = charged()
-    again = rig.solve(fixed_charge(warm.charge), near=warm, profiles=True)
+    build, warm = charged()
+    again = build.solve(fixed_charge(warm.charge), near=warm, profiles=True)
     assert again.evaporator_profile is not None
-    coil = rig.machine.evaporator
+    coil = build.machine.evaporator
     assert isinstance(coil, TubeNumbers)
     assert (freezing(coil, again.evaporator_profile) == 0.0).all()
 
@@ -257,7 +259,7 @@ def test_room_near_freezing_cannot_thaw_a_coil() -> None:
 
 def test_a_fan_that_builds_up_more_pressure_keeps_a_coil_open_longer() -> None:
     job = read_job(EXAMPLE)
-    from sweatline.known import measured
+    from sweatline.uncertainty.measured import measured
 
     cold = {"room_temperature": ZERO_CELSIUS + 4.0, "room_humidity": 0.8}
     parts = {"compressor": 0, "refrigerant": "R-134a", "capillary": 0}

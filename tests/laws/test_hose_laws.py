@@ -7,15 +7,21 @@ import math
 import numpy as np
 import pytest
 
-from sweatline.bench.cylinder import (
+from sweatline.bench.hoses.cylinder import (
     FULLEST,
     fuel_guess,
     largest_fill,
     liquid_full_temperature,
     saturation_check,
 )
-from sweatline.bench.fractionation import fractionation, mole_shares, rayleigh_liquid, volatility
-from sweatline.bench.hose_content import (
+from sweatline.bench.hoses.fractionation import (
+    fractionation,
+    mole_shares,
+    rayleigh_liquid,
+    volatility,
+)
+from sweatline.errors import OutOfRange
+from sweatline.parts.hose import (
     Can,
     Container,
     Hose,
@@ -24,7 +30,6 @@ from sweatline.bench.hose_content import (
     hose_content,
     in_machine,
 )
-from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import load
 
 PROPANE = load("R-290")

@@ -6,10 +6,10 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweatline.bench.dosing import Advice
-from sweatline.bench.settling import Outlook
-from sweatline.study.foreknowledge import CHARACTERS
-from sweatline.study.patience import LAST, LONGEST, SHORTEST, still_moving
+from sweatline.charging.charge_prior import CHARACTERS
+from sweatline.charging.dose_timing import LAST, LONGEST, SHORTEST, still_moving
+from sweatline.charging.dosing import Advice
+from sweatline.charging.settling import Outlook
 
 CHARGE = 0.2
 NAMES = ("suction gauge", "suction gas")

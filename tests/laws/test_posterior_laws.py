@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweatline.inference.posterior import inseparable, most_probable
+from sweatline.uncertainty.posterior import inseparable, most_probable
 
 seeds = st.integers(0, 2**31)
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import pytest
 
-from sweatline.bench.settling import Character, Settling
+from sweatline.charging.settling import Character, Settling
 
 GAUGE = Character(noise=2e3, span=6e4, tolerance=4e3)  # Pa
 

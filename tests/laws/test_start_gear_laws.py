@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.special import ndtri
 
-from sweatline.bench.cord import cord_drop, gauge_area, wire_resistance
-from sweatline.bench.equalising import (
+from sweatline.bench.start_gear.cord import cord_drop, gauge_area, wire_resistance
+from sweatline.bench.start_gear.equalising import (
     GasTube,
     Sides,
     choking_share,

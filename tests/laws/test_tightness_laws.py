@@ -16,10 +16,10 @@ from sweatline.bench.leak_channel import (
     throughput,
     vapour,
 )
-from sweatline.bench.leak_history import Way, implied_leak, mass_at_rest, pressure_course
-from sweatline.bench.leak_search import METHODS, Piece, chance_to_find, plan_search
 from sweatline.bench.permanent_gas import HELIUM, NITROGEN, PermanentGas, gas_named
-from sweatline.bench.pressure_hold import (
+from sweatline.bench.tightness.leak_history import Way, implied_leak, mass_at_rest, pressure_course
+from sweatline.bench.tightness.leak_search import METHODS, Piece, chance_to_find, plan_search
+from sweatline.bench.tightness.pressure_hold import (
     HoldInstruments,
     HoldReading,
     expected_pressure,

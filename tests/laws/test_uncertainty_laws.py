@@ -11,14 +11,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sweatline.assembly.build import Build, build_for
+from sweatline.assembly.parameters import MODEL_SCATTER, NOT_DRAWN
+from sweatline.assembly.sampling import band, normal_draws
+from sweatline.design.quantities import QUANTITIES
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job, read_job_text
-from sweatline.known import Known
 from sweatline.machine.balance import Balance, filled, solve
-from sweatline.study.draws import MODEL_SCATTER, NOT_DRAWN
-from sweatline.study.quantities import QUANTITIES
-from sweatline.study.rig import Rig, rig_for
-from sweatline.study.sampling import band, normal_draws
+from sweatline.uncertainty.measured import Measured
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 # A rating and a displacement, cut and fitted tubes, reciprocating and rotary.
@@ -52,9 +52,9 @@ def job(name: str) -> Job:
 
 
 @functools.cache
-def rig(which: int) -> Rig:
+def build(which: int) -> Build:
     name, compressor, refrigerant, capillary = RIGS[which]
-    return rig_for(
+    return build_for(
         job(name),
         compressor=compressor,
         refrigerant=refrigerant,
@@ -65,9 +65,9 @@ def rig(which: int) -> Rig:
 every_rig = pytest.mark.parametrize("which", range(len(RIGS)), ids=lambda i: f"{RIGS[i][:2]}")
 
 
-def knowns(thing: Any, path: str = "") -> Iterator[tuple[str, Known]]:
+def knowns(thing: Any, path: str = "") -> Iterator[tuple[str, Measured]]:
     """Every Known below a dataclass that is uncertain, with its path; lists count as one."""
-    if isinstance(thing, Known):
+    if isinstance(thing, Measured):
         if thing.sd > 0.0:
             yield path.strip("."), thing
     elif isinstance(thing, tuple):
@@ -78,8 +78,8 @@ def knowns(thing: Any, path: str = "") -> Iterator[tuple[str, Known]]:
             yield from knowns(getattr(thing, f.name), f"{path}.{f.name}")
 
 
-def parts_of(r: Rig) -> Job:
-    """The job with no other compressor and capillary than those of the rig."""
+def parts_of(r: Build) -> Job:
+    """The job with no other compressor and capillary than those of the build."""
     return dataclasses.replace(
         r.job,
         compressors=(r.compressor,),
@@ -90,7 +90,7 @@ def parts_of(r: Rig) -> Job:
 
 @every_rig
 def test_every_number_of_the_job_is_drawn_or_its_reason_is_written(which: int) -> None:
-    r = rig(which)
+    r = build(which)
     drawn = {(u.value, u.sd) for u in r.uncertain}
     for path, known in knowns(parts_of(r)):
         if path == "capillaries.length" and r.capillary.fitted:
@@ -106,19 +106,19 @@ def test_no_reason_is_left_for_a_number_that_does_not_exist() -> None:
 
 @functools.cache
 def nominal(which: int) -> Balance:
-    return rig(which).solve(filled(superheat=5.0), near=rig(which).designed)
+    return build(which).solve(filled(superheat=5.0), near=build(which).designed)
 
 
 @every_rig
 def test_every_uncertain_number_moves_something_shown(which: int) -> None:
     """Each by itself, one standard deviation: a result, or a limit that verdicts go by."""
-    r = rig(which)
+    r = build(which)
     known = nominal(which)
     table = r.refrigerant.table
     still = []
     for u in r.uncertain:
         machine, line = r.drawn({u.name: 1.0})
-        if r.bars({u.name: 1.0}) != r.bars():
+        if r.limits({u.name: 1.0}) != r.limits():
             continue
         moved = solve(table, line, machine, filled(superheat=5.0), near=known)
         change = max(abs(of(moved) / of(known) - 1.0) for of in QUANTITIES.values() if of(known))
@@ -129,7 +129,7 @@ def test_every_uncertain_number_moves_something_shown(which: int) -> None:
 
 @every_rig
 def test_every_model_scatter_is_among_the_draws(which: int) -> None:
-    r = rig(which)
+    r = build(which)
     unused = {"shell to air"} if r.compressor.kind == "rotary" else set()
     if r.refrigerant.name == "R-134a":  # the refrigerant these compressors are made for
         unused |= {"other refrigerant"}
@@ -144,7 +144,7 @@ def test_the_scatter_of_the_tube_is_that_of_its_own_answers() -> None:
 
 def test_a_draw_at_the_best_values_is_the_machine_itself() -> None:
     for which in range(len(RIGS)):
-        assert rig(which).drawn({})[0] == rig(which).machine
+        assert build(which).drawn({})[0] == build(which).machine
 
 
 @pytest.mark.parametrize("count", [1, 2, 5, 8, 33, 500])

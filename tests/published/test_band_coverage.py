@@ -33,6 +33,10 @@ from tests.published import test_void_fraction as voids
 from tests.published.test_dehumidifier import ENERGY, RATED, ROOMS, WATER, ratio
 from tests.published.test_finned_surface import gray_webb, mcquiston
 
+from sweatline.assembly.build import build_for
+from sweatline.assembly.parameters import MODEL_SCATTER
+from sweatline.assembly.prior_transfer import OTHER_REFRIGERANT
+from sweatline.assembly.propagation import Waypoint, walks
 from sweatline.flow import condensation
 from sweatline.flow import finned_surface as fins
 from sweatline.flow.finned_surface import fin_geometry
@@ -42,10 +46,6 @@ from sweatline.machine.room_map import in_room
 from sweatline.parts.compressor import DEFAULTS, CompressorNumbers
 from sweatline.parts.solubility import solubility
 from sweatline.refrigerant.refrigerant import load
-from sweatline.study.carrying import OTHER_REFRIGERANT
-from sweatline.study.draws import MODEL_SCATTER
-from sweatline.study.rig import rig_for
-from sweatline.study.spread import Waypoint, walks
 
 FloatArray = Any
 
@@ -374,18 +374,18 @@ fin_pitch = "1.8 mm"
 def six_units() -> Sets:
     """Ratios of water and of water per energy in twelve rooms, placed among the draws."""
     text = LIKE_THE_SIX + "".join(COIL.format(name=n) for n in ("evaporator", "condenser"))
-    rig = rig_for(read_job_text(text), compressor=0, refrigerant="R-134a", capillary=0)
+    build = build_for(read_job_text(text), compressor=0, refrigerant="R-134a", capillary=0)
     aim = design()
-    known = rig.solve(aim, near=rig.designed)
-    pressure = rig.job.place.atmospheric_pressure
+    known = build.solve(aim, near=build.designed)
+    pressure = build.job.place.atmospheric_pressure
     way = []
     for t, r in ROOMS:
-        moved = in_room(rig.machine, t + 273.15, r / 100.0, pressure)
+        moved = in_room(build.machine, t + 273.15, r / 100.0, pressure)
         there = solve(
-            rig.refrigerant.table, rig.line, moved, fixed_charge(known.charge), near=known
+            build.refrigerant.table, build.line, moved, fixed_charge(known.charge), near=known
         )
         way.append(Waypoint(balance=there, charge=None, room=(t + 273.15, r / 100.0)))
-    found = walks(rig, known, aim, way, count=128)
+    found = walks(build, known, aim, way, count=128)
     z = []
     for k, (t, r) in enumerate(ROOMS):
         for curve, of in ((WATER, _water), (ENERGY, _energy)):

@@ -18,13 +18,13 @@ import numpy as np
 import pytest
 from tests.published.test_dehumidifier import ENERGY, ROOMS, WATER, ratio
 
+from sweatline.assembly.build import build_for
+from sweatline.assembly.calibration import Calibration, calibrate
+from sweatline.assembly.known_machine import known_machine
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text
-from sweatline.known import Known
 from sweatline.machine.balance import Balance
-from sweatline.study.calibration import Calibration, calibrate
-from sweatline.study.known_machine import known_machine
-from sweatline.study.rig import rig_for
+from sweatline.uncertainty.measured import Measured
 
 CALIBRATED_IN = (18.33, 60.0)
 OTHERS = [room for room in ROOMS if room != CALIBRATED_IN]
@@ -89,11 +89,11 @@ def job_of(fluid: str) -> Job:
     text = JOB.replace("REFRIGERANT", fluid).replace("DISPLACEMENT", str(DISPLACEMENT[fluid]))
     bare = text.replace(RAN, "").replace("LENGTH", "")
     stock = read_job_text(bare)
-    rig = rig_for(stock, compressor=0, refrigerant=fluid, capillary=0)
-    assert rig.designed is not None
+    build = build_for(stock, compressor=0, refrigerant=fluid, capillary=0)
+    assert build.designed is not None
     t, rh = CALIBRATED_IN
-    text = text.replace("CHARGE", f'charge = "{1e3 * rig.designed.charge:.2f} g"')
-    text = text.replace("LENGTH", f'length = "{rig.length:.5f} m"\nfitted = true')
+    text = text.replace("CHARGE", f'charge = "{1e3 * build.designed.charge:.2f} g"')
+    text = text.replace("LENGTH", f'length = "{build.length:.5f} m"\nfitted = true')
     water = WATER_RATED * ratio(WATER, t, rh)
     watts = WATTS_RATED * ratio(WATER, t, rh) / ratio(ENERGY, t, rh)
     return read_job_text(
@@ -122,8 +122,8 @@ def found(fluid: str) -> tuple[Calibration, dict[tuple[float, float], tuple[Bala
     for t, rh in OTHERS:
         run = replace(
             machine.runs[0],
-            temperature=Known(value=t + 273.15),
-            relative_humidity=Known(value=rh / 100.0),
+            temperature=Measured(value=t + 273.15),
+            relative_humidity=Measured(value=rh / 100.0),
         )
         pair = []
         for at in (np.zeros(len(z)), z):

@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
+from sweatline.assembly.parameters import MODEL_SCATTER
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.parts.compressor import (
     DEFAULTS,
@@ -41,7 +42,6 @@ from sweatline.refrigerant.table import (
     saturation,
     state,
 )
-from sweatline.study.draws import MODEL_SCATTER
 
 FREQUENCY = 60.0
 MAP_SOURCE = "ten-term maps, open building-simulation data set"

@@ -15,10 +15,10 @@ from pathlib import Path
 
 import pytest
 
+from sweatline.assembly.build import Build, build_for
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, filled, fixed_charge, solve
-from sweatline.study.faults import FAULTS, Fault, faulted
-from sweatline.study.rig import Rig, rig_for
+from sweatline.training.faults import FAULTS, Fault, faulted
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
 QUANTITIES = (
@@ -47,10 +47,10 @@ OTHER_AIR = {
 
 
 @cache
-def bench() -> tuple[Rig, Balance]:
-    rig = rig_for(read_job(SEED), compressor=2, refrigerant="R-134a", capillary=1)
-    full = rig.solve(filled(superheat=5.0), near=rig.designed)
-    return rig, rig.solve(fixed_charge(0.9 * full.charge), near=full)
+def bench() -> tuple[Build, Balance]:
+    build = build_for(read_job(SEED), compressor=2, refrigerant="R-134a", capillary=1)
+    full = build.solve(filled(superheat=5.0), near=build.designed)
+    return build, build.solve(fixed_charge(0.9 * full.charge), near=full)
 
 
 def shown(balance: Balance, air: float) -> tuple[float, ...]:
@@ -67,12 +67,14 @@ def shown(balance: Balance, air: float) -> tuple[float, ...]:
 
 @pytest.mark.parametrize("name", SIGNS)
 def test_signs_of_a_fault(name: str, published: Callable[..., object]) -> None:
-    rig, healthy = bench()
+    build, healthy = bench()
     key, size, signs = SIGNS[name]
     charge = healthy.charge * (size if not key else 1.0)
-    machine = faulted(rig.machine, Fault(kind=FAULTS[key], size=size), rig) if key else rig.machine
-    found = solve(rig.refrigerant.table, rig.line, machine, fixed_charge(charge), near=healthy)
-    air = rig.machine.air.temperature
+    machine = (
+        faulted(build.machine, Fault(kind=FAULTS[key], size=size), build) if key else build.machine
+    )
+    found = solve(build.refrigerant.table, build.line, machine, fixed_charge(charge), near=healthy)
+    air = build.machine.air.temperature
     before, after = shown(healthy, air), shown(found, air)
     for quantity, sign, low, high in zip(QUANTITIES, signs, before, after, strict=True):
         if sign == 0:

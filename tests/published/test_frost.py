@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.frost import frost
 from sweatline.flow.frost import frost_density_hayashi, frost_density_silva
 from sweatline.job.reading import read_job
-from sweatline.study.frosting import frost
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "seed-store.toml"
 MODEL = "Frost (Da Silva, Hermes and Melo; Lee)"

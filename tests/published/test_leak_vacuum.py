@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 
 from sweatline.air.moist import saturation_pressure
-from sweatline.bench.boil_off import vapour_volume
-from sweatline.bench.hose_content import Hose, hose_content
+from sweatline.bench.evacuation.boil_off import vapour_volume
+from sweatline.bench.evacuation.pump_down import Circuit, Segment, air_way, pump_down
 from sweatline.bench.leak_channel import LeakGas, throughput
 from sweatline.bench.permanent_gas import AIR, HELIUM, NITROGEN
-from sweatline.bench.pressure_hold import expected_pressure
-from sweatline.bench.pump_down import Circuit, Segment, air_way, pump_down
+from sweatline.bench.tightness.pressure_hold import expected_pressure
 from sweatline.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
+from sweatline.parts.hose import Hose, hose_content
 from sweatline.refrigerant.refrigerant import load
 from sweatline.safety.vacuum_start import breakdown_voltage
 

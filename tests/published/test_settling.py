@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweatline.bench.settling import Character, Settling
+from sweatline.charging.settling import Character, Settling
 
 HERE = Path(__file__).parent
 REASON = "a band of nine tenths should hold nine tenths; two standard deviations of a share"

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from sweatline.bench.cord import STRANDED, gauge_area, wire_resistance
+from sweatline.bench.start_gear.cord import STRANDED, gauge_area, wire_resistance
 from sweatline.safety.capacitors import discharge
 from sweatline.safety.start_gear import (
     capacitance,

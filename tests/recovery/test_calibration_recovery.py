@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 from tests.known_machines import with_hidden_numbers
 
+from sweatline.assembly.calibration import Calibration, calibrate
 from sweatline.job.reading import read_job
-from sweatline.study.calibration import Calibration, calibrate
 
 TIMBER = Path(__file__).parents[2] / "examples" / "timber-store.toml"
 SEEDS = range(200, 206)

@@ -10,6 +10,7 @@ import pytest
 
 from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import saturation_line
+from sweatline.assembly.build import Build, build_for
 from sweatline.constants import STANDARD_ATMOSPHERE as P
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled, fixed_charge
@@ -25,7 +26,6 @@ from sweatline.parts.tube_layout import (
 from sweatline.parts.tubes import march_tubes
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import dew_pressure, saturation
-from sweatline.study.rig import Rig, rig_for
 
 LINE = saturation_line(P)
 EXAMPLE = Path(__file__).parents[2] / "examples" / "seed-store.toml"
@@ -88,25 +88,25 @@ def test_same_circuiting_gives_the_same_coil(
     assert cells_b[:, order] == pytest.approx(cells_a[:, order], rel=1e-7, abs=1e-11)
 
 
-def in_tubes(rig: Rig) -> Rig:
+def in_tubes(build: Build) -> Build:
     """The machine with both coils tube by tube, circuited as the simple form takes them."""
-    m = rig.machine
+    m = build.machine
     assert isinstance(m.evaporator, CoilNumbers)
     assert isinstance(m.condenser, CoilNumbers)
     fine = [
         tube_numbers(c, tubes_per_row=10, circuiting=by_rows(c.rows, 10, 1, counter=True))
         for c in (m.evaporator, m.condenser)
     ]
-    return replace(rig, machine=m._replace(evaporator=fine[0], condenser=fine[1]))
+    return replace(build, machine=m._replace(evaporator=fine[0], condenser=fine[1]))
 
 
 def test_a_machine_balances_at_the_same_state_with_either_form() -> None:
     job = read_job(EXAMPLE)
-    rig = rig_for(job, compressor=0, refrigerant="R-134a", capillary=0, cells=10)
-    plain, fine = rig.solve(filled(superheat=5.0)), in_tubes(rig).solve(filled(superheat=5.0))
+    build = build_for(job, compressor=0, refrigerant="R-134a", capillary=0, cells=10)
+    plain, fine = build.solve(filled(superheat=5.0)), in_tubes(build).solve(filled(superheat=5.0))
     for of in ("suction_pressure", "discharge_pressure", "water", "total_power", "charge"):
         assert getattr(fine, of) == pytest.approx(getattr(plain, of), rel=1e-8)
     more = fixed_charge(1.03 * plain.charge)
-    a, b = rig.solve(more, near=plain), in_tubes(rig).solve(more, near=fine)
+    a, b = build.solve(more, near=plain), in_tubes(build).solve(more, near=fine)
     assert b.suction_pressure == pytest.approx(a.suction_pressure, rel=1e-7)
     assert b.water == pytest.approx(a.water, rel=1e-7)

@@ -10,7 +10,9 @@ import numpy as np
 import pytest
 from tests.dehumidifiers import Dehumidifier
 
-from sweatline.bench.equalising import equalising_times, gas_time
+from sweatline.assembly.build import build_for
+from sweatline.bench.start_gear.equalising import equalising_times, gas_time
+from sweatline.bench.start_gear.motor_load import sides_at_stop
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
 from sweatline.machine.standing import Standing, sides_of, stand_on
@@ -19,8 +21,6 @@ from sweatline.parts.capillary import CapillaryNumbers
 from sweatline.parts.shell import ShellNumbers
 from sweatline.refrigerant.table import enthalpy_vapour, full_state, state
 from sweatline.safety.start_gear import EQUAL_ENOUGH
-from sweatline.study.motor_load import sides_at_stop
-from sweatline.study.rig import rig_for
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
@@ -78,12 +78,12 @@ def test_gas_alone_takes_the_same_time_both_ways(name: str, high: float) -> None
 @pytest.mark.parametrize("name", ["seed-store", "timber-store", "boat-shed"])
 def test_a_stop_comes_equal_within_the_drawn_times(name: str) -> None:
     job = read_job(EXAMPLES / f"{name}.toml")
-    rig = rig_for(job, compressor=0, refrigerant=job.refrigerants[0], capillary=0)
-    settled = rig.solve(filled(superheat=job.targets.superheat), near=rig.designed)
-    drawn = equalising_times(*sides_at_stop(rig, settled), left=EQUAL_ENOUGH)
+    build = build_for(job, compressor=0, refrigerant=job.refrigerants[0], capillary=0)
+    settled = build.solve(filled(superheat=job.targets.superheat), near=build.designed)
+    drawn = equalising_times(*sides_at_stop(build, settled), left=EQUAL_ENOUGH)
     times = []
     for fan in (False, True):
-        run = Transient(rig.refrigerant.table, rig.line, rig.machine, settled, STORES)
+        run = Transient(build.refrigerant.table, build.line, build.machine, settled, STORES)
         run.stop(fan=fan)
         now = run.moment
         while now.discharge_pressure - now.suction_pressure > EQUAL_ENOUGH:

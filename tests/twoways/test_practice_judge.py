@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from sweatline.charging.adviser import Charging, prepare
 from sweatline.job.reading import read_job
-from sweatline.study.charging import Charging, prepare
-from sweatline.study.exercise import Exercise
-from sweatline.study.hidden_machine import unseen
-from sweatline.study.jotting import Pad
-from sweatline.study.logbook import open_log
-from sweatline.study.practice_judgement import exercise_judged
+from sweatline.log.logbook import open_log
+from sweatline.training.debrief import exercise_judged
+from sweatline.training.gauge_readout import Pad
+from sweatline.training.session import Exercise
+from sweatline.training.simulated_machine import unseen
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
 LONG = 960.0  # s: nobody is asked to wait longer than a quarter of an hour
@@ -22,7 +22,7 @@ def test_whoever_does_what_the_log_advises_is_praised(tmp_path: Path) -> None:
     job = read_job(SEED)
     prepared = prepare(job, compressor=2, refrigerant="R-134a", capillary=1, draws=24)
     assert prepared.known is not None
-    machine = unseen(prepared.rig, prepared.full, 5)
+    machine = unseen(prepared.build, prepared.full, 5)
     atmosphere = job.place.atmospheric_pressure
     advised = []
     with open_log(

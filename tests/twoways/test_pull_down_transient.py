@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from sweatline.assembly.build import build_for
+from sweatline.bench.start_gear.motor_load import hardest_power
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
 from sweatline.machine.transient import Stores, Transient
-from sweatline.study.motor_load import hardest_power
-from sweatline.study.rig import rig_for
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
@@ -23,10 +23,10 @@ STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.
 @pytest.mark.parametrize("off", [300.0, 3600.0])
 def test_the_moving_machine_peaks_within_the_bounds(name: str, off: float) -> None:
     job = read_job(EXAMPLES / f"{name}.toml")
-    rig = rig_for(job, compressor=0, refrigerant="R-134a", capillary=0)
-    settled = rig.solve(filled(superheat=job.targets.superheat), near=rig.designed)
-    most = hardest_power(rig.refrigerant, rig.machine, settled, follows=1.0, reaches=1.0)[0]
-    moving = Transient(rig.refrigerant.table, rig.line, rig.machine, settled, STORES)
+    build = build_for(job, compressor=0, refrigerant="R-134a", capillary=0)
+    settled = build.solve(filled(superheat=job.targets.superheat), near=build.designed)
+    most = hardest_power(build.refrigerant, build.machine, settled, follows=1.0, reaches=1.0)[0]
+    moving = Transient(build.refrigerant.table, build.line, build.machine, settled, STORES)
     moving.stop(fan=True)
     moving.run(off)
     moving.start()

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 from scipy.stats import norm, sobol_indices
 
+from sweatline.assembly.build import Build, build_for
+from sweatline.assembly.sampling import Trial, band, normal_draws, trials
+from sweatline.assembly.sensitivity import first_order, ordered
+from sweatline.design.measurement_priority import doubt
+from sweatline.design.quantities import QUANTITIES
 from sweatline.errors import SolveError
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, filled, fixed_charge, solve
-from sweatline.study.doubt import doubt
-from sweatline.study.quantities import QUANTITIES
-from sweatline.study.rig import Rig, rig_for
-from sweatline.study.sampling import Trial, band, normal_draws, trials
-from sweatline.study.shares import first_order, ordered
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 JOBS = {
@@ -30,9 +30,9 @@ every_job = pytest.mark.parametrize("name", JOBS)
 
 
 @functools.cache
-def rig(name: str) -> Rig:
+def build(name: str) -> Build:
     file, compressor, refrigerant, capillary = JOBS[name]
-    return rig_for(
+    return build_for(
         read_job(EXAMPLES / file),
         compressor=compressor,
         refrigerant=refrigerant,
@@ -42,19 +42,19 @@ def rig(name: str) -> Rig:
 
 @functools.cache
 def known(name: str) -> Balance:
-    return rig(name).solve(filled(superheat=5.0), near=rig(name).designed)
+    return build(name).solve(filled(superheat=5.0), near=build(name).designed)
 
 
 @functools.cache
 def runs(name: str, charged: bool) -> tuple[Trial, ...]:
     target = fixed_charge(known(name).charge) if charged else filled(superheat=5.0)
-    return tuple(trials(rig(name), known(name), target, count=256))
+    return tuple(trials(build(name), known(name), target, count=256))
 
 
 @functools.cache
 def slopes(name: str, charged: bool) -> Mapping[str, Any]:
     """Half of what each quantity changes between one standard deviation down and up. (d,)"""
-    r = rig(name)
+    r = build(name)
     target = fixed_charge(known(name).charge) if charged else filled(superheat=5.0)
     ends = []
     for u in r.uncertain:
@@ -128,7 +128,7 @@ def test_shares_by_draws_are_those_of_a_line(name: str, key: str) -> None:
 def test_shares_by_draws_are_those_of_saltelli() -> None:
     """Six numbers of one machine uncertain, the rest known: Saltelli's estimator needs eight times
     as many solves as points."""
-    r, b = rig("measured well"), known("measured well")
+    r, b = build("measured well"), known("measured well")
     of = QUANTITIES["water_kg_per_s"]
     names = [
         *("room humidity", "room temperature", "boiling", "volumetric", "airflow"),
@@ -175,7 +175,7 @@ def test_noise_has_no_shares(count: int) -> None:
 
 def test_measuring_a_number_moves_the_chance_as_the_shares_say() -> None:
     """Against a machine of numbers: the margin is normal, one number carries 0.64 of it."""
-    r = rig("measured well")
+    r = build("measured well")
     z = normal_draws(len(r.uncertain), 4096)
     i = [u.name for u in r.uncertain].index("room humidity")
     j = [u.name for u in r.uncertain].index("boiling")

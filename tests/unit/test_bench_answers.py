@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from sweatline.bench.pump_down import Circuit, Segment, air_way, pump_down
+from sweatline.bench.evacuation.pump_down import Circuit, Segment, air_way, pump_down
 from sweatline.cli.main import main
 from sweatline.cli.speech import Scale
 

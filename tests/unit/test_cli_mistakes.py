@@ -156,8 +156,8 @@ def test_every_mistake_of_a_job_file_has_its_line(tmp_path: Path) -> None:
 
 
 def test_a_machine_without_a_balance_says_so_in_the_trades_words(tmp_path: Path) -> None:
+    from sweatline.design import questions
     from sweatline.errors import SolveError
-    from sweatline.study import questions
 
     def none(*_args: Any, **_kwargs: Any) -> None:
         raise SolveError(
@@ -177,7 +177,7 @@ def _broken(*_args: Any, **_kwargs: Any) -> None:
 
 
 def test_a_fault_of_the_program_is_one_sentence_too(monkeypatch: pytest.MonkeyPatch) -> None:
-    from sweatline.study import recording
+    from sweatline.design import recording
 
     monkeypatch.setattr(recording, "refrigerants_record", _broken)
     code, out, err = run("refrigerants")
@@ -189,8 +189,8 @@ def test_a_fault_of_the_program_is_one_sentence_too(monkeypatch: pytest.MonkeyPa
 
 
 def test_debugging_lets_the_traceback_through(monkeypatch: pytest.MonkeyPatch) -> None:
+    from sweatline.design import recording
     from sweatline.errors import UnitError
-    from sweatline.study import recording
 
     monkeypatch.setenv("SWEATLINE_DEBUG", "1")
     monkeypatch.setattr(recording, "refrigerants_record", _broken)
@@ -205,7 +205,7 @@ def test_debugging_lets_the_traceback_through(monkeypatch: pytest.MonkeyPatch) -
 def test_a_file_that_cannot_be_written_is_named(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    from sweatline.study import recording
+    from sweatline.design import recording
 
     def full(*_args: Any, **_kwargs: Any) -> None:
         raise OSError(28, "No space left on device", str(tmp_path / "cache"))

@@ -7,11 +7,11 @@ import math
 import pytest
 from pydantic import ValidationError
 
+from sweatline.design.properties import saturation_point
+from sweatline.design.recording import refrigerants_record
+from sweatline.design.records import RECORDS, BalanceRecord, Record, plain, read_back, schema
 from sweatline.errors import JobError
 from sweatline.job.schema import LISTS, JobFile
-from sweatline.study.properties import saturation_point
-from sweatline.study.recording import refrigerants_record
-from sweatline.study.records import RECORDS, BalanceRecord, Record, plain, read_back, schema
 
 
 @pytest.mark.parametrize("name", RECORDS)

@@ -7,8 +7,8 @@ import pytest
 
 from sweatline.cli.options import quantity, series, written_system
 from sweatline.cli.speech import Scale, chance, judgement, outside
+from sweatline.design.records import BandRecord, VerdictRecord
 from sweatline.errors import JobError, OutOfRange, UnitError
-from sweatline.study.records import BandRecord, VerdictRecord
 
 SI = Scale("SI")
 US = Scale("US")
@@ -86,7 +86,7 @@ def test_a_judgement_without_number_is_its_fault_alone() -> None:
 
 
 def test_every_kind_of_a_verdicts_number_can_be_said() -> None:
-    from sweatline.study.recording import UNITS
+    from sweatline.design.recording import UNITS
 
     for kind in UNITS:
         if kind != "none":

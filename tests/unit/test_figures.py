@@ -21,6 +21,9 @@ from matplotlib.transforms import Bbox
 from PIL import Image
 
 from sweatline.air.moist import enthalpy
+from sweatline.design import questions
+from sweatline.design.match import Candidate, evaluate
+from sweatline.design.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
 from sweatline.errors import JobError, SolveError, StoreError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
@@ -47,9 +50,6 @@ from sweatline.report.ranking import MOST, draw_ranking
 from sweatline.report.room_contours import draw_room_contours
 from sweatline.report.scales import enthalpy_scale, gauge_ticks, humidity_ratio_scale, scale
 from sweatline.report.state_diagram import boiling_line, corners, draw_state_diagram, isotherm
-from sweatline.study import questions
-from sweatline.study.match import Candidate, evaluate
-from sweatline.study.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
 from sweatline.units.showing import System, show
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -148,13 +148,13 @@ def without_any(answer: RoomAnswer) -> RoomAnswer:
 def with_limit(answer: ChargeAnswer) -> ChargeAnswer:
     pressures = [b.discharge_pressure for b in answer.curve]
     limit = 0.5 * (min(pressures) + max(pressures))
-    job = answer.rig.job
+    job = answer.build.job
     known = job.limits.discharge_temperature
     limits = replace(job.limits, high_side_pressure=replace(known, value=limit))
     found = events(list(answer.curve), superheat=5.0, high_limit=limit)
     return replace(
         answer,
-        rig=replace(answer.rig, job=replace(job, limits=limits)),
+        build=replace(answer.build, job=replace(job, limits=limits)),
         events=tuple(found),
         complete=False,
         ended=("no balance above 160 g: the head pressure rises to the critical point",),
@@ -162,8 +162,8 @@ def with_limit(answer: ChargeAnswer) -> ChargeAnswer:
 
 
 def oddly_named(answer: BalanceAnswer) -> BalanceAnswer:
-    compressor = replace(answer.rig.compressor, name=ODD_NAME)
-    return replace(answer, rig=replace(answer.rig, compressor=compressor))
+    compressor = replace(answer.build.compressor, name=ODD_NAME)
+    return replace(answer, build=replace(answer.build, compressor=compressor))
 
 
 @pytest.fixture(scope="module")
@@ -425,7 +425,7 @@ def test_nothing_is_drawn_through_a_window_and_nothing_imported_early(tmp_path: 
 
 def test_corners_close_the_energy_balance(balances: dict[str, BalanceAnswer]) -> None:
     for name, answer in balances.items():
-        b, table = answer.balance, answer.rig.refrigerant.table
+        b, table = answer.balance, answer.build.refrigerant.table
         turns = corners(b)
         suction, discharge = turns["suction"], turns["discharge"]
         # The same states are known from the balance by temperature: rounding of tables only.
@@ -454,7 +454,7 @@ def test_a_suction_exchanger_has_corners_of_its_own(balances: dict[str, BalanceA
 
 @pytest.mark.parametrize("name", ["pure", "blend"])
 def test_an_isotherm_has_one_temperature(balances: dict[str, BalanceAnswer], name: str) -> None:
-    table = balances[name].rig.refrigerant.table
+    table = balances[name].build.refrigerant.table
     for temperature in (268.15, 288.15, 303.15):
         line = isotherm(table, temperature, 1e5, 2.5e6)
         assert (np.diff(line[:, 1]) <= 1e-9).all()
@@ -469,8 +469,8 @@ def test_an_isotherm_has_one_temperature(balances: dict[str, BalanceAnswer], nam
 
 def test_the_way_of_the_air_is_that_of_the_balance(balances: dict[str, BalanceAnswer]) -> None:
     for name, answer in balances.items():
-        air, b = answer.rig.machine.air, answer.balance
-        way = air_way(answer.rig.machine, b)
+        air, b = answer.build.machine.air, answer.balance
+        way = air_way(answer.build.machine, b)
         assert way.evaporator[0] == pytest.approx([air.temperature, air.humidity]), name
         assert way.condenser[0] == pytest.approx(b.air_between), name
         taken = air.flow * (way.evaporator[0, 1] - way.evaporator[-1, 1])
@@ -488,7 +488,7 @@ def test_the_fan_warms_the_air_where_it_stands(
     balances: dict[str, BalanceAnswer], position: int
 ) -> None:
     answer = balances["pure"]
-    machine = answer.rig.machine
+    machine = answer.build.machine
     machine = machine._replace(air=machine.air._replace(fan_position=position))
     way = air_way(machine, answer.balance)
     (line,) = way.fan

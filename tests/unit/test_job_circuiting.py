@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from sweatline.assembly.assemble import in_tubes
+from sweatline.assembly.build import build_for
 from sweatline.errors import JobError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text
 from sweatline.parts.circuiting import by_rows, zigzag
 from sweatline.parts.coil import CoilNumbers
 from sweatline.parts.tube_layout import TubeNumbers
-from sweatline.study.assembly import in_tubes
-from sweatline.study.rig import rig_for
 
 EXAMPLE = (Path(__file__).parents[2] / "examples" / "seed-store.toml").read_text(encoding="utf-8")
 PATH = 'path = "counter"                  # refrigerant enters'
@@ -49,7 +49,7 @@ def test_what_only_tubes_can_follow_asks_for_them() -> None:
 
 def test_machine_takes_the_form_the_job_asks_for() -> None:
     made = [
-        rig_for(j, compressor=0, refrigerant="R-134a", capillary=0).machine
+        build_for(j, compressor=0, refrigerant="R-134a", capillary=0).machine
         for j in (job(), job("air_profile = [1, 2]"))
     ]
     assert isinstance(made[0].evaporator, CoilNumbers)
@@ -63,7 +63,7 @@ def test_machine_takes_the_form_the_job_asks_for() -> None:
 
 
 def test_zigzag_and_parallel_reach_the_tubes() -> None:
-    plain = rig_for(job(), compressor=0, refrigerant="R-134a", capillary=0).machine.evaporator
+    plain = build_for(job(), compressor=0, refrigerant="R-134a", capillary=0).machine.evaporator
     assert isinstance(plain, CoilNumbers)
     across = in_tubes(job('path = "zigzag"').evaporator, plain)
     assert across.tube_row[:4].tolist() == [1, 0, 0, 1]

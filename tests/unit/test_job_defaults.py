@@ -11,7 +11,7 @@ from sweatline.job.model import Original
 from sweatline.job.rules import Quantity
 from sweatline.job.schema import JobFile
 from sweatline.job.tolerances import TOOLS, reading
-from sweatline.known import measured
+from sweatline.uncertainty.measured import measured
 from sweatline.units import WATER_DENSITY, parse
 
 PINT_PER_DAY = WATER_DENSITY * 4.73176473e-4 / 86400.0

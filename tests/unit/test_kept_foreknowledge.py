@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from sweatline.assembly.build import Build, build_for
+from sweatline.charging import prior_cache as kept_foreknowledge
+from sweatline.charging.adviser import prepare
+from sweatline.charging.prior_cache import kept, name_of
 from sweatline.job.reading import read_job
-from sweatline.study import kept_foreknowledge
-from sweatline.study.charging import prepare
-from sweatline.study.kept_foreknowledge import kept, name_of
-from sweatline.study.rig import Rig, rig_for
 
 SEED = str(Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml")
 ARRAYS = {"shares": np.linspace(0.4, 1.4, 5), "readings": np.full((2, 5, 7), np.nan)}
@@ -96,32 +96,32 @@ def test_old_ones_give_way(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
 
 
 @pytest.fixture(scope="module")
-def rig() -> Rig:
-    return rig_for(read_job(SEED), compressor=0, refrigerant="R-134a", capillary=0)
+def build() -> Build:
+    return build_for(read_job(SEED), compressor=0, refrigerant="R-134a", capillary=0)
 
 
-def test_every_change_has_another_name(rig: Rig) -> None:
-    job = rig.job
+def test_every_change_has_another_name(build: Build) -> None:
+    job = build.job
     warmer = replace(job.room, temperature=replace(job.room.temperature, value=289.0))
     vaguer = replace(job.room, temperature=replace(job.room.temperature, sd=0.7))
     changed = [
-        rig,
-        replace(rig, job=replace(job, room=warmer)),
-        replace(rig, job=replace(job, room=vaguer)),
-        replace(rig, job=replace(job, targets=replace(job.targets, superheat=6.0))),
-        replace(rig, length=np.nextafter(rig.length, 9.0)),
-        replace(rig, compressor=job.compressors[1]),
-        replace(rig, capillary=job.capillaries[1]),
+        build,
+        replace(build, job=replace(job, room=warmer)),
+        replace(build, job=replace(job, room=vaguer)),
+        replace(build, job=replace(job, targets=replace(job.targets, superheat=6.0))),
+        replace(build, length=np.nextafter(build.length, 9.0)),
+        replace(build, compressor=job.compressors[1]),
+        replace(build, capillary=job.capillaries[1]),
     ]
-    names = [name_of(r, 128) for r in changed] + [name_of(rig, 64)]
+    names = [name_of(r, 128) for r in changed] + [name_of(build, 64)]
     assert len(set(names)) == len(names)
-    assert name_of(rig, 128) == names[0]
+    assert name_of(build, 128) == names[0]
 
 
-def test_a_changed_program_has_another_name(rig: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = name_of(rig, 128)
+def test_a_changed_program_has_another_name(build: Build, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = name_of(build, 128)
     monkeypatch.setattr(kept_foreknowledge, "_code", lambda: b"another program")
-    assert name_of(rig, 128) != before
+    assert name_of(build, 128) != before
 
 
 def test_kept_and_made_say_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

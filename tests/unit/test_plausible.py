@@ -7,7 +7,7 @@ from typing import Literal
 
 import pytest
 
-from sweatline.bench.plausible import Circumstances, Reading, doubts
+from sweatline.log.plausibility import Circumstances, Reading, doubts
 from sweatline.refrigerant.refrigerant import load
 
 ATMOSPHERE = 101325.0

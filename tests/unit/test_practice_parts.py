@@ -7,9 +7,9 @@ import pytest
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
-from sweatline.study.exercise import Step, step_from
-from sweatline.study.faults import FAULTS, fault_named
-from sweatline.study.jotting import SLIP_CHANCE, Pad, weight
+from sweatline.training.faults import FAULTS, fault_named
+from sweatline.training.gauge_readout import SLIP_CHANCE, Pad, weight
+from sweatline.training.session import Step, step_from
 from sweatline.units import System, parse
 
 MOST = 0.2  # kg

@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from sweatline.store.entries import Entry, standing
-from sweatline.study.scrutiny import Scrutiny
+from sweatline.log.data_quality import Scrutiny
+from sweatline.log.entries import Entry, standing
 
 ATMOSPHERE = 101325.0
 FACTS = {"refrigerant": "R-134a", "atmosphere_Pa": repr(ATMOSPHERE)}

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from sweatline.errors import StoreError
-from sweatline.store.entries import Entry, Instrument, standing
-from sweatline.store.exchange import from_csv, from_json, to_csv, to_json
-from sweatline.store.log import Log
-from sweatline.store.migrations import STEPS
+from sweatline.log.entries import Entry, Instrument, standing
+from sweatline.log.exchange import from_csv, from_json, to_csv, to_json
+from sweatline.log.migrations import STEPS
+from sweatline.log.store import Log
 
 
 def reading(value: float, at: float = 0.0, **other: object) -> Entry:

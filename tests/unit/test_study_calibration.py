@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from tests.known_machines import showing
 
+from sweatline.assembly.calibration import MISFIT, Calibration, calibrate, calibrated, narrowed
+from sweatline.assembly.known_machine import PLATE, known_machine, runs_of
 from sweatline.errors import JobError, SolveError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
-from sweatline.study.calibration import MISFIT, Calibration, calibrate, calibrated, narrowed
-from sweatline.study.known_machine import PLATE, known_machine, runs_of
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 TIMBER = EXAMPLES / "timber-store.toml"
@@ -102,7 +102,7 @@ def test_an_exact_reading_of_the_fan_s_air_recovers_it() -> None:
     z = np.zeros(len(machine.numbers))
     z[i] = 0.7
     shown = machine.predict(z)
-    from sweatline.inference.posterior import most_probable
+    from sweatline.uncertainty.posterior import most_probable
 
     def of_airflow(y: np.ndarray) -> np.ndarray | None:
         moved = np.zeros(len(machine.numbers))
@@ -141,9 +141,9 @@ def test_an_unknown_charge_is_worked_out_and_said() -> None:
 def test_amperes_count_with_the_power_factor_unknown() -> None:
     job = timber()
     april = job.ran_well[0]
-    from sweatline.known import Known
+    from sweatline.uncertainty.measured import Measured
 
-    amps = Known(value=1.9, sd=0.06, note="clamp meter")
+    amps = Measured(value=1.9, sd=0.06, note="clamp meter")
     runs = (replace(april, current=amps, power=None), replace(job.ran_well[1], power=None))
     machine = known_machine(replace(job, ran_well=runs))
     assert "power factor" in machine.names

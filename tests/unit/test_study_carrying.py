@@ -6,13 +6,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sweatline.assembly.assemble import assemble
+from sweatline.assembly.build import build_for
+from sweatline.assembly.parameters import Draw
+from sweatline.assembly.prior_transfer import OTHER_REFRIGERANT, carried
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
-from sweatline.known import Learned
-from sweatline.study.assembly import assemble
-from sweatline.study.carrying import OTHER_REFRIGERANT, carried
-from sweatline.study.draws import Draw
-from sweatline.study.rig import rig_for
+from sweatline.uncertainty.measured import Learned
 
 BOAT = Path(__file__).parents[2] / "examples" / "boat-shed.toml"
 
@@ -71,8 +71,8 @@ def test_learning_nothing_changes_nothing(boat: Job) -> None:
         LEARNED, mean=(0.0,) * 5, covariance=tuple(tuple(r) for r in np.eye(5).tolist())
     )
     parts = {"compressor": 0, "refrigerant": "R-134a", "capillary": 0}
-    plain = rig_for(boat, **parts)
-    taught = rig_for(replace(boat, learned=nothing), **parts)
+    plain = build_for(boat, **parts)
+    taught = build_for(replace(boat, learned=nothing), **parts)
     z = {u.name: 0.3 * (-1) ** i for i, u in enumerate(plain.uncertain)}
     assert taught.machine == plain.machine
     assert [u.name for u in taught.uncertain] == [u.name for u in plain.uncertain]
@@ -82,7 +82,7 @@ def test_learning_nothing_changes_nothing(boat: Job) -> None:
 def test_a_draw_moves_about_what_was_learned(boat: Job) -> None:
     taught = replace(boat, learned=LEARNED)
     draw = Draw()
-    parts = (boat.compressors[0], rig_for(boat, compressor=0, refrigerant="R-12", capillary=0))
+    parts = (boat.compressors[0], build_for(boat, compressor=0, refrigerant="R-12", capillary=0))
     machine, _line = assemble(
         taught, parts[0], parts[1].refrigerant, boat.capillaries[0], draw=draw
     )
@@ -95,10 +95,12 @@ def test_a_draw_moves_about_what_was_learned(boat: Job) -> None:
 
 
 def test_what_readings_have_narrowed_is_told_with_its_number(boat: Job) -> None:
-    taught = rig_for(replace(boat, learned=LEARNED), compressor=0, refrigerant="R-12", capillary=0)
+    taught = build_for(
+        replace(boat, learned=LEARNED), compressor=0, refrigerant="R-12", capillary=0
+    )
     notes = {u.name: u.note for u in taught.uncertain}
     assert notes["airflow"].endswith("leave 63 % of that")  # the root of 0.4
     assert "readings" not in notes["boiling"]  # 95 % is left
     assert "readings" not in notes["fan power"]
-    plain = rig_for(boat, compressor=0, refrigerant="R-12", capillary=0)
+    plain = build_for(boat, compressor=0, refrigerant="R-12", capillary=0)
     assert not any("readings of the machine" in u.note for u in plain.uncertain)

@@ -9,24 +9,24 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sweatline.assembly.build import Build, build_for
+from sweatline.assembly.sampling import COLDER, Trial, colder_balance, trials
+from sweatline.assembly.sensitivity import Share
 from sweatline.cli.judgements import doubt_lines
 from sweatline.cli.machines import _ROWS
+from sweatline.design.measurement_priority import doubt, instrument, settled
+from sweatline.design.quantities import QUANTITIES
+from sweatline.design.recording import _doubt
+from sweatline.design.verdicts import criteria, judge, judged
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, filled
-from sweatline.study.doubt import doubt, instrument, settled
-from sweatline.study.quantities import QUANTITIES
-from sweatline.study.recording import _doubt
-from sweatline.study.rig import Rig, rig_for
-from sweatline.study.sampling import COLDER, Trial, colder_balance, trials
-from sweatline.study.shares import Share
-from sweatline.study.verdicts import criteria, judge, judged
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 @functools.cache
-def drawn() -> tuple[Rig, Balance, Balance, tuple[Trial, ...]]:
-    r = rig_for(
+def drawn() -> tuple[Build, Balance, Balance, tuple[Trial, ...]]:
+    r = build_for(
         read_job(EXAMPLES / "seed-store.toml"), compressor=2, refrigerant="R-513A", capillary=1
     )
     aim = filled(superheat=5.0)
@@ -73,7 +73,8 @@ def test_a_limit_is_drawn_like_anything_else() -> None:
     r, known, _, _ = drawn()
     hot = next(c for c in criteria(r) if c.key == "discharge_hot")
     lower, upper = (
-        hot.margin(r.machine, known, r.bars({"limit of the discharge gas": z})) for z in (-1.0, 1.0)
+        hot.margin(r.machine, known, r.limits({"limit of the discharge gas": z}))
+        for z in (-1.0, 1.0)
     )
     assert lower - upper == pytest.approx(2.0 * r.job.limits.discharge_temperature.sd)
 

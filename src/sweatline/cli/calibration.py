@@ -19,14 +19,14 @@ from sweatline.cli.options import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from sweatline.cli.speech import Scale
-    from sweatline.job.model import Job
-    from sweatline.study.calibration_records import (
+    from sweatline.assembly.calibration_records import (
         CalibrationRecord,
         NumberFitRecord,
         ReadingFitRecord,
         RebuildRecord,
     )
+    from sweatline.cli.speech import Scale
+    from sweatline.job.model import Job
     from sweatline.units import Kind
 
 __all__ = ["calibrate"]
@@ -87,10 +87,10 @@ def calibrate(
     """
     from dataclasses import replace
 
+    from sweatline.assembly import calibration
+    from sweatline.assembly.calibration_recording import calibration_record
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.study import calibration
-    from sweatline.study.calibration_recording import calibration_record
 
     bench = read_bench(session, job)
     assert session.scale is not None

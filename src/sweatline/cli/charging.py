@@ -23,10 +23,10 @@ from sweatline.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from sweatline.answers.record_parts import Record
+    from sweatline.charging.records import ChargingRecord
+    from sweatline.charging.session import LineAnswer, LiveCharging
     from sweatline.cli.speech import Scale
-    from sweatline.study.charging_records import ChargingRecord
-    from sweatline.study.live import LineAnswer, LiveCharging
-    from sweatline.study.record_parts import Record
 
 __all__ = ["KINDS", "charge"]
 
@@ -65,10 +65,10 @@ def charge(
     With --json one record a line, each of the schema that its `command` names: `charge` before and
     after the lines, `charge-line` for each.
     """
+    from sweatline.charging.adviser import Charging, check_refrigerant, prepare
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.study.charging import Charging, check_refrigerant, prepare
-    from sweatline.study.logbook import open_log
+    from sweatline.log.logbook import open_log
 
     bench = taught_bench(session, job, uncalibrated)
     parts = chosen_parts(
@@ -81,7 +81,7 @@ def charge(
         charging = Charging(prepared, book)
         assert session.scale is not None
         if source is not None:
-            from sweatline.study.live import LiveCharging
+            from sweatline.charging.session import LiveCharging
 
             return _session(LiveCharging(charging), source, session.scale, as_json)
         record = charging.record()
@@ -172,8 +172,8 @@ def _begin(live: LiveCharging, scale: Scale, typed: bool, as_json: bool) -> None
         _print_line(record)
         return
     prepared = live.charging.prepared
-    rig, full = prepared.rig, prepared.full
-    heading(f"Charging {rig.name}")
+    build, full = prepared.build, prepared.full
+    heading(f"Charging {build.name}")
     paragraph(
         f"Charged right, by the job's best values: {scale.show(full.charge, 'mass')} in; suction "
         f"{scale.show(full.suction_pressure, 'pressure')}, head "
@@ -207,7 +207,7 @@ def _answer(answer: LineAnswer, scale: Scale) -> None:
 
     record, state = answer.record, answer.state
     if answer.wanted == "help":
-        from sweatline.study.written_lines import HELP
+        from sweatline.log.lines import HELP
 
         listing(HELP)
         return
@@ -261,6 +261,6 @@ def _end(live: LiveCharging, scale: Scale, as_json: bool) -> None:
 
 
 def _print_line(record: Record) -> None:
-    from sweatline.study.records import plain
+    from sweatline.design.records import plain
 
     click.echo(json.dumps(plain(record), ensure_ascii=False, allow_nan=False))

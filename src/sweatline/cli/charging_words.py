@@ -9,13 +9,13 @@ from sweatline.cli.judgements import print_notes
 from sweatline.cli.terminal import gap, heading, listing, paragraph
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
-    from sweatline.study.charging_records import (
+    from sweatline.charging.records import (
         ChargingRecord,
         DoubtfulRecord,
         OutlookRecord,
         RuleRecord,
     )
+    from sweatline.cli.speech import Scale
     from sweatline.units import Kind
 
 __all__ = [

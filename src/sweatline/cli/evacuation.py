@@ -17,11 +17,11 @@ from sweatline.cli.options import (
 from sweatline.cli.sources import Sources, log_option, typed
 
 if TYPE_CHECKING:
-    from sweatline.bench.pump_down import Segment
-    from sweatline.bench.rise_test import RiseReading
+    from sweatline.bench.circuit_from_log import LoggedVacuum
+    from sweatline.bench.evacuation.evacuation import PumpAsked
+    from sweatline.bench.evacuation.pump_down import Segment
+    from sweatline.bench.evacuation.rise_test import RiseReading
     from sweatline.job.model import Job
-    from sweatline.study.evacuation import PumpAsked
-    from sweatline.study.logged_circuit import LoggedVacuum
 
 __all__ = ["evacuation"]
 
@@ -84,14 +84,14 @@ def evacuation(session: Session, /, **o: Any) -> None:
     From --log: the vacuum-gauge since the event `evacuating`, and its rise since the event
     `isolated`.
     """
+    from sweatline.bench.evacuation.evacuation import EvacuationAsked
+    from sweatline.bench.evacuation.evacuation import evacuation as answer
     from sweatline.cli.evacuation_words import print_evacuation
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.errors import JobError
-    from sweatline.study.evacuation import EvacuationAsked
-    from sweatline.study.evacuation import evacuation as answer
-    from sweatline.study.vacuum_in_log import start_refused
+    from sweatline.log.vacuum_start import start_refused
 
     if o["pump"] is None and not o["rise"] and o["log_file"] is None:
         raise click.UsageError(
@@ -167,8 +167,8 @@ def evacuation(session: Session, /, **o: Any) -> None:
 def _volumes(o: dict[str, Any], job: Job | None) -> tuple[float | None, float | None]:
     found: list[float | None] = [None, None]
     if job is not None:
-        from sweatline.study.inside_volume import circuit_pieces, side_volume
-        from sweatline.study.questions import choose_compressor
+        from sweatline.assembly.inside_volume import circuit_pieces, side_volume
+        from sweatline.design.questions import choose_compressor
 
         pieces = circuit_pieces(job, choose_compressor(job, o["compressor"]))
         found = [side_volume(pieces, "low")[0], side_volume(pieces, "high")[0]]
@@ -180,7 +180,7 @@ def _volumes(o: dict[str, Any], job: Job | None) -> tuple[float | None, float | 
 
 
 def _segments(texts: tuple[str, ...], option: str) -> list[Segment]:
-    from sweatline.bench.pump_down import Segment
+    from sweatline.bench.evacuation.pump_down import Segment
 
     found = []
     for text in texts:
@@ -197,8 +197,8 @@ def _segments(texts: tuple[str, ...], option: str) -> list[Segment]:
 def _pump(
     o: dict[str, Any], job: Job | None, low: float | None, high: float | None
 ) -> PumpAsked | None:
+    from sweatline.bench.evacuation.evacuation import PumpAsked
     from sweatline.errors import JobError
-    from sweatline.study.evacuation import PumpAsked
 
     if o["pump"] is None:
         return None
@@ -241,7 +241,7 @@ def _pump(
 
 def _fitted(job: Job) -> Segment:
     """Capillary in the machine, or the first on the shelf."""
-    from sweatline.bench.pump_down import Segment
+    from sweatline.bench.evacuation.pump_down import Segment
 
     stock = next((c for c in job.capillaries if c.fitted), job.capillaries[0])
     length = stock.length.value if stock.length is not None else 2.0
@@ -253,8 +253,8 @@ _FEWEST = 3  # readings of a rise
 
 def _logged(sources: Sources, o: dict[str, Any]) -> LoggedVacuum | None:
     """The evacuation of the log; without it only what was typed counts, if that is enough."""
+    from sweatline.bench.circuit_from_log import vacuum_in
     from sweatline.errors import JobError
-    from sweatline.study.logged_circuit import vacuum_in
 
     if sources.book is None:
         return None
@@ -302,7 +302,7 @@ def _error(sources: Sources, o: dict[str, Any], name: str, logged: LoggedVacuum 
 
 
 def _looks(texts: tuple[str, ...], option: str) -> list[RiseReading]:
-    from sweatline.bench.rise_test import RiseReading
+    from sweatline.bench.evacuation.rise_test import RiseReading
     from sweatline.errors import JobError
 
     found: list[RiseReading] = []

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
-    from sweatline.study.bench_records import (
+    from sweatline.bench.bench_records import (
         EvacuationRecord,
         RiseRecord,
     )
+    from sweatline.cli.speech import Scale
 
 __all__ = ["print_evacuation"]
 

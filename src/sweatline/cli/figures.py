@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from sweatline.cli.terminal import aside
 
 if TYPE_CHECKING:
+    from sweatline.design.match import Candidate
+    from sweatline.design.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
     from sweatline.job.model import Job
-    from sweatline.study.match import Candidate
-    from sweatline.study.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
 
 __all__ = ["draw_figures", "draw_ranking"]
 

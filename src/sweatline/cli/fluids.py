@@ -17,7 +17,7 @@ from sweatline.cli.options import (
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
-    from sweatline.study.records import RefrigerantsRecord, SaturationRecord
+    from sweatline.design.records import RefrigerantsRecord, SaturationRecord
 
 __all__ = ["refrigerants", "saturation"]
 
@@ -42,7 +42,7 @@ def saturation(
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
-    from sweatline.study.properties import saturation_point
+    from sweatline.design.properties import saturation_point
 
     if (pressure is None) == (temperature is None):
         raise click.UsageError("give either --pressure or --temperature")
@@ -133,7 +133,7 @@ def refrigerants(units: str, as_json: bool) -> None:
     """Refrigerants in the tables: class, boiling point, warming potential, oils."""
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
-    from sweatline.study.recording import refrigerants_record
+    from sweatline.design.recording import refrigerants_record
 
     record = refrigerants_record()
     if as_json:

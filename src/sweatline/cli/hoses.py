@@ -17,11 +17,11 @@ from sweatline.cli.options import (
 from sweatline.cli.sources import Sources, log_option, typed
 
 if TYPE_CHECKING:
-    from sweatline.bench.hose_content import Container
+    from sweatline.bench.hoses.hoses import CylinderAsked, FillAsked
+    from sweatline.bench.machine_from_log import LoggedWeighing
     from sweatline.job.model import Job
-    from sweatline.study.hoses import CylinderAsked, FillAsked
-    from sweatline.study.logged import Found
-    from sweatline.study.logged_machine import LoggedWeighing
+    from sweatline.log.extract import Found
+    from sweatline.parts.hose import Container
     from sweatline.units import Kind
 
 __all__ = ["hose"]
@@ -82,14 +82,14 @@ def hose(session: Session, /, **o: Any) -> None:
     (event `cylinder-changed` between them), else what was `added`; the events `hose-left`,
     `can-emptied` and `vented`; readings of cylinder-gauge and cylinder, its temperature.
     """
+    from sweatline.bench.hoses.hoses import HoseAsked
+    from sweatline.bench.hoses.hoses import hose as answer
+    from sweatline.bench.machine_from_log import weighing_in
     from sweatline.cli.hoses_words import print_hose
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
-    from sweatline.study.hoses import HoseAsked
-    from sweatline.study.hoses import hose as answer
-    from sweatline.study.logged_machine import weighing_in
-    from sweatline.study.written_hoses import written_can, written_hose
+    from sweatline.log.hoses import written_can, written_hose
 
     job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
     if job is not None and o["altitude"] is not None:
@@ -191,8 +191,8 @@ def _numbered(texts: tuple[str, ...]) -> enumerate[str]:
 
 
 def _container(text: str, where: str) -> Container:
-    from sweatline.bench.hose_content import Container
     from sweatline.errors import JobError
+    from sweatline.parts.hose import Container
 
     fields = split_fields(text, where, ("before", "after"))
     before = quantity(fields["before"], "mass", where, low=0.0, high=200.0)
@@ -234,8 +234,8 @@ def _any_weight(sources: Sources, logged: LoggedWeighing, other: bool) -> None:
 
 def _unnamed(cylinder: CylinderAsked | None) -> None:
     """Nobody said what is in the cylinder: what its pressure would fit, and what that is worth."""
+    from sweatline.bench.hoses.hoses import stands_near
     from sweatline.errors import JobError
-    from sweatline.study.hoses import stands_near
 
     near = stands_near(cylinder) if cylinder is not None else ()
     fit = f"{', '.join(near)} would stand there" if near else "none of those known stands there"
@@ -276,8 +276,8 @@ def _cylinder(
     temperature: float,
     atmosphere: float,
 ) -> CylinderAsked | None:
+    from sweatline.bench.hoses.hoses import CylinderAsked
     from sweatline.errors import JobError
-    from sweatline.study.hoses import CylinderAsked
 
     found = logged.cylinder if logged is not None else None
     if o["cylinder_pressure"] is None and found is None:
@@ -319,7 +319,7 @@ def _cylinder(
 
 
 def _fill(o: dict[str, Any]) -> FillAsked | None:
-    from sweatline.study.hoses import FillAsked
+    from sweatline.bench.hoses.hoses import FillAsked
 
     if o["cylinder_volume"] is None:
         if o["fill"] is not None:

@@ -10,7 +10,7 @@ import click
 from sweatline.cli.options import Session, job_argument, json_option, read_bench
 
 if TYPE_CHECKING:
-    from sweatline.study.records import CheckRecord
+    from sweatline.design.records import CheckRecord
 
 __all__ = ["check", "schema"]
 
@@ -22,7 +22,7 @@ __all__ = ["check", "schema"]
 def check(session: Session, job: str, as_json: bool) -> None:
     """What was read from a job file, where each number comes from, and what is assumed."""
     from sweatline.cli.terminal import print_json
-    from sweatline.study.recording import check_record
+    from sweatline.design.recording import check_record
 
     record = check_record(read_bench(session, job))
     if as_json:
@@ -72,8 +72,8 @@ def schema(name: str | None) -> None:
     """The JSON schema of a command's --json output, or of a job file under the name job."""
     import json
 
-    from sweatline.study.records import RECORDS
-    from sweatline.study.records import schema as schema_of
+    from sweatline.design.records import RECORDS
+    from sweatline.design.records import schema as schema_of
 
     if name is None:
         click.echo("\n".join(("job", *RECORDS)))

@@ -9,7 +9,7 @@ from sweatline.cli.speech import Scale, judgement
 from sweatline.cli.terminal import heading, listing, paragraph
 
 if TYPE_CHECKING:
-    from sweatline.study.records import CautionRecord, DoubtRecord, ShareRecord, VerdictRecord
+    from sweatline.design.records import CautionRecord, DoubtRecord, ShareRecord, VerdictRecord
 
 __all__ = ["doubt_lines", "print_cautions", "print_notes", "print_shares", "print_verdicts"]
 

@@ -9,8 +9,8 @@ import click
 from sweatline.cli.options import Session, json_option, site_atmosphere
 
 if TYPE_CHECKING:
-    from sweatline.store.entries import Phase
-    from sweatline.study.records import EntryRecord, LogRecord
+    from sweatline.design.records import EntryRecord, LogRecord
+    from sweatline.log.entries import Phase
 
 __all__ = ["log"]
 
@@ -70,8 +70,8 @@ def _line(entry: EntryRecord) -> str:
 
 
 def _keep(file: str, as_json: bool, at: str | None, **entry: Any) -> None:
-    from sweatline.study.log_vocabulary import moment
-    from sweatline.study.logbook import keep, log_record, open_log
+    from sweatline.log.logbook import keep, log_record, open_log
+    from sweatline.log.vocabulary import moment
 
     with open_log(file) as book:
         kept = keep(book, at=None if at is None else moment(at), **entry)
@@ -95,7 +95,7 @@ def new(
     as_json: bool,
 ) -> None:
     """Begin the log of a machine."""
-    from sweatline.study.logbook import log_record, open_log
+    from sweatline.log.logbook import log_record, open_log
 
     atmosphere = site_atmosphere(altitude)
     with open_log(
@@ -134,8 +134,8 @@ def read(file: str, what: str, value: str, at: str | None, by: str, as_json: boo
     asked about.
     """
     if by:
-        from sweatline.store.entries import Instrument
-        from sweatline.study.logbook import open_log
+        from sweatline.log.entries import Instrument
+        from sweatline.log.logbook import open_log
 
         with open_log(file) as book:
             if by not in {i.name for i in book.instruments()}:
@@ -205,8 +205,8 @@ def correct(file: str, number: int, value: str, at: str | None, as_json: bool) -
 @json_option
 def confirm(file: str, number: int, as_json: bool) -> None:
     """Say that an entry that was asked about is right as it was typed."""
-    from sweatline.study.logbook import confirm as confirmed
-    from sweatline.study.logbook import log_record, open_log
+    from sweatline.log.logbook import confirm as confirmed
+    from sweatline.log.logbook import log_record, open_log
 
     with open_log(file) as book:
         kept = confirmed(book, number)
@@ -243,8 +243,8 @@ def instrument(
     these. Class and range are those printed on a dial: at most so many per cent of the range.
     """
     from sweatline.cli.terminal import print_json
-    from sweatline.study.instruments import described
-    from sweatline.study.logbook import log_record, open_log
+    from sweatline.log.instruments import described
+    from sweatline.log.logbook import log_record, open_log
 
     with open_log(file) as book:
         made = described(
@@ -275,7 +275,7 @@ def withdraw(file: str, number: int, why: str, as_json: bool) -> None:
 def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
     """What stands in a log."""
     from sweatline.cli.terminal import heading, listing, paragraph
-    from sweatline.study.logbook import log_record, open_log
+    from sweatline.log.logbook import log_record, open_log
 
     with open_log(file) as book:
         record = log_record(book)
@@ -320,10 +320,10 @@ def ran_well(file: str, name: str, begin: str | None, end: str | None) -> None:
     No file is changed.
     """
     from sweatline.cli.terminal import aside
-    from sweatline.study.log_vocabulary import moment
-    from sweatline.study.logbook import open_log
-    from sweatline.study.logged import read_book
-    from sweatline.study.logged_run import ran_well_table
+    from sweatline.log.extract import read_book
+    from sweatline.log.logbook import open_log
+    from sweatline.log.ran_well import ran_well_table
+    from sweatline.log.vocabulary import moment
 
     with open_log(file) as book:
         held = read_book(book)
@@ -362,8 +362,8 @@ def export_(file: str, to: str, form: str | None) -> None:
     """Write all of a log to the file TO, corrections included; `-` is standard output."""
     from pathlib import Path
 
-    from sweatline.store.exchange import to_csv, to_json
-    from sweatline.study.logbook import open_log
+    from sweatline.log.exchange import to_csv, to_json
+    from sweatline.log.logbook import open_log
 
     way = _form(to, form)
     with open_log(file) as book:
@@ -383,7 +383,7 @@ def import_(file: str, source: str, form: str | None) -> None:
     from pathlib import Path
 
     from sweatline.errors import StoreError
-    from sweatline.study.logbook import open_log, read_in
+    from sweatline.log.logbook import open_log, read_in
 
     way = _form(source, form)
     try:

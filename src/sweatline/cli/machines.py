@@ -26,7 +26,7 @@ from sweatline.cli.options import (
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
-    from sweatline.study.records import (
+    from sweatline.design.records import (
         BalanceRecord,
         BandRecord,
         SteadyRecord,
@@ -96,8 +96,8 @@ def balance(
     from sweatline.cli.figures import draw_figures
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.study import questions
-    from sweatline.study.recording import balance_record
+    from sweatline.design import questions
+    from sweatline.design.recording import balance_record
 
     bench = moved_room(taught_bench(session, job, uncalibrated), room_temperature, room_humidity)
     parts = chosen_parts(
@@ -223,8 +223,8 @@ def match(
     from sweatline.cli.ranking import print_match
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.study import match as matching
-    from sweatline.study.recording import match_record
+    from sweatline.design import match as matching
+    from sweatline.design.recording import match_record
 
     bench = taught_bench(session, job, uncalibrated)
     total = len(matching.candidates(bench))

@@ -17,13 +17,13 @@ from sweatline.cli.calibration import calibrate
 from sweatline.cli.charging import charge
 from sweatline.cli.evacuation import evacuation
 from sweatline.cli.fluids import refrigerants, saturation
-from sweatline.cli.freezing import frost
+from sweatline.cli.frost import frost
 from sweatline.cli.hoses import hose
 from sweatline.cli.inspection import check, schema
 from sweatline.cli.log import log
 from sweatline.cli.machines import balance, match
 from sweatline.cli.options import INTERRUPTED, Session
-from sweatline.cli.practising import practice
+from sweatline.cli.practice import practice
 from sweatline.cli.start_gear import start_gear
 from sweatline.cli.sweeps import charge_curve, room_map
 from sweatline.cli.tightness import tightness

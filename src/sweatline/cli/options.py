@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.study.written import quantity, split_fields, written_system
+from sweatline.units.written import quantity, split_fields, written_system
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
@@ -103,7 +103,7 @@ def site_atmosphere(altitude: str | None) -> float:
     """Atmospheric pressure at an altitude as written; at sea level when none is. [Pa]"""
     if altitude is None:
         return STANDARD_ATMOSPHERE
-    from sweatline.study.properties import atmosphere_at
+    from sweatline.design.properties import atmosphere_at
 
     return atmosphere_at(quantity(altitude, "altitude", "--altitude", low=-430.0, high=5000.0))
 
@@ -130,8 +130,8 @@ def taught_bench(session: Session, path: str, uncalibrated: bool) -> Job:
     job = read_bench(session, path)
     if uncalibrated or job.original.compressor is None:
         return job
+    from sweatline.assembly.calibration import calibrated
     from sweatline.cli.waiting import waiting
-    from sweatline.study.calibration import calibrated
 
     with waiting("calibrating to the machine as it ran"):
         return calibrated(job)
@@ -141,7 +141,7 @@ def moved_room(job: Job, temperature: str | None, humidity: str | None) -> Job:
     """The job in the room that the options name."""
     if temperature is None and humidity is None:
         return job
-    from sweatline.study.questions import in_other_room
+    from sweatline.design.questions import in_other_room
 
     return in_other_room(
         job,
@@ -167,7 +167,7 @@ def chosen_parts(
     length: str | None = None,
 ) -> dict[str, Any]:
     """Arguments of a question about one combination: parts and the capillary's length."""
-    from sweatline.study.questions import choose
+    from sweatline.design.questions import choose
 
     i, name, j = choose(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
     metres = None

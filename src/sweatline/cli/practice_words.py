@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
-    from sweatline.study.exercise import Round
-    from sweatline.study.practice_records import (
+    from sweatline.training.records import (
         DoseRecord,
         FaultRecord,
         PassedLimitRecord,
         PracticeRecord,
     )
+    from sweatline.training.session import Round
     from sweatline.units import System
 
 __all__ = ["HELP", "fault_line", "print_judgement", "short_line", "told_round", "told_titles"]
@@ -56,7 +56,7 @@ def told_titles(system: System) -> str:
 
 def told_round(found: Round, system: System) -> str:
     """One round of readings in one line."""
-    from sweatline.study.jotting import weight
+    from sweatline.training.gauge_readout import weight
 
     line = f"{found.at / 60.0:5.1f}{weight(found.weighed, system).split()[0]:>6}"
     for one, width in zip(found.jotted, _WIDTHS, strict=True):
@@ -171,7 +171,7 @@ def _listed(words: Sequence[str]) -> str:
 
 def _print_doses(record: PracticeRecord, scale: Scale) -> None:
     from sweatline.cli.tables import Column, print_table
-    from sweatline.study.jotting import weight
+    from sweatline.training.gauge_readout import weight
 
     def advised(d: DoseRecord) -> str:
         if not d.running:
@@ -301,7 +301,7 @@ def _next(record: PracticeRecord, scale: Scale) -> str:
     if record.next == "mend":
         assert record.fault is not None
         return f"The best next thing: {record.fault.mend}."
-    from sweatline.study.jotting import weight
+    from sweatline.training.gauge_readout import weight
 
     words = {
         "wait": "wait until the readings say where they go",
@@ -320,7 +320,7 @@ def _next(record: PracticeRecord, scale: Scale) -> str:
 
 def _lesson(record: PracticeRecord, scale: Scale) -> str:
     """The one thing to do otherwise next time."""
-    from sweatline.study.jotting import weight
+    from sweatline.training.gauge_readout import weight
 
     best = _best(record)
     miss = record.charge_kg / best - 1.0
@@ -375,7 +375,7 @@ def _lesson(record: PracticeRecord, scale: Scale) -> str:
 
 def _print_others(record: PracticeRecord, scale: Scale) -> None:
     from sweatline.cli.tables import Column, print_table
-    from sweatline.study.practice_records import AttemptRecord
+    from sweatline.training.records import AttemptRecord
 
     best = _best(record)
     you = AttemptRecord(

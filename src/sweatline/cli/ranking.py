@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
-    from sweatline.study.records import CandidateRecord, MatchRecord, PartsRecord
+    from sweatline.design.records import CandidateRecord, MatchRecord, PartsRecord
 
 __all__ = ["print_match"]
 

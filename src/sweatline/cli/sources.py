@@ -10,9 +10,9 @@ import click
 from sweatline.constants import STANDARD_ATMOSPHERE
 
 if TYPE_CHECKING:
+    from sweatline.bench.bench_records import TakenRecord
     from sweatline.job.model import Job
-    from sweatline.study.bench_records import TakenRecord
-    from sweatline.study.logged import Account, Book, Found
+    from sweatline.log.extract import Account, Book, Found
 
 __all__ = ["Sources", "log_option", "print_taken", "typed"]
 
@@ -43,8 +43,8 @@ class Sources:
         self.taken: list[TakenRecord] = []
         self.notes: list[str] = []
         if path is not None:
-            from sweatline.study.logbook import open_log
-            from sweatline.study.logged import read_book
+            from sweatline.log.extract import read_book
+            from sweatline.log.logbook import open_log
 
             with open_log(path) as log:
                 self.book = read_book(log)
@@ -94,14 +94,14 @@ class Sources:
     def _account(self, what: str, source: Any, text: str, entries: tuple[int, ...]) -> None:
         if self.book is None:
             return
-        from sweatline.study.bench_records import TakenRecord
+        from sweatline.bench.bench_records import TakenRecord
 
         self.taken.append(TakenRecord(what=what, source=source, text=text, entries=entries))
 
     @property
     def account(self) -> Account:
         """What came from where, for the record."""
-        from sweatline.study.logged import Account
+        from sweatline.log.extract import Account
 
         path = self.book.path if self.book is not None else None
         return Account(path=path, taken=tuple(self.taken), notes=tuple(self.notes))
@@ -125,7 +125,7 @@ class Sources:
 
     def system(self, wanted: str | None, *written: str | None) -> Any:
         """Unit system of the answer: as wanted, else of the log, else of what was typed."""
-        from sweatline.study.written import written_system
+        from sweatline.units.written import written_system
 
         book = self.book
         told = book.system if book is not None else ""
@@ -140,8 +140,8 @@ class Sources:
         self, name: str | None, found: Found[str] | None, job: Job | None
     ) -> str | None:
         """The refrigerant as typed, of the log, or the only one of the job."""
+        from sweatline.log.extract import Found
         from sweatline.refrigerant.refrigerant import find
-        from sweatline.study.logged import Found
 
         book = self.book
         if found is None and book is not None and book.refrigerant:

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Final
 from sweatline.constants import STANDARD_ATMOSPHERE
 
 if TYPE_CHECKING:
-    from sweatline.errors import OutOfRange
-    from sweatline.study.records import (
+    from sweatline.design.records import (
         BandRecord,
         JobRecord,
         PartsRecord,
         VerdictRecord,
     )
+    from sweatline.errors import OutOfRange
     from sweatline.units import Kind, System
 
 __all__ = [

@@ -21,16 +21,16 @@ from sweatline.cli.options import (
 from sweatline.cli.sources import Sources, log_option, typed
 
 if TYPE_CHECKING:
-    from sweatline.job.model import Compressor, Job
-    from sweatline.study.logged import Found
-    from sweatline.study.logged_machine import LoggedRest
-    from sweatline.study.start_gear_asked import (
+    from sweatline.bench.machine_from_log import LoggedRest
+    from sweatline.bench.start_gear.request import (
         CapacitorAsked,
         CordAsked,
         MeterAsked,
         RestAsked,
         StandingAsked,
     )
+    from sweatline.job.model import Compressor, Job
+    from sweatline.log.extract import Found
     from sweatline.units import Kind
 
 __all__ = ["start_gear"]
@@ -110,14 +110,14 @@ def start_gear(session: Session, /, **o: Any) -> None:
     head-gauge, suction-gauge, volts, amps and watts showed while it ran, and whether the circuit
     stands under vacuum, when it must not be started at all.
     """
+    from sweatline.bench.machine_from_log import rest_in
+    from sweatline.bench.start_gear.request import StartGearAsked
+    from sweatline.bench.start_gear.start_gear import start_gear as answer
     from sweatline.cli.speech import Scale
     from sweatline.cli.start_gear_words import print_start_gear
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL, waiting
-    from sweatline.study.log_vocabulary import moment
-    from sweatline.study.logged_machine import rest_in
-    from sweatline.study.start_gear import start_gear as answer
-    from sweatline.study.start_gear_asked import StartGearAsked
+    from sweatline.log.vocabulary import moment
 
     for name in ("use", "reads", "instead"):
         if o[name] is not None and o["capacitor"] is None:
@@ -165,8 +165,8 @@ def start_gear(session: Session, /, **o: Any) -> None:
     }
     compressor = None
     if job is not None:
-        from sweatline.study.motor_load import job_load
-        from sweatline.study.recording import parts_record
+        from sweatline.bench.start_gear.motor_load import job_load
+        from sweatline.design.recording import parts_record
 
         chosen = chosen_parts(
             job, compressor=o["compressor"],
@@ -176,12 +176,12 @@ def start_gear(session: Session, /, **o: Any) -> None:
         compressor = job.compressors[chosen["compressor"]]
         meter = _meter(sources, logged, o, job, compressor)
         with waiting("solving the machine", kernel=SOLVER_KERNEL):
-            rig, load = job_load(job, draws=o["draws"], **chosen)
+            build, load = job_load(job, draws=o["draws"], **chosen)
         if stop is not None:
             sides = replace(load.sides, high_pressure=stop[0], low_pressure=stop[1])
             load = replace(load, sides=sides)
-        fields |= {"job": job, "load": load, "parts": parts_record(rig)}
-        fields["refrigerant"] = rig.refrigerant.name
+        fields |= {"job": job, "load": load, "parts": parts_record(build)}
+        fields["refrigerant"] = build.refrigerant.name
         fields["frequency"] = fields["frequency"] or job.supply.frequency.value
         if fields["torque"] is None and compressor.starting_torque != "unknown":
             fields["torque"] = compressor.starting_torque
@@ -273,8 +273,8 @@ def _stop(
 def _standing(
     sources: Sources, logged: LoggedRest | None, o: dict[str, Any], atmosphere: float
 ) -> StandingAsked | None:
+    from sweatline.bench.start_gear.request import StandingAsked
     from sweatline.errors import JobError
-    from sweatline.study.start_gear_asked import StandingAsked
 
     head, suction = (
         _pressure(
@@ -302,7 +302,7 @@ def _meter(
     compressor: Compressor | None,
 ) -> MeterAsked:
     """Readings and the plate they are held against: as typed, of the machine, of the compressor."""
-    from sweatline.study.start_gear_asked import MeterAsked
+    from sweatline.bench.start_gear.request import MeterAsked
 
     amps = _maybe(o["plate_amps"], "current", "--plate-amps", 0.05, 100.0)
     watts = _maybe(o["plate_watts"], "power", "--plate-watts", 5.0, 2e4)
@@ -368,8 +368,8 @@ _WIRE = re.compile(r"(?i)^(?:awg\s*#?\s*(\d+)|#?\s*(\d+)\s*(?:awg|ga|gauge))$")
 def _cord(text: str | None) -> CordAsked | None:
     if text is None:
         return None
-    from sweatline.bench.cord import STRANDED, gauge_area
-    from sweatline.study.start_gear_asked import CordAsked
+    from sweatline.bench.start_gear.cord import STRANDED, gauge_area
+    from sweatline.bench.start_gear.request import CordAsked
 
     fields = split_fields(text, "--cord", ("length", "wire"))
     length = quantity(fields["length"], "length", "--cord", low=0.1, high=500.0)
@@ -390,8 +390,8 @@ _RANGE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*(\D
 def _capacitor(o: dict[str, Any]) -> CapacitorAsked | None:
     if o["capacitor"] is None:
         return None
+    from sweatline.bench.start_gear.request import CapacitorAsked
     from sweatline.errors import JobError
-    from sweatline.study.start_gear_asked import CapacitorAsked
 
     ends = {"low": 1e-8, "high": 5e-3}
     fields = split_fields(o["capacitor"], "--capacitor", ("capacitance", "voltage"))
@@ -427,12 +427,12 @@ def _rest(
     o: dict[str, Any], refrigerant: str | None, stop: tuple[float, float] | None
 ) -> RestAsked:
     """A machine at rest from options alone."""
-    from sweatline.bench.equalising import Sides
+    from sweatline.bench.start_gear.equalising import Sides
+    from sweatline.bench.start_gear.motor_load import gas_tube
+    from sweatline.bench.start_gear.request import RestAsked
     from sweatline.errors import JobError
     from sweatline.parts.capillary_flow import flow_through
     from sweatline.refrigerant.refrigerant import load
-    from sweatline.study.motor_load import gas_tube
-    from sweatline.study.start_gear_asked import RestAsked
 
     if refrigerant is None:
         raise JobError(

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
-    from sweatline.study.start_gear_records import (
+    from sweatline.bench.start_gear.records import (
         CapacitorRecord,
         CordRecord,
         EqualisingRecord,
@@ -15,6 +14,7 @@ if TYPE_CHECKING:
         StandingRecord,
         StartGearRecord,
     )
+    from sweatline.cli.speech import Scale
 
 __all__ = ["print_start_gear"]
 

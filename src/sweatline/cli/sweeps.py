@@ -27,10 +27,10 @@ from sweatline.constants import ZERO_CELSIUS
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
     from sweatline.cli.tables import Column
+    from sweatline.design.machine_records import Grid
+    from sweatline.design.questions import ChargeAnswer, RoomAnswer
+    from sweatline.design.records import BandRecord, ChargeRecord, RoomRecord, SteadyRecord
     from sweatline.job.model import Job
-    from sweatline.study.machine_records import Grid
-    from sweatline.study.questions import ChargeAnswer, RoomAnswer
-    from sweatline.study.records import BandRecord, ChargeRecord, RoomRecord, SteadyRecord
     from sweatline.units import Kind
 
 __all__ = ["charge_curve", "room_map"]
@@ -70,8 +70,8 @@ def charge_curve(
     """What gauges and thermometers show from nearly empty to overfull, and where to stop."""
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.study import questions
-    from sweatline.study.sweep_recording import charge_record
+    from sweatline.design import questions
+    from sweatline.design.sweep_recording import charge_record
 
     bench = moved_room(taught_bench(session, job, uncalibrated), room_temperature, room_humidity)
     parts = chosen_parts(
@@ -280,8 +280,8 @@ def room_map(
     """Water, watts and coil temperature of one charged machine over many rooms."""
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.study import questions
-    from sweatline.study.sweep_recording import room_record
+    from sweatline.design import questions
+    from sweatline.design.sweep_recording import room_record
 
     warmth = series(temperatures, "temperature", "--temperatures", low=243.15, high=333.15)
     damp = series(humidities, "relative humidity", "--humidities", low=0.01, high=1.0)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from rich.console import Console, RenderableType
     from rich.text import Text
 
-    from sweatline.study.records import Record
+    from sweatline.design.records import Record
 
 __all__ = ["aside", "gap", "heading", "listing", "output", "paragraph", "print_json", "put"]
 
@@ -84,7 +84,7 @@ def listing(rows: Iterable[Sequence[str | Text]], *, indent: int = 2) -> None:
 
 def print_json(record: Record) -> None:
     """Record as JSON on standard output; a number that is not finite would be a mistake of ours."""
-    from sweatline.study.records import plain
+    from sweatline.design.records import plain
 
     click.echo(json.dumps(plain(record), indent=2, ensure_ascii=False, allow_nan=False))
 

@@ -19,12 +19,12 @@ from sweatline.cli.sources import Sources, log_option, typed
 from sweatline.constants import STANDARD_ATMOSPHERE
 
 if TYPE_CHECKING:
-    from sweatline.bench.pressure_hold import HoldInstruments, HoldReading
+    from sweatline.assembly.inside_volume import CircuitPiece
+    from sweatline.bench.circuit_from_log import LoggedHold
+    from sweatline.bench.tightness.pressure_hold import HoldInstruments, HoldReading
+    from sweatline.bench.tightness.request import History, PressureLimit, TestGas
     from sweatline.job.model import Job
-    from sweatline.study.inside_volume import CircuitPiece
-    from sweatline.study.logged import Found
-    from sweatline.study.logged_circuit import LoggedHold
-    from sweatline.study.tightness_asked import History, PressureLimit, TestGas
+    from sweatline.log.extract import Found
     from sweatline.units import Kind
 
 __all__ = ["tightness"]
@@ -103,14 +103,14 @@ def tightness(session: Session, /, **o: Any) -> None:
     From --log: the readings of suction-gauge or head-gauge with those of circuit (its temperature)
     since the event `pressurised`, barometer if it was read, the gas, and the instruments' errors.
     """
+    from sweatline.assembly.inside_volume import circuit_pieces, total_volume
+    from sweatline.bench.tightness.request import Asked, job_limits
+    from sweatline.bench.tightness.tightness import tightness as answer
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.tightness_words import print_tightness
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
-    from sweatline.study.inside_volume import circuit_pieces, total_volume
-    from sweatline.study.questions import choose_compressor
-    from sweatline.study.tightness import tightness as answer
-    from sweatline.study.tightness_asked import Asked, job_limits
+    from sweatline.design.questions import choose_compressor
 
     asked_for = ("readings", "pressure", "held", "measured")
     if not any(o[name] for name in (*asked_for, "log_file")):
@@ -191,8 +191,8 @@ def tightness(session: Session, /, **o: Any) -> None:
 
 def _logged(sources: Sources, other: bool, o: dict[str, Any]) -> LoggedHold | None:
     """The hold of the log, when no readings were typed and no measured rate is asked about."""
+    from sweatline.bench.circuit_from_log import hold_in
     from sweatline.errors import JobError
-    from sweatline.study.logged_circuit import hold_in
 
     if sources.book is None or o["readings"] or o["measured"]:
         return None
@@ -208,7 +208,7 @@ def _logged(sources: Sources, other: bool, o: dict[str, Any]) -> LoggedHold | No
 def _instruments(
     sources: Sources, hold: LoggedHold | None, o: dict[str, Any], barometer: bool
 ) -> HoldInstruments:
-    from sweatline.bench.pressure_hold import HoldInstruments
+    from sweatline.bench.tightness.pressure_hold import HoldInstruments
 
     def error(
         what: str, name: str, kind: Kind, found: Found[float] | None, low: float, high: float
@@ -238,7 +238,7 @@ def _instruments(
 
 def _readings(texts: tuple[str, ...], atmosphere: float) -> tuple[list[HoldReading], bool]:
     """Readings in order, and whether all have a barometer."""
-    from sweatline.bench.pressure_hold import HoldReading
+    from sweatline.bench.tightness.pressure_hold import HoldReading
     from sweatline.errors import JobError
 
     found = []
@@ -303,8 +303,8 @@ def _refrigerant(sources: Sources, name: str | None, job: Job | None) -> str | N
 
 
 def _limits(texts: tuple[str, ...], atmosphere: float) -> list[PressureLimit]:
+    from sweatline.bench.tightness.request import PressureLimit
     from sweatline.errors import JobError
-    from sweatline.study.tightness_asked import PressureLimit
 
     found = []
     for text in texts:
@@ -322,9 +322,9 @@ def _limits(texts: tuple[str, ...], atmosphere: float) -> list[PressureLimit]:
 def _history(o: dict[str, Any], job: Job | None) -> History | None:
     if o["held"] is None:
         return None
+    from sweatline.bench.tightness.request import History
     from sweatline.errors import JobError
     from sweatline.refrigerant.refrigerant import find
-    from sweatline.study.tightness_asked import History
     from sweatline.units import parse
 
     name = o["held_refrigerant"] or (job.original.refrigerant if job else None)

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
-    from sweatline.study.bench_records import (
+    from sweatline.bench.bench_records import (
         HistoryRecord,
         HoldPlanRecord,
         HoldRecord,
@@ -14,6 +13,7 @@ if TYPE_CHECKING:
         SearchRecord,
         TightnessRecord,
     )
+    from sweatline.cli.speech import Scale
 
 __all__ = ["print_tightness"]
 

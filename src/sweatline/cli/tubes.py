@@ -21,7 +21,7 @@ from sweatline.cli.options import (
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale
-    from sweatline.study.records import CapillaryRecord, CutRecord, MeteringRecord
+    from sweatline.design.records import CapillaryRecord, CutRecord, MeteringRecord
     from sweatline.units import Kind
 
 __all__ = ["capillary", "metering"]
@@ -69,7 +69,7 @@ def capillary(
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import TUBE_KERNEL, waiting
-    from sweatline.study.properties import tube
+    from sweatline.design.properties import tube
 
     if (length is None) == (flow is None):
         raise click.UsageError("give either --length or --flow")
@@ -199,8 +199,8 @@ def metering(
     """Capillary length for every bore on the shelf, and how to approach it."""
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.study import questions
-    from sweatline.study.recording import metering_record
+    from sweatline.design import questions
+    from sweatline.design.recording import metering_record
 
     bench = taught_bench(session, job, uncalibrated)
     parts = chosen_parts(bench, compressor=compressor, refrigerant=refrigerant, capillary="1")

@@ -41,7 +41,7 @@ from sweatline.job.schema import (
     needs_tubes,
 )
 from sweatline.job.tolerances import TOOLS, reading
-from sweatline.known import Known, inferred
+from sweatline.uncertainty.measured import Measured, inferred
 from sweatline.units import Parsed
 
 __all__ = ["assemble"]
@@ -67,7 +67,7 @@ class _Part:
             if isinstance(value, Parsed):
                 notes.written.append((f"{path}.{key}", value.text))
 
-    def maybe(self, key: str) -> Known | None:
+    def maybe(self, key: str) -> Measured | None:
         parsed = getattr(self.section, key)
         if parsed is None:
             return None
@@ -76,7 +76,7 @@ class _Part:
                 return reading(parsed, TOOLS[rule.tool])
         raise AssertionError(f"{self.path}.{key} has no rule")
 
-    def known(self, key: str, otherwise: Known | None = None) -> Known:
+    def known(self, key: str, otherwise: Measured | None = None) -> Measured:
         found = self.maybe(key)
         if found is not None:
             return found
@@ -95,7 +95,7 @@ class _Part:
         return str(found)
 
 
-def _wall(diameter: Known, bore: Known | None) -> Known:
+def _wall(diameter: Measured, bore: Measured | None) -> Measured:
     """Wall of a tube whose wall was not measured: from its bore, or else by default. [m]"""
     if bore is None:
         return defaults.tube_wall(diameter.value)

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from sweatline.job.conventions import CONVENTIONS
 from sweatline.job.model import Coil, Compressor, Job
-from sweatline.known import Known
+from sweatline.uncertainty.measured import Measured
 from sweatline.units import Kind, System, show, show_spread
 
 __all__ = ["Row", "explain"]
@@ -207,7 +207,7 @@ class _Teller:
                 continue
             where = f"{path}.{key}"
             written = self.written.get(where, "")
-            if isinstance(value, Known):
+            if isinstance(value, Measured):
                 assert kind is not None, where
                 yield self.known(part, words, value, kind, written)
                 continue
@@ -222,7 +222,7 @@ class _Teller:
                 text = str(value) or "not stated"
             yield Row(part=part, field=words, value=text, origin=origin, note=note, written=written)
 
-    def known(self, part: str, words: str, known: Known, kind: Kind, written: str = "") -> Row:
+    def known(self, part: str, words: str, known: Measured, kind: Kind, written: str = "") -> Row:
         return Row(
             part=part,
             field=words,
@@ -251,7 +251,7 @@ class _Teller:
         )
 
 
-def _share(*knowns: Known) -> float:
+def _share(*knowns: Measured) -> float:
     """Relative standard uncertainty of a product of independent quantities."""
     return math.sqrt(sum((k.sd / k.value) ** 2 for k in knowns if k.value))
 

@@ -1,6 +1,6 @@
 """What a person has on the bench, typed and in SI: the result of reading a job file.
 
-Every physical number is a :class:`~sweatline.known.Known`: its value, its standard uncertainty
+Every physical number is a :class:`~sweatline.uncertainty.measured.Measured`: its value, its standard uncertainty
 and whether it was measured, read off a plate, inferred, or assumed by default.
 """
 
@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from sweatline.known import Known, Learned
 from sweatline.parts.circuiting import Circuiting
+from sweatline.uncertainty.measured import Learned, Measured
 
 __all__ = [
     "CapillaryStock",
@@ -35,10 +35,10 @@ __all__ = [
 class Room:
     """Air that the machine breathes, and the room around it."""
 
-    temperature: Known  # K
-    relative_humidity: Known  # 0..1
-    floor_area: Known | None = None  # m2, for the flammable charge limit
-    volume: Known | None = None  # m3, for the concentration limit
+    temperature: Measured  # K
+    relative_humidity: Measured  # 0..1
+    floor_area: Measured | None = None  # m2, for the flammable charge limit
+    volume: Measured | None = None  # m3, for the concentration limit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,8 +57,8 @@ class Place:
 class Supply:
     """Mains supply at the machine."""
 
-    voltage: Known  # V
-    frequency: Known  # Hz
+    voltage: Measured  # V
+    frequency: Measured  # Hz
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,18 +66,18 @@ class RanWell:
     """What the machine of the plate showed at one time when it ran well."""
 
     name: str
-    temperature: Known  # K, of the room
-    relative_humidity: Known  # 0..1, of the room
-    charge: Known | None = None  # kg, weighed in then
-    suction_pressure: Known | None = None  # Pa
-    head_pressure: Known | None = None  # Pa
-    suction_temperature: Known | None = None  # K, on the tube at the compressor
-    discharge_temperature: Known | None = None  # K, on the tube at the compressor
-    liquid_temperature: Known | None = None  # K, on the tube behind the condenser
-    air_out_temperature: Known | None = None  # K
-    power: Known | None = None  # W, fan included
-    current: Known | None = None  # A, fan included
-    water: Known | None = None  # kg/s
+    temperature: Measured  # K, of the room
+    relative_humidity: Measured  # 0..1, of the room
+    charge: Measured | None = None  # kg, weighed in then
+    suction_pressure: Measured | None = None  # Pa
+    head_pressure: Measured | None = None  # Pa
+    suction_temperature: Measured | None = None  # K, on the tube at the compressor
+    discharge_temperature: Measured | None = None  # K, on the tube at the compressor
+    liquid_temperature: Measured | None = None  # K, on the tube behind the condenser
+    air_out_temperature: Measured | None = None  # K
+    power: Measured | None = None  # W, fan included
+    current: Measured | None = None  # A, fan included
+    water: Measured | None = None  # kg/s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,12 +85,12 @@ class Original:
     """What the plate of the machine said before it died. Anything may be missing."""
 
     refrigerant: str | None = None
-    charge: Known | None = None  # kg
-    power: Known | None = None  # W
-    current: Known | None = None  # A
-    water_removal: Known | None = None  # kg/s of condensate at the rating condition
-    rating_temperature: Known | None = None  # K
-    rating_relative_humidity: Known | None = None  # 0..1
+    charge: Measured | None = None  # kg
+    power: Measured | None = None  # W
+    current: Measured | None = None  # A
+    water_removal: Measured | None = None  # kg/s of condensate at the rating condition
+    rating_temperature: Measured | None = None  # K
+    rating_relative_humidity: Measured | None = None  # 0..1
     compressor: Compressor | None = None  # the one that ran, perhaps still on the bench
     capillary: CapillaryStock | None = None  # the one it ran with
 
@@ -99,19 +99,19 @@ class Original:
 class Coil:
     """A finned-tube coil as measured with calliper and tape."""
 
-    tube_outer_diameter: Known  # m
-    tube_wall: Known  # m
+    tube_outer_diameter: Measured  # m
+    tube_wall: Measured  # m
     rows: int  # tubes deep in the direction of the air
     tubes_per_row: int
-    transverse_pitch: Known  # m, between tubes of one row
-    longitudinal_pitch: Known  # m, between rows
-    finned_length: Known  # m
-    fin_pitch: Known  # m
-    fin_thickness: Known  # m
+    transverse_pitch: Measured  # m, between tubes of one row
+    longitudinal_pitch: Measured  # m, between rows
+    finned_length: Measured  # m
+    fin_pitch: Measured  # m
+    fin_thickness: Measured  # m
     circuits: int
     # First row met by the refrigerant: air outlet or inlet; across the rows; or as in `circuiting`.
     path: Literal["counter", "parallel", "zigzag", "as listed"]
-    fouling: Known  # multiplier on the air-side coefficient, 1 when clean
+    fouling: Measured  # multiplier on the air-side coefficient, 1 when clean
     circuiting: Circuiting | None = None  # tubes of each circuit, when somebody has listed them
     air_profile: tuple[float, ...] = ()  # relative speeds from the top down; empty: even
 
@@ -120,10 +120,10 @@ class Coil:
 class Fan:
     """The fan that draws room air through both coils."""
 
-    volume_flow: Known  # m3/s at the inlet
-    power: Known  # W
+    volume_flow: Measured  # m3/s at the inlet
+    power: Measured  # W
     position: Literal["before", "between", "after"]  # of the coils, in the direction of the air
-    shut_off_pressure: Known | None = None  # Pa, static, with no air moving
+    shut_off_pressure: Measured | None = None  # Pa, static, with no air moving
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,13 +131,13 @@ class Rating:
     """One published rating point of a compressor, with its convention."""
 
     refrigerant: str
-    capacity: Known  # W
+    capacity: Measured  # W
     evaporating_temperature: float  # K, dew
     condensing_temperature: float  # K, dew
     suction_temperature: float  # K, return gas
     liquid_temperature: float  # K, entering the expansion device
     convention: str  # name of the rating condition, or "as written"
-    power: Known | None = None  # W
+    power: Measured | None = None  # W
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,16 +161,16 @@ class Compressor:
 
     name: str
     kind: Literal["reciprocating", "rotary"]
-    displacement: Known | None  # m3 per revolution
+    displacement: Measured | None  # m3 per revolution
     rating: Rating | None
     map: CompressorMap | None
     rated_frequency: float  # Hz, of the motor's plate
-    rated_power: Known | None  # W, plate, running
-    rated_current: Known | None  # A, plate, running
+    rated_power: Measured | None  # W, plate, running
+    rated_current: Measured | None  # A, plate, running
     rated_voltage: float | None  # V
     oil: str  # MO, AB, POE, PAG, PVE or unknown
-    oil_volume: Known  # m3
-    shell_volume: Known  # m3, free gas volume inside the shell
+    oil_volume: Measured  # m3
+    shell_volume: Measured  # m3, free gas volume inside the shell
     starting_torque: Literal["low", "high", "unknown"]
     refrigerant: str | None  # the one it was made for
 
@@ -180,34 +180,34 @@ class CapillaryStock:
     """A capillary tube: one already in place, or stock that can be cut."""
 
     name: str
-    bore: Known  # m
-    length: Known | None  # m; of a fitted tube its length, of stock what is on the shelf
+    bore: Measured  # m
+    length: Measured | None  # m; of a fitted tube its length, of stock what is on the shelf
     fitted: bool  # True: keep it as it is; False: may be cut to length
-    roughness: Known  # m
+    roughness: Measured  # m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lines:
     """Tubing between the parts, and what hangs in it."""
 
-    suction_bore: Known  # m
-    suction_length: Known  # m
-    discharge_bore: Known  # m
-    discharge_length: Known  # m
-    liquid_bore: Known  # m
-    liquid_length: Known  # m
-    drier_volume: Known  # m3, free volume of the drier
-    accumulator_volume: Known  # m3, 0 when there is none
-    exchanger_length: Known  # m of capillary soldered to the suction line, 0 when there is none
+    suction_bore: Measured  # m
+    suction_length: Measured  # m
+    discharge_bore: Measured  # m
+    discharge_length: Measured  # m
+    liquid_bore: Measured  # m
+    liquid_length: Measured  # m
+    drier_volume: Measured  # m3, free volume of the drier
+    accumulator_volume: Measured  # m3, 0 when there is none
+    exchanger_length: Measured  # m of capillary soldered to the suction line, 0 when there is none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """What must not be exceeded."""
 
-    high_side_pressure: Known | None  # Pa absolute, of the weakest part on the high side
-    low_side_pressure: Known | None  # Pa absolute, of the weakest part on the low side
-    discharge_temperature: Known  # K at the compressor outlet
+    high_side_pressure: Measured | None  # Pa absolute, of the weakest part on the high side
+    low_side_pressure: Measured | None  # Pa absolute, of the weakest part on the low side
+    discharge_temperature: Measured  # K at the compressor outlet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from sweatline.known import Known, Origin
+from sweatline.uncertainty.measured import Measured, Origin
 from sweatline.units import Parsed
 
 __all__ = ["TOOLS", "Tool", "reading"]
@@ -80,8 +80,10 @@ TOOLS: Final = {
 }
 
 
-def reading(parsed: Parsed, tool: Tool) -> Known:
+def reading(parsed: Parsed, tool: Tool) -> Measured:
     """A quantity as written, with the stated uncertainty or else that of its tool."""
     if parsed.sd is not None:
-        return Known(value=parsed.value, sd=parsed.sd, origin=tool.origin, note="as stated")
-    return Known(value=parsed.value, sd=tool.sd(parsed.value), origin=tool.origin, note=tool.words)
+        return Measured(value=parsed.value, sd=parsed.sd, origin=tool.origin, note="as stated")
+    return Measured(
+        value=parsed.value, sd=tool.sd(parsed.value), origin=tool.origin, note=tool.words
+    )

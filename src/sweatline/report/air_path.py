@@ -29,9 +29,9 @@ from sweatline.report.scales import Scale, humidity_ratio_scale, scale
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from sweatline.design.questions import BalanceAnswer
     from sweatline.machine.balance import Balance
     from sweatline.machine.circuit import MachineNumbers
-    from sweatline.study.questions import BalanceAnswer
     from sweatline.units.showing import System
 
 __all__ = ["AirWay", "air_way", "draw_air_path"]
@@ -98,18 +98,18 @@ def _rows(coil: CoilNumbers | TubeNumbers, profile: FloatArray | None) -> FloatA
 
 def draw_air_path(answer: BalanceAnswer, system: System) -> Paper:
     """Room, air after the evaporator, air after the condenser, and the coldest surface."""
-    rig, b = answer.rig, answer.balance
-    pressure = rig.job.place.atmospheric_pressure
-    way = air_way(rig.machine, b)
+    build, b = answer.build, answer.balance
+    pressure = build.job.place.atmospheric_pressure
+    way = air_way(build.machine, b)
     warmth, wet = scale("temperature", system), humidity_ratio_scale(system)
-    room = (rig.machine.air.temperature, rig.machine.air.humidity)
+    room = (build.machine.air.temperature, build.machine.air.humidity)
     dew = dew_point(room[1], pressure)
     condenses = b.coil_temperature < dew
     surface_w = saturated_humidity_ratio(b.coil_temperature, pressure) if condenses else room[1]
-    place = rig.job.place
+    place = build.job.place
     paper = Paper(
-        machine_title(rig, system),
-        f"The air's way through the machine, from a room of {room_words(rig, system)}",
+        machine_title(build, system),
+        f"The air's way through the machine, from a room of {room_words(build, system)}",
         4.7,
         [
             Note(

@@ -8,7 +8,7 @@ from sweatline.air.moist import relative_humidity
 from sweatline.units.showing import show
 
 if TYPE_CHECKING:
-    from sweatline.study.rig import Rig
+    from sweatline.assembly.build import Build
     from sweatline.units.kinds import Kind
     from sweatline.units.showing import System
 
@@ -25,24 +25,26 @@ def in_words(
     return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
-def machine_title(rig: Rig, system: System) -> str:
+def machine_title(build: Build, system: System) -> str:
     """Refrigerant, compressor and capillary of a machine."""
-    length = in_words(rig.length, "length", system)
-    return f"{rig.refrigerant.name}, {rig.compressor.name}, {rig.capillary.name} ({length})"
+    length = in_words(build.length, "length", system)
+    return f"{build.refrigerant.name}, {build.compressor.name}, {build.capillary.name} ({length})"
 
 
-def room_words(rig: Rig, system: System) -> str:
+def room_words(build: Build, system: System) -> str:
     """The air that a machine breathes."""
-    air = rig.machine.air
-    humidity = relative_humidity(air.temperature, air.humidity, rig.job.place.atmospheric_pressure)
+    air = build.machine.air
+    humidity = relative_humidity(
+        air.temperature, air.humidity, build.job.place.atmospheric_pressure
+    )
     return (
         f"{in_words(air.temperature, 'temperature', system)}, "
         f"{in_words(humidity, 'relative humidity', system, 2)}"
     )
 
 
-def gauge_zero(rig: Rig, system: System) -> str:
+def gauge_zero(build: Build, system: System) -> str:
     """What a gauge at this altitude calls zero."""
-    place = rig.job.place
+    place = build.job.place
     pressure = in_words(place.atmospheric_pressure, "absolute pressure", system)
     return f"gauge zero at {pressure} (altitude {in_words(place.altitude, 'altitude', system)})"

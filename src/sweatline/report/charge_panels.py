@@ -30,8 +30,8 @@ from sweatline.report.scales import Scale, scale
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from sweatline.design.questions import ChargeAnswer
     from sweatline.machine.balance import Balance
-    from sweatline.study.questions import ChargeAnswer
     from sweatline.units.kinds import Kind
     from sweatline.units.showing import System
 
@@ -97,8 +97,8 @@ _PANELS: Final = (
 
 def draw_charge_panels(answer: ChargeAnswer, system: System) -> Paper:
     """Pressures, superheat and subcooling, coil temperature, watts and water over charge."""
-    rig = answer.rig
-    atmosphere = rig.job.place.atmospheric_pressure
+    build = answer.build
+    atmosphere = build.job.place.atmospheric_pressure
     mass = scale("mass", system)
 
     def gauge(pressure: float) -> str:
@@ -124,8 +124,8 @@ def draw_charge_panels(answer: ChargeAnswer, system: System) -> Paper:
         )
     count = len(_PANELS)
     paper = Paper(
-        machine_title(rig, system),
-        f"What is seen while it is charged, in a room of {room_words(rig, system)}",
+        machine_title(build, system),
+        f"What is seen while it is charged, in a room of {room_words(build, system)}",
         _HEAD + count * _PANEL + (count - 1) * _GAP + _FOOT,
         [
             *legend,
@@ -133,7 +133,7 @@ def draw_charge_panels(answer: ChargeAnswer, system: System) -> Paper:
             Note(
                 "Heavy line: stop charging here, with the evaporator filled and a superheat of "
                 f"{in_words(answer.stop.superheat, 'temperature difference', system, 2)} at its "
-                f"outlet. Pressures are gauge, {gauge_zero(rig, system)}."
+                f"outlet. Pressures are gauge, {gauge_zero(build, system)}."
             ),
         ],
     )
@@ -213,7 +213,7 @@ def _draw_panel(
             ax.axvspan(
                 start, end, facecolor="none", edgecolor=FAINT, hatch="...", lw=0.0, zorder=0.5
             )
-    limit = answer.rig.job.limits.high_side_pressure
+    limit = answer.build.job.limits.high_side_pressure
     if panel.name == "head pressure" and limit is not None and low < unit.one(limit.value) < high:
         ax.axhline(unit.one(limit.value), color=INK, lw=0.9, ls=(0, (8, 2, 1, 2, 1, 2)))
 
@@ -250,7 +250,7 @@ def _names(
                 leader=False,
             )
         )
-    limit = answer.rig.job.limits.high_side_pressure
+    limit = answer.build.job.limits.high_side_pressure
     if panel.name == "head pressure" and limit is not None:
         y = unit.one(limit.value)
         labels.append(

@@ -22,8 +22,8 @@ from sweatline.report.scales import Scale, scale
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from sweatline.design.questions import BalanceAnswer
     from sweatline.parts.coil import CoilNumbers
-    from sweatline.study.questions import BalanceAnswer
     from sweatline.units.showing import System
 
 __all__ = ["draw_coil_strip"]
@@ -77,29 +77,29 @@ def draw_coil_strip(answer: BalanceAnswer, system: System) -> Paper:
     SolveError
         The balance was solved without its profiles.
     """
-    rig, b = answer.rig, answer.balance
+    build, b = answer.build, answer.balance
     if b.evaporator_profile is None or b.condenser_profile is None:
         raise SolveError(condition="this balance was solved without the profiles of its coils")
-    pressure = rig.job.place.atmospheric_pressure
+    pressure = build.job.place.atmospheric_pressure
     strips = (
         _Strip(
             "evaporator",
-            rig.machine.evaporator,
-            _one_circuit(rig.machine.evaporator, b.evaporator_profile),
+            build.machine.evaporator,
+            _one_circuit(build.machine.evaporator, b.evaporator_profile),
             COLD,
-            dew_point(rig.machine.air.humidity, pressure),
+            dew_point(build.machine.air.humidity, pressure),
         ),
         _Strip(
             "condenser",
-            rig.machine.condenser,
-            _one_circuit(rig.machine.condenser, b.condenser_profile),
+            build.machine.condenser,
+            _one_circuit(build.machine.condenser, b.condenser_profile),
             WARM,
             None,
         ),
     )
     paper = Paper(
-        machine_title(rig, system),
-        f"Along the tube of both coils, in a room of {room_words(rig, system)}",
+        machine_title(build, system),
+        f"Along the tube of both coils, in a room of {room_words(build, system)}",
         _HEAD + 2.0 * _PANEL + _GAP + _FOOT,
         [
             Note(

@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
+    from sweatline.design.match import Candidate
+    from sweatline.design.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
     from sweatline.report.paper import Paper
-    from sweatline.study.match import Candidate
-    from sweatline.study.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
     from sweatline.units.showing import System
 
 __all__ = ["write_figures", "write_ranking"]
@@ -28,7 +28,7 @@ def write_figures(
     Parameters
     ----------
     answer : BalanceAnswer, ChargeAnswer or RoomAnswer
-        From :mod:`sweatline.study.questions`.
+        From :mod:`sweatline.design.questions`.
     folder : Path
         Made if it is not there.
     stem : str

@@ -15,8 +15,8 @@ from sweatline.report.scales import scale
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from sweatline.design.match import Candidate
     from sweatline.report.scales import Scale
-    from sweatline.study.match import Candidate
     from sweatline.units.showing import System
 
 __all__ = ["MOST", "draw_ranking"]
@@ -37,7 +37,7 @@ _WATER: Final = "water_kg_per_s"
 
 
 def draw_ranking(candidates: Sequence[Candidate], system: System) -> Paper:
-    """Bars of the water one can count on, in the order given, best first.
+    """WorkingLimits of the water one can count on, in the order given, best first.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def draw_ranking(candidates: Sequence[Candidate], system: System) -> Paper:
     if not candidates:
         raise JobError(what="nothing to rank: no combination of these parts has a steady state")
     shown = list(candidates[:MOST])
-    rig = shown[0].rig
+    build = shown[0].build
     unit = scale("water removal", system)
     notes = [
         Note(
@@ -72,13 +72,13 @@ def draw_ranking(candidates: Sequence[Candidate], system: System) -> Paper:
     total = sum(heights)
     middles = [sum(heights[:k]) + 0.5 * h for k, h in enumerate(heights)]
     paper = Paper(
-        rig.job.title,
-        f"Parts ranked by the water one can count on, in a room of {room_words(rig, system)}",
+        build.job.title,
+        f"Parts ranked by the water one can count on, in a room of {room_words(build, system)}",
         _HEAD + total + _FOOT,
         notes,
     )
-    bars = _EDGE + _NAME + _GAP
-    ax = paper.axes(bars, _FOOT, _BARS, total)
+    limits = _EDGE + _NAME + _GAP
+    ax = paper.axes(limits, _FOOT, _BARS, total)
     ax.set_ylim(total, 0.0)
     ax.set_yticks([])
     reach = [c.sure_water for c in shown] + [
@@ -90,11 +90,11 @@ def draw_ranking(candidates: Sequence[Candidate], system: System) -> Paper:
         _draw_bar(ax, y, height, c, unit)
 
     base = paper.bottom + _FOOT + total
-    verdict = bars + _BARS + _GAP
+    verdict = limits + _BARS + _GAP
     chance = paper.width - _EDGE
     for x, text, ha in (
         (_EDGE, "parts", "left"),
-        (bars, f"water, {unit.unit}", "left"),
+        (limits, f"water, {unit.unit}", "left"),
         (verdict, "verdict", "left"),
         (chance, "no fault", "right"),
     ):

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.contour import QuadContourSet
 
+    from sweatline.design.questions import RoomAnswer
     from sweatline.machine.balance import Balance
-    from sweatline.study.questions import RoomAnswer
     from sweatline.units.kinds import Kind
     from sweatline.units.showing import System
 
@@ -83,7 +83,7 @@ def draw_room_contours(answer: RoomAnswer, system: System) -> Paper:
             allowed="give at least two temperatures and two humidities",
             field="room-map",
         )
-    rig = answer.rig
+    build = answer.build
     warmth, damp = scale("temperature", system), scale("relative humidity", system)
     x, y = warmth(found.temperatures), damp(found.humidities)
     marks = _marks(answer, x, y, system)
@@ -94,7 +94,7 @@ def draw_room_contours(answer: RoomAnswer, system: System) -> Paper:
     key = _key(answer, marks, coil, system)
     foot = _AXIS + _KEY * math.ceil(0.5 * len(key))
     paper = Paper(
-        machine_title(rig, system),
+        machine_title(build, system),
         f"The same charge, {in_words(answer.known.charge, 'mass', system)}, in other rooms",
         0.3 + 2.0 * _PANEL + _DOWN + foot,
         notes,
@@ -145,8 +145,8 @@ def draw_room_contours(answer: RoomAnswer, system: System) -> Paper:
 
 
 def _marks(answer: RoomAnswer, x: FloatArray, y: FloatArray, system: System) -> list[_Mark]:
-    job = answer.rig.job
-    air = answer.rig.machine.air
+    job = answer.build.job
+    air = answer.build.machine.air
     rh = relative_humidity(air.temperature, air.humidity, job.place.atmospheric_pressure)
     rooms = [("the job's room", air.temperature, rh, "o")]
     plate = job.original

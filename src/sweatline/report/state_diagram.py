@@ -26,9 +26,9 @@ from sweatline.report.scales import Scale, enthalpy_scale, gauge_ticks
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from sweatline.design.questions import BalanceAnswer
     from sweatline.machine.balance import Balance
     from sweatline.refrigerant.table import Table
-    from sweatline.study.questions import BalanceAnswer
     from sweatline.units.showing import System
 
 __all__ = ["Corner", "corners", "draw_state_diagram", "isotherm"]
@@ -133,19 +133,19 @@ def boiling_line(table: Table, temperature: float) -> FloatArray:
 
 def draw_state_diagram(answer: BalanceAnswer, system: System) -> Paper:
     """Logarithm of pressure over enthalpy: dome, circuit, and the temperature of the room."""
-    rig, b = answer.rig, answer.balance
-    table = rig.refrigerant.table
-    atmosphere = rig.job.place.atmospheric_pressure
+    build, b = answer.build, answer.balance
+    table = build.refrigerant.table
+    atmosphere = build.job.place.atmospheric_pressure
     unit = enthalpy_scale(system)
     turns = corners(b)
-    room = rig.machine.air.temperature
+    room = build.machine.air.temperature
     glides = [_glide(table, p) for p in (b.suction_pressure, b.discharge_pressure)]
     blend = max(glides) > _GLIDE
     notes = [
         Note(
             "Dots stand from cell to cell of the coils. Compression is drawn straight, dotted "
             "beside it a compression without losses. Enthalpy is kept through the capillary, and "
-            f"is counted from the zero of the refrigerant's table; {gauge_zero(rig, system)}."
+            f"is counted from the zero of the refrigerant's table; {gauge_zero(build, system)}."
         )
     ]
     if blend:
@@ -158,8 +158,8 @@ def draw_state_diagram(answer: BalanceAnswer, system: System) -> Paper:
             )
         )
     paper = Paper(
-        machine_title(rig, system),
-        f"Pressure and enthalpy round the circuit, in a room of {room_words(rig, system)}",
+        machine_title(build, system),
+        f"Pressure and enthalpy round the circuit, in a room of {room_words(build, system)}",
         4.95,
         notes,
     )

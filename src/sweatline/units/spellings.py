@@ -240,7 +240,7 @@ RECIPROCAL: Final[Mapping[str, tuple[Row, ...]]] = {
 
 PRESSURES: Final[tuple[Row, ...]] = (
     (PSI, "psi|lb/in2|lbf/in2|lbs/in2"),
-    (1e5, "bar|bars"),
+    (1e5, "bar|limits"),
     (1e3, "kPa"),
     (1e6, "MPa"),
     (1.0, "Pa"),

@@ -1,0 +1,20 @@
+"""What an answer is made of.
+
+An answer is a frozen dataclass whose quantities carry their kind and label once. JSON, schema,
+table rows and ranges all follow from the class. No physics, no printing, no units of display here.
+"""
+
+from sweatline.answers.answer import Answer, Hidden, Q, Quantity, quantities_of, to_json
+from sweatline.answers.range import Range, range_of, ranges_of
+
+__all__ = [
+    "Answer",
+    "Hidden",
+    "Q",
+    "Quantity",
+    "Range",
+    "quantities_of",
+    "range_of",
+    "ranges_of",
+    "to_json",
+]

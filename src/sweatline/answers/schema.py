@@ -1,0 +1,90 @@
+"""JSON schema of an answer's class, and reading its JSON back; pydantic is imported only here."""
+
+from __future__ import annotations
+
+import ast
+import dataclasses
+import functools
+import inspect
+import textwrap
+import types
+import typing
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Annotated, Any, Union, get_args, get_origin
+
+from sweatline.answers.answer import members_of
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+__all__ = ["model_of", "schema_of"]
+
+
+def schema_of(cls: type, *, title: str, head: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """JSON schema of an answer; `head` holds further fields as (type, description)."""
+    found: dict[str, Any] = model_of(cls, tuple((head or {}).items())).model_json_schema(
+        mode="serialization"
+    )
+    dialect = "https://json-schema.org/draft/2020-12/schema"
+    return {**found, "$schema": dialect, "title": title}
+
+
+@functools.cache
+def model_of(cls: type, head: tuple[tuple[str, Any], ...] = ()) -> type[BaseModel]:
+    """Model that accepts exactly the JSON of an answer's class."""
+    from pydantic import ConfigDict, Field, create_model
+
+    told = _descriptions(cls)
+    fields: dict[str, Any] = {name: (kind, Field(description=text)) for name, (kind, text) in head}
+    for m in members_of(cls):
+        text = (m.q.doc if m.q is not None else "") or told.get(m.name)
+        fields[m.key] = (_json_type(m.type), Field(description=text))
+    return create_model(
+        cls.__name__,
+        __config__=ConfigDict(extra="forbid", strict=True, frozen=True),
+        __doc__=inspect.getdoc(cls),
+        **fields,
+    )
+
+
+def _json_type(annotation: Any) -> Any:
+    """The type that a value has once it is JSON."""
+    origin, args = get_origin(annotation), get_args(annotation)
+    if origin is Annotated:
+        return _json_type(args[0])
+    if origin in (Union, types.UnionType):
+        return Union[tuple(_json_type(a) for a in args)]  # noqa: UP007 - built from parts
+    if isinstance(origin, type) and issubclass(origin, Mapping):
+        return dict[str, _json_type(args[1])]  # type: ignore[misc]
+    if isinstance(origin, type) and issubclass(origin, Sequence | set | frozenset):
+        inner = [a for a in args if a is not Ellipsis]
+        if len(set(inner)) == 1:
+            return list[_json_type(inner[0])]  # type: ignore[misc]
+        return list[Any]
+    if origin is not None and getattr(origin, "__name__", "") == "ndarray":
+        return list[Any]
+    if isinstance(annotation, type) and (
+        dataclasses.is_dataclass(annotation) or hasattr(annotation, "_fields")
+    ):
+        return model_of(annotation)
+    return annotation
+
+
+def _descriptions(cls: type) -> dict[str, str]:
+    """Strings that stand under the fields of a class and of its bases."""
+    found: dict[str, str] = {}
+    for owner in reversed(typing.cast("tuple[type, ...]", cls.__mro__)):
+        if owner is object or not dataclasses.is_dataclass(owner):
+            continue
+        body = ast.parse(textwrap.dedent(inspect.getsource(owner))).body[0]
+        assert isinstance(body, ast.ClassDef)
+        for field, text in zip(body.body, body.body[1:], strict=False):
+            if (
+                isinstance(field, ast.AnnAssign)
+                and isinstance(field.target, ast.Name)
+                and isinstance(text, ast.Expr)
+                and isinstance(text.value, ast.Constant)
+                and isinstance(text.value.value, str)
+            ):
+                found[field.target.id] = inspect.cleandoc(text.value.value)
+    return found

@@ -1,0 +1,179 @@
+"""One choice of parts, ready to be solved, in the room of its job."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from sweatline.assembly.assemble import WorkingLimits, assemble, limits
+from sweatline.assembly.parameters import Draw, Uncertain, informed, told_of
+from sweatline.errors import JobError
+
+if TYPE_CHECKING:
+    from sweatline.air.saturation_line import SaturationLine
+    from sweatline.job.model import CapillaryStock, Compressor, Job
+    from sweatline.machine.balance import Balance, Target
+    from sweatline.machine.circuit import MachineNumbers
+    from sweatline.refrigerant.refrigerant import Refrigerant
+
+__all__ = ["Build", "build_for", "pick"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Build:
+    """Parts chosen from a job and the machine they make."""
+
+    job: Job
+    compressor: Compressor
+    refrigerant: Refrigerant
+    capillary: CapillaryStock
+    length: float  # m of capillary as fitted or cut
+    cut: bool  # the length was chosen here, not given
+    machine: MachineNumbers
+    line: SaturationLine
+    uncertain: tuple[Uncertain, ...] = field(repr=False)
+    designed: Balance | None = field(default=None, repr=False)  # what the tube was cut for
+
+    @property
+    def name(self) -> str:
+        """Compressor, refrigerant and capillary, in words."""
+        return f"{self.compressor.name} + {self.refrigerant.name} + {self.capillary.name}"
+
+    def solve(
+        self, target: Target, *, near: Balance | None = None, profiles: bool = False
+    ) -> Balance:
+        """Steady state of this machine; see :func:`sweatline.machine.balance.solve`."""
+        from sweatline.machine.balance import solve
+
+        return solve(
+            self.refrigerant.table,
+            self.line,
+            self.machine,
+            target,
+            near=near,
+            profiles=profiles,
+        )
+
+    def drawn(self, z: Mapping[str, float]) -> tuple[MachineNumbers, SaturationLine]:
+        """The machine with its uncertain numbers moved by `z` standard deviations."""
+        return assemble(
+            self.job,
+            self.compressor,
+            self.refrigerant,
+            self.capillary,
+            length=self.length,
+            draw=Draw(z=z),
+            cells=self.machine.evaporator.cells,
+        )
+
+    def limits(self, z: Mapping[str, float] | None = None) -> WorkingLimits:
+        """What verdicts hold this machine against, moved by `z` standard deviations."""
+        draw = Draw(z=z if z is not None else {})
+        draw = informed(self.job, self.compressor, self.refrigerant, self.capillary, draw)
+        return limits(self.job, self.compressor, draw)
+
+
+def pick(kind: str, wanted: str | None, options: tuple[str, ...]) -> int:
+    """Index of the option a person named, by name, by beginning, or by number from one.
+
+    Raises
+    ------
+    JobError
+        Nothing or several fit; the sentence lists what there is.
+    """
+    listed = ", ".join(f"{i + 1} {name}" for i, name in enumerate(options))
+    if wanted is None:
+        if len(options) == 1:
+            return 0
+        several = f"{kind[:-1]}ies" if kind.endswith("y") else f"{kind}s"
+        raise JobError(
+            what=f"several {several} are on the bench and none was named",
+            allowed=f"choose one of: {listed}",
+            field=kind,
+        )
+    text = wanted.strip().casefold()
+    plain = [o.casefold() for o in options]
+    if text in plain:
+        return plain.index(text)
+    if text.isdigit() and 1 <= int(text) <= len(options):
+        return int(text) - 1
+    near = [i for i, name in enumerate(plain) if name.startswith(text)]
+    near = near or [i for i, name in enumerate(plain) if text in name]
+    if len(near) == 1:
+        return near[0]
+    raise JobError(
+        what=f"no {kind} of that name" if not near else f"several {kind}s fit that name",
+        allowed=f"choose one of: {listed}",
+        read=wanted,
+        field=kind,
+    )
+
+
+def build_for(
+    job: Job,
+    *,
+    compressor: int,
+    refrigerant: str,
+    capillary: int,
+    length: float | None = None,
+    cells: int = 8,
+) -> Build:
+    """Machine made of one choice of parts.
+
+    Parameters
+    ----------
+    compressor, capillary : int
+        Positions in the job.
+    refrigerant : str
+        Name of any refrigerant in the tables.
+    length : float, optional
+        Of the capillary. [m] When it is not given, a fitted tube keeps its own; stock is cut to
+        the length that the design balance asks for.
+    """
+    from sweatline.machine.balance import design, solve
+    from sweatline.machine.metering import cut_for
+    from sweatline.refrigerant.refrigerant import load
+
+    fluid = load(refrigerant)
+    stock = job.capillaries[capillary]
+    comp = job.compressors[compressor]
+    draw = Draw()
+    own = stock.length.value if stock.fitted and stock.length is not None else None
+    chosen = length if length is not None else own
+    machine, line = assemble(job, comp, fluid, stock, length=chosen, draw=draw, cells=cells)
+    cut = False
+    balance: Balance | None = None
+    if chosen is None:
+        aim = design(superheat=job.targets.superheat, subcooling=job.targets.subcooling)
+        balance = solve(fluid.table, line, machine, aim)
+        found = cut_for(
+            fluid.table,
+            balance,
+            bore=stock.bore.value,
+            bore_sd=stock.bore.sd,
+            roughness=stock.roughness.value,
+        )
+        if found.length <= 0.0:
+            raise JobError(
+                what=f"a bore of {stock.bore.value * 1e3:.2f} mm cannot pass the flow",
+                allowed="use a wider bore",
+                field="capillary",
+                read=stock.name,
+            )
+        chosen = found.length
+        cut = True
+        machine, _line = assemble(job, comp, fluid, stock, length=chosen, draw=draw, cells=cells)
+    limits(job, comp, draw)
+    return Build(
+        job=job,
+        compressor=comp,
+        refrigerant=fluid,
+        capillary=stock,
+        length=chosen,
+        cut=cut,
+        machine=machine,
+        line=line,
+        uncertain=told_of(job, comp, fluid, stock, draw.seen.values()),
+        designed=balance,
+    )

@@ -1,0 +1,133 @@
+"""Which uncertain numbers a result's spread comes from: first-order shares of its variance.
+
+The share of a number is the part of the variance that knowing it would take away on the average,
+Var(E[y|z_i]) / Var(y). It is read off the same draws that make the ranges: the result is written
+as a sum of Hermite polynomials of the standard normal draws, first and second degree of one number
+each, and the squares of the coefficients are the shares (Sudret, Reliability Engineering and
+System Safety 93, 964-979, 2008). With more numbers than draws only
+the terms that stand out of the scatter are kept, one after the other, and each square is lowered
+by its own variance, which would otherwise add up to a share for everything.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from sweatline.assembly.build import Build
+    from sweatline.assembly.parameters import Uncertain
+    from sweatline.assembly.sampling import Trial
+    from sweatline.machine.balance import Balance
+
+__all__ = ["FEWEST", "Share", "first_order", "ordered", "shares_of"]
+
+FloatArray = NDArray[np.float64]
+
+# With fewer draws nothing but the very largest share stands out.
+FEWEST = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """How much of a result's variance one uncertain number carries."""
+
+    name: str
+    share: float  # 0..1
+    origin: str
+    note: str
+
+
+def first_order(z: FloatArray, y: FloatArray) -> FloatArray:
+    """First-order shares of variance of each column of draws.
+
+    Parameters
+    ----------
+    z : (n, d) array
+        Independent standard normal draws. [-]
+    y : (n,) array
+        The result at each; rows that are not finite are left out. [any]
+
+    Returns
+    -------
+    (d,) array
+        Shares, from 0 to 1; their sum is below 1 where numbers act together, or where small ones
+        do not stand out of the scatter of so few draws. [-]
+    """
+    from scipy.special import stdtrit
+
+    kept = np.isfinite(y)
+    z, y = z[kept], y[kept]
+    n, d = z.shape
+    shares = np.zeros(d)
+    if n < FEWEST:
+        return shares
+    y = y - y.mean()
+    total = float(y @ y) / (n - 1)
+    if total <= 0.0:
+        return shares
+    terms = np.hstack([z, (z * z - 1.0) / math.sqrt(2.0)])
+    terms -= terms.mean(axis=0)
+    length = np.linalg.norm(terms, axis=0)
+    chosen: list[int] = []
+    rest = y
+    while len(chosen) < n // 3:
+        projection = (rest @ terms) / length
+        projection[chosen] = 0.0
+        j = int(np.argmax(np.abs(projection)))
+        left = float(rest @ rest) - float(projection[j]) ** 2
+        # Student's t that the largest of so many terms of mere noise passes one time in twenty.
+        free = n - len(chosen) - 2
+        stands_out = float(stdtrit(free, 1.0 - 0.05 / (4 * d)))
+        if float(projection[j]) ** 2 <= stands_out**2 * left / free:
+            break
+        chosen.append(j)
+        coefficients = np.linalg.lstsq(terms[:, chosen], y, rcond=None)[0]
+        rest = y - terms[:, chosen] @ coefficients
+    if not chosen:
+        return shares
+    matrix = terms[:, chosen]
+    variance = float(rest @ rest) / (n - len(chosen) - 1)
+    own = variance * np.diag(np.linalg.inv(matrix.T @ matrix))
+    for j, square in zip(chosen, coefficients**2 - own, strict=True):
+        shares[j % d] += max(float(square), 0.0) / total
+    return shares / max(float(shares.sum()), 1.0)
+
+
+def ordered(uncertain: Sequence[Uncertain], shares: FloatArray, most: int) -> tuple[Share, ...]:
+    """The largest shares with the numbers they belong to, largest first; nothing below 0.5 %."""
+    order = [int(i) for i in np.argsort(-shares) if shares[i] >= 0.005]
+    return tuple(
+        Share(
+            name=uncertain[i].name,
+            share=float(shares[i]),
+            origin=str(uncertain[i].origin),
+            note=uncertain[i].note,
+        )
+        for i in order[:most]
+    )
+
+
+def shares_of(
+    build: Build,
+    runs: Sequence[Trial],
+    quantities: dict[str, Callable[[Balance], float]],
+    *,
+    most: int = 5,
+) -> dict[str, tuple[Share, ...]]:
+    """Shares of the numbers that matter most for each quantity, from the draws."""
+    good = [t for t in runs if t.balance is not None]
+    if len(good) < FEWEST:
+        return {}
+    z = np.array([t.z for t in good])
+    found = {}
+    for key, of in quantities.items():
+        y = np.array([of(t.balance) for t in good if t.balance is not None])
+        if np.ptp(y) > 1e-4 * abs(float(y.mean())):  # what closes the circuit has no spread
+            found[key] = ordered(build.uncertain, first_order(z, y), most)
+    return found

@@ -1,0 +1,255 @@
+"""A pressure hold and an evacuation, taken out of a log."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+from sweatline.errors import JobError
+from sweatline.log.extract import (
+    CHANGES,
+    Book,
+    Found,
+    clock,
+    error_of,
+    numbers,
+    repeats_of,
+    scale_of,
+    stretch,
+)
+
+if TYPE_CHECKING:
+    from sweatline.bench.evacuation.rise_test import RiseReading
+    from sweatline.bench.tightness.pressure_hold import HoldReading
+    from sweatline.log.entries import Entry
+
+__all__ = ["LoggedHold", "LoggedVacuum", "hold_in", "vacuum_in"]
+
+_GAUGES: Final = ("suction gauge", "head gauge")
+# What tells the temperature of the gas in a machine at rest, best first.
+_THERMOMETERS: Final = ("circuit", "coil", "shell", "air in")
+_NEAR: Final = 1800.0  # s between a look at the gauge and one at the thermometer
+_SAME_WEATHER: Final = 3.0 * 3600.0  # s between a look at the gauge and one at the barometer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedHold:
+    """A pressure hold as a log has it."""
+
+    began: Found[float]  # s since 1970
+    readings: Found[tuple[HoldReading, ...]]
+    barometer: bool  # whether one was read with every look
+    gas: Found[Literal["nitrogen", "helium"]] | None
+    gauge_error: Found[float] | None  # Pa
+    gauge_scale: Found[float] | None
+    thermometer_error: Found[float] | None  # K
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedVacuum:
+    """An evacuation as a log has it; times since its pump was started and since it was shut off."""
+
+    pumped: Found[tuple[RiseReading, ...]] | None
+    rise: Found[tuple[RiseReading, ...]] | None
+    gauge_share: Found[float] | None
+    gauge_floor: Found[float] | None  # Pa
+
+
+def hold_in(book: Book) -> LoggedHold:
+    """The last pressure hold of a log.
+
+    Raises
+    ------
+    JobError
+        The log has none, or not enough of it; the sentence says what to read.
+    """
+    found = stretch(book.held, "pressurised", ends=CHANGES - {"isolated"})
+    if found is None:
+        raise JobError(
+            what="the log does not say that the circuit was pressurised",
+            allowed="record it, as `sweatline log event LOG pressurised nitrogen`, or give "
+            "--reading",
+            path=book.path,
+        )
+    began, after = found
+    gauge = _most_read(after, _GAUGES)
+    looks = [e for e in after if e.channel == gauge]
+    if len(looks) < 2:
+        raise JobError(
+            what=f"a hold needs two looks at the gauge or more, and since {clock(began)} the log "
+            f"has {len(looks) or 'none'}",
+            allowed="read suction-gauge and circuit (the temperature) again later",
+            path=book.path,
+        )
+    readings, used, barometer, notes = _paired(book, looks, after)
+    thermometers = [e for e in used if e.quantity == "temperature"]
+    gauges = [e for e in used if e.channel == gauge]
+    return LoggedHold(
+        began=Found(
+            value=began.happened_at,
+            text=f"pressurised {began.text} at {clock(began)}".replace("  ", " "),
+            entries=(began.id,),
+        ),
+        readings=Found(
+            value=tuple(readings),
+            text=f"{len(readings)} looks at the {gauge} and the {thermometers[0].channel}",
+            entries=numbers(used),
+        ),
+        barometer=barometer,
+        gas=_gas(book, began),
+        gauge_error=repeats_of(book, gauges),
+        gauge_scale=scale_of(book, gauges),
+        thermometer_error=repeats_of(book, thermometers),
+        notes=tuple(notes),
+    )
+
+
+def _gas(book: Book, began: Entry) -> Found[Literal["nitrogen", "helium"]] | None:
+    words = began.text.casefold()
+    if "oxygen" in words or "compressed air" in words:
+        raise JobError(
+            what="oxygen and compressed air burn with oil: a circuit is never pressurised with "
+            "them, and no hold of them is read",
+            read=began.text,
+            allowed="let it out in the open, away from flame, and use dry nitrogen or helium",
+            path=book.path,
+        )
+    at = {"nitrogen": words.find("nitrogen"), "helium": words.find("helium")}
+    if at["nitrogen"] < 0 and "n2" in words.split():
+        at["nitrogen"] = words.find("n2")
+    named = sorted((place, gas) for gas, place in at.items() if place >= 0)
+    if not named:
+        return None
+    # Of a mixture the gas named first is its main part; a tenth of another in it hardly matters.
+    gas: Literal["nitrogen", "helium"] = "helium" if named[0][1] == "helium" else "nitrogen"
+    text = began.text if len(named) == 1 else f"{began.text}: a mixture, read as {gas}"
+    return Found(value=gas, text=text, entries=(began.id,))
+
+
+def _most_read(entries: Sequence[Entry], channels: Sequence[str]) -> str:
+    """The channel that was read most; of two alike the first."""
+    counts = [sum(e.channel == c for e in entries if e.kind == "reading") for c in channels]
+    return channels[counts.index(max(counts))]
+
+
+def _paired(
+    book: Book, looks: Sequence[Entry], after: Sequence[Entry]
+) -> tuple[list[HoldReading], list[Entry], bool, list[str]]:
+    """Looks at the gauge with the temperature and the barometer of their time."""
+    from sweatline.bench.tightness.pressure_hold import HoldReading
+    from sweatline.units import parse
+
+    warm: list[Entry] = []
+    for channel in _THERMOMETERS:
+        if any(_beside(after, channel, look, _NEAR) is not None for look in looks):
+            warm = [e for e in after if e.channel == channel]
+            break
+    paired = [(e, _beside(warm, None, e, _NEAR)) for e in looks]
+    kept = [(e, t) for e, t in paired if t is not None]
+    if len(kept) < 2:
+        raise JobError(
+            what="a hold says nothing without the temperature at each look at the gauge, and the "
+            f"log has one within half an hour for {len(kept) or 'none'} of {len(looks)}",
+            allowed='read it with the gauge, as `sweatline log read LOG circuit "21 C"`',
+            path=book.path,
+        )
+    notes = []
+    if len(kept) < len(looks):
+        left = len(looks) - len(kept)
+        notes.append(
+            f"{left} {'look' if left == 1 else 'looks'} at the gauge left out: no temperature was "
+            "read within half an hour of it"
+        )
+    weather = [_beside(after, "barometer", e, _SAME_WEATHER) for e, _ in kept]
+    barometer = all(b is not None for b in weather)
+    readings: list[HoldReading] = []
+    used: list[Entry] = []
+    for (e, t), b in zip(kept, weather, strict=True):
+        pressure = e.value
+        if barometer and b is not None:
+            pressure = parse(e.text, "pressure", atmosphere=float(b.value or 0.0)).value
+            used.append(b)
+        one = HoldReading(
+            time=e.happened_at - kept[0][0].happened_at,
+            pressure=float(pressure or 0.0),
+            temperature=float(t.value or 0.0),
+        )
+        if readings and one.time <= readings[-1].time:  # read twice at once: the later word holds
+            readings[-1] = one
+        else:
+            readings.append(one)
+        used += [e, t]
+    unique = {e.id: e for e in used}
+    return readings, [unique[i] for i in sorted(unique)], barometer, notes
+
+
+def _beside(
+    entries: Sequence[Entry], channel: str | None, look: Entry, within: float
+) -> Entry | None:
+    """The reading of a channel that is nearest in time to a look."""
+    near = [
+        e
+        for e in entries
+        if e.kind == "reading"
+        and channel in (None, e.channel)
+        and abs(e.happened_at - look.happened_at) <= within
+    ]
+    return min(near, key=lambda e: abs(e.happened_at - look.happened_at), default=None)
+
+
+def vacuum_in(book: Book) -> LoggedVacuum:
+    """The last evacuation of a log: what the vacuum gauge showed pumping, and shut off.
+
+    Raises
+    ------
+    JobError
+        The log has none, or no look at the vacuum gauge since.
+    """
+    pumping = stretch(book.held, "evacuating")
+    if pumping is None:
+        raise JobError(
+            what="the log does not say that the circuit was evacuated",
+            allowed="record when the pump was started, as `sweatline log event LOG evacuating`, or "
+            "give --rise",
+            path=book.path,
+        )
+    began, after = pumping
+    pumped = _looks(began, after)
+    shut = stretch(book.held, "isolated")
+    rise = None
+    if shut is not None and shut[0].happened_at >= began.happened_at:
+        rise = _looks(*shut)
+    if pumped is None and rise is None:
+        raise JobError(
+            what=f"no look at the vacuum gauge since the pump was started at {clock(began)}",
+            allowed='read it, as `sweatline log read LOG vacuum-gauge "450 micron"`',
+            path=book.path,
+        )
+    entries = {*(pumped.entries if pumped else ()), *(rise.entries if rise else ())}
+    gauges = [e for e in book.held if e.id in entries]
+    return LoggedVacuum(
+        pumped=pumped,
+        rise=rise,
+        gauge_share=scale_of(book, gauges),
+        gauge_floor=repeats_of(book, gauges) or error_of(book, gauges),
+    )
+
+
+def _looks(began: Entry, after: Sequence[Entry]) -> Found[tuple[RiseReading, ...]] | None:
+    from sweatline.bench.evacuation.rise_test import RiseReading
+
+    rows: dict[float, Entry] = {}
+    for e in after:
+        if e.kind == "reading" and e.channel == "vacuum gauge":
+            rows[e.happened_at - began.happened_at] = e  # of two at once the later word holds
+    if not rows:
+        return None
+    return Found(
+        value=tuple(
+            RiseReading(time=t, pressure=float(e.value or 0.0)) for t, e in sorted(rows.items())
+        ),
+        text=f"{len(rows)} {'look' if len(rows) == 1 else 'looks'} since {clock(began)}",
+        entries=(began.id, *numbers(rows.values())),
+    )

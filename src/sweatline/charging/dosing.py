@@ -1,0 +1,469 @@
+r"""The next dose of refrigerant, from what many possible machines would show.
+
+Before charging, the model is drawn many times, and every draw is taken along its charge: what its
+gauges and thermometers show at each share of the charge that fills its own evaporator. Told in
+shares of that best charge, machines are much alike: superheat is gone at the same place in all of
+them. What differs is kept as a mean, a few directions in which the curves of readings vary, and
+how those go with the best charge,
+
+.. math::
+    y(x) = \mu(x) + L(x)\,a, \qquad x = m/m_{best}, \qquad
+    (a, \ln m_{best}) \sim \text{normal}.
+
+For any one best charge the settled readings of the whole charging, at all charges so far, are then
+linear in `a` and in the instruments' standing errors (a gauge that reads high today reads high all
+day), so their likelihood is exact; the best charge itself runs over a grid. A reading of no
+superheat, or of no subcooling, only says that it is not above what a thermometer can tell.
+
+The dose is the largest that leaves at most one chance in fifty of ending more than the allowed
+share above the best charge, and aims a little below its middle estimate.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["CHANNELS", "Advice", "ChargePrior", "Dosing"]
+
+FloatArray = NDArray[np.float64]
+
+# In the order of the last axis of `ChargePrior.readings`. Pressures and watts are logarithms.
+CHANNELS: Final = (
+    "suction gauge",
+    "head gauge",
+    "superheat",
+    "subcooling",
+    "watts",
+    "discharge gas",
+    "coldest surface",
+)
+_LOGARITHMIC: Final = (0, 1, 4)
+_SUPERHEAT: Final = 2
+_BELOW_ZERO: Final = (2, 3)  # read as zero where there is none
+_LEAST: Final = 1.0  # K of superheat or subcooling from which it is believed
+
+# What of each channel counts as equally small when the directions are chosen. [as CHANNELS]
+_ALIKE: Final = np.array([0.02, 0.02, 1.0, 1.0, 0.02, 2.0, 0.5])
+# By how much a model's settled reading is off a real machine's: at each charge anew, and through
+# the whole charging. Beyond what the draws cover; the authors' judgement. [as CHANNELS]
+_MODEL_FRESH: Final = np.array([0.004, 0.004, 0.3, 0.3, 0.004, 1.0, 0.3])
+_MODEL_STANDING: Final = np.array([0.02, 0.02, 0.5, 1.0, 0.02, 3.0, 0.5])
+_EXPLAINED: Final = 0.998  # of the draws' variance by the directions kept
+_MOST_DIRECTIONS: Final = 16
+_SCALE_SD: Final = 0.10  # of ln best charge beyond the draws: void fraction, oil, tubing
+_GRID: Final = 141  # best charges looked at
+_REACH: Final = 4.0  # standard deviations of ln best charge that they span
+_OUTSIDE: Final = 0.1  # of ln share beyond those that were drawn, as good as one deviation
+_IMPOSSIBLE: Final = 12.0  # nats that being outside may cost at most
+_CHANCE: Final = 0.02  # of ending more than allowed above the best charge, at most
+# Of the best charge, the quantile that is aimed at: a gram too many costs twice what a gram too few
+# does, for it has to be taken out again (the authors' judgement).
+_GOAL: Final = 1.0 / 3.0
+_DOUBTED: Final = 2.0  # misfit from which only the superheat is believed
+_PLAINLY: Final = 0.94  # share of the best charge below which nobody calls an evaporator full
+_CAREFUL: Final = 0.04  # of the charge in the machine, let in where only that is sure
+_ODD: Final = 1e-3  # chance below which readings are called odd
+_NODES: Final = np.linspace(-2.4, 2.4, 13)  # of a normal distribution, for quantiles of mixtures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargePrior:
+    """What drawn machines show along their charge."""
+
+    shares: FloatArray  # (n,) of each draw's best charge, rising
+    # (k, n, 7) in the order of CHANNELS, superheat and subcooling going on below zero as what is
+    # missing of them; NaN where a draw has no balance.
+    readings: FloatArray
+    best: FloatArray  # (k,) kg, evaporator filled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """What to do next."""
+
+    action: Literal["add", "stop", "take out"]
+    dose: float  # kg; 0 for stop, to be taken out when negative
+    best: tuple[float, float, float]  # kg: 5 %, median and 95 % of the best charge
+    chance_over: float  # that the charge after the dose is more than allowed above the best
+    chance_short: float  # that it is more than allowed below the best
+    expected: FloatArray  # (7, 3) of each channel after the dose: 5 %, median, 95 %
+    # Mean square by which the readings differ from the best-fitting machines', in what draws,
+    # instruments and model leave open: about one.
+    misfit: float
+    odd: bool  # less than one chance in a thousand that a machine like this shows such readings
+
+
+class _Told(NamedTuple):
+    charge: float
+    values: FloatArray
+    fresh: FloatArray
+    standing: FloatArray
+
+
+class _Posterior(NamedTuple):
+    weights: FloatArray  # (g,)
+    gain: FloatArray  # (g, n): K_uu^-1 (y - mean) of what was read
+    inverse: FloatArray  # (g, n, n)
+    rows: FloatArray  # (g, n, p) loadings of what was read
+    channels: NDArray[np.int64]  # (n,)
+    steps: NDArray[np.int64]  # (n,)
+    square: FloatArray  # (g,) sum of squares of the readings, whitened
+
+
+class Dosing:
+    """Follows the charging of one machine.
+
+    Parameters
+    ----------
+    known : ChargePrior
+        Of this machine as far as it is known.
+    allowed : float
+        Share above the best charge that is no harm. [-]
+    """
+
+    def __init__(self, known: ChargePrior, *, allowed: float = 0.05) -> None:
+        self.known = known
+        self.allowed = allowed
+        self._shares = known.shares
+        readings, kept = _completed(known.readings)
+        log_best = np.log(known.best[kept])
+        count, n, m = readings.shape
+        flat = ((readings / _ALIKE).reshape(count, n * m)).copy()
+        mean = flat.mean(axis=0)
+        flat -= mean
+        u, s, vt = np.linalg.svd(flat, full_matrices=False)
+        share = np.cumsum(s**2) / max(float((s**2).sum()), 1e-300)
+        p = min(int(np.searchsorted(share, _EXPLAINED)) + 1, _MOST_DIRECTIONS, s.size)
+        scores = u[:, :p] * np.sqrt(count - 1.0)
+        loadings = (s[:p, None] * vt[:p] / np.sqrt(count - 1.0)).T  # (n*m, p)
+        left = flat - scores @ loadings.T
+        self._mean = mean.reshape(n, m) * _ALIKE
+        self._loadings = loadings.reshape(n, m, p) * _ALIKE[:, None]
+        self._left = left.reshape(count, n, m).std(axis=0) * _ALIKE
+        # The directions and the best charge together; the scale moves the charge alone.
+        middle = float(log_best.mean())
+        variance = float(log_best.var(ddof=1)) + _SCALE_SD**2
+        along = scores.T @ (log_best - middle) / (count - 1.0)
+        spread = np.sqrt(variance)
+        self._log_best = middle + spread * np.linspace(-_REACH, _REACH, _GRID)
+        self._prior = -0.5 * ((self._log_best - middle) / spread) ** 2
+        self._scores = (self._log_best - middle)[:, None] * along / variance  # (g, p)
+        self._open = np.eye(p) - np.outer(along, along) / variance
+        self._told: list[_Told] = []
+        self._posterior: _Posterior | None = None
+        self._disagreement: tuple[float, int] | None = None
+
+    @property
+    def misfit(self) -> float:
+        """Mean square of the readings about the best-fitting machines, in what is open: about 1."""
+        square, count = self._fit()
+        return square / max(count, 1)
+
+    @property
+    def odd(self) -> bool:
+        """Whether hardly any machine like this one would show such readings."""
+        from scipy.special import chdtrc
+
+        square, count = self._fit()
+        return count > 0 and float(chdtrc(count, square)) < _ODD
+
+    def _fit(self) -> tuple[float, int]:
+        if self._disagreement is None:
+            self._weighed()
+        assert self._disagreement is not None
+        return self._disagreement
+
+    def told(
+        self,
+        charge: float,
+        values: FloatArray,
+        errors: FloatArray,
+        standing: FloatArray | None = None,
+    ) -> None:
+        """Take in settled readings at a charge.
+
+        Parameters
+        ----------
+        charge : float
+            In the machine. [kg]
+        values : (m,) array
+            In the order of :data:`CHANNELS`, the last ones may be missing; NaN where nothing was
+            read. [ln Pa, ln Pa, K, K, ln W, K, K]
+        errors : (m,) array
+            Standard deviations that are new at each charge: what has not settled, noise.
+            [as `values`]
+        standing : (m, q) array, optional
+            What each of q causes that stay the same through the whole charging does to every
+            reading: by default one for each, of no size. A cause of unit standard deviation is for
+            instance the error of a gauge. [as `values`]
+        """
+        m = len(CHANNELS)
+        padded = np.full(m, np.nan)
+        padded[: values.size] = values
+        fresh = np.zeros(m)
+        fresh[: errors.size] = np.nan_to_num(errors)
+        causes = np.zeros((m, 1 if standing is None else standing.shape[1]))
+        if standing is not None:
+            causes[: standing.shape[0]] = np.nan_to_num(standing)
+        self._told.append(_Told(charge, padded, fresh, causes))
+        self._posterior = self._disagreement = None
+
+    def taken_back(self) -> None:
+        """Forget what was told last: it is about to be told better."""
+        self._told.pop()
+        self._posterior = self._disagreement = None
+
+    def _at(self, charge: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Means (g, m), loadings (g, m, p) and variance beside them (g, m) at a charge."""
+        x = charge / np.exp(self._log_best)
+        shares = self._shares
+        left = np.clip(np.searchsorted(shares, x) - 1, 0, shares.size - 2)
+        # Beyond the shares that were drawn the ends are kept: a curve carried on would explain
+        # anything there.
+        part = np.clip((x - shares[left]) / (shares[left + 1] - shares[left]), 0.0, 1.0)
+        mean = (1.0 - part)[:, None] * self._mean[left] + part[:, None] * self._mean[left + 1]
+        rows = (1.0 - part)[:, None, None] * self._loadings[left] + part[:, None, None] * (
+            self._loadings[left + 1]
+        )
+        rest = (1.0 - part)[:, None] * self._left[left] + part[:, None] * self._left[left + 1]
+        return mean, rows, rest**2 + _MODEL_FRESH**2
+
+    def _outside(self, charge: float) -> FloatArray:
+        """What a charge outside the shares that were drawn speaks against each best charge. (g,)"""
+        log_share = np.log(charge) - self._log_best
+        low, high = np.log(self._shares[[0, -1]])
+        beyond = np.maximum(np.maximum(low - log_share, log_share - high), 0.0)
+        # No further than that: a charge beyond all draws prefers none of them.
+        against: FloatArray = np.maximum(-0.5 * (beyond / _OUTSIDE) ** 2, -_IMPOSSIBLE)
+        return against
+
+    def _weighed(self) -> _Posterior:
+        if self._posterior is None:
+            found = self._infer(tuple(range(len(CHANNELS))))
+            self._disagreement = (float(found.square.min()), found.channels.size)
+            if self.misfit > _DOUBTED:
+                # What the superheat says depends least on how well the model knows this machine.
+                found = self._infer((_SUPERHEAT,))
+            self._posterior = found
+        return self._posterior
+
+    def _infer(self, believed: tuple[int, ...]) -> _Posterior:
+        """Weights of the best charges, given what was told in some of the channels."""
+        g, p = self._scores.shape
+        seen: list[tuple[FloatArray, FloatArray, FloatArray]] = []
+        values, channels, steps = [], [], []
+        cut: list[tuple[FloatArray, FloatArray, FloatArray, int, int]] = []
+        log_weight = self._prior.copy()
+        for step, t in enumerate(self._told):
+            mean, row, rest = self._at(t.charge)
+            log_weight += self._outside(t.charge)
+            for j in believed:
+                if not np.isfinite(t.values[j]):
+                    continue
+                variance = rest[:, j] + t.fresh[j] ** 2
+                if j in _BELOW_ZERO and t.values[j] < _LEAST:
+                    cut.append((mean[:, j], row[:, j], variance, j, step))
+                    continue
+                seen.append((mean[:, j], row[:, j], variance))
+                values.append(float(t.values[j]))
+                channels.append(j)
+                steps.append(step)
+        count = len(seen)
+        means, h, alone = np.zeros((g, count)), np.zeros((g, count, p)), np.zeros((g, count))
+        for n, (mean_n, row_n, variance_n) in enumerate(seen):
+            means[:, n], h[:, n], alone[:, n] = mean_n, row_n, variance_n
+        which, when = np.array(channels, dtype=np.int64), np.array(steps, dtype=np.int64)
+        k = h @ self._open @ h.transpose(0, 2, 1)
+        if count:
+            k += self._standing(which, when, which, when)
+        index = np.arange(count)
+        k[:, index, index] += alone
+        away = np.array(values) - means - (h @ self._scores[:, :, None])[:, :, 0]
+        inverse: FloatArray = np.asarray(np.linalg.inv(k), dtype=np.float64)
+        gain = (inverse @ away[:, :, None])[:, :, 0]
+        square = np.einsum("gn,gn->g", away, gain)
+        likelihood = -0.5 * (square + np.asarray(np.linalg.slogdet(k)[1], dtype=np.float64))
+        found = _Posterior(log_weight, gain, inverse, h, which, when, square)
+        for mean_j, row_j, alone_j, channel, at in cut:
+            centre, variance = self._conditional(found, mean_j, row_j, channel, at)
+            likelihood += _log_below((_LEAST - centre) / np.sqrt(variance + alone_j))
+        # Readings that no machine explains are all believed less, as Birge does with measurements
+        # that disagree: otherwise the least impossible machine, however far off, is sure to win.
+        log_weight += likelihood / max(1.0, float(square.min()) / max(count, 1))
+        return found._replace(weights=_normalised(log_weight))
+
+    def _standing(
+        self,
+        channels: NDArray[np.int64],
+        steps: NDArray[np.int64],
+        others: NDArray[np.int64],
+        other_steps: NDArray[np.int64],
+    ) -> FloatArray:
+        """Covariance, through standing errors, of readings at any two steps."""
+        causes = np.stack([t.standing for t in self._told])
+        found: FloatArray = causes[steps, channels] @ causes[other_steps, others].T
+        same = channels[:, None] == others[None, :]
+        return found + np.where(same, _MODEL_STANDING[channels][:, None] ** 2, 0.0)
+
+    def _conditional(
+        self, found: _Posterior, mean: FloatArray, row: FloatArray, channel: int, step: int
+    ) -> tuple[FloatArray, FloatArray]:
+        """Mean and variance of one settled reading, given what was read, for each best charge."""
+        centre = mean + np.einsum("gp,gp->g", row, self._scores)
+        variance = np.einsum("gp,pq,gq->g", row, self._open, row)
+        one, at = np.array([channel]), np.array([step])
+        variance = variance + self._standing(one, at, one, at)[0, 0]
+        if found.channels.size:
+            shared = self._standing(one, at, found.channels, found.steps)[0]
+            cross = (found.rows @ (self._open @ row.T).T[:, :, None])[:, :, 0] + shared
+            centre = centre + np.einsum("gn,gn->g", cross, found.gain)
+            variance = variance - np.einsum("gn,gnm,gm->g", cross, found.inverse, cross)
+        return centre, np.maximum(variance, 1e-12)
+
+    def best_charge(self) -> tuple[float, float, float]:
+        """5 %, median and 95 % of the charge that fills the evaporator. [kg]"""
+        low, median, high = (self._quantile(q) for q in (0.05, 0.5, 0.95))
+        return low, median, high
+
+    def _quantile(self, share: float) -> float:
+        """Of the best charge. [kg]"""
+        below = np.cumsum(self._weighed().weights)
+        # Each weight is spread over its step of the grid.
+        step = self._log_best[1] - self._log_best[0]
+        edges = np.concatenate([[0.0], below])
+        places = np.concatenate([self._log_best - 0.5 * step, [self._log_best[-1] + 0.5 * step]])
+        return float(np.exp(np.interp(share, edges, places)))
+
+    def _chance_over(self, charge: float) -> float:
+        """That a charge is more than allowed above the best."""
+        return self._chance_below(charge / (1.0 + self.allowed))
+
+    def _chance_below(self, charge: float) -> float:
+        """That the best charge is below this one."""
+        below = np.concatenate([[0.0], np.cumsum(self._weighed().weights)])
+        step = self._log_best[1] - self._log_best[0]
+        places = np.concatenate([self._log_best - 0.5 * step, [self._log_best[-1] + 0.5 * step]])
+        return float(np.interp(np.log(charge), places, below))
+
+    def advice(self, charge: float, *, smallest: float, largest: float) -> Advice:
+        """The next dose.
+
+        Parameters
+        ----------
+        charge : float
+            In the machine. [kg]
+        smallest, largest : float
+            Doses that can be weighed and are safe to let in at once. [kg]
+        """
+        best = self.best_charge()
+        # The charge that no more than one chance in fifty calls too much.
+        ceiling = self._quantile(_CHANCE) * (1.0 + self.allowed)
+        goal = self._quantile(_GOAL)
+        dose = min(ceiling, goal) - charge
+        action: Literal["add", "stop", "take out"] = "add"
+        if dose < smallest and self._plainly_short():
+            dose = max(_CAREFUL * charge, smallest)
+        if dose < smallest:
+            action, dose = "stop", 0.0
+            if self._chance_over(charge) > 0.5:
+                action, dose = "take out", goal - charge
+        dose = min(dose, largest)
+        after = charge + dose
+        return Advice(
+            action=action,
+            dose=dose,
+            best=best,
+            chance_over=self._chance_over(after),
+            chance_short=1.0 - self._chance_below(after / (1.0 - self.allowed)),
+            expected=self._expected(after),
+            misfit=self.misfit,
+            odd=self.odd,
+        )
+
+    def _plainly_short(self) -> bool:
+        """Whether the last superheat was above what any draw shows near its best charge."""
+        if not self._told:
+            return False
+        last = self._told[-1]
+        value = float(last.values[_SUPERHEAT])
+        if not np.isfinite(value):
+            return False
+        near = int(np.searchsorted(self._shares, _PLAINLY))
+        sd = float(np.hypot(last.fresh[_SUPERHEAT], np.linalg.norm(last.standing[_SUPERHEAT])))
+        highest = float(np.nanmax(self.known.readings[:, near, _SUPERHEAT]))
+        return value > highest + 2.0 * sd
+
+    def _expected(self, charge: float) -> FloatArray:
+        """What each instrument would show at a charge. (7, 3)"""
+        found = self._weighed()
+        mean, row, rest = self._at(charge)
+        out = np.full((len(CHANNELS), 3), np.nan)
+        normal = np.exp(-0.5 * _NODES**2)
+        for j in range(len(CHANNELS)):
+            if self._told:
+                centre, variance = self._conditional(
+                    found, mean[:, j], row[:, j], j, len(self._told) - 1
+                )
+            else:
+                centre = mean[:, j] + np.einsum("gp,gp->g", row[:, j], self._scores)
+                variance = np.einsum("gp,pq,gq->g", row[:, j], self._open, row[:, j])
+            sd = np.sqrt(variance + rest[:, j])
+            nodes = centre[:, None] + sd[:, None] * _NODES
+            weights = found.weights[:, None] * normal
+            out[j] = _weighted(nodes, weights, (0.05, 0.5, 0.95))
+        for j in _LOGARITHMIC:
+            out[j] = np.exp(out[j])
+        for j in _BELOW_ZERO:
+            out[j] = np.maximum(out[j], 0.0)
+        return out
+
+
+def _completed(readings: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Curves without gaps, by straight lines from their own ends; which draws are kept."""
+    _k, n, m = readings.shape
+    there = np.asarray(np.isfinite(readings).all(axis=2))
+    kept = there.sum(axis=1) >= max(n // 2, 2)
+    filled = readings[kept].copy()
+    place = np.arange(n, dtype=float)
+    for curve, known in zip(filled, there[kept], strict=True):
+        if known.all():
+            continue
+        at = place[known]
+        for j in range(m):
+            y = curve[known, j]
+            curve[:, j] = np.interp(place, at, y)
+            for ends, side in (((0, 1), place < at[0]), ((-1, -2), place > at[-1])):
+                a, b = ends
+                slope = (y[a] - y[b]) / (at[a] - at[b])
+                curve[side, j] = y[a] + slope * (place[side] - at[a])
+    return filled, kept
+
+
+def _normalised(log_weight: FloatArray) -> FloatArray:
+    w: FloatArray = np.exp(log_weight - log_weight.max())
+    w /= w.sum()
+    return w
+
+
+def _log_below(z: FloatArray) -> FloatArray:
+    """Logarithm of the cumulative normal distribution."""
+    from scipy.special import log_ndtr
+
+    found: FloatArray = log_ndtr(z)
+    return found
+
+
+def _weighted(
+    values: FloatArray, weights: FloatArray, shares: tuple[float, float, float]
+) -> tuple[float, float, float]:
+    """Quantiles of weighted values."""
+    order = np.argsort(values, axis=None)
+    v, w = values.ravel()[order], weights.ravel()[order]
+    total = np.cumsum(w)
+    total /= total[-1]
+    a, b, c = (float(v[min(int(np.searchsorted(total, s)), v.size - 1)]) for s in shares)
+    return a, b, c

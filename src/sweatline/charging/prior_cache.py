@@ -1,0 +1,127 @@
+"""What is known before charging, kept on disk so that the next session starts at once.
+
+Drawing a machine a hundred times over takes seconds, and the answer depends on nothing but the job,
+the parts and this program. So it is kept beside the compiled kernels, under a name made from all
+of these: a changed number, part or line of code has another name and is worked out anew. A file
+that is missing, damaged or of another shape is worked out anew too; a folder that cannot be written
+costs the time and nothing else.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import hashlib
+import os
+import tempfile
+import zipfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from sweatline.assembly.build import Build
+
+__all__ = ["kept", "name_of"]
+
+FloatArray = NDArray[np.float64]
+
+_CODE: Final = ("*.py", "*.npz", "*.csv", "*.json", "*.toml")
+_FOLDER: Final = "foreknown"
+_MOST_FILES: Final = 40  # some 100 kB each
+
+
+@functools.cache
+def _code() -> bytes:
+    """Fingerprint of everything here that an answer can depend on: sources and tables."""
+    import scipy
+
+    import sweatline
+
+    digest = hashlib.sha256(f"{np.__version__} {scipy.__version__}".encode())
+    root = Path(sweatline.__file__).parent
+    files = {f for pattern in _CODE for f in root.rglob(pattern)}
+    for file in sorted(files):
+        digest.update(str(file.relative_to(root)).encode())
+        digest.update(hashlib.sha256(file.read_bytes()).digest())
+    return digest.digest()
+
+
+def name_of(build: Build, draws: int) -> str:
+    """Name of what is known of one machine: another for any other job, parts or program."""
+    digest = hashlib.sha256(_code())
+    told = (
+        build.job,
+        build.compressor,
+        build.refrigerant.name,
+        build.capillary,
+        build.length,
+        build.cut,
+        draws,
+    )
+    # The records of a job are plain dataclasses: their text holds every number with all its digits.
+    digest.update(repr(told).encode())
+    return digest.hexdigest()
+
+
+def kept(
+    name: str, made: Callable[[], Mapping[str, FloatArray]], *, folder: Path | None = None
+) -> dict[str, FloatArray]:
+    """Arrays kept under a name; made now, and kept if that is possible, when there are none.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        By default one beside the compiled kernels.
+    """
+    if folder is None:
+        from sweatline.compiled import cache_folder
+
+        folder = cache_folder() / _FOLDER
+    place = folder / f"{name[:32]}.npz"
+    found = _read(place, name)
+    if found is not None:
+        return found
+    arrays = {key: np.asarray(a, dtype=np.float64) for key, a in made().items()}
+    with contextlib.suppress(OSError):
+        _write(place, name, arrays)
+    return arrays
+
+
+def _checksum(name: str, arrays: Mapping[str, FloatArray]) -> str:
+    digest = hashlib.sha256(name.encode())
+    for key in sorted(arrays):
+        digest.update(f"{key} {arrays[key].shape}".encode())
+        digest.update(np.ascontiguousarray(arrays[key]).tobytes())
+    return digest.hexdigest()
+
+
+def _read(place: Path, name: str) -> dict[str, FloatArray] | None:
+    try:
+        with place.open("rb") as file, np.load(file, allow_pickle=False) as archive:
+            found = {key: archive[key] for key in archive.files}
+    except (OSError, ValueError, EOFError, zipfile.BadZipFile, KeyError):
+        return None
+    mark = found.pop("checksum", None)
+    if mark is None or str(mark) != _checksum(name, found):
+        return None
+    return found
+
+
+def _write(place: Path, name: str, arrays: Mapping[str, FloatArray]) -> None:
+    place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    handle, temporary = tempfile.mkstemp(dir=place.parent, suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            np.savez(file, checksum=np.array(_checksum(name, arrays)), **arrays)  # type: ignore[arg-type]
+        Path(temporary).replace(place)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            Path(temporary).unlink()
+        raise
+    old = sorted(place.parent.glob("*.npz"), key=lambda f: f.stat().st_mtime)
+    for spare in old[:-_MOST_FILES]:
+        spare.unlink(missing_ok=True)

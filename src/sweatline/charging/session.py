@@ -1,0 +1,182 @@
+"""A live session: every line goes into the log before it is answered.
+
+A line with its own time has a key made from what it says, so a file that is fed again, or a pipe
+that starts over after it was cut, writes nothing twice.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import sweatline
+from sweatline.charging.records import ChargingLineRecord, ChargingRecord
+from sweatline.errors import JobError, PhysicsError
+from sweatline.log.lines import Instruction, instructions
+from sweatline.log.logbook import Kept, confirm, keep
+
+if TYPE_CHECKING:
+    from sweatline.charging.adviser import Charging
+
+__all__ = ["LineAnswer", "LiveCharging"]
+
+_LONGEST: Final = 2000  # characters of a line that are looked at and kept
+_NO_LINES: Final = ("show", "help", "done")  # said to the session, not to the log
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineAnswer:
+    """What came of one line."""
+
+    record: ChargingLineRecord
+    state: ChargingRecord
+    wanted: str  # show, help or done, where the line asked for that; else empty
+
+
+class LiveCharging:
+    """Takes line after line.
+
+    Parameters
+    ----------
+    charging : Charging
+        With its log open.
+    """
+
+    def __init__(self, charging: Charging) -> None:
+        self.charging = charging
+        self.lines = 0
+        self.written = 0
+        self._said: Counter[str] = Counter()
+
+    def take(self, line: str) -> LineAnswer | None:
+        """Write a line into the log, then answer it; None for an empty one or a comment.
+
+        Raises
+        ------
+        StoreError
+            The log cannot be written; nothing of the line that was not told as kept is in it.
+        """
+        self.lines += 1
+        text = line.strip()[:_LONGEST]
+        if not text or text.startswith("#"):
+            return None
+        kept: list[int] = []
+        known: list[int] = []
+        problems: list[str] = []
+        questions: list[str] = []
+        wanted = ""
+        for said in instructions(text):
+            if isinstance(said, JobError):
+                problems.append(self._not_understood(said, text, kept))
+                continue
+            if said.kind in _NO_LINES:
+                wanted = said.kind
+                continue
+            try:
+                done = self._do(said)
+            except JobError as error:
+                problems.append(self._not_understood(error, text, kept))
+                continue
+            except PhysicsError as error:
+                # The log keeps a note of what was refused.
+                kept.append(self.charging.log.entries(after=self.charging.scrutiny.last_id)[-1].id)
+                problems.append(str(error))
+                continue
+            (known if done.repeated else kept).append(done.entry.id)
+            questions += done.questions
+        self.written += len(kept)
+        state = self.charging.record()
+        record = ChargingLineRecord(
+            command="charge-line",
+            version=sweatline.__version__,
+            line=self.lines,
+            text=text,
+            kept=tuple(kept),
+            known=tuple(known),
+            problem="; ".join(problems),
+            questions=tuple(questions),
+            action=state.action,
+            reason=state.reason,
+            dose_kg=state.dose_kg,
+            charge_kg=state.charge_kg,
+            best_charge_kg=state.best_charge_kg,
+            chance_over=state.chance_over,
+            look_again_s=state.look_again_s,
+            outlooks=state.outlooks,
+            stop_rule=state.stop_rule,
+            obstacles=state.obstacles,
+            doubtful=state.doubtful,
+        )
+        return LineAnswer(record=record, state=state, wanted=wanted)
+
+    def _not_understood(self, error: JobError, text: str, kept: list[int]) -> str:
+        """Keep a note of what was typed, so that nothing is lost, and say what is wrong with it."""
+        with contextlib.suppress(JobError):
+            note = keep(
+                self.charging.log,
+                kind="note",
+                text=f"not understood: {text}",
+                scrutiny=self.charging.scrutiny,
+            )
+            kept.append(note.entry.id)
+        return str(error)
+
+    def _do(self, said: Instruction) -> Kept:
+        log, scrutiny = self.charging.log, self.charging.scrutiny
+        scrutiny.catch_up(log)
+        if said.kind == "confirmation":
+            return confirm(log, self._meant(said.number), scrutiny=scrutiny)
+        if said.kind in ("correction", "withdrawal"):
+            number = self._meant(said.number)
+            return keep(
+                log,
+                kind="withdrawal" if said.kind == "withdrawal" else "reading",
+                text=said.text,
+                corrects=number,
+                scrutiny=scrutiny,
+            )
+        if said.instrument:
+            from sweatline.log.entries import Instrument
+
+            log.add_instrument(Instrument(name=said.instrument))
+        kind = said.kind
+        assert kind in ("reading", "addition", "note", "event")
+        return keep(
+            log,
+            kind=kind,
+            text=said.text,
+            channel=said.channel,
+            at=said.at,
+            instrument=said.instrument,
+            phase=said.phase,
+            key=self._key(said),
+            scrutiny=scrutiny,
+        )
+
+    def _key(self, said: Instruction) -> str:
+        if said.at is None:
+            return ""
+        words = "|".join(
+            (repr(said.at), said.kind, said.channel, said.text, said.phase, said.instrument)
+        )
+        self._said[words] += 1
+        return "line-" + hashlib.sha256(f"{words}|{self._said[words]}".encode()).hexdigest()[:40]
+
+    def _meant(self, number: int | None) -> int:
+        scrutiny = self.charging.scrutiny
+        if number is None:
+            doubted = sorted(scrutiny.doubted)
+            if len(doubted) != 1:
+                listed = ", ".join(str(n) for n in doubted)
+                raise JobError(
+                    what="which entry?" if doubted else "no entry is in doubt",
+                    read="confirm",
+                    allowed=f"in doubt are {listed}; as `confirm {doubted[0]}`" if doubted else "",
+                )
+            return doubted[0]
+        if scrutiny.latest_of(number) is None:
+            raise JobError(what="there is no such entry", read=str(number))
+        return number

@@ -1,0 +1,388 @@
+"""From answers to records: what every command shows and what `--json` prints come from here."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Final
+
+import sweatline
+from sweatline.design.records import (
+    BalanceRecord,
+    BandRecord,
+    CandidateRecord,
+    CauseRecord,
+    CautionRecord,
+    CheckRecord,
+    CutRecord,
+    DoubtRecord,
+    JobRecord,
+    LostRecord,
+    MatchRecord,
+    MeteringRecord,
+    PartsRecord,
+    RefrigerantRecord,
+    RefrigerantsRecord,
+    RowRecord,
+    ShareRecord,
+    SteadyRecord,
+    VerdictRecord,
+)
+
+if TYPE_CHECKING:
+    from sweatline.assembly.build import Build
+    from sweatline.assembly.sampling import Band
+    from sweatline.assembly.sensitivity import Share
+    from sweatline.design.match import Candidate, Lost
+    from sweatline.design.measurement_priority import Cause, Doubt
+    from sweatline.design.questions import BalanceAnswer, MeteringAnswer
+    from sweatline.design.verdicts import Verdict
+    from sweatline.job.model import Job
+    from sweatline.machine.balance import Balance
+    from sweatline.safety.cautions import Work
+
+__all__ = [
+    "UNITS",
+    "balance_record",
+    "band_record",
+    "bands_record",
+    "cautions",
+    "check_record",
+    "finite",
+    "head",
+    "job_record",
+    "match_record",
+    "metering_record",
+    "parts_record",
+    "per_energy",
+    "refrigerants_record",
+    "steady_record",
+    "verdict_record",
+]
+
+# SI unit of each kind of quantity that a verdict compares.
+UNITS: Final[Mapping[str, str]] = {
+    "gauge_pressure": "Pa",
+    "pressure_difference": "Pa",
+    "temperature": "K",
+    "temperature_difference": "K",
+    "power": "W",
+    "fraction": "1",
+    "mass": "kg",
+    "length": "m",
+    "mass_flow": "kg/s",
+    "concentration": "kg/m3",
+    "voltage": "V",
+    "frequency": "Hz",
+    "none": "",
+}
+
+
+def finite(value: float | None) -> float | None:
+    """Value if it is a number; JSON has no infinity."""
+    return float(value) if value is not None and math.isfinite(value) else None
+
+
+def head(command: str) -> dict[str, str]:
+    """What every record begins with."""
+    return {"command": command, "version": sweatline.__version__}
+
+
+def job_record(job: Job) -> JobRecord:
+    """The job an answer is about."""
+    return JobRecord(
+        title=job.title,
+        path=job.path,
+        digest_sha256=job.digest,
+        unit_system=job.unit_system,
+        atmospheric_pressure_Pa=job.place.atmospheric_pressure,
+        altitude_m=job.place.altitude,
+        room_temperature_K=job.room.temperature.value,
+        room_relative_humidity=job.room.relative_humidity.value,
+        target_superheat_K=job.targets.superheat,
+        calibration_readings=job.learned.readings if job.learned is not None else 0,
+    )
+
+
+def cautions(
+    refrigerants: Iterable[str | None], work: Collection[Work]
+) -> tuple[CautionRecord, ...]:
+    """Cautions for work with any of these refrigerants; None is one nobody knows."""
+    from sweatline.safety.cautions import cautions_for
+
+    found = {c.key: c for name in refrigerants for c in cautions_for(name, work=work)}
+    # What stops the work first, and last the sentence that the law of the place decides.
+    order = sorted(found.values(), key=lambda c: (not c.stop, c.key == "no-approval"))
+    return tuple(CautionRecord(key=c.key, text=c.text, stop=c.stop, status=c.status) for c in order)
+
+
+def parts_record(build: Build) -> PartsRecord:
+    """One choice of parts."""
+    return PartsRecord(
+        compressor=build.compressor.name,
+        refrigerant=build.refrigerant.name,
+        capillary=build.capillary.name,
+        capillary_bore_m=build.capillary.bore.value,
+        capillary_length_m=build.length,
+        capillary_cut=build.cut,
+    )
+
+
+def steady_record(b: Balance) -> SteadyRecord:
+    """What a machine settles at."""
+    return SteadyRecord(
+        evaporating_pressure_Pa=b.evaporating_pressure,
+        suction_pressure_Pa=b.suction_pressure,
+        discharge_pressure_Pa=b.discharge_pressure,
+        liquid_pressure_Pa=b.liquid_pressure,
+        evaporating_temperature_K=b.evaporating_temperature,
+        condensing_temperature_K=b.condensing_temperature,
+        suction_temperature_K=b.suction_temperature,
+        discharge_temperature_K=b.discharge_temperature,
+        liquid_temperature_K=b.liquid_temperature,
+        superheat_K=b.superheat,
+        suction_quality=b.suction_quality,
+        subcooling_K=b.subcooling,
+        liquid_quality=b.liquid_quality,
+        flow_kg_per_s=b.flow,
+        compressor_power_W=b.power,
+        fan_power_W=b.fan_power,
+        power_W=b.total_power,
+        cooling_W=b.cooling,
+        heating_W=b.heating,
+        water_kg_per_s=b.water,
+        water_per_energy_kg_per_J=per_energy(b),
+        coil_temperature_K=b.coil_temperature,
+        wet_share=b.wet_share,
+        frost_share=b.frost_share,
+        air_between_temperature_K=b.air_between[0],
+        air_between_humidity_kg_per_kg=b.air_between[1],
+        air_out_temperature_K=b.air_out[0],
+        air_out_humidity_kg_per_kg=b.air_out[1],
+        charge_kg=b.charge,
+        charge_by_place_kg={k: float(v) for k, v in b.places._asdict().items()},
+        capillary_end_pressure_Pa=b.metering_end,
+        choked=bool(b.choked),
+        oil_temperature_K=b.oil_temperature,
+        path=b.path,
+        calls=b.calls,
+        residual=b.residual,
+        notes=b.notes,
+    )
+
+
+def per_energy(b: Balance) -> float | None:
+    """Water for each joule; None where nothing is used. [kg/J]"""
+    return b.water / b.total_power if b.total_power > 0.0 else None
+
+
+def band_record(b: Band) -> BandRecord:
+    """Range that holds nine tenths."""
+    return BandRecord(low=finite(b.low), median=finite(b.median), high=finite(b.high))
+
+
+def bands_record(bands: Mapping[str, Band]) -> dict[str, BandRecord]:
+    """Bands by the key of their quantity."""
+    return {key: band_record(b) for key, b in bands.items()}
+
+
+def verdict_record(v: Verdict) -> VerdictRecord:
+    """One verdict, with what is behind its doubt."""
+    return VerdictRecord(
+        key=v.key,
+        fault=v.fault,
+        state=v.state,
+        number=finite(v.number),
+        limit=finite(v.limit),
+        unit=UNITS[v.kind],
+        kind=v.kind,
+        probability=v.probability,
+        source=v.source,
+        sentence=v.sentence,
+        safety=v.safety,
+        final=v.final,
+        doubt=_doubt(v.doubt),
+    )
+
+
+def _doubt(d: Doubt | None) -> DoubtRecord | None:
+    if d is None:
+        return None
+
+    def causes(found: Sequence[Cause]) -> tuple[CauseRecord, ...]:
+        return tuple(
+            CauseRecord(
+                name=c.name,
+                share=c.share,
+                origin=c.origin,
+                note=c.note,
+                how=c.how,
+                chance_low=c.chance_low,
+                chance_high=c.chance_high,
+            )
+            for c in found
+        )
+
+    return DoubtRecord(unmeasured=causes(d.unmeasured), measure_first=causes(d.measure_first))
+
+
+def _share(s: Share) -> ShareRecord:
+    return ShareRecord(name=s.name, share=finite(s.share), origin=s.origin, note=s.note)
+
+
+def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecord:
+    """Record of what one machine settles at."""
+    build = answer.build
+    return BalanceRecord(
+        **head("balance"),
+        job=job_record(build.job),
+        cautions=cautions([build.refrigerant.name], {"planning"}),
+        parts=parts_record(build),
+        charged_to="charge" if charge_given else "superheat",
+        steady=steady_record(answer.balance),
+        bands=bands_record(answer.bands),
+        place_bands_kg=bands_record(answer.places),
+        draws=answer.draws,
+        unsolved=answer.unsolved,
+        verdicts=tuple(verdict_record(v) for v in answer.verdicts),
+        matters=tuple(_share(s) for s in answer.shares.get("water_kg_per_s", ())),
+        shares={key: tuple(_share(s) for s in found) for key, found in answer.shares.items()},
+    )
+
+
+def _candidate(rank: int, c: Candidate) -> CandidateRecord:
+    return CandidateRecord(
+        rank=rank,
+        parts=parts_record(c.build),
+        steady=steady_record(c.balance),
+        chance_no_fault=c.chance,
+        sure_water_kg_per_s=c.sure_water,
+        stopped=c.stopped,
+        word=c.word,
+        verdicts=tuple(verdict_record(v) for v in c.verdicts),
+        bands=bands_record(c.bands),
+        draws=c.draws,
+        unsolved=c.unsolved,
+        matters=tuple(_share(m) for m in c.matters),
+    )
+
+
+def match_record(job: Job, found: Sequence[Candidate | Lost], *, complete: bool) -> MatchRecord:
+    """Record of the combinations that are finished."""
+    from sweatline.design.match import Lost, candidates, ranked
+
+    return MatchRecord(
+        **head("match"),
+        job=job_record(job),
+        cautions=cautions(job.refrigerants, {"planning"}),
+        combinations=len(candidates(job)),
+        finished=len(found),
+        complete=complete,
+        ranked=tuple(_candidate(i, c) for i, c in enumerate(ranked(list(found)), 1)),
+        lost=tuple(
+            LostRecord(
+                compressor=c.compressor,
+                refrigerant=c.refrigerant,
+                capillary=c.capillary,
+                reason=c.reason,
+            )
+            for c in found
+            if isinstance(c, Lost)
+        ),
+    )
+
+
+def metering_record(answer: MeteringAnswer) -> MeteringRecord:
+    """Record of the capillary length for every bore."""
+    build = answer.build
+    fitted = {c.name: c.fitted for c in build.job.capillaries}
+    cuts = []
+    for name, cut, shelf in answer.cuts:
+        passes = cut.length > 0.0
+        cuts.append(
+            CutRecord(
+                stock=name,
+                fitted=fitted[name],
+                bore_m=cut.bore,
+                on_the_shelf_m=shelf,
+                length_m=cut.length if passes else None,
+                start_length_m=cut.start_length if passes else None,
+                shortest_m=cut.shortest if passes else None,
+                flow_change_per_10_mm=finite(cut.flow_per_10mm),
+                flow_change_per_20_um_bore=finite(cut.flow_per_bore_step),
+                length_change_per_20_um_bore_m=finite(cut.length_per_bore_step),
+                trim_step_m=finite(cut.trim_step),
+                choked=bool(cut.choked),
+                liquid_velocity_m_per_s=finite(cut.velocity),
+                enough=shelf >= cut.start_length if passes and shelf is not None else None,
+                notes=cut.notes,
+            )
+        )
+    return MeteringRecord(
+        **head("metering"),
+        job=job_record(build.job),
+        cautions=cautions([build.refrigerant.name], {"planning"}),
+        compressor=build.compressor.name,
+        refrigerant=build.refrigerant.name,
+        steady=steady_record(answer.balance),
+        bands=bands_record(answer.bands),
+        draws=answer.draws,
+        cuts=tuple(cuts),
+    )
+
+
+def check_record(job: Job) -> CheckRecord:
+    """Record of what was read from a job file."""
+    from sweatline.job.explanation import explain
+
+    rows = explain(job)
+    return CheckRecord(
+        **head("check"),
+        job=job_record(job),
+        rows=tuple(
+            RowRecord(
+                part=r.part,
+                field=r.field,
+                value=r.value,
+                uncertainty=r.uncertainty,
+                origin=r.origin,
+                note=r.note,
+                written=r.written,
+            )
+            for r in rows
+        ),
+        defaults=tuple(f"{r.part}: {r.field}" for r in rows if r.origin == "default"),
+    )
+
+
+def refrigerants_record() -> RefrigerantsRecord:
+    """Record of all refrigerants with safety data."""
+    from importlib.resources import files
+
+    from sweatline.refrigerant.safety_data import known_names, safety_data
+
+    # Looked for by name: importing the reader of tables would bring the compiler along.
+    tables = files("sweatline.refrigerant") / "tables"
+    found: list[RefrigerantRecord] = []
+    for name in known_names():
+        d = safety_data(name)
+        found.append(
+            RefrigerantRecord(
+                name=name,
+                family=d.family,
+                safety_class=d.safety_class,
+                tabulated=(tables / f"{name}.npz").is_file(),
+                boiling_point_K=d.boiling_point,
+                lower_flammable_limit_kg_per_m3=d.lfl,
+                concentration_limit_kg_per_m3=d.rcl,
+                gwp_ar4=d.gwp_ar4,
+                gwp_ar5=d.gwp_ar5,
+                gwp_ar6=d.gwp_ar6,
+                odp=d.odp,
+                oils=d.oils,
+                oils_limited=d.oils_limited,
+                charge_as=d.charge_as,
+                status={key: p.status for key, p in d.provenance.items()},
+            )
+        )
+    return RefrigerantsRecord(**head("refrigerants"), refrigerants=tuple(found))

@@ -1,0 +1,330 @@
+"""What `--json` prints: typed records in SI, every key ending in its unit.
+
+A record is a plain frozen dataclass, so that making one costs nothing at start. The published
+JSON schema of each is derived from it, its descriptions from the strings under the fields, and a
+test reads real output back through the same types. Pressures are absolute; what is not known or
+not finite is null.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from sweatline.answers.record_parts import (
+    BandRecord,
+    CautionRecord,
+    JobRecord,
+    Part,
+    PartsRecord,
+    Record,
+)
+from sweatline.assembly.calibration_records import CalibrationRecord
+from sweatline.bench.bench_records import (
+    EvacuationRecord,
+    HoseRecord,
+    TightnessRecord,
+)
+from sweatline.bench.start_gear.records import StartGearRecord
+from sweatline.charging.records import ChargingLineRecord, ChargingRecord
+from sweatline.design.machine_records import (
+    BalanceRecord,
+    CandidateRecord,
+    CauseRecord,
+    ChargeRangeRecord,
+    ChargeRecord,
+    CutRecord,
+    CycleRecord,
+    DefrostRecord,
+    DoubtRecord,
+    EventRecord,
+    FrostingRecord,
+    FrostRecord,
+    FrostStepRecord,
+    LostRecord,
+    MatchRecord,
+    MeteringRecord,
+    RoomRangeRecord,
+    RoomRecord,
+    ShareRecord,
+    SteadyRecord,
+    VerdictRecord,
+)
+from sweatline.training.records import PracticeRecord
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = [
+    "RECORDS",
+    "BalanceRecord",
+    "BandRecord",
+    "CalibrationRecord",
+    "CandidateRecord",
+    "CapillaryRecord",
+    "CauseRecord",
+    "CautionRecord",
+    "ChargeRangeRecord",
+    "ChargeRecord",
+    "CheckRecord",
+    "CutRecord",
+    "CycleRecord",
+    "DefrostRecord",
+    "DoubtRecord",
+    "EntryRecord",
+    "EventRecord",
+    "FrostRecord",
+    "FrostStepRecord",
+    "FrostingRecord",
+    "JobRecord",
+    "LogRecord",
+    "LostRecord",
+    "MatchRecord",
+    "MeteringRecord",
+    "OpinionRecord",
+    "PartsRecord",
+    "Record",
+    "RefrigerantRecord",
+    "RefrigerantsRecord",
+    "RoomRangeRecord",
+    "RoomRecord",
+    "RowRecord",
+    "SaturatedRecord",
+    "SaturationRecord",
+    "ShareRecord",
+    "SteadyRecord",
+    "VerdictRecord",
+    "plain",
+    "read_back",
+    "schema",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaturatedRecord(Part):
+    """Boiling liquid or condensing vapour."""
+
+    pressure_Pa: float
+    temperature_K: float
+    density_kg_per_m3: float
+    enthalpy_J_per_kg: float
+    """From the arbitrary zero of the table; only differences mean anything."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaturationRecord(Record):
+    """`sweatline saturation --json`: one point of the saturation line."""
+
+    refrigerant: str
+    safety_class: str
+    kind: Literal["pure", "pseudo-pure", "mixture"]
+    atmospheric_pressure_Pa: float
+    given: Literal["pressure", "temperature"]
+    bubble: SaturatedRecord
+    """Subcooling is counted from here."""
+    dew: SaturatedRecord
+    """Superheat is counted from here."""
+    glide_K: float
+    """Dew minus bubble temperature at the pressure given, else at the bubble pressure."""
+    latent_heat_J_per_kg: float
+    """At the same pressure."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RefrigerantRecord(Part):
+    """What is known about one refrigerant; statuses say how well."""
+
+    name: str
+    family: str
+    safety_class: str
+    tabulated: bool
+    """Its property table is installed."""
+    boiling_point_K: float | None
+    lower_flammable_limit_kg_per_m3: float | None
+    concentration_limit_kg_per_m3: float | None
+    gwp_ar4: float | None
+    gwp_ar5: float | None
+    gwp_ar6: float | None
+    odp: float | None
+    oils: tuple[str, ...]
+    oils_limited: tuple[str, ...]
+    charge_as: str
+    status: dict[str, str]
+    """Of each value: PUBLISHED, MEMORY with its confidence, COMPUTED, CONFLICT, unknown."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RefrigerantsRecord(Record):
+    """`sweatline refrigerants --json`."""
+
+    refrigerants: tuple[RefrigerantRecord, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpinionRecord(Part):
+    """The same tube by another correlation."""
+
+    name: str
+    mass_flow_kg_per_s: float | None
+    within_range: bool
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapillaryRecord(Record):
+    """`sweatline capillary --json`: one tube between two pressures."""
+
+    refrigerant: str
+    asked: Literal["flow", "length"]
+    atmospheric_pressure_Pa: float
+    bore_m: float
+    length_m: float | None
+    length_low_m: float | None
+    """5 % point for the wanted flow; null when a length was given."""
+    length_high_m: float | None
+    mass_flow_kg_per_s: float
+    mass_flow_low_kg_per_s: float
+    """5 % point: scatter of the model, tolerance of the bore, roughness."""
+    mass_flow_high_kg_per_s: float
+    inlet_pressure_Pa: float
+    inlet_temperature_K: float
+    inlet_quality: float
+    """Below 0 when subcooled."""
+    outlet_pressure_Pa: float
+    end_pressure_Pa: float
+    end_pressure_band_Pa: BandRecord
+    choked: bool
+    liquid_length_m: float
+    liquid_length_band_m: BandRecord
+    roughness_m: float
+    metastable: bool
+    opinions: tuple[OpinionRecord, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowRecord(Part):
+    """One line of a job told back, in the job's unit system."""
+
+    part: str
+    field: str
+    value: str
+    uncertainty: str
+    origin: str
+    note: str
+    written: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckRecord(Record):
+    """`sweatline check --json`: what was read from a job file."""
+
+    job: JobRecord
+    rows: tuple[RowRecord, ...]
+    defaults: tuple[str, ...]
+    """What nobody wrote, as part and field."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryRecord(Part):
+    """One row of a log."""
+
+    number: int
+    kind: Literal["reading", "addition", "note", "event", "withdrawal"]
+    happened: str
+    """Local date and time, ISO 8601."""
+    happened_at_s: float
+    """Since 1970-01-01, UTC."""
+    what: str
+    """What was read, or which event; empty for the others."""
+    text: str
+    """As typed."""
+    value_SI: float | None
+    """In the SI unit of its kind; pressures are absolute."""
+    quantity: str
+    instrument: str
+    refrigerant: str
+    phase: Literal["", "liquid", "vapour"]
+    corrects: int | None
+    """Number of the row whose place it takes."""
+    holds: bool
+    """False for a row that has been corrected or withdrawn."""
+    in_doubt: bool
+    """It looks like a slip, and nobody has confirmed it yet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogRecord(Record):
+    """What stands in a log, or what has just been written into it."""
+
+    path: str
+    about: dict[str, str]
+    entries: tuple[EntryRecord, ...]
+    questions: tuple[str, ...]
+    """About the entry just written, where it looks like a slip."""
+
+
+RECORDS: Final[Mapping[str, type[Record]]] = {
+    "check": CheckRecord,
+    "saturation": SaturationRecord,
+    "refrigerants": RefrigerantsRecord,
+    "capillary": CapillaryRecord,
+    "calibrate": CalibrationRecord,
+    "balance": BalanceRecord,
+    "match": MatchRecord,
+    "metering": MeteringRecord,
+    "charge-curve": ChargeRecord,
+    "room-map": RoomRecord,
+    "charge": ChargingRecord,
+    "practice": PracticeRecord,
+    "charge-line": ChargingLineRecord,
+    "log": LogRecord,
+    "frost": FrostingRecord,
+    "tightness": TightnessRecord,
+    "evacuation": EvacuationRecord,
+    "hose": HoseRecord,
+    "start-gear": StartGearRecord,
+}
+
+
+def plain(record: Record) -> dict[str, Any]:
+    """Record as nested dictionaries, ready for JSON."""
+    return asdict(record)
+
+
+def schema(name: str) -> dict[str, Any]:
+    """JSON schema of a command's record, or of a job file under the name ``job``.
+
+    Raises
+    ------
+    JobError
+        No schema of that name.
+    """
+    if name == "job":
+        from sweatline.job.json_schema import job_schema
+
+        return job_schema()
+    if name not in RECORDS:
+        from sweatline.errors import JobError
+
+        raise JobError(
+            what="no schema of that name",
+            read=name[:40],
+            allowed="there are: job, " + ", ".join(RECORDS),
+        )
+    from pydantic import TypeAdapter
+
+    found: dict[str, Any] = TypeAdapter(RECORDS[name]).json_schema(mode="serialization")
+    head = {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": f"sweatline {name} --json",
+    }
+    return {**found, **head}
+
+
+def read_back(name: str, text: str | bytes) -> Record:
+    """Record from the JSON a command printed; refuses anything its schema does not allow."""
+    from pydantic import TypeAdapter
+
+    record: Record = TypeAdapter(RECORDS[name]).validate_json(text, strict=True)
+    return record

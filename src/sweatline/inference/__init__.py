@@ -1,1 +1,0 @@
-"""From readings to numbers: the most probable ones, how sure, and what does not fit."""

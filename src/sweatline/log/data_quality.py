@@ -1,0 +1,280 @@
+"""What holds in a log and which of it is in doubt, kept up to date row by row.
+
+A reading that looks like a slip is kept as typed; until the person confirms or corrects it, it
+stays in doubt, and nothing is concluded from it. Confirming is a row that restates the value it
+corrects, so that nothing but the log itself says what has been settled: a session that was killed
+finds the same doubts again.
+"""
+
+from __future__ import annotations
+
+import time
+from bisect import bisect_right, insort
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Final, Literal
+
+from sweatline.constants import STANDARD_ATMOSPHERE
+from sweatline.log.plausibility import Circumstances, Doubt, Reading, doubts
+from sweatline.log.vocabulary import EMPTIED
+
+if TYPE_CHECKING:
+    from sweatline.log.entries import Entry
+    from sweatline.log.store import Log
+    from sweatline.refrigerant.refrigerant import Refrigerant
+
+__all__ = ["Scrutiny", "reading_of"]
+
+_SAME_MOMENT: Final = 0.5  # s
+# Slips that a reading which was confirmed shows again each time it is read.
+_LASTING: Final = frozenset(
+    {"below saturation", "above saturation", "warmer than the air", "suction above head"}
+)
+
+
+def reading_of(entry: Entry) -> Reading:
+    """An entry as the rules of plausibility see it."""
+    kind: Literal["pressure", "temperature", "mass", "other"] = "other"
+    if "pressure" in entry.quantity:
+        kind = "pressure"
+    elif entry.quantity in ("temperature", "mass"):
+        kind = "temperature" if entry.quantity == "temperature" else "mass"
+    return Reading(
+        channel=entry.channel or entry.kind,
+        kind=kind,
+        value=float(entry.value or 0.0),
+        at=entry.happened_at,
+        written=entry.written_at or time.time(),
+        unit=entry.unit,
+    )
+
+
+class Scrutiny:
+    """Follows a log as it grows.
+
+    Parameters
+    ----------
+    facts : mapping of str to str
+        What the log is about: refrigerant and the zero of the gauges.
+    air : float, optional
+        The warmest air at the machine, if known. [K]
+    """
+
+    def __init__(self, facts: Mapping[str, str], *, air: float | None = None) -> None:
+        self.atmosphere = float(facts.get("atmosphere_Pa", STANDARD_ATMOSPHERE))
+        self.refrigerant = facts.get("refrigerant", "")
+        self.air = air
+        self.last_id = 0
+        self.rows: list[Entry] = []  # all of them, as written
+        # Grows whenever something already told has changed: a correction, another order.
+        self.revision = 0
+        self.doubted: dict[int, tuple[Doubt, ...]] = {}  # by the number of the first row
+        self._fluid: Refrigerant | None = None
+        self._first: dict[int, int] = {}  # of a row, the row that it goes back to
+        self._latest: dict[int, Entry] = {}
+        self._epochs: list[int] = []  # rows from which a clock set back counts anew
+        self._accepted: set[tuple[str, str]] = set()  # channel and slip
+        self._last_written: float | None = None
+        self._held: list[Entry] = []
+        self._stale = False
+        self._readings: dict[str, list[tuple[float, int, Reading]]] = {}
+        self._done: list[tuple[float, int, Entry]] = []  # events and additions
+
+    def catch_up(self, log: Log) -> None:
+        """Take in what has been written since, by whomever."""
+        for row in log.entries(after=self.last_id):
+            self.take(row)
+
+    def take(self, row: Entry) -> tuple[Doubt, ...]:
+        """Take in the next row, in the order written; what is doubtful about it."""
+        origin = row.id
+        found: tuple[Doubt, ...] = ()
+        self.rows.append(row)
+        if row.corrects is None:
+            self._first[row.id] = origin
+            self._latest[origin] = row
+            found = self.asked(row)
+            self._enter(row, origin, found)
+            if row.kind == "event":
+                self._accepted.clear()
+            if self._held and self._place(row) < self._place(self._held[-1]):
+                self.revision += 1
+                self._stale = True
+            self._held.append(row)
+        else:
+            origin = self.first_of(row.corrects)
+            earlier = self._latest.get(origin)
+            self._first[row.id] = origin
+            self._latest[origin] = row
+            was = self.doubted.pop(origin, ())
+            restated = earlier is not None and _restates(row, earlier)
+            if restated:
+                self._accepted |= {(row.channel, d.slip) for d in was if d.slip in _LASTING}
+                if any(d.slip == "clock back" for d in was):
+                    self._epochs.append(origin)
+            self._rebuild(without=origin)
+            if row.kind != "withdrawal":
+                found = () if restated else self.asked(row)
+                self._enter(row, origin, found)
+            self._ask_again()
+            self.revision += 1
+            self._stale = True
+        self.last_id = max(self.last_id, row.id)
+        self._last_written = row.written_at
+        return found
+
+    def first_of(self, number: int) -> int:
+        """The number of the row that a row goes back to."""
+        return self._first.get(number, number)
+
+    def latest_of(self, number: int) -> Entry | None:
+        """The row that now stands in the place of another."""
+        return self._latest.get(self.first_of(number))
+
+    def held(self) -> list[Entry]:
+        """What holds, doubtful or not, in the order in which it happened.
+
+        Times of before a confirmed setting back of the clock come before those after it.
+        """
+        if self._stale:
+            rows = [e for e in self._latest.values() if e.kind != "withdrawal"]
+            self._held = sorted(rows, key=self._place)
+            self._stale = False
+        return self._held
+
+    def in_doubt(self, entry: Entry) -> tuple[Doubt, ...]:
+        """What is doubtful about an entry that holds."""
+        return self.doubted.get(self.first_of(entry.id), ())
+
+    def epoch(self, entry: Entry) -> int:
+        """How often the clock had been set back before an entry."""
+        return bisect_right(self._epochs, self.first_of(entry.id))
+
+    def _place(self, entry: Entry) -> tuple[int, float, int]:
+        origin = self.first_of(entry.id)
+        return (bisect_right(self._epochs, origin), entry.happened_at, origin)
+
+    def _enter(self, row: Entry, origin: int, found: tuple[Doubt, ...]) -> None:
+        """Put a row among those that others are held against, unless it is doubted."""
+        if found:
+            self.doubted[origin] = found
+        elif row.kind in ("event", "addition"):
+            insort(self._done, (row.happened_at, origin, row), key=lambda e: e[:2])
+        elif row.kind == "reading" and (not self._epochs or origin >= self._epochs[-1]):
+            known = self._readings.setdefault(row.channel, [])
+            insort(known, (row.happened_at, origin, reading_of(row)), key=lambda e: e[:2])
+
+    def _rebuild(self, *, without: int) -> None:
+        self._readings.clear()
+        self._done.clear()
+        for origin in sorted(self._latest):
+            row = self._latest[origin]
+            if origin != without and origin not in self.doubted and row.kind != "withdrawal":
+                self._enter(row, origin, ())
+
+    def _ask_again(self) -> None:
+        """What was doubted beside a row that has been put right may be in order now."""
+        for origin in sorted(self.doubted):
+            if any(d.slip == "clock back" for d in self.doubted[origin]):
+                continue
+            row = self._latest[origin]
+            found = self.asked(row, below=origin)
+            if found:
+                self.doubted[origin] = found
+            else:
+                del self.doubted[origin]
+                self._enter(row, origin, ())
+
+    def asked(self, entry: Entry, *, below: int | None = None) -> tuple[Doubt, ...]:
+        """Slips that would explain an entry, held against the rows that are not in doubt.
+
+        Parameters
+        ----------
+        below : int, optional
+            Only against rows with a smaller number.
+        """
+        if entry.kind == "addition":
+            return self._added_twice(entry, below)
+        if entry.kind != "reading":
+            return ()
+        latest: list[Reading] = []
+        near: list[Reading] = []
+        for channel, known in self._readings.items():
+            rows = known if below is None else [r for r in known if r[1] < below]
+            if not rows:
+                continue
+            latest.append(rows[-1][2])
+            at = bisect_right(rows, entry.happened_at, key=lambda r: r[0])
+            if at:
+                near.append(rows[at - 1][2])
+            if channel == entry.channel:
+                end = bisect_right(rows, entry.happened_at + _SAME_MOMENT, key=lambda r: r[0])
+                near += [
+                    r[2] for r in rows[:end][-8:] if abs(r[0] - entry.happened_at) < _SAME_MOMENT
+                ]
+        # A row that is asked about again is not of this moment: its clock was looked at before.
+        clock = self._last_written if below is None else entry.written_at
+        found = doubts(reading_of(entry), [*latest, *near], self._circumstances(entry, clock))
+        return tuple(d for d in found if (entry.channel, d.slip) not in self._accepted)
+
+    def _added_twice(self, entry: Entry, below: int | None) -> tuple[Doubt, ...]:
+        for at, origin, row in reversed(self._done):
+            if below is not None and origin >= below:
+                continue
+            if abs(at - entry.happened_at) < _SAME_MOMENT and (row.kind, row.value) == (
+                "addition",
+                entry.value,
+            ):
+                return (Doubt(slip="twice", beside=reading_of(row)),)
+        return ()
+
+    def _circumstances(self, entry: Entry, clock: float | None) -> Circumstances:
+        running = False
+        disturbed = None
+        inside = self.refrigerant
+        for at, _origin, e in self._done:
+            if at > entry.happened_at:
+                break
+            disturbed = at
+            if e.kind == "addition":
+                inside = self.refrigerant
+                continue
+            running = {"started": True, "stopped": False}.get(e.channel, running)
+            if e.channel in EMPTIED:
+                inside = ""
+            elif e.channel == "vacuum broken" and "nitrogen" not in e.text.casefold():
+                inside = self.refrigerant
+        if not inside:
+            return Circumstances(
+                atmosphere=self.atmosphere,
+                running=running,
+                disturbed_at=disturbed,
+                last_written=clock,
+            )
+        if self._fluid is None:
+            from sweatline.refrigerant.refrigerant import load
+
+            self._fluid = load(inside)
+        fluid = self._fluid
+
+        def within(p: float) -> float:
+            return min(max(p, fluid.table.p_min), fluid.table.p_max)
+
+        return Circumstances(
+            atmosphere=self.atmosphere,
+            dew=lambda p: fluid.saturation_temperature(within(p)).dew,
+            bubble=lambda p: fluid.saturation_temperature(within(p)).bubble,
+            running=running,
+            disturbed_at=disturbed,
+            last_written=clock,
+            air=self.air,
+        )
+
+
+def _restates(row: Entry, earlier: Entry) -> bool:
+    """Whether a correction says again what it corrects: it was right."""
+    return (row.kind, row.channel, row.value, row.happened_at) == (
+        earlier.kind,
+        earlier.channel,
+        earlier.value,
+        earlier.happened_at,
+    )

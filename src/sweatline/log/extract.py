@@ -1,0 +1,183 @@
+"""What a log holds of one piece of work, with the entries it stands in.
+
+Only what was written since the work began counts: a hold since the gas was let in, a rise since
+the valve was shut, a weighing since the circuit was last empty.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Final, Generic, Literal, TypeVar
+
+from sweatline.errors import JobError
+
+if TYPE_CHECKING:
+    from sweatline.bench.bench_records import TakenRecord
+    from sweatline.log.entries import Entry, Instrument
+    from sweatline.log.store import Log
+
+__all__ = [
+    "CHANGES",
+    "NO_LOG",
+    "Account",
+    "Book",
+    "Found",
+    "clock",
+    "error_of",
+    "numbers",
+    "read_book",
+    "repeats_of",
+    "scale_of",
+    "stretch",
+]
+
+T_co = TypeVar("T_co", covariant=True)
+
+# What changes the circuit, so that readings before and after it do not belong together.
+CHANGES: Final = frozenset(
+    {
+        "started",
+        "opened",
+        "pressurised",
+        "evacuating",
+        "isolated",
+        "vacuum broken",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found(Generic[T_co]):
+    """Something that stands in a log: its value, how it was written, and in which entries."""
+
+    value: T_co
+    text: str
+    entries: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Account:
+    """Which of what was asked came from a log, and what is to be said of that."""
+
+    path: str | None = None  # None when no log was given
+    taken: tuple[TakenRecord, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+NO_LOG: Final = Account()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Book:
+    """A log as it stands."""
+
+    path: str
+    held: tuple[Entry, ...]  # what holds and is not in doubt, in the order things happened
+    doubted: tuple[Entry, ...]  # what looks like a slip and was not confirmed
+    instruments: dict[str, Instrument]
+    atmosphere: float | None  # Pa, the zero of its gauges; None when it does not say
+    refrigerant: str  # empty when it does not say
+    system: str  # US, SI or empty
+
+
+def read_book(log: Log) -> Book:
+    """Everything a command may want of a log; what is in doubt is set apart."""
+    from sweatline.log.data_quality import Scrutiny
+
+    facts = log.about()
+    scrutiny = Scrutiny(facts)
+    scrutiny.catch_up(log)
+    rows = scrutiny.held()
+    zero = facts.get("atmosphere_Pa")
+    return Book(
+        path=str(log.path),
+        held=tuple(e for e in rows if not scrutiny.in_doubt(e)),
+        doubted=tuple(e for e in rows if scrutiny.in_doubt(e)),
+        instruments={i.name: i for i in log.instruments()},
+        atmosphere=float(zero) if zero is not None else None,
+        refrigerant=facts.get("refrigerant", ""),
+        system=facts.get("units", ""),
+    )
+
+
+def stretch(
+    held: Sequence[Entry],
+    begin: str,
+    *,
+    ends: Collection[str] = CHANGES,
+    by_addition: bool = True,
+) -> tuple[Entry, list[Entry]] | None:
+    """The last event `begin` and what follows, up to what changes the circuit; None without it."""
+    start = None
+    after: list[Entry] = []
+    open_ = False
+    for e in held:
+        if e.kind == "event" and e.channel == begin:
+            start, after, open_ = e, [], True
+        elif (e.kind == "event" and e.channel in ends) or (by_addition and e.kind == "addition"):
+            open_ = False
+        elif open_:
+            after.append(e)
+    return None if start is None else (start, after)
+
+
+def clock(entry: Entry) -> str:
+    """When an entry happened, as people write it."""
+    return datetime.fromtimestamp(entry.happened_at).strftime("%Y-%m-%d %H:%M")
+
+
+def numbers(entries: Iterable[Entry]) -> tuple[int, ...]:
+    """Numbers of entries, as the log shows them."""
+    return tuple(e.id for e in entries)
+
+
+def error_of(book: Book, readings: Sequence[Entry]) -> Found[float] | None:
+    """How far these readings may be off, as one standard deviation in SI, as far as anybody said.
+
+    A range typed with the readings comes first (the middle one of several), then what is known of
+    their instrument.
+    """
+    return _stated(readings) or _of(book, readings, "absolute")
+
+
+def repeats_of(book: Book, readings: Sequence[Entry]) -> Found[float] | None:
+    """How well these readings repeat: what is wrong alike in all of them left out. [SI]"""
+    return _stated(readings) or _of(book, readings, "repeats")
+
+
+def scale_of(book: Book, readings: Sequence[Entry]) -> Found[float] | None:
+    """Error of the instrument of these readings as a share of what it shows, if anybody said it."""
+    return _of(book, readings, "relative")
+
+
+def _stated(readings: Sequence[Entry]) -> Found[float] | None:
+    stated = [(e.sd, e) for e in readings if e.sd is not None and e.sd > 0.0]
+    if not stated:
+        return None
+    stated.sort(key=lambda pair: pair[0])
+    sd, e = stated[len(stated) // 2]
+    return Found(value=sd, text=f"as typed, {e.text}", entries=numbers([e]))
+
+
+def _of(
+    book: Book, readings: Sequence[Entry], what: Literal["absolute", "relative", "repeats"]
+) -> Found[float] | None:
+    """A property of the instrument that the readings name, or that bears the reading's own name."""
+    if not readings:
+        return None
+    names = {e.instrument for e in readings if e.instrument}
+    if len(names) > 1:
+        raise JobError(
+            what=f"readings that belong together were taken with several instruments: "
+            f"{', '.join(sorted(names))}",
+            allowed="give them as options, or withdraw those of one",
+            path=book.path,
+        )
+    for name in (*names, readings[0].channel):
+        one = book.instruments.get(name)
+        value = getattr(one, what) if one is not None else None
+        if value is not None and value > 0.0:
+            return Found(value=value, text=f"of {name}", entries=())
+    return None

@@ -1,0 +1,211 @@
+"""How well the instruments of a log read, as standard deviations.
+
+A dial's class is its greatest error in per cent of its range (EN 837-1, MEMORY high); nothing says
+where within it an error lies, so its standard deviation is that over the root of three. The step of
+a display adds its own over the root of twelve.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Final
+
+from sweatline.charging.charge_prior import GAUGE_SD, THERMOMETER_SD, WATTS_SD
+from sweatline.errors import JobError
+
+if TYPE_CHECKING:
+    from sweatline.log.entries import Entry, Instrument
+    from sweatline.units import Kind
+
+__all__ = ["DEFAULTS", "described", "scale_step", "sd_of"]
+
+# What is taken for a reading whose instrument nobody described. [Pa, K, share of the watts]
+DEFAULTS: Final[Mapping[str, float]] = {
+    "suction gauge": GAUGE_SD["suction"],
+    "head gauge": GAUGE_SD["head"],
+    "suction gas": THERMOMETER_SD,
+    "return gas": THERMOMETER_SD,
+    "discharge gas": THERMOMETER_SD,
+    "liquid line": THERMOMETER_SD,
+    "coil": THERMOMETER_SD,
+    "watts": WATTS_SD,
+}
+# Standard deviations outside these belong to an instrument for another quantity. [Pa, K, W]
+_POSSIBLE: Final[Mapping[str, tuple[float, float]]] = {
+    "gauge": (20.0, 3e5),
+    "watts": (0.02, 500.0),
+    "": (5e-3, 15.0),
+}
+_CLASSES: Final = (0.01, 10.0)
+_KINDS: Final[tuple[Kind, ...]] = (
+    "pressure difference",
+    "absolute pressure",  # of a vacuum gauge, in micron
+    "temperature difference",
+    "mass",
+    "power",
+)
+
+
+def described(
+    name: str,
+    *,
+    accuracy: str | None,
+    span: str | None,
+    error: str | None,
+    step: str | None,
+    repeats: str | None = None,
+) -> Instrument:
+    """An instrument from what is printed on it.
+
+    Parameters
+    ----------
+    accuracy, span : str, optional
+        Class of a dial, and its range as ``-1 to 10 bar``.
+    error : str, optional
+        Standard deviation with its unit, or in per cent of the reading.
+    step : str, optional
+        Smallest step of its display, with its unit.
+    repeats : str, optional
+        Standard deviation from one reading to the next, with its unit.
+
+    Raises
+    ------
+    JobError
+        Nothing was said, a class without its range, or no such quantity.
+    """
+    from sweatline.log.entries import Instrument
+    from sweatline.log.vocabulary import CHANNELS
+
+    plain = " ".join(name.replace("-", " ").casefold().split())
+    name = plain if plain in CHANNELS else name
+    if (accuracy is None) != (span is None):
+        raise JobError(
+            what="a class says nothing without its range", allowed="give --class and --range both"
+        )
+    if accuracy is None and error is None and step is None and repeats is None:
+        raise JobError(
+            what=f"nothing was said about {name}",
+            allowed="give --class with --range, or --error, --step or --repeats",
+        )
+    parts: list[float] = []
+    told: list[str] = []
+    relative = 0.0
+    if accuracy is not None and span is not None:
+        parts.append(_class(accuracy) / 100.0 * _span(span) / math.sqrt(3.0))
+        told.append(f"class {accuracy}, {span}")
+    if error is not None:
+        if error.strip().endswith("%"):
+            relative = _percent(error)
+        else:
+            parts.append(_some(error, "--error"))
+        told.append(f"error {error}")
+    if step is not None:
+        parts.append(_some(step, "--step") / math.sqrt(12.0))
+        told.append(f"step {step}")
+    again = None
+    if repeats is not None:
+        again = _some(repeats, "--repeats")
+        told.append(f"repeats {repeats}")
+    return Instrument(
+        name=name,
+        absolute=math.hypot(*parts),
+        relative=relative,
+        note="; ".join(told),
+        repeats=again,
+    )
+
+
+def _class(text: str) -> float:
+    try:
+        found = float(text.replace(",", "."))
+    except ValueError:
+        found = math.nan
+    if not _CLASSES[0] <= found <= _CLASSES[1]:
+        raise JobError(
+            what="not a class of a gauge", read=text, allowed="as 1, 1.6 or 2.5", field="--class"
+        )
+    return found
+
+
+def _percent(text: str) -> float:
+    try:
+        found = float(text.strip().rstrip("%").replace(",", ".")) / 100.0
+    except ValueError:
+        found = math.nan
+    if not 0.0 < found < 0.5:
+        raise JobError(
+            what="not a share of the reading", read=text, allowed='as "1 %"', field="--error"
+        )
+    return found
+
+
+def _some(text: str, option: str) -> float:
+    """A difference of any quantity that is read here. [SI]"""
+    from sweatline.units import parse
+
+    first: JobError | None = None
+    for kind in _KINDS:
+        try:
+            found = parse(text, kind).value
+        except JobError as error:
+            first = first or error
+            continue
+        if found > 0.0:
+            return found
+    raise JobError(
+        what="not an error of pressure, temperature, mass or power",
+        read=text,
+        allowed='as "4 kPa", "0.5 K", "1 g" or "2 W"',
+        field=option,
+    ) from first
+
+
+def _span(text: str) -> float:
+    from sweatline.units import parse
+
+    low, word, high = text.partition(" to ")
+    if not word:
+        low, high = "0", text
+    unit = high.lstrip("-+0123456789., ")
+    if not low.strip("-+0123456789., "):
+        low = f"{low.strip()} {unit}"
+    ends = [parse(end.strip(), "pressure difference").value for end in (low, high)]
+    if ends[1] <= ends[0]:
+        raise JobError(
+            what="not the range of a gauge", read=text, allowed='as "-1 to 10 bar"', field="--range"
+        )
+    return ends[1] - ends[0]
+
+
+def sd_of(
+    entry: Entry, instruments: Mapping[str, Instrument], atmosphere: float
+) -> tuple[float, str]:
+    """Standard deviation of a reading and where it comes from. [SI]
+
+    What was stated with the reading counts first, then the instrument it names, then the one that
+    bears the reading's own name, then :data:`DEFAULTS`.
+    """
+    value = float(entry.value or 0.0)
+    default = DEFAULTS.get(entry.channel, 0.0)
+    if entry.channel == "watts":
+        default *= abs(value)
+    low, high = _POSSIBLE[next((k for k in _POSSIBLE if entry.channel.endswith(k)), "")]
+    if entry.sd is not None and low <= entry.sd <= high:
+        return entry.sd, "stated with the reading"
+    for name in (entry.instrument, entry.channel):
+        one = instruments.get(name)
+        if one is None:
+            continue
+        shown = abs(value - atmosphere) if "pressure" in entry.quantity else abs(value)
+        relative = 0.0 if entry.quantity == "temperature" else one.relative * shown
+        sd = math.hypot(one.absolute, relative)
+        if low <= sd <= high:
+            return sd, one.note or one.name
+    return default, "assumed"
+
+
+def scale_step(instruments: Mapping[str, Instrument]) -> float:
+    """Standard deviation of what one reading of the scale says; 0 when it is not known. [kg]"""
+    one = instruments.get("scale")
+    return one.absolute if one is not None and one.absolute < 0.1 else 0.0

@@ -1,0 +1,365 @@
+"""Keeping a log at the machine: what a person types, made into entries, and questioned.
+
+A reading is kept whatever it says. If it looks like a slip the person is asked, with the value
+that was probably meant; the answer is a correction, which is a new row.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Literal
+
+from sweatline.constants import STANDARD_ATMOSPHERE
+from sweatline.errors import JobError, StoreError
+from sweatline.log.vocabulary import CHANNELS, channel_named, event_named
+
+if TYPE_CHECKING:
+    from sweatline.design.records import LogRecord
+    from sweatline.log.data_quality import Scrutiny
+    from sweatline.log.entries import Entry, Phase
+    from sweatline.log.store import Log
+    from sweatline.units import System
+
+__all__ = ["Kept", "confirm", "keep", "log_record", "open_log", "read_in"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """An entry that is in the log, and what deserves a question about it."""
+
+    entry: Entry
+    questions: tuple[str, ...]
+    doubted: bool = False  # nothing is concluded from it until it is confirmed or corrected
+    offered: str = ""  # what was probably meant, as it would be typed
+    repeated: bool = False  # it stood in the log already under its key; nothing was written
+
+
+def keep(
+    log: Log,
+    *,
+    kind: Literal["reading", "addition", "note", "event", "withdrawal"],
+    text: str,
+    channel: str = "",
+    at: float | None = None,
+    instrument: str = "",
+    refrigerant: str = "",
+    phase: Phase = "",
+    corrects: int | None = None,
+    key: str = "",
+    scrutiny: Scrutiny | None = None,
+) -> Kept:
+    """Write what a person typed into a log, and ask about it if it looks like a slip.
+
+    Parameters
+    ----------
+    text : str
+        The quantity of a reading or an addition with its unit, else words.
+    channel : str
+        Name of the reading or of the event.
+    at : float, optional
+        When it happened. [s since 1970, UTC] Now by default.
+    corrects : int, optional
+        Number of the entry whose place it takes; an unset channel is then that one's. The same
+        value again confirms it.
+    scrutiny : Scrutiny, optional
+        Of this log, kept by whoever writes many entries.
+
+    Raises
+    ------
+    JobError
+        Not a quantity of that kind, or no such channel; nothing is written then.
+    PhysicsError
+        A start of a compressor in vacuum; it is not recorded, a note of the attempt is.
+    StoreError
+        The log cannot be written.
+    """
+    from sweatline.log.data_quality import Scrutiny
+    from sweatline.log.entries import Entry
+
+    facts = log.about()
+    scrutiny = Scrutiny(facts) if scrutiny is None else scrutiny
+    scrutiny.catch_up(log)
+    atmosphere = scrutiny.atmosphere
+    rows = scrutiny.rows
+    if corrects is not None:
+        corrected = next((e for e in rows if e.id == corrects), None)
+        if corrected is None:
+            raise StoreError(what=f"there is no entry {corrects} to correct", path=str(log.path))
+        if kind != "withdrawal":
+            kind, channel = corrected.kind, channel or corrected.channel
+            refrigerant = refrigerant or corrected.refrigerant
+            phase = phase or corrected.phase
+            instrument = instrument or corrected.instrument
+            at = corrected.happened_at if at is None else at
+    entry = Entry(
+        kind=kind,
+        happened_at=time.time() if at is None else at,
+        text=text,
+        key=key,
+        instrument=instrument,
+        refrigerant=refrigerant,
+        phase=phase,
+        corrects=corrects,
+    )
+    if kind == "reading":
+        entry = _reading(entry, channel, atmosphere)
+    elif kind == "addition":
+        entry = _addition(entry, facts)
+    elif kind == "event":
+        entry = _event(entry, channel, atmosphere)
+    if key and any(e.key == key for e in rows):  # tried again: nothing new happens
+        return Kept(entry=log.append(entry), questions=(), repeated=True)
+    _refuse_start_in_vacuum(log, rows, entry, now=at is None)
+    questions = _questions(entry, scrutiny)
+    written = log.append(entry)
+    scrutiny.catch_up(log)
+    doubts = scrutiny.in_doubt(written)
+    if doubts:
+        from sweatline.log.slip_prompts import offered, question
+
+        system: System = "US" if facts.get("units") == "US" else "SI"
+        questions += tuple(question(written, d, atmosphere, system) for d in doubts)
+        return Kept(
+            entry=written,
+            questions=questions,
+            doubted=True,
+            offered=offered(written, doubts, atmosphere, system),
+        )
+    return Kept(entry=written, questions=questions)
+
+
+def confirm(log: Log, number: int, *, scrutiny: Scrutiny | None = None) -> Kept:
+    """Say that an entry was right as it was typed: a further row that says the same again.
+
+    Raises
+    ------
+    StoreError
+        No such entry, or one that has no value, or the log cannot be written.
+    """
+    if scrutiny is None:
+        from sweatline.log.data_quality import Scrutiny
+
+        scrutiny = Scrutiny(log.about())
+    scrutiny.catch_up(log)
+    row = scrutiny.latest_of(number)
+    if row is None or row.kind not in ("reading", "addition"):
+        raise StoreError(
+            what=f"there is no reading or addition {number} to confirm", path=str(log.path)
+        )
+    return keep(log, kind=row.kind, text=row.text, corrects=number, scrutiny=scrutiny)
+
+
+def _reading(entry: Entry, channel: str, atmosphere: float) -> Entry:
+    from sweatline.units import parse
+
+    name = channel_named(channel, entry.text)
+    parsed = parse(entry.text, CHANNELS[name], atmosphere=atmosphere)
+    return replace(
+        entry,
+        channel=name,
+        quantity=CHANNELS[name],
+        value=parsed.value,
+        sd=parsed.sd,
+        unit=parsed.unit,
+        atmosphere=atmosphere,
+    )
+
+
+def _mass(entry: Entry, what: str, allowed: str) -> Entry:
+    from sweatline.units import parse
+
+    parsed = parse(entry.text, "mass")
+    if parsed.value <= 0.0:
+        raise JobError(what=what, read=entry.text, allowed=allowed)
+    return replace(entry, quantity="mass", value=parsed.value, sd=parsed.sd, unit=parsed.unit)
+
+
+def _addition(entry: Entry, facts: Mapping[str, str]) -> Entry:
+    weighed = _mass(
+        entry,
+        "an addition must be more than nothing",
+        "what was let out is an event: vented, with its mass",
+    )
+    return replace(weighed, refrigerant=entry.refrigerant or facts.get("refrigerant", ""))
+
+
+def _event(entry: Entry, channel: str, atmosphere: float) -> Entry:
+    """An event; one that carries a quantity is read now, so that a slip is told now."""
+    from sweatline.log.hoses import written_can, written_hose
+
+    entry = replace(entry, channel=event_named(channel), atmosphere=atmosphere)
+    if entry.channel == "vented":
+        return _mass(entry, "what was let out has a mass", 'write for example "2 ± 1 g"')
+    if entry.channel == "hose left":
+        written_hose(entry.text, entry.channel, _ANY_ROOM, atmosphere)
+    elif entry.channel == "can emptied":
+        written_can(entry.text, entry.channel, atmosphere)
+    return entry
+
+
+_ANY_ROOM = 293.15  # K; only the words are looked at
+
+
+def _questions(entry: Entry, scrutiny: Scrutiny) -> tuple[str, ...]:
+    from sweatline.log.vacuum_start import pump_while_running, start_refused
+
+    plain = entry.kind in ("note", "addition", "reading") and entry.channel != "vacuum gauge"
+    if plain and entry.corrects is None:
+        return ()
+    found: list[str] = []
+    held = [e for e in scrutiny.held() if e.id != entry.corrects]
+    if entry.channel == "started" and start_refused(held):
+        found.append(
+            "is the time right? By the log the circuit stands under vacuum now, and this start is "
+            "said to have been before: never start it as it stands"
+        )
+    with_it = sorted([*held, entry], key=lambda e: e.happened_at)
+    if not pump_while_running(held) and pump_while_running(with_it):
+        found.append(
+            "by the log the compressor is running: stop it at once, a motor under vacuum has no "
+            "gas to cool it; if it stands already, record that it was stopped"
+        )
+    return tuple(found)
+
+
+def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, now: bool) -> None:
+    """Stop an entry that would leave a start under vacuum in the log; a note of it is kept."""
+    from sweatline.log.entries import Entry, standing
+    from sweatline.log.vacuum_start import new_start_in_vacuum, start_refused
+
+    plain = entry.kind in ("note", "addition", "reading") and entry.corrects is None
+    if plain and all(e.happened_at <= entry.happened_at for e in rows):
+        return  # what comes last changes no start before it
+    number = max((e.id for e in rows), default=0) + 1
+    reason = ""
+    if entry.kind == "event" and entry.channel == "started":
+        held = [e for e in standing(rows) if e.id != entry.corrects]
+        reason = start_refused([e for e in held if e.happened_at <= entry.happened_at])
+        if now and not reason:
+            # The clock may have been set back: what was written before has happened before.
+            reason = start_refused(standing(rows, order="written"))
+    if reason:
+        tried = "a start was refused"
+        told = (
+            f"not recorded as started: {reason}. A compressor is never run or tested under "
+            "vacuum: break it with vapour and record that first"
+        )
+    else:
+        reason = new_start_in_vacuum(rows, [*rows, replace(entry, id=number)])
+        if not reason:
+            return
+        typed = " ".join(w for w in (entry.kind, entry.channel, entry.text) if w)
+        tried = f"{typed!r} was refused"
+        told = (
+            f"not recorded: with it {reason}. If that start was not made, withdraw it first; if "
+            "it was, write down in a note what happened"
+        )
+    log.append(
+        Entry(
+            kind="note",
+            happened_at=entry.happened_at,
+            text=f"{tried}: {reason}",
+            key=f"{entry.key}-refused" if entry.key else "",
+        )
+    )
+    from sweatline.errors import PhysicsError
+
+    raise PhysicsError(what=told)
+
+
+def read_in(log: Log, text: str, way: Literal["json", "csv"], *, name: str) -> int:
+    """Add what an exported log holds and this one does not; how many entries were added.
+
+    Raises
+    ------
+    StoreError
+        Not an exported log, or one with which a start would stand under vacuum; nothing is added.
+    """
+    from sweatline.log.exchange import from_csv, from_json
+    from sweatline.log.vacuum_start import new_start_in_vacuum
+
+    def check(before: Sequence[Entry], after: Sequence[Entry]) -> str:
+        reason = new_start_in_vacuum(before, after)
+        return f"nothing was added: {reason}" if reason else ""
+
+    reader = from_json if way == "json" else from_csv
+    return reader(text, log, name=name, check=check)
+
+
+def open_log(
+    path: str,
+    *,
+    new: bool = False,
+    machine: str = "",
+    refrigerant: str = "",
+    atmosphere: float | None = None,
+    system: str = "",
+) -> Log:
+    """A log file, ready to be written; `new` makes it and states what it is about."""
+    from pathlib import Path
+
+    from sweatline.log.store import Log
+
+    place = Path(path)
+    if new and place.exists():
+        raise StoreError(what="there is a file of that name already", path=path)
+    if new and refrigerant:
+        from sweatline.refrigerant.refrigerant import find
+
+        refrigerant = find(refrigerant)
+    log = Log(place, must_exist=not new)
+    if new:
+        facts = {
+            "machine": machine,
+            "refrigerant": refrigerant,
+            "units": system,
+            "atmosphere_Pa": repr(STANDARD_ATMOSPHERE if atmosphere is None else atmosphere),
+        }
+        log.set_about({k: v for k, v in facts.items() if v})
+    return log
+
+
+def log_record(
+    log: Log, *, only: Sequence[Entry] | None = None, questions: Sequence[str] = ()
+) -> LogRecord:
+    """What stands in a log; `only` some entries of it."""
+    import sweatline
+    from sweatline.design.records import EntryRecord, LogRecord
+    from sweatline.log.data_quality import Scrutiny
+    from sweatline.log.entries import standing
+
+    scrutiny = Scrutiny(log.about())
+    scrutiny.catch_up(log)
+    rows = scrutiny.rows
+    held = {e.id for e in standing(rows)}
+    return LogRecord(
+        command="log",
+        version=sweatline.__version__,
+        path=str(log.path),
+        about=log.about(),
+        entries=tuple(
+            EntryRecord(
+                number=e.id,
+                kind=e.kind,
+                happened=datetime.fromtimestamp(e.happened_at)
+                .astimezone()
+                .isoformat("T", "seconds"),
+                happened_at_s=e.happened_at,
+                what=e.channel,
+                text=e.text,
+                value_SI=e.value,
+                quantity=e.quantity,
+                instrument=e.instrument,
+                refrigerant=e.refrigerant,
+                phase=e.phase,
+                corrects=e.corrects,
+                holds=e.id in held,
+                in_doubt=e.id in held and bool(scrutiny.in_doubt(e)),
+            )
+            for e in (rows if only is None else only)
+        ),
+        questions=tuple(questions),
+    )

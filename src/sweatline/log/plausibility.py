@@ -1,0 +1,262 @@
+"""Readings that deserve a question before anybody acts on them.
+
+A mistyped reading is no mistake of the machine. Each rule compares a new reading with those before
+it and with the others of its minute, and says which slip would explain it. A reading is never
+thrown away for it: it is kept as typed, asked about, and corrected by the person if it was wrong.
+The thresholds are common practice, wide enough that an honest reading is rarely asked about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
+
+__all__ = ["Circumstances", "Doubt", "Reading", "Slip", "doubts"]
+
+Slip = Literal[
+    "earlier",
+    "clock back",
+    "twice",
+    "zero of the gauge",
+    "other unit",
+    "below saturation",
+    "above saturation",
+    "warmer than the air",
+    "suction above head",
+    "scale went up",
+]
+
+_TOGETHER: Final = 600.0  # s within which two readings belong to one state of the machine
+_SAME_MOMENT: Final = 0.5  # s
+_CLOCK: Final = 2.0  # s that a clock may be set back by its own upkeep
+_ATMOSPHERE_SHARE: Final = 0.07  # how nearly a jump must be one atmosphere, as a share of it
+_UNIT_SHARE: Final = 0.03  # how nearly a ratio must be that of two units
+_BESIDE: Final = 4.0  # K on the wrong side of saturation: gauge and thermometer together
+_AT_REST: Final = 10.0  # K more while nobody said that the machine runs
+_SUCTION_BESIDE: Final = 0.1  # atmospheres: two gauges of class 1.6 together, running
+_SUCTION_AT_REST: Final = 0.35  # atmospheres
+_ABOVE_AIR: Final = 8.0  # K: nothing warms the gas that leaves an evaporator beyond the air
+_LARGEST_SUPERHEAT: Final = 35.0  # K that explains a reading written in another unit
+_SCALE_CREEP: Final = 3e-3  # kg
+
+# Ratios of units that gauges and scales carry side by side.
+_PRESSURE_RATIOS: Final = (6.894757, 14.50377, 100.0, 10.0)  # kPa/psi, psi/bar, kPa/bar, bar/MPa
+# Of a gauge pressure written in one unit, to what it was if the dial's number was in another.
+_FACTORS: Final[Mapping[str, tuple[float, ...]]] = {
+    "psi": (1.0 / 6.894757, 14.50377),  # the number was in kPa, in bar
+    "kPa": (6.894757, 100.0, 1000.0),  # psi, bar, MPa
+    "bar": (1.0 / 14.50377, 0.01, 10.0),  # psi, kPa, MPa
+    "MPa": (6.894757e-3, 0.1, 1e-3),  # psi, bar, kPa
+}
+_MASS_RATIOS: Final = (28.34952, 1000.0)  # g/oz, g/kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One reading; pressures absolute. The channel is that of :mod:`sweatline.log.logbook`."""
+
+    channel: str
+    kind: Literal["pressure", "temperature", "mass", "other"]
+    value: float  # SI
+    at: float  # s
+    written: float  # s, of the clock of the machine
+    unit: str = ""  # that it was written in
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circumstances:
+    """What is known beside the readings."""
+
+    atmosphere: float  # Pa
+    dew: Callable[[float], float] | None = None  # K at Pa, None where nothing is in the circuit
+    bubble: Callable[[float], float] | None = None  # K at Pa
+    running: bool = False
+    disturbed_at: float | None = None  # s, last start, stop, opening or addition
+    # s, of the row written last; None: the latest of the readings before.
+    last_written: float | None = None
+    air: float | None = None  # K, the warmest at the machine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """A reading that a slip would explain."""
+
+    slip: Slip
+    beside: Reading  # what it was held against
+    meant: float | None = None  # what it would be without the slip, SI
+    saturation: float | None = None  # K, where the slip is about it
+
+
+def doubts(
+    new: Reading, before: Sequence[Reading], circumstances: Circumstances
+) -> tuple[Doubt, ...]:
+    """Everything about a new reading that deserves a question.
+
+    Parameters
+    ----------
+    new : Reading
+        Just typed or received.
+    before : sequence of Reading
+        Earlier ones, in the order written.
+    circumstances : Circumstances
+        Atmosphere, refrigerant, and what the machine is doing.
+
+    Returns
+    -------
+    tuple of Doubt
+        Empty for most readings.
+    """
+    found = [*_in_time(new, before, circumstances)]
+    own = [r for r in before if r.channel == new.channel]
+    last = own[-1] if own else None
+    if last is not None and not any(d.slip == "twice" for d in found):
+        found += _jumped(new, last, circumstances)
+    if all(d.meant is None for d in found):
+        # A slip that is explained already would only be asked about again.
+        found += _against_others(new, before, circumstances)
+    return tuple(found)
+
+
+def _in_time(new: Reading, before: Sequence[Reading], c: Circumstances) -> Iterator[Doubt]:
+    if before:
+        latest = max(before, key=lambda r: r.written)
+        clock = latest.written if c.last_written is None else c.last_written
+        if new.written < clock - _CLOCK:
+            yield Doubt(slip="clock back", beside=latest)
+    own = [r for r in before if r.channel == new.channel]
+    same = [r for r in own if abs(r.at - new.at) < _SAME_MOMENT]
+    if same and same[-1].value == new.value:
+        yield Doubt(slip="twice", beside=same[-1])
+    elif own and new.at < max(r.at for r in own) - _SAME_MOMENT:
+        yield Doubt(slip="earlier", beside=max(own, key=lambda r: r.at))
+
+
+def _jumped(new: Reading, last: Reading, c: Circumstances) -> Iterator[Doubt]:
+    undisturbed = c.disturbed_at is None or c.disturbed_at <= last.at
+    if new.at - last.at > _TOGETHER or not undisturbed:
+        return
+    step = new.value - last.value
+    if new.kind == "pressure":
+        # The atmosphere of the place, or the one that people add from memory.
+        zeros = (c.atmosphere, STANDARD_ATMOSPHERE)
+        zero = min(zeros, key=lambda z: abs(abs(step) - z))
+        if abs(abs(step) / zero - 1.0) < _ATMOSPHERE_SHARE:
+            meant = new.value - (zero if step > 0.0 else -zero)
+            yield Doubt(slip="zero of the gauge", beside=last, meant=meant)
+            return
+        ratio = _ratio(new.value - c.atmosphere, last.value - c.atmosphere, _PRESSURE_RATIOS)
+        if ratio is not None:
+            meant = c.atmosphere + (new.value - c.atmosphere) / ratio
+            yield Doubt(slip="other unit", beside=last, meant=meant)
+    elif new.kind == "mass":
+        ratio = _ratio(new.value, last.value, _MASS_RATIOS)
+        if ratio is not None:
+            yield Doubt(slip="other unit", beside=last, meant=new.value / ratio)
+        elif step > _SCALE_CREEP and new.channel == "scale":
+            yield Doubt(slip="scale went up", beside=last)
+    elif new.kind == "temperature" and abs(step) > 8.0:
+        # A number read in one of the two degrees and written in the other.
+        for meant in _other_degrees(new.value):
+            if abs(meant - last.value) < min(2.0, 0.2 * abs(step)):
+                yield Doubt(slip="other unit", beside=last, meant=meant)
+                return
+
+
+def _ratio(new: float, last: float, ratios: Sequence[float]) -> float | None:
+    """The ratio of two units that a reading differs from the last one by, if it does."""
+    if last == 0.0 or new / last <= 0.0:
+        return None
+    for ratio in (*ratios, *(1.0 / r for r in ratios)):
+        if abs(new / last / ratio - 1.0) < _UNIT_SHARE:
+            return ratio
+    return None
+
+
+def _other_degrees(value: float) -> tuple[float, float]:
+    """A number of °F written as °C, and the other way round. [K]"""
+    number = value - ZERO_CELSIUS
+    return (number - 32.0) / 1.8 + ZERO_CELSIUS, number * 1.8 + 32.0 + ZERO_CELSIUS
+
+
+def _other_pressures(new: Reading, atmosphere: float) -> Iterator[float]:
+    """What a gauge may have shown that was written with another zero or unit. [Pa]"""
+    yield new.value + atmosphere
+    yield new.value - atmosphere
+    for unit, factors in _FACTORS.items():
+        if new.unit.startswith(unit):
+            for factor in factors:
+                yield atmosphere + (new.value - atmosphere) * factor
+
+
+def _meant(new: Reading, c: Circumstances, fits: Callable[[float], bool]) -> float | None:
+    """The value that a slip of unit or zero turned into this one, if one of them fits."""
+    if new.kind == "pressure":
+        tried = [p for p in _other_pressures(new, c.atmosphere) if p > 0.0]
+    else:
+        tried = list(_other_degrees(new.value))
+    return next((value for value in tried if fits(value)), None)
+
+
+def _against_others(new: Reading, before: Sequence[Reading], c: Circumstances) -> Iterator[Doubt]:
+    now: dict[str, Reading] = {}
+    for r in before:
+        fresh = c.disturbed_at is None or r.at >= c.disturbed_at
+        if abs(new.at - r.at) <= _TOGETHER and fresh:
+            now[r.channel] = r
+    now[new.channel] = new
+    found: list[Doubt] = []
+    if c.dew is not None:
+        found += _pair(new, now, ("suction gauge", "suction gas"), c.dew, 1.0, c)
+    if c.bubble is not None and c.running:
+        # At rest liquid may stand anywhere, and be warmer than the pressure of the rest says.
+        found += _pair(new, now, ("head gauge", "liquid line"), c.bubble, -1.0, c)
+    if new.channel == "suction gas" and c.air is not None and not found:
+        warmest = c.air + _ABOVE_AIR
+        if new.value > warmest:
+            meant = _meant(new, c, lambda t: warmest - _LARGEST_SUPERHEAT < t < warmest)
+            yield Doubt(slip="warmer than the air", beside=new, meant=meant, saturation=c.air)
+    yield from found
+    yield from _swapped(new, now, c)
+
+
+def _pair(
+    new: Reading,
+    now: Mapping[str, Reading],
+    names: tuple[str, str],
+    saturation: Callable[[float], float],
+    side: float,
+    c: Circumstances,
+) -> Iterator[Doubt]:
+    """Gauge and thermometer of one place that cannot both be right.
+
+    `side` is 1 where the thermometer must be above saturation, -1 where it must be below.
+    """
+    if not (names[0] in now and names[1] in now and new.channel in names):
+        return
+    p, t = now[names[0]], now[names[1]]
+
+    def above(value: float) -> float:
+        """By how much the thermometer is on its side, were the new reading this one. [K]"""
+        pressure, temperature = (value, t.value) if new is p else (p.value, value)
+        return side * (temperature - saturation(pressure))
+
+    if above(new.value) < -_BESIDE - (0.0 if c.running else _AT_REST):
+        yield Doubt(
+            slip="below saturation" if side > 0.0 else "above saturation",
+            beside=t if new is p else p,
+            saturation=saturation(p.value),
+            meant=_meant(new, c, lambda value: 0.0 < above(value) < _LARGEST_SUPERHEAT),
+        )
+
+
+def _swapped(new: Reading, now: Mapping[str, Reading], c: Circumstances) -> Iterator[Doubt]:
+    """Hoses on each other's gauge, or one of the two gauges written wrongly."""
+    if not {"suction gauge", "head gauge"} <= now.keys():
+        return
+    low, high = now["suction gauge"], now["head gauge"]
+    margin = (_SUCTION_BESIDE if c.running else _SUCTION_AT_REST) * c.atmosphere
+    if new in (low, high) and low.value > high.value + margin:
+        yield Doubt(slip="suction above head", beside=high if new is low else low)

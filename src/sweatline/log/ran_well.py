@@ -1,0 +1,285 @@
+"""Readings of a machine known good, taken out of a log as a `[[ran_well]]` table of a job file.
+
+The table is text for the person to paste; no file is touched. Pressures are written absolute, so
+that it does not matter at which altitude the job says its gauges have their zero.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Final
+
+from sweatline.bench.machine_from_log import weighing_in
+from sweatline.errors import JobError
+from sweatline.log.extract import Book, error_of, scale_of
+from sweatline.log.vocabulary import CHANNELS, EMPTIED
+
+if TYPE_CHECKING:
+    from sweatline.log.entries import Entry
+    from sweatline.units.kinds import Unit
+
+__all__ = ["SETTLES", "RanWellTable", "ran_well_table"]
+
+SETTLES: Final = 1800.0  # s after a start or a change, before readings count (common practice)
+
+# Keys of the table with the reading that fills each.
+_KEYS: Final = {
+    "room_temperature": "air in",
+    "room_humidity": "room humidity",
+    "suction_pressure": "suction gauge",
+    "head_pressure": "head gauge",
+    "suction_temperature": "return gas",
+    "discharge_temperature": "discharge gas",
+    "liquid_temperature": "liquid line",
+    "air_out_temperature": "air out",
+    "power": "watts",
+    "current": "amps",
+}
+_NEEDED: Final = ("room_temperature", "room_humidity")
+# How far a settled reading may wander, by its kind: kelvin, else a share of the value.
+_WANDERS_KELVIN: Final = 1.5
+_WANDERS: Final = 0.04
+_DAY: Final = 86400.0  # s
+_LITRE: Final = 1e-3  # m3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RanWellTable:
+    """The table as text, and what has to be said beside it."""
+
+    text: str
+    notes: tuple[str, ...]
+
+
+def ran_well_table(
+    book: Book, *, name: str = "", begin: float | None = None, end: float | None = None
+) -> RanWellTable:
+    """A `[[ran_well]]` table from the readings of one settled stretch.
+
+    Parameters
+    ----------
+    name : str
+        What results will call it; the date by default.
+    begin, end : float, optional
+        The stretch [s since 1970]; by default from half an hour after the last start or change of
+        the running machine until it was stopped.
+
+    Raises
+    ------
+    JobError
+        The machine did not run then, or nothing of it, or not of its room, was read.
+    """
+    first, last = _stretch(book, begin, end)
+    rows = [e for e in book.held if e.kind == "reading" and first <= e.happened_at <= last]
+    notes: list[str] = []
+    lines = ["[[ran_well]]"]
+    day = datetime.fromtimestamp(first).strftime("%Y-%m-%d")
+    lines.append(f"name = {json.dumps(name or day, ensure_ascii=False)}")
+    found = {key: [e for e in rows if e.channel == channel] for key, channel in _KEYS.items()}
+    missing = [_KEYS[key] for key in _NEEDED if not found[key]]
+    if missing:
+        clocks = " to ".join(_clock(t) for t in (first, last) if math.isfinite(t))
+        raise JobError(
+            what=f"the room is not known: no reading of {' and '.join(missing)} from {clocks}",
+            allowed="read it while the machine runs, or give --from and --to",
+            path=book.path,
+        )
+    if not any(found[key] for key in _KEYS if key not in _NEEDED):
+        raise JobError(
+            what="nothing of the machine was read in that stretch",
+            allowed="read its gauges, thermometers or watts once it has settled",
+            path=book.path,
+        )
+    charge = _charge(book, first, notes)
+    for key in _KEYS:
+        if key == "suction_pressure" and charge:
+            lines.append(charge)
+        if found[key]:
+            lines.append(_line(book, key, found[key], notes))
+    water = _water(book, rows, notes)
+    if water:
+        lines.append(water)
+    if any(e.channel == "suction gas" for e in rows) and not found["suction_temperature"]:
+        notes.append(
+            "suction-gas is read at the evaporator's outlet and is left out: suction_temperature "
+            "is that of the tube at the compressor, return-gas in a log"
+        )
+    if book.refrigerant:
+        notes.append(
+            f"it tells of a machine with {book.refrigerant}: paste it into a job whose [original] "
+            "is this machine, with that refrigerant, its compressor and its capillary"
+        )
+    return RanWellTable(text="\n".join(lines) + "\n", notes=tuple(notes))
+
+
+def _clock(at: float) -> str:
+    return datetime.fromtimestamp(at).strftime("%Y-%m-%d %H:%M")
+
+
+def _stretch(book: Book, begin: float | None, end: float | None) -> tuple[float, float]:
+    """From and to when the machine ran settled."""
+    starts = [e for e in book.held if e.kind == "event" and e.channel == "started"]
+    if begin is None:
+        before = [e for e in starts if end is None or e.happened_at < end]
+        if not before:
+            raise JobError(
+                what="the log does not say that the machine was started",
+                allowed="record it, as `sweatline log event LOG started`, or give --from",
+                path=book.path,
+            )
+        start = before[-1]
+        stop = _stopped(book, start.happened_at, end)
+        changed = [
+            e.happened_at
+            for e in book.held
+            if start.happened_at <= e.happened_at <= stop and _moves(e)
+        ]
+        begin = max(changed, default=start.happened_at) + SETTLES
+        if begin >= stop and math.isfinite(stop):
+            raise JobError(
+                what=f"it ran for less than half an hour after the last change, at "
+                f"{_clock(begin - SETTLES)}",
+                allowed="let it settle and read on, or give --from",
+                path=book.path,
+            )
+    stop = _stopped(book, begin, end)
+    if stop <= begin:
+        raise JobError(what="the end is not later than the begin", field="--to")
+    return begin, stop
+
+
+def _stopped(book: Book, after: float, end: float | None) -> float:
+    stops = [
+        e.happened_at
+        for e in book.held
+        if e.kind == "event" and e.channel in ("stopped", *EMPTIED) and e.happened_at > after
+    ]
+    return min([*stops, math.inf if end is None else end])
+
+
+def _moves(e: Entry) -> bool:
+    return e.kind == "addition" or (
+        e.kind == "event" and e.channel in ("started", "vented", "hose left", "vacuum broken")
+    )
+
+
+def _line(book: Book, key: str, readings: Sequence[Entry], notes: list[str]) -> str:
+    """One key: the mean of its readings in the unit typed, with its error if one is known."""
+    values = [float(e.value or 0.0) for e in readings]
+    mean = statistics.fmean(values)
+    kind = CHANNELS[readings[0].channel]
+    zero = readings[0].atmosphere or book.atmosphere or 0.0
+    unit = _unit(readings[0])
+    comment = ""
+    if kind == "pressure":
+        gauge, unit = unit, _absolute(unit)
+        if gauge.name != unit.name:
+            comment = f"  # {_figure(gauge.number(mean, zero))} {gauge.name} by the gauge"
+    sd = _error(book, readings, mean - zero if kind == "pressure" else mean)
+    spread = ""
+    if sd is not None:
+        spread = f" ± {_figure(sd / unit.factor, 2)}"
+    moved = values[-1] - values[0]
+    allowed = _WANDERS_KELVIN if kind == "temperature" else _WANDERS * abs(mean)
+    if len(values) > 1 and abs(moved) > max(allowed, 3.0 * (sd or 0.0)):
+        notes.append(
+            f"{readings[0].channel} went from {readings[0].text} to {readings[-1].text}: not "
+            "settled, or the room changed; give --from"
+        )
+    return f'{key} = "{_figure(unit.number(mean, zero), 6)}{spread} {unit.name}"{comment}'
+
+
+def _unit(e: Entry) -> Unit:
+    from sweatline.units.kinds import units_of
+
+    kind = CHANNELS[e.channel]
+    return next((u for u in units_of(kind) if u.name == e.unit), units_of(kind)[0])
+
+
+def _absolute(unit: Unit) -> Unit:
+    """The absolute unit of the same size."""
+    from sweatline.units.kinds import units_of
+
+    return next(
+        u
+        for u in units_of("pressure")
+        if u.reference == "absolute" and math.isclose(u.factor, unit.factor, rel_tol=1e-9)
+    )
+
+
+def _error(book: Book, readings: Sequence[Entry], told: float) -> float | None:
+    """Error of the mean, where anything is known of it: repeats, calibration, scatter. [SI]
+
+    With nothing known the job's own errors for its tools hold, and none is written.
+    """
+    repeats, calibration = error_of(book, readings), scale_of(book, readings)
+    if repeats is None and calibration is None:
+        return None
+    values = [float(e.value or 0.0) for e in readings]
+    scatter = statistics.stdev(values) / math.sqrt(len(values)) if len(values) > 2 else 0.0
+    # One instrument reads all of them, so its error does not shrink with their number.
+    return math.hypot(
+        repeats.value if repeats is not None else 0.0,
+        calibration.value * told if calibration is not None else 0.0,
+        scatter,
+    )
+
+
+def _water(book: Book, rows: Sequence[Entry], notes: list[str]) -> str:
+    """Water from the first look at the bucket to the last."""
+    looks = [e for e in rows if e.channel == "water"]
+    if len(looks) < 2:
+        if looks:
+            notes.append("water was read once: a rate needs the bucket looked at twice")
+        return ""
+    gained = float(looks[-1].value or 0.0) - float(looks[0].value or 0.0)
+    time = looks[-1].happened_at - looks[0].happened_at
+    if gained <= 0.0 or time <= 0.0:
+        notes.append("the bucket did not fill from the first look to the last: water is left out")
+        return ""
+    per_day = gained / _LITRE * _DAY / time
+    spread = ""
+    error = error_of(book, looks)
+    if error is not None:
+        sd = math.sqrt(2.0) * error.value / gained * per_day
+        spread = f" ± {_figure(sd, 2)}"
+    return f'water = "{_figure(per_day, 6)}{spread} L/day"  # over {time / 3600.0:.1f} h'
+
+
+def _charge(book: Book, first: float, notes: list[str]) -> str:
+    """What was weighed in, when the log knows the circuit from empty on."""
+    from dataclasses import replace
+
+    earlier = replace(book, held=tuple(e for e in book.held if e.happened_at <= first))
+    if not any(e.kind == "event" and e.channel in EMPTIED for e in earlier.held):
+        if any(e.kind == "addition" for e in earlier.held):
+            notes.append(
+                "the charge is left out: the log does not begin with an empty circuit, so what "
+                "was added is not all that is in it"
+            )
+        return ""
+    weighed = weighing_in(earlier, typed=None, otherwise=293.15)
+    if weighed.containers is None:
+        return ""
+    out = math.fsum(c.before - c.after for c in weighed.containers.value)
+    vented = weighed.vented.value[0] if weighed.vented is not None else 0.0
+    notes.append(
+        "the charge is what was weighed out"
+        + (" less what was vented" if vented else "")
+        + ": take off what stands in the hoses (`sweatline hose` says how much)"
+    )
+    return f'charge = "{_figure(1e3 * (out - vented), 4)} g"'
+
+
+def _figure(number: float, digits: int = 4) -> str:
+    """A number with so many digits, without an exponent."""
+    if number == 0.0:
+        return "0"
+    places = max(digits - 1 - math.floor(math.log10(abs(number))), 0)
+    text = f"{number:.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

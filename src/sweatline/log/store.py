@@ -1,0 +1,337 @@
+"""The log file: one SQLite database, written by one writer, in which nothing is ever changed.
+
+An entry that `append` has returned is on the disk: every one is a transaction of its own, and the
+journal is flushed before the call returns. Killing the program, or the mains, at any moment loses
+at most the entry that was not yet acknowledged.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+import uuid
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict, fields, replace
+from pathlib import Path
+from types import TracebackType
+from typing import Final, Self
+
+from sweatline.errors import StoreError
+from sweatline.log.entries import Entry, Instrument
+from sweatline.log.migrations import APPLICATION, STEPS
+
+__all__ = ["Log"]
+
+_PATIENCE: Final = 5.0  # s to wait for another writer
+
+_COLUMNS: Final = tuple(f.name for f in fields(Entry) if f.name != "id")
+_SELECT: Final = f"SELECT id, {', '.join(_COLUMNS)} FROM entry"
+_INSERT: Final = (
+    f"INSERT INTO entry ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))})"
+)
+
+
+def _told(error: sqlite3.Error, path: Path) -> StoreError:
+    """The store's failure in words that say what to do."""
+    text = str(error)
+    if "locked" in text or "busy" in text:
+        what = (
+            f"another program has been writing to this log for {_PATIENCE:.0f} s; "
+            "nothing of yours was written, try again"
+        )
+    elif "full" in text:
+        what = "the disk is full; the entry was not written, all earlier ones are safe"
+    elif "readonly" in text or "read-only" in text:
+        what = "the log cannot be written: the file or its folder is read-only"
+    elif "unable to open" in text:
+        what = "the log cannot be opened: no such folder, or no right to it"
+    elif "not a database" in text or "malformed" in text:
+        what = "not a log of sweatline, or damaged; the file was left as it is"
+    else:
+        what = f"the log refused it: {text}"
+    return StoreError(what=what, path=str(path))
+
+
+class Log:
+    """An open log file; use it in a ``with`` statement.
+
+    Parameters
+    ----------
+    path : Path
+        The file; made if it does not exist, unless `must_exist`.
+    must_exist : bool
+        Refuse to make a new file.
+    steps : sequence of str
+        Migrations; only tests give others.
+
+    Raises
+    ------
+    StoreError
+        Not a log, made by a newer version, locked, or not to be opened.
+    """
+
+    def __init__(
+        self, path: Path, *, must_exist: bool = False, steps: Sequence[str] = STEPS
+    ) -> None:
+        self.path = path
+        if must_exist and not path.exists():
+            raise StoreError(what="there is no such log", path=str(path))
+        self._db: sqlite3.Connection | None = None
+        try:
+            self._db = sqlite3.connect(path, timeout=_PATIENCE, isolation_level=None)
+            self._prepare(steps)
+        except sqlite3.Error as error:
+            self.close()
+            raise _told(error, path) from error
+        except StoreError:
+            self.close()
+            raise
+
+    @property
+    def _open(self) -> sqlite3.Connection:
+        if self._db is None:
+            raise StoreError(what="this log has been closed", path=str(self.path))
+        return self._db
+
+    def _prepare(self, steps: Sequence[str]) -> None:
+        db = self._open
+        db.execute("PRAGMA foreign_keys = ON")
+        mark = db.execute("PRAGMA application_id").fetchone()[0]
+        version = db.execute("PRAGMA user_version").fetchone()[0]
+        tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+        if tables and mark != APPLICATION:
+            raise StoreError(what="a database, but not a log of sweatline", path=str(self.path))
+        if version > len(steps):
+            raise StoreError(
+                what=f"this log was written by a newer sweatline (format {version}, this one "
+                f"reads up to {len(steps)}); the file was left as it is",
+                path=str(self.path),
+            )
+        # Readers are not held up by the writer; what is acknowledged is flushed.
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("PRAGMA synchronous = FULL")
+        if version == len(steps):
+            return
+        with self._writing() as writer:
+            # Asked again inside the lock: somebody else may have migrated meanwhile.
+            version = writer.execute("PRAGMA user_version").fetchone()[0]
+            for number, script in enumerate(steps[version:], start=version + 1):
+                for statement in _statements(script):
+                    writer.execute(statement)
+                writer.execute(f"PRAGMA user_version = {number}")
+            writer.execute(f"PRAGMA application_id = {APPLICATION}")
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        """A transaction that is either wholly on the disk afterwards or not there at all."""
+        db = self._open
+        try:
+            db.execute("BEGIN IMMEDIATE")
+            try:
+                yield db
+                db.execute("COMMIT")
+            except BaseException:
+                if db.in_transaction:
+                    db.execute("ROLLBACK")
+                raise
+        except sqlite3.Error as error:
+            raise _told(error, self.path) from error
+
+    def close(self) -> None:
+        """Close the file; closing twice does nothing."""
+        if self._db is not None:
+            self._db.close()
+            self._db = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def append(self, entry: Entry) -> Entry:
+        """Write one entry; when this returns, it is on the disk.
+
+        An entry whose key is in the log already is not written again: the earlier one is returned,
+        so that a try may be repeated.
+
+        Raises
+        ------
+        StoreError
+            The key belongs to another entry, the entry corrects one that is not there, the disk
+            is full, or the log is locked. Nothing is written then.
+        """
+        return self.append_all([entry])[0]
+
+    def append_all(self, entries: Sequence[Entry]) -> list[Entry]:
+        """Write several entries, all or none."""
+        written = []
+        with self._writing() as db:
+            for entry in entries:
+                written.append(self._insert(db, entry))
+        return written
+
+    def merge(
+        self,
+        entries: Sequence[Entry],
+        *,
+        name: str = "",
+        check: Callable[[Sequence[Entry], Sequence[Entry]], str] | None = None,
+    ) -> int:
+        """Add the entries of another log whose keys are not here yet; how many were added.
+
+        Rows get new numbers here, and what corrects them follows. All or none is written; none
+        when `check`, which is given all rows without and with them, says why.
+        """
+        where = name or str(self.path)
+        before_all = self.entries()
+        number: dict[int, int] = {}
+        added = 0
+        with self._writing() as db:
+            for entry in sorted(entries, key=lambda e: e.id):
+                if entry.corrects is not None and entry.corrects not in number:
+                    raise StoreError(
+                        what=f"entry {entry.id} corrects {entry.corrects}, which is not in it",
+                        path=where,
+                    )
+                before = db.execute("SELECT count(*) FROM entry").fetchone()[0]
+                corrects = None if entry.corrects is None else number[entry.corrects]
+                here = self._insert(db, replace(entry, id=0, corrects=corrects))
+                if here.written_at != entry.written_at:
+                    raise StoreError(
+                        what=f"entry {entry.id} was written at another time than the one of its "
+                        f"key in the log (number {here.id})",
+                        path=where,
+                    )
+                number[entry.id] = here.id
+                added += db.execute("SELECT count(*) FROM entry").fetchone()[0] - before
+            refused = check(before_all, self.entries()) if check is not None and added else ""
+            if refused:
+                raise StoreError(what=refused, path=where)
+        return added
+
+    def _insert(self, db: sqlite3.Connection, entry: Entry) -> Entry:
+        key = entry.key or uuid.uuid4().hex
+        row = db.execute(f"{_SELECT} WHERE key = ?", (key,)).fetchone()
+        if row is not None:
+            known = _entry(row)
+            if replace(entry, id=known.id, written_at=known.written_at) != known:
+                raise StoreError(
+                    what=f"the key {key} belongs to another entry (number {known.id})",
+                    path=str(self.path),
+                )
+            return known
+        if (
+            entry.corrects is not None
+            and not db.execute(
+                "SELECT count(*) FROM entry WHERE id = ?", (entry.corrects,)
+            ).fetchone()[0]
+        ):
+            raise StoreError(
+                what=f"there is no entry {entry.corrects} to correct", path=str(self.path)
+            )
+        full = replace(entry, key=key, written_at=entry.written_at or time.time())
+        values = asdict(full)
+        values["instrument"] = full.instrument or None
+        cursor = db.execute(_INSERT, [values[name] for name in _COLUMNS])
+        return replace(full, id=int(cursor.lastrowid or 0))
+
+    def entries(self, *, after: int = 0) -> list[Entry]:
+        """All rows with a number above `after`, as written; see `standing` for what holds."""
+        return self._read(f"{_SELECT} WHERE id > ? ORDER BY id", (after,))
+
+    def _read(self, query: str, values: tuple[object, ...]) -> list[Entry]:
+        try:
+            return [_entry(row) for row in self._open.execute(query, values)]
+        except sqlite3.Error as error:
+            raise _told(error, self.path) from error
+
+    def instruments(self) -> list[Instrument]:
+        """Instruments that readings may name."""
+        try:
+            rows = self._open.execute(
+                "SELECT name, absolute, relative, note, repeats FROM instrument ORDER BY name"
+            ).fetchall()
+        except sqlite3.Error as error:
+            raise _told(error, self.path) from error
+        return [
+            Instrument(name=n, absolute=a, relative=r, note=t, repeats=s) for n, a, r, t, s in rows
+        ]
+
+    def add_instrument(self, instrument: Instrument) -> None:
+        """Make an instrument known; one of the same name must be the same.
+
+        What was only named so far may be described once; a name alone changes nothing.
+        """
+        known = {i.name: i for i in self.instruments()}.get(instrument.name)
+        bare = Instrument(name=instrument.name)
+        if known == instrument or (known is not None and instrument == bare):
+            return
+        if known is not None and known != bare:
+            raise StoreError(
+                what=f"another instrument is called {instrument.name}; give this one its own name",
+                path=str(self.path),
+            )
+        with self._writing() as db:
+            db.execute(
+                "INSERT INTO instrument (name, absolute, relative, note, repeats) "
+                "VALUES (?, ?, ?, ?, ?) "
+                "ON CONFLICT (name) DO UPDATE SET absolute = excluded.absolute, "
+                "relative = excluded.relative, note = excluded.note, repeats = excluded.repeats",
+                (
+                    instrument.name,
+                    instrument.absolute,
+                    instrument.relative,
+                    instrument.note,
+                    instrument.repeats,
+                ),
+            )
+
+    def about(self) -> dict[str, str]:
+        """What the log is about: machine, refrigerant, job file and the like."""
+        try:
+            return dict(self._open.execute("SELECT name, value FROM about ORDER BY name"))
+        except sqlite3.Error as error:
+            raise _told(error, self.path) from error
+
+    def set_about(self, facts: Mapping[str, str]) -> None:
+        """State or restate what the log is about."""
+        with self._writing() as db:
+            db.executemany(
+                "INSERT INTO about (name, value) VALUES (?, ?) "
+                "ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+                list(facts.items()),
+            )
+
+    def damage(self) -> str:
+        """What the file's own check finds wrong; empty when nothing."""
+        try:
+            found = [r[0] for r in self._open.execute("PRAGMA integrity_check")]
+            loose = self._open.execute("PRAGMA foreign_key_check").fetchall()
+        except sqlite3.Error as error:
+            raise _told(error, self.path) from error
+        bad = [line for line in found if line != "ok"]
+        return "; ".join([*bad, *(f"row without its parent: {row}" for row in loose)])
+
+
+def _statements(script: str) -> Iterator[str]:
+    """The statements of a script; a trigger holds semicolons of its own."""
+    held = ""
+    for part in script.split(";"):
+        held += part + ";"
+        if sqlite3.complete_statement(held):
+            if held.strip(" \n;"):
+                yield held
+            held = ""
+
+
+def _entry(row: tuple[object, ...]) -> Entry:
+    values = dict(zip(("id", *_COLUMNS), row, strict=True))
+    values["instrument"] = values["instrument"] or ""
+    return Entry(**values)  # type: ignore[arg-type]

@@ -1,1 +1,0 @@
-"""What was done and read at a machine, kept in one append-only file."""
