@@ -2,11 +2,11 @@
 
     python tools/survey_charging.py --builds 20 --machines 10 --write
 
-Every build is a combination of an example job in a room of its own; every machine of it is drawn from
-what the job leaves open. Seeds below 30000 were used while the advice was made; the page is made
-from seeds above. Results are this model's own: they say whether the advice does what it is meant to
-do for machines like the model, not that the model is right. The limits of head and capillary, at
-which the command ends a charging sooner, are left out.
+Every build is a combination of an example job in a room of its own; every machine of it is drawn
+from what the job leaves open. Seeds below 30000 were used while the advice was made; the page is
+made from seeds above. Results are this model's own: they say whether the advice does what it is
+meant to do for machines like the model, not that the model is right. The limits of head and
+capillary, at which the command ends a charging sooner, are left out.
 """
 
 from __future__ import annotations

@@ -416,7 +416,7 @@ def test_balance_tells_numbers_ranges_and_where_the_charge_is() -> None:
     assert "as wanted" in told
     assert set(record["bands"]) <= set(steady)
     for band in record["bands"].values():
-        assert band["low"] <= band["median"] <= band["high"]
+        assert band["low"] <= band["middle"] <= band["high"]
     assert sum(s["share"] for s in record["matters"]) <= 1.0 + 1e-9
 
 

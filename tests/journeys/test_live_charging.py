@@ -93,11 +93,11 @@ def test_read_wait_add_and_what_the_gauges_should_show(prepared: Prepared, book:
         assert after.high is not None
         assert after.low < after.high
     after = by_name["superheat"].expected_after_SI
-    now = by_name["superheat"].settles_SI.median
+    now = by_name["superheat"].settles_SI.middle
     assert after is not None
-    assert after.median is not None
+    assert after.middle is not None
     assert now is not None
-    assert after.median < now
+    assert after.middle < now
     # Straight after the dose nothing is known yet.
     dosed = told(session, f"{DAY} 09:25 added 20 g").record
     assert (dosed.action, dosed.charge_kg) == ("wait", pytest.approx(0.240))
@@ -406,7 +406,7 @@ def test_a_log_without_an_altitude_reads_the_gauges_where_the_job_stands(
     there, here = (told(live(prepared, path), *BEGUN, *ROUNDS).state for path in (flat, book))
     assert "without an altitude" in there.notes[0]
     for a, b in zip(there.outlooks, here.outlooks, strict=True):
-        assert a.settles_SI.median == pytest.approx(b.settles_SI.median, rel=1e-5)
+        assert a.settles_SI.middle == pytest.approx(b.settles_SI.middle, rel=1e-5)
     assert there.dose_kg == pytest.approx(here.dose_kg, rel=1e-3)
 
 

@@ -1,17 +1,17 @@
 """A compressor known by one reading, followed through two slow pull-downs that were measured.
 
-Source, PUBLISHED: student protocols of a university practical (V206): two small water-to-water builds
-by R-12, read by hand every 60 s while one tank of 3 L of water cools and another warms. The lift
-doubles within half an hour. That is slow against a compressor, which settles in seconds, so each
-five minutes are taken as one steady state: mean pressures and watts, and the heat that the cold
-water gave up. Heat stored in the coils' metal and refrigerant that moves between them are not
+Source, PUBLISHED: student protocols of a university practical (V206): two small water-to-water
+builds by R-12, read by hand every 60 s while one tank of 3 L of water cools and another warms. The
+lift doubles within half an hour. That is slow against a compressor, which settles in seconds, so
+each five minutes are taken as one steady state: mean pressures and watts, and the heat that the
+cold water gave up. Heat stored in the coils' metal and refrigerant that moves between them are not
 seen; that is why the first five minutes after the start are left out.
 
 Known is the first window: its capacity and watts give the compressor's displacement and losses, as
 a nameplate would. The later windows are then foretold from their pressures. All whole windows of
 all four series are compared, but for heat where water came within 1 K of freezing: ice hides it.
-(Build B evaporates at 0 °C all the while, so ice on its coil may hide heat earlier; the rule was not
-changed for that.)
+(Build B evaporates at 0 °C all the while, so ice on its coil may hide heat earlier; the rule was
+not changed for that.)
 
 Not read, and assumed: gas 8 K above evaporating, liquid 3 K below condensing (5 K more of either in
 all windows moves the ratios by less than 1 %). By the protocols the refrigerant is R-12; pressures

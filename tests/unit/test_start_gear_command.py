@@ -120,7 +120,7 @@ def test_a_motor_of_low_torque_needs_time_and_a_ptc_needs_more() -> None:
     unnamed = record(*REST, "--torque", "low", "--off-time", "4 min")["equalising"]
     assert (unnamed["verdict"], unnamed["chance_start"]) == ("marginal", None)
     more = record(*REST, "--liquid", "150 g")["equalising"]["time_s"]
-    assert more["median"] > soon["equalising"]["time_s"]["median"]
+    assert more["middle"] > soon["equalising"]["time_s"]["middle"]
 
 
 def test_readings_are_held_against_the_plate_with_the_meter_s_error() -> None:
@@ -158,7 +158,7 @@ def test_a_job_gives_load_and_rest_and_the_fan_is_told_apart() -> None:
     assert found["motor"]["plate_power_W"] == 420.0
     assert found["motor"]["verdict"] == "ok"
     load = found["pull_down"]
-    for end in ("low", "median", "high"):
+    for end in ("low", "middle", "high"):
         assert load["hardest_power_W"][end] >= load["settled_power_W"][end]
         assert load["settled_current_A"][end] == pytest.approx(
             load["settled_power_W"][end] * 1.9 / 290.0, rel=1e-9

@@ -14,7 +14,6 @@ A property whose return type is annotated with `Q` is a quantity like a field. F
 from __future__ import annotations
 
 import dataclasses
-import functools
 import math
 import typing
 from collections.abc import Mapping
@@ -136,9 +135,17 @@ def _marked(name: str, annotation: Any) -> Member | None:
     return Member(name=name, key=f"{name}_{unit}" if unit else name, type=plain, q=q)
 
 
-@functools.cache
-def members_of(cls: type) -> tuple[Member, ...]:
+def members_of(cls: Any) -> tuple[Member, ...]:
     """Fields of an answer's class in their order, then its properties that are quantities."""
+    if cls not in _MEMBERS:
+        _MEMBERS[cls] = _read_members(cls)
+    return _MEMBERS[cls]
+
+
+_MEMBERS: Final[dict[Any, tuple[Member, ...]]] = {}
+
+
+def _read_members(cls: Any) -> tuple[Member, ...]:
     hints = typing.get_type_hints(cls, include_extras=True)
     names = getattr(cls, "_fields", None) or [f.name for f in dataclasses.fields(cls)]
     found = [_marked(name, hints[name]) for name in names]
@@ -151,8 +158,7 @@ def members_of(cls: type) -> tuple[Member, ...]:
     return tuple(member for member in found if member is not None)
 
 
-@functools.cache
-def quantities_of(cls: type) -> tuple[Quantity, ...]:
+def quantities_of(cls: Any) -> tuple[Quantity, ...]:
     """Labelled quantities of an answer that are one number each, in their order."""
     found = []
     for m in members_of(cls):

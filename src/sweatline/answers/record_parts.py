@@ -3,64 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import Any
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+from sweatline.answers import Answer
 
-__all__ = [
-    "BandRecord",
-    "CautionRecord",
-    "JobAnswer",
-    "JobRecord",
-    "Part",
-    "PartsRecord",
-    "Record",
-]
+__all__ = ["JobAnswer", "Part", "Record"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """Any piece of a record; unknown keys are refused when one is read back."""
-
-    __pydantic_config__: ClassVar[Mapping[str, object]] = {
-        "extra": "forbid",
-        "use_attribute_docstrings": True,
-    }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JobRecord(Part):
-    """The job an answer is about."""
-
-    title: str
-    path: str
-    """File it was read from."""
-    digest_sha256: str
-    """Of the file's bytes, hexadecimal."""
-    unit_system: Literal["US", "SI"]
-    """Unit system of the text output; records are in SI always."""
-    atmospheric_pressure_Pa: float
-    """Zero of every gauge."""
-    altitude_m: float
-    room_temperature_K: float
-    room_relative_humidity: float
-    """0 to 1."""
-    target_superheat_K: float
-    """Wanted at the evaporator's outlet."""
-    calibration_readings: int
-    """Readings of the machine as it ran that the answer rests on; 0 when there are none."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CautionRecord(Part):
-    """One thing to be told before and while working."""
-
-    key: str
-    text: str
-    stop: bool
-    """The person has to decide before going on."""
-    status: str
+class Part(Answer):
+    """Any piece of a record."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,30 +27,6 @@ class Record(Part):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobAnswer(Record):
-    job: JobRecord
-    cautions: tuple[CautionRecord, ...]
+    job: Any
+    cautions: tuple[Any, ...]
     """Local codes and licensed practice decide."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BandRecord(Part):
-    """Median of the draws and the range that holds nine tenths of them."""
-
-    low: float | None
-    """5 % point."""
-    median: float | None
-    high: float | None
-    """95 % point."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartsRecord(Part):
-    """One choice of parts."""
-
-    compressor: str
-    refrigerant: str
-    capillary: str
-    capillary_bore_m: float
-    capillary_length_m: float
-    capillary_cut: bool
-    """True when the length was worked out here, false when it was given."""

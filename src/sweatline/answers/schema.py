@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 import dataclasses
-import functools
 import inspect
 import textwrap
 import types
@@ -29,8 +28,7 @@ def schema_of(cls: type, *, title: str, head: Mapping[str, Any] | None = None) -
     return {**found, "$schema": dialect, "title": title}
 
 
-@functools.cache
-def model_of(cls: type, head: tuple[tuple[str, Any], ...] = ()) -> type[BaseModel]:
+def model_of(cls: Any, head: tuple[tuple[str, Any], ...] = ()) -> type[BaseModel]:
     """Model that accepts exactly the JSON of an answer's class."""
     from pydantic import ConfigDict, Field, create_model
 
@@ -57,10 +55,9 @@ def _json_type(annotation: Any) -> Any:
     if isinstance(origin, type) and issubclass(origin, Mapping):
         return dict[str, _json_type(args[1])]  # type: ignore[misc]
     if isinstance(origin, type) and issubclass(origin, Sequence | set | frozenset):
-        inner = [a for a in args if a is not Ellipsis]
-        if len(set(inner)) == 1:
-            return list[_json_type(inner[0])]  # type: ignore[misc]
-        return list[Any]
+        if origin is tuple and Ellipsis not in args:
+            return tuple[tuple(_json_type(a) for a in args)]  # type: ignore[misc]
+        return tuple[_json_type(args[0]), ...]  # type: ignore[misc]
     if origin is not None and getattr(origin, "__name__", "") == "ndarray":
         return list[Any]
     if isinstance(annotation, type) and (
@@ -70,13 +67,13 @@ def _json_type(annotation: Any) -> Any:
     return annotation
 
 
-def _descriptions(cls: type) -> dict[str, str]:
+def _descriptions(cls: Any) -> dict[str, str]:
     """Strings that stand under the fields of a class and of its bases."""
     found: dict[str, str] = {}
-    for owner in reversed(typing.cast("tuple[type, ...]", cls.__mro__)):
+    for owner in reversed(cls.__mro__):
         if owner is object or not dataclasses.is_dataclass(owner):
             continue
-        body = ast.parse(textwrap.dedent(inspect.getsource(owner))).body[0]
+        body = ast.parse(textwrap.dedent(inspect.getsource(typing.cast("type", owner)))).body[0]
         assert isinstance(body, ast.ClassDef)
         for field, text in zip(body.body, body.body[1:], strict=False):
             if (

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
+from sweatline.answers import Q
 from sweatline.assembly.assemble import WorkingLimits, assemble, limits
 from sweatline.assembly.parameters import Draw, Uncertain, informed, told_of
 from sweatline.errors import JobError
@@ -17,7 +18,20 @@ if TYPE_CHECKING:
     from sweatline.machine.circuit import MachineNumbers
     from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = ["Build", "build_for", "pick"]
+__all__ = ["Build", "Parts", "build_for", "pick"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts:
+    """One choice of parts."""
+
+    compressor: str
+    refrigerant: str
+    capillary: str
+    capillary_bore: Annotated[float, Q("bore")]
+    capillary_length: Annotated[float, Q("length")]
+    capillary_cut: bool
+    """True when the length was worked out here, false when it was given."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +53,18 @@ class Build:
     def name(self) -> str:
         """Compressor, refrigerant and capillary, in words."""
         return f"{self.compressor.name} + {self.refrigerant.name} + {self.capillary.name}"
+
+    @property
+    def parts(self) -> Parts:
+        """What an answer tells of the choice."""
+        return Parts(
+            compressor=self.compressor.name,
+            refrigerant=self.refrigerant.name,
+            capillary=self.capillary.name,
+            capillary_bore=self.capillary.bore.value,
+            capillary_length=self.length,
+            capillary_cut=self.cut,
+        )
 
     def solve(
         self, target: Target, *, near: Balance | None = None, profiles: bool = False

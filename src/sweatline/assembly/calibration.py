@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from sweatline.answers import Range
 from sweatline.assembly.known_machine import KnownMachine, Reading, known_machine, runs_of
-from sweatline.assembly.sampling import Band
 from sweatline.uncertainty.measured import Learned
 
 if TYPE_CHECKING:
@@ -369,7 +369,7 @@ def narrowed(
     capillary: int,
     length: float | None = None,
     draws: int = 64,
-) -> tuple[Build, dict[str, Band], dict[str, Band]]:
+) -> tuple[Build, dict[str, Range], dict[str, Range]]:
     """One rebuild, and its bands without and with what the known machine taught.
 
     `job` must be :func:`calibrated`. The tube is that of the calibrated machine in both, so that

@@ -11,19 +11,14 @@ from sweatline.assembly.calibration_records import (
     ReadingFitRecord,
     RebuildRecord,
 )
-from sweatline.design.recording import (
-    bands_record,
-    cautions,
-    finite,
-    head,
-    job_record,
-    parts_record,
-)
+from sweatline.design.recording import finite, head
+from sweatline.job.summary import summary_of
+from sweatline.safety.cautions import cautions_of
 
 if TYPE_CHECKING:
+    from sweatline.answers import Range
     from sweatline.assembly.build import Build
     from sweatline.assembly.calibration import Calibration, NumberFit
-    from sweatline.assembly.sampling import Band
     from sweatline.job.model import Job
 
 __all__ = ["calibration_record"]
@@ -55,7 +50,7 @@ def calibration_record(
     job: Job,
     found: Calibration,
     *,
-    rebuild: tuple[Build, Mapping[str, Band], Mapping[str, Band], int] | None = None,
+    rebuild: tuple[Build, Mapping[str, Range], Mapping[str, Range], int] | None = None,
 ) -> CalibrationRecord:
     """Record of a calibration.
 
@@ -69,8 +64,8 @@ def calibration_record(
     slope, added = found.charge_terms
     return CalibrationRecord(
         **head("calibrate"),
-        job=job_record(job),
-        cautions=cautions([found.refrigerant], {"planning"}),
+        job=summary_of(job),
+        cautions=cautions_of([found.refrigerant], work={"planning"}),
         compressor=found.compressor,
         refrigerant=found.refrigerant,
         capillary=found.capillary,
@@ -102,9 +97,9 @@ def calibration_record(
         settled=found.settled,
         notes=found.notes,
         rebuild=RebuildRecord(
-            parts=parts_record(rebuild[0]),
-            before=bands_record(rebuild[1]),
-            after=bands_record(rebuild[2]),
+            parts=rebuild[0].parts,
+            before=dict(rebuild[1]),
+            after=dict(rebuild[2]),
             draws=rebuild[3],
         )
         if rebuild is not None

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sweatline.answers.record_parts import BandRecord, JobAnswer, Part, PartsRecord
+from sweatline.answers import Range
+from sweatline.answers.record_parts import JobAnswer, Part
+from sweatline.assembly.build import Parts
 
 __all__ = [
     "CalibrationRecord",
@@ -62,9 +64,9 @@ class NumberFitRecord(Part):
 class RebuildRecord(Part):
     """One rebuild without and with what the readings taught."""
 
-    parts: PartsRecord
-    before: dict[str, BandRecord]
-    after: dict[str, BandRecord]
+    parts: Parts
+    before: dict[str, Range]
+    after: dict[str, Range]
     draws: int
 
 

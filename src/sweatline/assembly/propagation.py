@@ -16,7 +16,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from sweatline.assembly.sampling import DRAW_TOLERANCE, FEWEST, Band, band, normal_draws
+from sweatline.answers import Range, range_of
+from sweatline.answers.range import FEWEST
+from sweatline.assembly.sampling import DRAW_TOLERANCE, normal_draws
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.quantities import QUANTITIES
 from sweatline.errors import SolveError
@@ -127,12 +129,12 @@ def walks(
 
 def bands_at(
     found: Walks, stop: int, quantities: Mapping[str, Callable[[Balance], float]]
-) -> dict[str, Band]:
+) -> dict[str, Range]:
     """Range of each quantity in one of the states; empty where too few draws have a balance."""
     there = [b for row in found.balances if (b := row[stop]) is not None]
     if len(there) < FEWEST:
         return {}
-    return {key: band([of(b) for b in there]) for key, of in quantities.items()}
+    return {key: range_of([of(b) for b in there]) for key, of in quantities.items()}
 
 
 def crossing(at: Sequence[float], values: Sequence[float]) -> float | None:
@@ -150,7 +152,7 @@ def level_band(
     nominal: float,
     level: Callable[[Balance], float],
     middle: Sequence[Balance],
-) -> Band | None:
+) -> Range | None:
     """Range of where a quantity passes zero along some of the states.
 
     The states lie far apart, so a place between two of them is rough; how far the same straight
@@ -169,7 +171,7 @@ def level_band(
 
     Returns
     -------
-    Band or None
+    Range or None
         None when fewer than three quarters of the draws pass at all: the range would leave out
         those that do not.
     """
@@ -184,7 +186,7 @@ def level_band(
             passed.append(place - rough + nominal)
     if len(passed) < max(FEWEST, 0.75 * found.draws):
         return None
-    return band(passed)
+    return range_of(passed)
 
 
 def few_of(count: int, most: int) -> list[int]:
@@ -198,9 +200,9 @@ def few_of(count: int, most: int) -> list[int]:
 class ChargeSpread(NamedTuple):
     """What the draws show along a charge curve."""
 
-    stop: dict[str, Band]
-    events: tuple[Band | None, ...]
-    ranges: tuple[tuple[Balance, dict[str, Band]], ...]
+    stop: dict[str, Range]
+    events: tuple[Range | None, ...]
+    ranges: tuple[tuple[Balance, dict[str, Range]], ...]
     draws: int
 
 
@@ -242,7 +244,7 @@ def along_the_charge(
     charges = [b.charge for b in picked]
     middle = [w.balance for w in way]
     return ChargeSpread(
-        stop={key: band([of(b) for b in found.first]) for key, of in QUANTITIES.items()}
+        stop={key: range_of([of(b) for b in found.first]) for key, of in QUANTITIES.items()}
         if len(found.first) >= FEWEST
         else {},
         events=tuple(level_band(found, at, charges, e.charge, e.level, middle) for e in events),
@@ -254,8 +256,8 @@ def along_the_charge(
 class RoomSpread(NamedTuple):
     """What the draws show in the rooms of a map."""
 
-    frost: tuple[Band | None, ...]
-    ranges: tuple[tuple[int, int, dict[str, Band]], ...]
+    frost: tuple[Range | None, ...]
+    ranges: tuple[tuple[int, int, dict[str, Range]], ...]
     draws: int
 
 
@@ -297,7 +299,7 @@ def from_room_to_room(
     except KeyboardInterrupt:
         return None
     line = dict(frost_line)
-    known_bands: dict[float, Band] = {}
+    known_bands: dict[float, Range] = {}
     for j in columns:
         rh = float(found.humidities[j])
         there = sorted(k for k, (_i, column) in enumerate(places) if column == j)
@@ -312,7 +314,7 @@ def from_room_to_room(
                 [way[k].balance for k in there],
             )
             if frost is not None:
-                known_bands[rh] = replace(frost, median=line[rh])
+                known_bands[rh] = replace(frost, middle=line[rh])
     return RoomSpread(
         frost=tuple(_between(known_bands, rh, t) for rh, t in frost_line),
         ranges=tuple((*places[k], bands_at(spread, k, QUANTITIES)) for k in range(len(places))),
@@ -320,11 +322,11 @@ def from_room_to_room(
     )
 
 
-def _between(bands: Mapping[float, Band], at: float, middle: float) -> Band | None:
+def _between(bands: Mapping[float, Range], at: float, middle: float) -> Range | None:
     """Range about `middle` from those known on both sides; None outside of them."""
     places = sorted(bands)
     if not places or not places[0] <= at <= places[-1]:
         return None
-    low = np.interp(at, places, [bands[p].low - bands[p].median for p in places])
-    high = np.interp(at, places, [bands[p].high - bands[p].median for p in places])
-    return Band(low=middle + float(low), median=middle, high=middle + float(high))
+    low = np.interp(at, places, [bands[p].low - bands[p].middle for p in places])
+    high = np.interp(at, places, [bands[p].high - bands[p].middle for p in places])
+    return Range(low=middle + float(low), middle=middle, high=middle + float(high))

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.answers import Range, range_of
+from sweatline.answers.range import FEWEST
 from sweatline.errors import SolveError
 
 if TYPE_CHECKING:
@@ -20,10 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "COLDER",
     "DRAW_TOLERANCE",
-    "FEWEST",
-    "Band",
     "Trial",
-    "band",
     "bands_of",
     "colder_balance",
     "normal_draws",
@@ -32,9 +31,6 @@ __all__ = [
 
 # The cold end of the room's range at which flooding back is looked for.
 COLDER = 4.0  # K
-
-# Fewer draws than this say too little of a tail for a range to be shown.
-FEWEST = 8
 
 # A draw is one of many: its residual may be a hundred times that of a result shown by itself.
 DRAW_TOLERANCE = 1e-6
@@ -51,15 +47,6 @@ class Trial:
     balance: Balance | None
     colder: Balance | None  # the same charge in the cold end of the room's range
     looked_colder: bool  # whether that was looked for
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
-    """Median and the range that holds nine tenths."""
-
-    low: float
-    median: float
-    high: float
 
 
 def normal_draws(dimensions: int, count: int, seed: int = 20) -> FloatArray:
@@ -160,30 +147,11 @@ def colder_balance(build: Build, balance: Balance, colder: float) -> Balance | N
         return None
 
 
-def band(values: Sequence[float]) -> Band:
-    """Nine tenths of what the values are draws of, and their median.
-
-    From twenty values on, their quantiles without bias of rank (the usual ones lie too far
-    inside: of eight draws they hold seven tenths). Fewer have no such tail yet: mean and standard
-    deviation with Student's t.
-    """
-    found = np.asarray(values, dtype=float)
-    if found.size >= 20:
-        low, median, high = np.quantile(found, [0.05, 0.5, 0.95], method="median_unbiased")
-        return Band(low=float(low), median=float(median), high=float(high))
-    from scipy.special import stdtrit
-
-    n = found.size
-    mean = float(found.mean())
-    reach = float(stdtrit(n - 1, 0.95) * found.std(ddof=1))
-    return Band(low=mean - reach, median=float(np.median(found)), high=mean + reach)
-
-
 def bands_of(
     runs: Sequence[Trial], quantities: Mapping[str, Callable[[Balance], float]]
-) -> dict[str, Band]:
-    """Band of each quantity over the draws that have a balance; empty when they are too few."""
+) -> dict[str, Range]:
+    """Range of each quantity over the draws that have a balance; empty when they are too few."""
     good = [t.balance for t in runs if t.balance is not None]
     if len(good) < FEWEST:
         return {}
-    return {key: band([of(b) for b in good]) for key, of in quantities.items()}
+    return {key: range_of([of(b) for b in good]) for key, of in quantities.items()}

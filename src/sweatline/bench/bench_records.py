@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from sweatline.answers.record_parts import BandRecord, CautionRecord, JobRecord, Part, Record
+from sweatline.answers import Range
+from sweatline.answers.record_parts import Part, Record
+from sweatline.job.summary import JobSummary
+from sweatline.safety.cautions import Caution
 
 __all__ = [
     "BenchRecord",
@@ -41,9 +44,9 @@ __all__ = [
 class BenchRecord(Record):
     """Head of the records of the bench."""
 
-    job: JobRecord | None
+    job: JobSummary | None
     """Null when all numbers were given as options."""
-    cautions: tuple[CautionRecord, ...]
+    cautions: tuple[Caution, ...]
     """Local codes and licensed practice decide."""
     notes: tuple[str, ...]
     atmospheric_pressure_Pa: float
@@ -97,7 +100,7 @@ class HoldRecord(Part):
     """Seen in 95 of 100 such holds, with 5 false alarms."""
     smallest_seen_kg_per_s: float | None
     """The same leak on the refrigerant, median of the shapes it may have."""
-    loss_kg_per_s: BandRecord | None
+    loss_kg_per_s: Range | None
     """Of the refrigerant at rest; null without a refrigerant."""
     regime: str
     """How the refrigerant gets out: choked, viscous, transition or molecular."""
@@ -114,7 +117,7 @@ class MeasuredLeakRecord(Part):
     gas: Literal["nitrogen", "helium"]
     pressure_Pa: float
     rate_Pa_m3_per_s: float
-    loss_kg_per_s: BandRecord
+    loss_kg_per_s: Range
     """Of the refrigerant at rest."""
     regime: str
     """How the refrigerant gets out: choked, viscous, transition or molecular."""
@@ -157,7 +160,7 @@ class HistoryRecord(Part):
     """Null: empty."""
     rest_pressure_Pa: float
     ways: tuple[WayRecord, ...]
-    rate_kg_per_s: BandRecord
+    rate_kg_per_s: Range
     """Over the ways gas gets out, and the errors of what was told."""
 
 
@@ -292,9 +295,9 @@ class RiseRecord(Part):
     plateau_Pa: float | None
     decide_after_s: float | None
     """Since the valve was shut: when the two likeliest causes will differ."""
-    air_Pa_m3_per_s: BandRecord | None
+    air_Pa_m3_per_s: Range | None
     """Drawn in by the leak, if there is one; null without a volume."""
-    loss_kg_per_s: BandRecord | None
+    loss_kg_per_s: Range | None
     """Of the refrigerant at rest, by the same leak."""
     criteria: tuple[CriterionRecord, ...]
 
@@ -337,7 +340,7 @@ class HoseContentRecord(Part):
 class MachineChargeRecord(Part):
     """What of the weighed mass is in the machine."""
 
-    mass_kg: BandRecord
+    mass_kg: Range
     weighed_kg: float
     weighed_sd_kg: float
     in_hoses_kg: float

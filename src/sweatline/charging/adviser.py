@@ -135,7 +135,9 @@ class Charging:
     def record(self) -> ChargingRecord:
         """The next step, as things stand in the log."""
         import sweatline
-        from sweatline.design.recording import cautions, finite, job_record, verdict_record
+        from sweatline.design.recording import finite, verdict_record
+        from sweatline.job.summary import summary_of
+        from sweatline.safety.cautions import cautions_of
 
         self.catch_up()
         prepared, build = self.prepared, self.prepared.build
@@ -165,8 +167,8 @@ class Charging:
         return ChargingRecord(
             command="charge",
             version=sweatline.__version__,
-            job=job_record(build.job),
-            cautions=cautions([build.refrigerant.name], {"charging"}),
+            job=summary_of(build.job),
+            cautions=cautions_of([build.refrigerant.name], work={"charging"}),
             notes=(*self._zero_note(), *prepared.full.notes),
             atmospheric_pressure_Pa=build.job.place.atmospheric_pressure,
             action=action,

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from sweatline.answers.record_parts import BandRecord, Part, Record
+from sweatline.answers import Range
+from sweatline.answers.record_parts import Part, Record
 from sweatline.bench.bench_records import BenchRecord
 from sweatline.design.machine_records import VerdictRecord
 
@@ -30,10 +31,10 @@ class OutlookRecord(Part):
     state: Literal["settled", "drifting", "disturbed"]
     last_SI: float | None
     """As last read, pressures absolute."""
-    settles_SI: BandRecord
+    settles_SI: Range
     look_again_s: float
     """Until the rest of its way no longer matters."""
-    expected_after_SI: BandRecord | None
+    expected_after_SI: Range | None
     """What it should come to after the dose; null where there is none, or it is not foretold."""
 
 
@@ -43,7 +44,7 @@ class RuleRecord(Part):
 
     what: str
     state: Literal["yes", "no", "in doubt", "not read"]
-    settles_SI: BandRecord | None
+    settles_SI: Range | None
     limit_SI: float | None
     kind: Literal["temperature", "temperature difference", "pressure", "power"]
     by: Literal["reading", "model"]
@@ -86,7 +87,7 @@ class ChargingRecord(BenchRecord):
     charge_kg: float
     """In the machine: weighed in, less what was vented and what stands in the hoses."""
     charge_sd_kg: float
-    best_charge_kg: BandRecord | None
+    best_charge_kg: Range | None
     """That fills the evaporator, by the readings so far."""
     chance_over: float | None
     """That the dose ends more than 5 % above it."""
@@ -121,7 +122,7 @@ class ChargingLineRecord(Record):
     reason: str
     dose_kg: float | None
     charge_kg: float
-    best_charge_kg: BandRecord | None
+    best_charge_kg: Range | None
     chance_over: float | None
     look_again_s: float | None
     outlooks: tuple[OutlookRecord, ...]

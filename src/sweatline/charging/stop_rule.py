@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from sweatline.answers.record_parts import BandRecord
+from sweatline.answers import Range
 from sweatline.charging.records import RuleRecord
 from sweatline.constants import ZERO_CELSIUS
 
@@ -45,11 +45,11 @@ class Settled:
     discharge_read: bool = False
 
 
-def band_of(told: Told | None) -> BandRecord | None:
+def band_of(told: Told | None) -> Range | None:
     """As a record; none when a number is missing."""
     if told is None or not all(math.isfinite(v) for v in told):
         return None
-    return BandRecord(low=told[0], median=told[1], high=told[2])
+    return Range(low=told[0], middle=told[1], high=told[2])
 
 
 def _state(

@@ -77,7 +77,7 @@ def print_next(record: ChargingRecord, scale: Scale) -> None:
     if record.best_charge_kg is not None:
         best = record.best_charge_kg
         inside += (
-            f"; best by these readings {scale.show(best.median, 'mass')} "
+            f"; best by these readings {scale.show(best.middle, 'mass')} "
             f"[{scale.band(best, 'mass')}]"
         )
     paragraph(inside + ".", indent=2)
@@ -105,8 +105,8 @@ def print_outlooks(outlooks: Sequence[OutlookRecord], scale: Scale) -> None:
 def _row(o: OutlookRecord, scale: Scale) -> list[str]:
     kind = KINDS[o.what]
     s, a = o.settles_SI, o.expected_after_SI
-    after = (None, None, None) if a is None else (a.low, a.median, a.high)
-    unit, cells = scale.column((o.last_SI, s.median, s.low, s.high, *after), kind)
+    after = (None, None, None) if a is None else (a.low, a.middle, a.high)
+    unit, cells = scale.column((o.last_SI, s.middle, s.low, s.high, *after), kind)
     name = {"coldest surface": "coldest coil"}.get(o.what, o.what.removesuffix(" gauge"))
     state = "settled" if o.state == "settled" else f"in {duration(o.look_again_s)}"
     if o.what == "coldest surface":
@@ -136,7 +136,7 @@ def print_rule(rules: Sequence[RuleRecord], scale: Scale) -> None:
 
 def _value(rule: RuleRecord, scale: Scale) -> str:
     assert rule.settles_SI is not None
-    shown = scale.show(rule.settles_SI.median, rule.kind)
+    shown = scale.show(rule.settles_SI.middle, rule.kind)
     if rule.limit_SI is not None:
         limit = scale.show(rule.limit_SI, rule.kind)
         over = rule.what in ("suction dry and a little warm", "coil above freezing in this room")

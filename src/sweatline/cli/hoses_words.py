@@ -57,7 +57,7 @@ def print_hose(record: HoseRecord, scale: Scale) -> None:
                 ),
                 (
                     "in the machine",
-                    f"{scale.show(m.mass_kg.median, 'mass')}, nine tenths "
+                    f"{scale.show(m.mass_kg.middle, 'mass')}, nine tenths "
                     f"{scale.band(m.mass_kg, 'mass')}",
                 ),
             ]

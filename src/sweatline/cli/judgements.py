@@ -9,7 +9,8 @@ from sweatline.cli.speech import Scale, judgement
 from sweatline.cli.terminal import heading, listing, paragraph
 
 if TYPE_CHECKING:
-    from sweatline.design.records import CautionRecord, DoubtRecord, ShareRecord, VerdictRecord
+    from sweatline.design.records import DoubtRecord, ShareRecord, VerdictRecord
+    from sweatline.safety.cautions import Caution
 
 __all__ = ["doubt_lines", "print_cautions", "print_notes", "print_shares", "print_verdicts"]
 
@@ -83,7 +84,7 @@ def print_notes(notes: Sequence[str]) -> None:
         paragraph(f"Note: {note}.", indent=2)
 
 
-def print_cautions(cautions: Sequence[CautionRecord]) -> None:
+def print_cautions(cautions: Sequence[Caution]) -> None:
     """Cautions that apply, the general one last."""
     heading("Cautions")
     listing(("STOP" if c.stop else "-", c.text) for c in cautions)

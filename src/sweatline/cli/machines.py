@@ -25,12 +25,9 @@ from sweatline.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from sweatline.answers import Range
     from sweatline.cli.speech import Scale
-    from sweatline.design.records import (
-        BalanceRecord,
-        BandRecord,
-        SteadyRecord,
-    )
+    from sweatline.design.records import BalanceRecord, SteadyRecord
     from sweatline.units import Kind
 
 __all__ = ["balance", "match", "print_steady"]
@@ -126,7 +123,7 @@ def _print_balance(record: BalanceRecord, scale: Scale) -> None:
 
     heading(parts_line(record.parts, scale))
     paragraph(room_line(record.job, scale), indent=2)
-    wanted = scale.show(record.job.target_superheat_K, "temperature difference")
+    wanted = scale.show(record.job.target_superheat, "temperature difference")
     if record.charged_to == "superheat":
         paragraph(f"Charged until the evaporator outlet shows {wanted} of superheat.", indent=2)
     else:
@@ -147,7 +144,7 @@ def _print_balance(record: BalanceRecord, scale: Scale) -> None:
     print_cautions(record.cautions)
 
 
-def print_steady(steady: SteadyRecord, bands: Mapping[str, BandRecord], scale: Scale) -> None:
+def print_steady(steady: SteadyRecord, bands: Mapping[str, Range], scale: Scale) -> None:
     from sweatline.cli.tables import Column, print_table
 
     heads = [
@@ -160,7 +157,7 @@ def print_steady(steady: SteadyRecord, bands: Mapping[str, BandRecord], scale: S
     print_table(heads)
 
 
-def _range(band: BandRecord | None, kind: Kind, scale: Scale) -> str:
+def _range(band: Range | None, kind: Kind, scale: Scale) -> str:
     if band is None or band.low is None or band.high is None:
         return ""
     # What closes the circuit is the same in every draw.

@@ -240,7 +240,8 @@ class _Hands:
                 self.exercise.begun_at = time.time()
                 asked = f"sweatline charge {job} {log_file}"
                 chosen = (
-                    f"--compressor '{build.compressor.name}' --refrigerant {build.refrigerant.name} "
+                    f"--compressor '{build.compressor.name}' "
+                    f"--refrigerant {build.refrigerant.name} "
                     f"--capillary '{build.capillary.name}'"
                 )
                 self._say(f"In a second terminal:\n  {asked} \\\n  {chosen}")

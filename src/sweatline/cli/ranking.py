@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from sweatline.assembly.build import Parts
     from sweatline.cli.speech import Scale
-    from sweatline.design.records import CandidateRecord, MatchRecord, PartsRecord
+    from sweatline.design.records import CandidateRecord, MatchRecord
 
 __all__ = ["print_match"]
 
@@ -40,8 +41,8 @@ def print_match(record: MatchRecord, scale: Scale, top: int) -> None:
     print_cautions(record.cautions)
 
 
-def _short(parts: PartsRecord, scale: Scale) -> str:
-    length = scale.show(parts.capillary_length_m, "length")
+def _short(parts: Parts, scale: Scale) -> str:
+    length = scale.show(parts.capillary_length, "length")
     return f"{parts.compressor} + {parts.refrigerant}\n{parts.capillary}, {length}"
 
 
@@ -106,7 +107,7 @@ def _print_losers(record: MatchRecord, scale: Scale) -> None:
         why = [judgement(v, scale, 0) for v in c.verdicts if v.state == "fails"]
         said = "; ".join(why) if why else _weakness(c, record.ranked[0], scale)
         stop = "STOP, " if c.stopped else ""
-        length = scale.show(c.parts.capillary_length_m, "length")
+        length = scale.show(c.parts.capillary_length, "length")
         parts = f"{c.parts.compressor} + {c.parts.refrigerant} + {c.parts.capillary}, {length}"
         rows.append((f"{c.rank}", f"{parts}: {stop}{said}"))
     rows += [

@@ -10,13 +10,11 @@ from typing import TYPE_CHECKING, Final
 from sweatline.constants import STANDARD_ATMOSPHERE
 
 if TYPE_CHECKING:
-    from sweatline.design.records import (
-        BandRecord,
-        JobRecord,
-        PartsRecord,
-        VerdictRecord,
-    )
+    from sweatline.answers import Range
+    from sweatline.assembly.build import Parts
+    from sweatline.design.records import VerdictRecord
     from sweatline.errors import OutOfRange
+    from sweatline.job.summary import JobSummary
     from sweatline.units import Kind, System
 
 __all__ = [
@@ -84,7 +82,7 @@ class Scale:
         decimals = len(largest.partition(".")[2]) if "e" not in largest else 0
         return units.pop(), [n if n == "-" else _fixed(float(n), decimals) for n in numbers]
 
-    def band(self, band: BandRecord | None, kind: Kind, digits: int = 3) -> str:
+    def band(self, band: Range | None, kind: Kind, digits: int = 3) -> str:
         """Range that holds nine tenths, empty when there is none."""
         if band is None or band.low is None or band.high is None:
             return ""
@@ -109,7 +107,7 @@ def _rough(number: str, digits: int) -> str:
     return f"{float(f'{float(number):.{digits - 1}e}'):.0f}"
 
 
-def between(band: BandRecord | None, kind: Kind, scale: Scale) -> str:
+def between(band: Range | None, kind: Kind, scale: Scale) -> str:
     """Range behind a value, in brackets; nothing without one."""
     return f" [{scale.band(band, kind)}]" if band is not None else ""
 
@@ -150,19 +148,19 @@ def judgement(verdict: VerdictRecord, scale: Scale, draws: int) -> str:
     return text
 
 
-def parts_line(parts: PartsRecord, scale: Scale) -> str:
+def parts_line(parts: Parts, scale: Scale) -> str:
     """Compressor, refrigerant and capillary with its length, in words."""
-    length = scale.show(parts.capillary_length_m, "length")
+    length = scale.show(parts.capillary_length, "length")
     how = "cut to" if parts.capillary_cut else "of"
     return f"{parts.compressor} + {parts.refrigerant} + {parts.capillary}, {how} {length}"
 
 
-def room_line(job: JobRecord, scale: Scale) -> str:
+def room_line(job: JobSummary, scale: Scale) -> str:
     """Where the machine stands."""
     return (
-        f"Room {scale.show(job.room_temperature_K, 'temperature')}, "
+        f"Room {scale.show(job.room_temperature, 'temperature')}, "
         f"{scale.show(job.room_relative_humidity, 'relative humidity', 2)}; "
-        f"altitude {scale.show(job.altitude_m, 'altitude')}."
+        f"altitude {scale.show(job.altitude, 'altitude')}."
         + (
             f" Calibrated to {job.calibration_readings} readings of the machine as it ran."
             if job.calibration_readings

@@ -166,7 +166,6 @@ def start_gear(session: Session, /, **o: Any) -> None:
     compressor = None
     if job is not None:
         from sweatline.bench.start_gear.motor_load import job_load
-        from sweatline.design.recording import parts_record
 
         chosen = chosen_parts(
             job, compressor=o["compressor"],
@@ -180,7 +179,7 @@ def start_gear(session: Session, /, **o: Any) -> None:
         if stop is not None:
             sides = replace(load.sides, high_pressure=stop[0], low_pressure=stop[1])
             load = replace(load, sides=sides)
-        fields |= {"job": job, "load": load, "parts": parts_record(build)}
+        fields |= {"job": job, "load": load, "parts": build.parts}
         fields["refrigerant"] = build.refrigerant.name
         fields["frequency"] = fields["frequency"] or job.supply.frequency.value
         if fields["torque"] is None and compressor.starting_torque != "unknown":

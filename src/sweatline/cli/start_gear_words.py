@@ -109,7 +109,7 @@ def _print_equalising(found: EqualisingRecord, scale: Scale) -> None:
     rows = [
         (
             "equal after",
-            f"{scale.show(t.median, 'time', 2)}, nine tenths within "
+            f"{scale.show(t.middle, 'time', 2)}, nine tenths within "
             f"{scale.show(t.low, 'time', 2)} to {scale.show(t.high, 'time', 2)}"
             + (
                 f"; {scale.show(found.liquid_kg, 'mass', 2)} of liquid first"
@@ -195,9 +195,9 @@ def _print_pull_down(p: PullDownRecord, scale: Scale) -> None:
         ("settled", p.settled_power_W, p.settled_current_A, p.chance_settled_over),
         ("hardest minute", p.hardest_power_W, p.hardest_current_A, p.chance_hardest_over),
     ):
-        said = f"{scale.show(power.median, 'power')} [{scale.band(power, 'power')}]"
+        said = f"{scale.show(power.middle, 'power')} [{scale.band(power, 'power')}]"
         if amps is not None:
-            said += f", {scale.show(amps.median, 'current', 2)} [{scale.band(amps, 'current', 2)}]"
+            said += f", {scale.show(amps.middle, 'current', 2)} [{scale.band(amps, 'current', 2)}]"
         if over is not None:
             said += (
                 f"; above the plate's {scale.show(p.plate_power_W, 'power')}: "

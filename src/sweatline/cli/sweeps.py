@@ -25,11 +25,12 @@ from sweatline.cli.options import (
 from sweatline.constants import ZERO_CELSIUS
 
 if TYPE_CHECKING:
+    from sweatline.answers import Range
     from sweatline.cli.speech import Scale
     from sweatline.cli.tables import Column
     from sweatline.design.machine_records import Grid
     from sweatline.design.questions import ChargeAnswer, RoomAnswer
-    from sweatline.design.records import BandRecord, ChargeRecord, RoomRecord, SteadyRecord
+    from sweatline.design.records import ChargeRecord, RoomRecord, SteadyRecord
     from sweatline.job.model import Job
     from sweatline.units import Kind
 
@@ -195,7 +196,7 @@ _ROOM_COLUMNS: Final[tuple[tuple[str, str, Kind], ...]] = (
 )
 
 
-def _ranged(title: str, bands: Sequence[BandRecord | None], kind: Kind, scale: Scale) -> Column:
+def _ranged(title: str, bands: Sequence[Range | None], kind: Kind, scale: Scale) -> Column:
     """Column of ranges, low to high, under one unit."""
     from sweatline.cli.tables import Column
 

@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING
 
 import click
 
+import sweatline
+from sweatline.answers import to_json
+
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
     from rich.text import Text
 
-    from sweatline.design.records import Record
 
 __all__ = ["aside", "gap", "heading", "listing", "output", "paragraph", "print_json", "put"]
 
@@ -82,11 +84,11 @@ def listing(rows: Iterable[Sequence[str | Text]], *, indent: int = 2) -> None:
     put(grid, indent=indent)
 
 
-def print_json(record: Record) -> None:
-    """Record as JSON on standard output; a number that is not finite would be a mistake of ours."""
-    from sweatline.design.records import plain
-
-    click.echo(json.dumps(plain(record), indent=2, ensure_ascii=False, allow_nan=False))
+def print_json(answer: object, command: str | None = None) -> None:
+    """Answer as JSON on standard output, headed by the command that gave it and the version."""
+    head = {} if command is None else {"command": command, "version": sweatline.__version__}
+    told = {**head, **to_json(answer)}
+    click.echo(json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False))
 
 
 def aside(text: str) -> None:

@@ -290,7 +290,7 @@ def _print_metering(record: MeteringRecord, scale: Scale) -> None:
     paragraph(
         'A capillary can be shortened, not lengthened. Cut to "cut first": nineteen times in '
         "twenty it is not too short. Charge until the superheat stands at "
-        f"{scale.show(record.job.target_superheat_K, 'temperature difference')} and read the "
+        f"{scale.show(record.job.target_superheat, 'temperature difference')} and read the "
         "subcooling. Too much of it: the tube is too tight, recover, shorten by one trim step or "
         "two, and try again. Gas before the tube or hardly any subcooling: the tube passes too "
         "much and must be replaced by a longer one. The range is that of the tube (its model, its "

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from sweatline.answers.record_parts import BandRecord, JobAnswer, Part, PartsRecord
+from sweatline.answers import Range
+from sweatline.answers.record_parts import JobAnswer, Part
+from sweatline.assembly.build import Parts
 
 __all__ = [
     "BalanceRecord",
@@ -158,13 +160,13 @@ class SteadyRecord(Part):
 class BalanceRecord(JobAnswer):
     """`sweatline balance --json`: what one machine settles at."""
 
-    parts: PartsRecord
+    parts: Parts
     charged_to: Literal["superheat", "charge"]
     """What closes the circuit: the wanted superheat, or a given charge."""
     steady: SteadyRecord
-    bands: dict[str, BandRecord]
+    bands: dict[str, Range]
     """Over the draws; keys as in `steady`."""
-    place_bands_kg: dict[str, BandRecord]
+    place_bands_kg: dict[str, Range]
     """Of the charge in each place; keys as in `charge_by_place_kg`."""
     draws: int
     unsolved: int
@@ -182,7 +184,7 @@ class CandidateRecord(Part):
     """One combination, solved and judged."""
 
     rank: int
-    parts: PartsRecord
+    parts: Parts
     steady: SteadyRecord
     chance_no_fault: float
     sure_water_kg_per_s: float
@@ -192,7 +194,7 @@ class CandidateRecord(Part):
     word: str
     """One word for the machine: balanced, or its fault."""
     verdicts: tuple[VerdictRecord, ...]
-    bands: dict[str, BandRecord]
+    bands: dict[str, Range]
     draws: int
     unsolved: int
     matters: tuple[ShareRecord, ...]
@@ -257,7 +259,7 @@ class MeteringRecord(JobAnswer):
     refrigerant: str
     steady: SteadyRecord
     """The design balance the lengths are for."""
-    bands: dict[str, BandRecord]
+    bands: dict[str, Range]
     """Nine tenths of that balance; keys as in `steady`."""
     draws: int
     """Behind the ranges; 0: the ranges of the lengths are those of the tube alone."""
@@ -269,7 +271,7 @@ class EventRecord(Part):
     """Something a person sees happen as charge goes in."""
 
     charge_kg: float
-    band_kg: BandRecord | None
+    band_kg: Range | None
     """Range of that charge; null when it was not looked for or not every draw shows the event."""
     what: str
     suction_pressure_Pa: float
@@ -281,7 +283,7 @@ class ChargeRangeRecord(Part):
     """What may be read at one charge."""
 
     charge_kg: float
-    bands: dict[str, BandRecord]
+    bands: dict[str, Range]
     """Nine tenths; keys as in the curve."""
 
 
@@ -289,10 +291,10 @@ class ChargeRangeRecord(Part):
 class ChargeRecord(JobAnswer):
     """`sweatline charge-curve --json`: from nearly empty to overfull."""
 
-    parts: PartsRecord
+    parts: Parts
     stop: SteadyRecord
     """Where to stop: superheat at the target."""
-    stop_bands: dict[str, BandRecord]
+    stop_bands: dict[str, Range]
     """Nine tenths of what is read there; keys as in `stop`."""
     curve: tuple[SteadyRecord, ...]
     """Rising charge."""
@@ -312,7 +314,7 @@ class FrostRecord(Part):
 
     relative_humidity: float
     room_temperature_K: float
-    band_K: BandRecord | None
+    band_K: Range | None
     """Range of that temperature; null when it was not looked for or runs off the map."""
 
 
@@ -322,7 +324,7 @@ class RoomRangeRecord(Part):
 
     temperature_K: float
     relative_humidity: float
-    bands: dict[str, BandRecord]
+    bands: dict[str, Range]
     """Nine tenths; keys as in a steady state."""
 
 
@@ -333,7 +335,7 @@ Grid = tuple[tuple[float | None, ...], ...]
 class RoomRecord(JobAnswer):
     """`sweatline room-map --json`: grids with a row for each temperature."""
 
-    parts: PartsRecord
+    parts: Parts
     charge_kg: float
     temperatures_K: tuple[float, ...]
     relative_humidities: tuple[float, ...]
@@ -402,7 +404,7 @@ class CycleRecord(Part):
 class FrostingRecord(JobAnswer):
     """`sweatline frost --json`: whether and how soon a coil is blocked by frost."""
 
-    parts: PartsRecord
+    parts: Parts
     room_temperature_K: float
     """In which it runs."""
     room_relative_humidity: float

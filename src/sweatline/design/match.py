@@ -8,8 +8,9 @@ from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from sweatline.answers import Range
 from sweatline.assembly.build import Build, build_for
-from sweatline.assembly.sampling import COLDER, Band, bands_of, colder_balance, trials
+from sweatline.assembly.sampling import COLDER, bands_of, colder_balance, trials
 from sweatline.assembly.sensitivity import Share, shares_of
 from sweatline.design.quantities import QUANTITIES
 from sweatline.design.verdicts import Verdict, judge, judged
@@ -44,7 +45,7 @@ class Candidate:
     verdicts: tuple[Verdict, ...]
     chance: float  # that no fault shows, over the trials
     sure_water: float  # kg/s: mean water with every faulty draw counted as none
-    bands: dict[str, Band]
+    bands: dict[str, Range]
     draws: int
     unsolved: int  # draws without a balance
     matters: tuple[Share, ...]  # for the water, largest first

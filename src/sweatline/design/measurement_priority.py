@@ -1,9 +1,9 @@
 """Which number to measure before a verdict is believed, and what measuring it would do.
 
 A verdict is a margin: a number of the machine less its limit. Its variance is shared out among the
-uncertain numbers (:mod:`sweatline.assembly.sensitivity`). A number that somebody measures takes its share
-out of the doubt, save what the better instrument leaves; the chance of the fault then moves to one
-side or the other, by how much follows for a normal margin from the share alone.
+uncertain numbers (:mod:`sweatline.assembly.sensitivity`). A number that somebody measures takes
+its share out of the doubt, save what the better instrument leaves; the chance of the fault then
+moves to one side or the other, by how much follows for a normal margin from the share alone.
 """
 
 from __future__ import annotations

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import sweatline
+from sweatline.answers import Range
 from sweatline.design.records import (
-    BandRecord,
     CapillaryRecord,
     OpinionRecord,
     SaturatedRecord,
@@ -215,10 +215,10 @@ def tube(
         inlet_quality=inlet.quality,
         outlet_pressure_Pa=outlet_pressure,
         end_pressure_Pa=found.end_pressure,
-        end_pressure_band_Pa=BandRecord(low=end[0], median=found.end_pressure, high=end[1]),
+        end_pressure_band_Pa=Range(low=end[0], middle=found.end_pressure, high=end[1]),
         choked=bool(found.choked),
         liquid_length_m=found.liquid_length,
-        liquid_length_band_m=BandRecord(low=liquid[0], median=found.liquid_length, high=liquid[1]),
+        liquid_length_band_m=Range(low=liquid[0], middle=found.liquid_length, high=liquid[1]),
         roughness_m=roughness,
         metastable=metastable,
         opinions=_opinions(fluid, found, inlet, outlet_pressure),

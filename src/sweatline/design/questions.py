@@ -12,14 +12,13 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from sweatline.answers import Range, range_of
+from sweatline.answers.range import FEWEST
 from sweatline.assembly.build import Build, build_for, pick
 from sweatline.assembly.propagation import along_the_charge, from_room_to_room
 from sweatline.assembly.sampling import (
     COLDER,
-    FEWEST,
-    Band,
     Trial,
-    band,
     bands_of,
     colder_balance,
     trials,
@@ -121,8 +120,8 @@ class BalanceAnswer:
     build: Build
     balance: Balance
     verdicts: tuple[Verdict, ...]
-    bands: dict[str, Band]  # nine tenths, keys as in QUANTITIES
-    places: dict[str, Band]  # nine tenths of the charge in each place [kg]
+    bands: dict[str, Range]  # nine tenths, keys as in QUANTITIES
+    places: dict[str, Range]  # nine tenths of the charge in each place [kg]
     shares: dict[str, tuple[Share, ...]]  # of each quantity's variance, largest first
     draws: int
     unsolved: int
@@ -182,7 +181,7 @@ class MeteringAnswer:
     build: Build
     balance: Balance  # the design balance the lengths are for
     cuts: tuple[tuple[str, Cut, float | None], ...]  # stock name, cut, length on the shelf [m]
-    bands: dict[str, Band]  # nine tenths of the design balance, keys as in QUANTITIES
+    bands: dict[str, Range]  # nine tenths of the design balance, keys as in QUANTITIES
     draws: int
 
 
@@ -213,7 +212,7 @@ def metering(
             bore_sd=stock.bore.sd,
             roughness=stock.roughness.value,
         )
-        known = band([*_lengths(build, stock, runs)]) if len(runs) >= FEWEST else None
+        known = range_of([*_lengths(build, stock, runs)]) if len(runs) >= FEWEST else None
         if known is not None and cut.length > 0.0:
             cut = replace(cut, start_length=math.exp(known.high), shortest=math.exp(known.low))
         shelf = stock.length.value if stock.length is not None else None
@@ -275,9 +274,9 @@ class ChargeAnswer:
     stop: Balance  # evaporator filled: superheat at the job's target
     curve: tuple[Balance, ...]  # rising charge
     events: tuple[ChargeEvent, ...]
-    stop_bands: dict[str, Band]  # nine tenths of what the stop shows, keys as in QUANTITIES
-    event_bands: tuple[Band | None, ...]  # charge of each event [kg]; None: not in every draw
-    ranges: tuple[tuple[Balance, dict[str, Band]], ...]  # at some of the curve, rising charge
+    stop_bands: dict[str, Range]  # nine tenths of what the stop shows, keys as in QUANTITIES
+    event_bands: tuple[Range | None, ...]  # charge of each event [kg]; None: not in every draw
+    ranges: tuple[tuple[Balance, dict[str, Range]], ...]  # at some of the curve, rising charge
     draws: int
     complete: bool  # False when the sweep was interrupted or ended early
     ended: tuple[str, ...]  # why a direction ended early
@@ -378,9 +377,9 @@ class RoomAnswer:
     known: Balance
     map: RoomMap
     frost_line: tuple[tuple[float, float], ...]  # (humidity 0..1, temperature K) at 0 °C surface
-    frost_bands: tuple[Band | None, ...]  # of the temperatures of that line [K]
+    frost_bands: tuple[Range | None, ...]  # of the temperatures of that line [K]
     # Nine tenths in some of the rooms: row and column of the map, keys as in QUANTITIES.
-    ranges: tuple[tuple[int, int, dict[str, Band]], ...]
+    ranges: tuple[tuple[int, int, dict[str, Range]], ...]
     draws: int
     complete: bool
 

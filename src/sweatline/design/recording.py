@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
 import sweatline
 from sweatline.design.records import (
     BalanceRecord,
-    BandRecord,
     CandidateRecord,
     CauseRecord,
-    CautionRecord,
     CheckRecord,
     CutRecord,
     DoubtRecord,
-    JobRecord,
     LostRecord,
     MatchRecord,
     MeteringRecord,
-    PartsRecord,
     RefrigerantRecord,
     RefrigerantsRecord,
     RowRecord,
@@ -28,10 +24,10 @@ from sweatline.design.records import (
     SteadyRecord,
     VerdictRecord,
 )
+from sweatline.job.summary import summary_of
+from sweatline.safety.cautions import cautions_of
 
 if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.assembly.sampling import Band
     from sweatline.assembly.sensitivity import Share
     from sweatline.design.match import Candidate, Lost
     from sweatline.design.measurement_priority import Cause, Doubt
@@ -39,21 +35,15 @@ if TYPE_CHECKING:
     from sweatline.design.verdicts import Verdict
     from sweatline.job.model import Job
     from sweatline.machine.balance import Balance
-    from sweatline.safety.cautions import Work
 
 __all__ = [
     "UNITS",
     "balance_record",
-    "band_record",
-    "bands_record",
-    "cautions",
     "check_record",
     "finite",
     "head",
-    "job_record",
     "match_record",
     "metering_record",
-    "parts_record",
     "per_energy",
     "refrigerants_record",
     "steady_record",
@@ -86,46 +76,6 @@ def finite(value: float | None) -> float | None:
 def head(command: str) -> dict[str, str]:
     """What every record begins with."""
     return {"command": command, "version": sweatline.__version__}
-
-
-def job_record(job: Job) -> JobRecord:
-    """The job an answer is about."""
-    return JobRecord(
-        title=job.title,
-        path=job.path,
-        digest_sha256=job.digest,
-        unit_system=job.unit_system,
-        atmospheric_pressure_Pa=job.place.atmospheric_pressure,
-        altitude_m=job.place.altitude,
-        room_temperature_K=job.room.temperature.value,
-        room_relative_humidity=job.room.relative_humidity.value,
-        target_superheat_K=job.targets.superheat,
-        calibration_readings=job.learned.readings if job.learned is not None else 0,
-    )
-
-
-def cautions(
-    refrigerants: Iterable[str | None], work: Collection[Work]
-) -> tuple[CautionRecord, ...]:
-    """Cautions for work with any of these refrigerants; None is one nobody knows."""
-    from sweatline.safety.cautions import cautions_for
-
-    found = {c.key: c for name in refrigerants for c in cautions_for(name, work=work)}
-    # What stops the work first, and last the sentence that the law of the place decides.
-    order = sorted(found.values(), key=lambda c: (not c.stop, c.key == "no-approval"))
-    return tuple(CautionRecord(key=c.key, text=c.text, stop=c.stop, status=c.status) for c in order)
-
-
-def parts_record(build: Build) -> PartsRecord:
-    """One choice of parts."""
-    return PartsRecord(
-        compressor=build.compressor.name,
-        refrigerant=build.refrigerant.name,
-        capillary=build.capillary.name,
-        capillary_bore_m=build.capillary.bore.value,
-        capillary_length_m=build.length,
-        capillary_cut=build.cut,
-    )
 
 
 def steady_record(b: Balance) -> SteadyRecord:
@@ -174,16 +124,6 @@ def steady_record(b: Balance) -> SteadyRecord:
 def per_energy(b: Balance) -> float | None:
     """Water for each joule; None where nothing is used. [kg/J]"""
     return b.water / b.total_power if b.total_power > 0.0 else None
-
-
-def band_record(b: Band) -> BandRecord:
-    """Range that holds nine tenths."""
-    return BandRecord(low=finite(b.low), median=finite(b.median), high=finite(b.high))
-
-
-def bands_record(bands: Mapping[str, Band]) -> dict[str, BandRecord]:
-    """Bands by the key of their quantity."""
-    return {key: band_record(b) for key, b in bands.items()}
 
 
 def verdict_record(v: Verdict) -> VerdictRecord:
@@ -235,13 +175,13 @@ def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecor
     build = answer.build
     return BalanceRecord(
         **head("balance"),
-        job=job_record(build.job),
-        cautions=cautions([build.refrigerant.name], {"planning"}),
-        parts=parts_record(build),
+        job=summary_of(build.job),
+        cautions=cautions_of([build.refrigerant.name], work={"planning"}),
+        parts=build.parts,
         charged_to="charge" if charge_given else "superheat",
         steady=steady_record(answer.balance),
-        bands=bands_record(answer.bands),
-        place_bands_kg=bands_record(answer.places),
+        bands=dict(answer.bands),
+        place_bands_kg=dict(answer.places),
         draws=answer.draws,
         unsolved=answer.unsolved,
         verdicts=tuple(verdict_record(v) for v in answer.verdicts),
@@ -253,14 +193,14 @@ def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecor
 def _candidate(rank: int, c: Candidate) -> CandidateRecord:
     return CandidateRecord(
         rank=rank,
-        parts=parts_record(c.build),
+        parts=c.build.parts,
         steady=steady_record(c.balance),
         chance_no_fault=c.chance,
         sure_water_kg_per_s=c.sure_water,
         stopped=c.stopped,
         word=c.word,
         verdicts=tuple(verdict_record(v) for v in c.verdicts),
-        bands=bands_record(c.bands),
+        bands=dict(c.bands),
         draws=c.draws,
         unsolved=c.unsolved,
         matters=tuple(_share(m) for m in c.matters),
@@ -273,8 +213,8 @@ def match_record(job: Job, found: Sequence[Candidate | Lost], *, complete: bool)
 
     return MatchRecord(
         **head("match"),
-        job=job_record(job),
-        cautions=cautions(job.refrigerants, {"planning"}),
+        job=summary_of(job),
+        cautions=cautions_of(job.refrigerants, work={"planning"}),
         combinations=len(candidates(job)),
         finished=len(found),
         complete=complete,
@@ -320,12 +260,12 @@ def metering_record(answer: MeteringAnswer) -> MeteringRecord:
         )
     return MeteringRecord(
         **head("metering"),
-        job=job_record(build.job),
-        cautions=cautions([build.refrigerant.name], {"planning"}),
+        job=summary_of(build.job),
+        cautions=cautions_of([build.refrigerant.name], work={"planning"}),
         compressor=build.compressor.name,
         refrigerant=build.refrigerant.name,
         steady=steady_record(answer.balance),
-        bands=bands_record(answer.bands),
+        bands=dict(answer.bands),
         draws=answer.draws,
         cuts=tuple(cuts),
     )
@@ -338,7 +278,7 @@ def check_record(job: Job) -> CheckRecord:
     rows = explain(job)
     return CheckRecord(
         **head("check"),
-        job=job_record(job),
+        job=summary_of(job),
         rows=tuple(
             RowRecord(
                 part=r.part,

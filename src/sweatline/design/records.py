@@ -8,23 +8,15 @@ not finite is null.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from sweatline.answers.record_parts import (
-    BandRecord,
-    CautionRecord,
-    JobRecord,
-    Part,
-    PartsRecord,
-    Record,
-)
+from sweatline.answers import Range, to_json
+from sweatline.answers.record_parts import Part, Record
+from sweatline.answers.schema import model_of, schema_of
+from sweatline.assembly.build import Parts
 from sweatline.assembly.calibration_records import CalibrationRecord
-from sweatline.bench.bench_records import (
-    EvacuationRecord,
-    HoseRecord,
-    TightnessRecord,
-)
+from sweatline.bench.bench_records import EvacuationRecord, HoseRecord, TightnessRecord
 from sweatline.bench.start_gear.records import StartGearRecord
 from sweatline.charging.records import ChargingLineRecord, ChargingRecord
 from sweatline.design.machine_records import (
@@ -50,6 +42,8 @@ from sweatline.design.machine_records import (
     SteadyRecord,
     VerdictRecord,
 )
+from sweatline.job.summary import JobSummary
+from sweatline.safety.cautions import Caution
 from sweatline.training.records import PracticeRecord
 
 if TYPE_CHECKING:
@@ -58,12 +52,11 @@ if TYPE_CHECKING:
 __all__ = [
     "RECORDS",
     "BalanceRecord",
-    "BandRecord",
     "CalibrationRecord",
     "CandidateRecord",
     "CapillaryRecord",
     "CauseRecord",
-    "CautionRecord",
+    "Caution",
     "ChargeRangeRecord",
     "ChargeRecord",
     "CheckRecord",
@@ -76,13 +69,14 @@ __all__ = [
     "FrostRecord",
     "FrostStepRecord",
     "FrostingRecord",
-    "JobRecord",
+    "JobSummary",
     "LogRecord",
     "LostRecord",
     "MatchRecord",
     "MeteringRecord",
     "OpinionRecord",
-    "PartsRecord",
+    "Parts",
+    "Range",
     "Record",
     "RefrigerantRecord",
     "RefrigerantsRecord",
@@ -192,10 +186,10 @@ class CapillaryRecord(Record):
     """Below 0 when subcooled."""
     outlet_pressure_Pa: float
     end_pressure_Pa: float
-    end_pressure_band_Pa: BandRecord
+    end_pressure_band_Pa: Range
     choked: bool
     liquid_length_m: float
-    liquid_length_band_m: BandRecord
+    liquid_length_band_m: Range
     roughness_m: float
     metastable: bool
     opinions: tuple[OpinionRecord, ...]
@@ -219,7 +213,7 @@ class RowRecord(Part):
 class CheckRecord(Record):
     """`sweatline check --json`: what was read from a job file."""
 
-    job: JobRecord
+    job: JobSummary
     rows: tuple[RowRecord, ...]
     defaults: tuple[str, ...]
     """What nobody wrote, as part and field."""
@@ -289,7 +283,8 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
 
 def plain(record: Record) -> dict[str, Any]:
     """Record as nested dictionaries, ready for JSON."""
-    return asdict(record)
+    found: dict[str, Any] = to_json(record)
+    return found
 
 
 def schema(name: str) -> dict[str, Any]:
@@ -312,19 +307,9 @@ def schema(name: str) -> dict[str, Any]:
             read=name[:40],
             allowed="there are: job, " + ", ".join(RECORDS),
         )
-    from pydantic import TypeAdapter
-
-    found: dict[str, Any] = TypeAdapter(RECORDS[name]).json_schema(mode="serialization")
-    head = {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": f"sweatline {name} --json",
-    }
-    return {**found, **head}
+    return schema_of(RECORDS[name], title=f"sweatline {name} --json")
 
 
-def read_back(name: str, text: str | bytes) -> Record:
-    """Record from the JSON a command printed; refuses anything its schema does not allow."""
-    from pydantic import TypeAdapter
-
-    record: Record = TypeAdapter(RECORDS[name]).validate_json(text, strict=True)
-    return record
+def read_back(name: str, text: str | bytes) -> Any:
+    """Answer from the JSON a command printed; refuses anything its schema does not allow."""
+    return model_of(RECORDS[name]).model_validate_json(text, strict=True)

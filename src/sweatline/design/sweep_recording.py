@@ -7,18 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from sweatline.design.machine_records import Grid
-from sweatline.design.recording import (
-    band_record,
-    bands_record,
-    cautions,
-    finite,
-    head,
-    job_record,
-    parts_record,
-    per_energy,
-    steady_record,
-    verdict_record,
-)
+from sweatline.design.recording import finite, head, per_energy, steady_record, verdict_record
 from sweatline.design.records import (
     ChargeRangeRecord,
     ChargeRecord,
@@ -31,6 +20,8 @@ from sweatline.design.records import (
     RoomRangeRecord,
     RoomRecord,
 )
+from sweatline.job.summary import summary_of
+from sweatline.safety.cautions import cautions_of
 
 if TYPE_CHECKING:
     from sweatline.design.frost import FrostAnswer
@@ -45,20 +36,19 @@ def charge_record(answer: ChargeAnswer) -> ChargeRecord:
     build = answer.build
     return ChargeRecord(
         **head("charge-curve"),
-        job=job_record(build.job),
-        cautions=cautions([build.refrigerant.name], {"charging"}),
-        parts=parts_record(build),
+        job=summary_of(build.job),
+        cautions=cautions_of([build.refrigerant.name], work={"charging"}),
+        parts=build.parts,
         stop=steady_record(answer.stop),
-        stop_bands=bands_record(answer.stop_bands),
+        stop_bands=dict(answer.stop_bands),
         curve=tuple(steady_record(b) for b in answer.curve),
         ranges=tuple(
-            ChargeRangeRecord(charge_kg=b.charge, bands=bands_record(bands))
-            for b, bands in answer.ranges
+            ChargeRangeRecord(charge_kg=b.charge, bands=dict(bands)) for b, bands in answer.ranges
         ),
         events=tuple(
             EventRecord(
                 charge_kg=e.charge,
-                band_kg=band_record(band) if band is not None else None,
+                band_kg=band if band is not None else None,
                 what=e.what,
                 suction_pressure_Pa=e.suction_pressure,
                 discharge_pressure_Pa=e.discharge_pressure,
@@ -82,9 +72,9 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
 
     return RoomRecord(
         **head("room-map"),
-        job=job_record(build.job),
-        cautions=cautions([build.refrigerant.name], {"planning"}),
-        parts=parts_record(build),
+        job=summary_of(build.job),
+        cautions=cautions_of([build.refrigerant.name], work={"planning"}),
+        parts=build.parts,
         charge_kg=answer.known.charge,
         temperatures_K=tuple(float(t) for t in found.temperatures),
         relative_humidities=tuple(float(r) for r in found.humidities),
@@ -99,7 +89,7 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
             FrostRecord(
                 relative_humidity=rh,
                 room_temperature_K=t,
-                band_K=band_record(band) if band is not None else None,
+                band_K=band if band is not None else None,
             )
             for (rh, t), band in zip(answer.frost_line, answer.frost_bands, strict=True)
             if math.isfinite(t)  # beside a room without a balance there is no line
@@ -108,7 +98,7 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
             RoomRangeRecord(
                 temperature_K=float(found.temperatures[i]),
                 relative_humidity=float(found.humidities[j]),
-                bands=bands_record(bands),
+                bands=dict(bands),
             )
             for i, j, bands in sorted(answer.ranges, key=lambda r: r[:2])
         ),
@@ -122,9 +112,9 @@ def frost_record(answer: FrostAnswer) -> FrostingRecord:
     build, need, cycle = answer.build, answer.defrost, answer.cycle
     return FrostingRecord(
         **head("frost"),
-        job=job_record(build.job),
-        cautions=cautions([build.refrigerant.name], {"planning"}),
-        parts=parts_record(build),
+        job=summary_of(build.job),
+        cautions=cautions_of([build.refrigerant.name], work={"planning"}),
+        parts=build.parts,
         room_temperature_K=answer.room[0],
         room_relative_humidity=answer.room[1],
         charge_kg=answer.start.charge,

@@ -1,7 +1,8 @@
 """What a person has on the bench, typed and in SI: the result of reading a job file.
 
-Every physical number is a :class:`~sweatline.uncertainty.measured.Measured`: its value, its standard uncertainty
-and whether it was measured, read off a plate, inferred, or assumed by default.
+Every physical number is a :class:`~sweatline.uncertainty.measured.Measured`: its value, its
+standard uncertainty and whether it was measured, read off a plate, inferred, or assumed by
+default.
 """
 
 from __future__ import annotations

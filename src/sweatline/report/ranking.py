@@ -131,7 +131,7 @@ def _draw_bar(ax: Axes, y: float, height: float, c: Candidate, unit: Scale) -> N
             zorder=0.5,
         )
     if band is not None:
-        low, middle, high = (unit.one(v) for v in (band.low, band.median, band.high))
+        low, middle, high = (unit.one(v) for v in (band.low, band.middle, band.high))
         ax.plot([low, high], [y, y], color=INK, lw=1.2, zorder=4)
         for x, size in ((low, 5.0), (high, 5.0), (middle, 9.0)):
             ax.plot([x], [y], ls="None", marker="|", ms=size, mew=1.2, color=INK, zorder=4)

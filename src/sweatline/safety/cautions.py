@@ -7,13 +7,14 @@ switches a caution off that applies.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
+from sweatline.answers import Hidden
 from sweatline.refrigerant.safety_data import safety_data
 
-__all__ = ["CAUTIONS", "Caution", "Work", "cautions_for"]
+__all__ = ["CAUTIONS", "Caution", "Work", "cautions_for", "cautions_of"]
 
 Work = Literal[
     "planning",
@@ -41,8 +42,8 @@ class Caution:
 
     key: str
     text: str
-    applies: Applies = "any"
-    work: frozenset[Work] = frozenset()
+    applies: Annotated[Applies, Hidden()] = "any"
+    work: Annotated[frozenset[Work], Hidden()] = frozenset()
     stop: bool = False
     status: str = "common practice"
 
@@ -202,3 +203,12 @@ def cautions_for(refrigerant: str | None, *, work: Collection[Work]) -> tuple[Ca
     wanted = frozenset(work)
     found = [c for c in CAUTIONS if c.applies in applies and (not c.work or c.work & wanted)]
     return tuple(sorted(found, key=lambda c: not c.stop))
+
+
+def cautions_of(
+    refrigerants: Iterable[str | None], *, work: Collection[Work]
+) -> tuple[Caution, ...]:
+    """Cautions for a kind of work with any of these refrigerants; None is one nobody knows."""
+    found = {c.key: c for name in refrigerants for c in cautions_for(name, work=work)}
+    # What stops the work first, and last the sentence that the law of the place decides.
+    return tuple(sorted(found.values(), key=lambda c: (not c.stop, c.key == "no-approval")))

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from sweatline.answers.record_parts import BandRecord
+from sweatline.answers import Range
 from sweatline.charging.charge_prior import CHARACTERS, settled_readings
 from sweatline.charging.dose_timing import largest_dose, smallest_dose, still_moving, unsure
 from sweatline.charging.dosing import Advice, Dosing
@@ -278,7 +278,7 @@ def _record(
     others: tuple[AttemptRecord, ...],
 ) -> PracticeRecord:
     import sweatline
-    from sweatline.design.recording import job_record
+    from sweatline.job.summary import summary_of
     from sweatline.refrigerant.safety_data import safety_data
 
     build = machine.build
@@ -290,7 +290,7 @@ def _record(
     return PracticeRecord(
         command="practice",
         version=sweatline.__version__,
-        job=job_record(build.job),
+        job=summary_of(build.job),
         cautions=(),
         notes=(*_barred(build, machine.full), _NOT_REAL),
         atmospheric_pressure_Pa=build.job.place.atmospheric_pressure,
@@ -351,11 +351,11 @@ def _odd_from(doses: list[DoseRecord], at_end: _Seen, time: float) -> float | No
     return time if at_end.advice is not None and at_end.advice.odd else None
 
 
-def _band(seen: _Seen) -> BandRecord | None:
+def _band(seen: _Seen) -> Range | None:
     if seen.advice is None:
         return None
     low, median, high = seen.advice.best
-    return BandRecord(low=low, median=median, high=high)
+    return Range(low=low, middle=median, high=high)
 
 
 def _by(

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from sweatline.answers.record_parts import BandRecord, Part
+from sweatline.answers import Range
+from sweatline.answers.record_parts import Part
 from sweatline.bench.bench_records import BenchRecord
 
 __all__ = [
@@ -52,7 +53,7 @@ class DoseRecord(Part):
     """What the advice would have said then."""
     advised_kg: float | None
     """Null unless it is to add or to take out; negative to take out."""
-    best_then_kg: BandRecord | None
+    best_then_kg: Range | None
     """What the readings up to then say of the best charge; null without readings."""
     odd: bool
     """Less than one chance in a thousand that such a machine in order shows these readings."""
@@ -147,7 +148,7 @@ class PracticeRecord(BenchRecord):
     next: Literal["wait", "add", "stop", "take out", "mend"]
     """What would have been the best next thing."""
     next_kg: float | None
-    best_by_readings_kg: BandRecord | None
+    best_by_readings_kg: Range | None
     """What the readings alone say of the best charge."""
     odd_from_s: float | None
     """When the readings first could hardly be those of a machine in order; null when they could."""

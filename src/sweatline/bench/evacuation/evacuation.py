@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import sweatline
-from sweatline.answers.record_parts import BandRecord
+from sweatline.answers import Range, range_of
 from sweatline.bench.bench_records import (
     BoilOffRecord,
     ConnectionRecord,
@@ -132,8 +132,9 @@ def evacuation(asked: EvacuationAsked) -> EvacuationRecord:
     OutOfRange
         Nothing to evacuate, a frozen room, readings out of order.
     """
-    from sweatline.design.recording import cautions, job_record
+    from sweatline.job.summary import summary_of
     from sweatline.refrigerant.refrigerant import load
+    from sweatline.safety.cautions import cautions_of
     from sweatline.safety.vacuum_start import start_rule
 
     if asked.water is not None and asked.pump is None:
@@ -160,8 +161,8 @@ def evacuation(asked: EvacuationAsked) -> EvacuationRecord:
     return EvacuationRecord(
         command="evacuation",
         version=sweatline.__version__,
-        job=job_record(asked.job) if asked.job is not None else None,
-        cautions=cautions([name], {"evacuating"}),
+        job=summary_of(asked.job) if asked.job is not None else None,
+        cautions=cautions_of([name], work={"evacuating"}),
         notes=tuple(notes),
         atmospheric_pressure_Pa=asked.atmosphere,
         log_path=asked.account.path,
@@ -389,9 +390,8 @@ def _judged(criterion: Criterion, rise: Sequence[RiseReading]) -> CriterionRecor
     )
 
 
-def _leak(asked: EvacuationAsked, found: RiseResult) -> tuple[BandRecord | None, BandRecord | None]:
+def _leak(asked: EvacuationAsked, found: RiseResult) -> tuple[Range | None, Range | None]:
     """Air that the leak draws in, and refrigerant that it will lose."""
-    import numpy as np
 
     from sweatline.bench.leak_channel import channels_for, drawn_shapes, permanent, vapour
     from sweatline.bench.permanent_gas import AIR
@@ -401,16 +401,12 @@ def _leak(asked: EvacuationAsked, found: RiseResult) -> tuple[BandRecord | None,
         return None, None
     rates = found.leak_rates * asked.volume
 
-    def band(values: object) -> BandRecord:
-        low, median, high = (float(v) for v in np.percentile(values, [5.0, 50.0, 95.0]))  # type: ignore[call-overload]
-        return BandRecord(low=low, median=median, high=high)
-
     if asked.refrigerant is None:
-        return band(rates), None
+        return range_of(rates), None
     fluid = load(asked.refrigerant)
     rest = fluid.saturation_pressure_dew(asked.room)
     if rest <= asked.atmosphere:
-        return band(rates), None
+        return range_of(rates), None
     air = permanent(AIR, pressure=asked.atmosphere, temperature=asked.room)
     length, number = drawn_shapes(rates.size)
     shapes = channels_for(
@@ -423,4 +419,4 @@ def _leak(asked: EvacuationAsked, found: RiseResult) -> tuple[BandRecord | None,
         gas=air,
     )
     gas = vapour(fluid, pressure=rest, temperature=asked.room)
-    return band(rates), band(shapes.flow(inside=rest, outside=asked.atmosphere, gas=gas))
+    return range_of(rates), range_of(shapes.flow(inside=rest, outside=asked.atmosphere, gas=gas))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import sweatline
-from sweatline.answers.record_parts import BandRecord
+from sweatline.answers import Range
 from sweatline.bench.bench_records import (
     ChargeLimitRecord,
     CylinderRecord,
@@ -102,10 +102,11 @@ def hose(asked: HoseAsked) -> HoseRecord:
     OutOfRange
         Masses or pressures that cannot be.
     """
-    from sweatline.design.recording import cautions, job_record
+    from sweatline.job.summary import summary_of
     from sweatline.parts.hose import hose_content, in_machine
     from sweatline.refrigerant.refrigerant import load
     from sweatline.refrigerant.safety_data import safety_data
+    from sweatline.safety.cautions import cautions_of
 
     fluid = load(asked.refrigerant)
     notes: list[str] = list(asked.account.notes)
@@ -151,9 +152,10 @@ def hose(asked: HoseAsked) -> HoseRecord:
     return HoseRecord(
         command="hose",
         version=sweatline.__version__,
-        job=job_record(asked.job) if asked.job is not None else None,
-        cautions=cautions(
-            [fluid.name], {"charging", "recovering"} if asked.fill is not None else {"charging"}
+        job=summary_of(asked.job) if asked.job is not None else None,
+        cautions=cautions_of(
+            [fluid.name],
+            work={"charging", "recovering"} if asked.fill is not None else {"charging"},
         ),
         notes=tuple(notes),
         atmospheric_pressure_Pa=asked.atmosphere,
@@ -175,9 +177,9 @@ def hose(asked: HoseAsked) -> HoseRecord:
             for h, c in zip(asked.hoses, contents, strict=True)
         ),
         machine=MachineChargeRecord(
-            mass_kg=BandRecord(
+            mass_kg=Range(
                 low=charge.mass - _TWENTIETH * charge.sd,
-                median=charge.mass,
+                middle=charge.mass,
                 high=charge.mass + _TWENTIETH * charge.sd,
             ),
             weighed_kg=charge.weighed,

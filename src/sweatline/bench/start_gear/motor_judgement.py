@@ -4,25 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sweatline.answers.record_parts import BandRecord
+from sweatline.answers import range_of
 from sweatline.bench.start_gear.records import CordRecord, MotorRecord, PullDownRecord
 from sweatline.errors import JobError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from sweatline.bench.start_gear.motor_load import Load
     from sweatline.bench.start_gear.request import CordAsked, Judged, MeterAsked, StartGearAsked
 
-__all__ = ["cord", "motor", "nine_tenths", "pull_down"]
-
-
-def nine_tenths(values: Sequence[float]) -> BandRecord:
-    """Range that holds nine tenths of the draws."""
-    import numpy as np
-
-    low, median, high = (float(v) for v in np.percentile(np.asarray(values), [5.0, 50.0, 95.0]))
-    return BandRecord(low=low, median=median, high=high)
+__all__ = ["cord", "motor", "pull_down"]
 
 
 def motor(told: MeterAsked, notes: list[str]) -> MotorRecord | None:
@@ -126,10 +116,10 @@ def pull_down(load: Load, notes: list[str]) -> PullDownRecord:
             verdict, sentence = "ok", "it stays within its plate, pull-down too"
     amps = load.per_amp
     return PullDownRecord(
-        settled_power_W=nine_tenths(settled.tolist()),
-        hardest_power_W=nine_tenths(hardest.tolist()),
-        settled_current_A=nine_tenths((settled / amps).tolist()) if amps else None,
-        hardest_current_A=nine_tenths((hardest / amps).tolist()) if amps else None,
+        settled_power_W=range_of(settled.tolist()),
+        hardest_power_W=range_of(hardest.tolist()),
+        settled_current_A=range_of((settled / amps).tolist()) if amps else None,
+        hardest_current_A=range_of((hardest / amps).tolist()) if amps else None,
         hardest_evaporating_K=load.evaporating,
         plate_power_W=plate if load.plate is not None else None,
         chance_settled_over=over,

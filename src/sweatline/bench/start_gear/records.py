@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from sweatline.answers.record_parts import BandRecord, Part, PartsRecord
+from sweatline.answers import Range
+from sweatline.answers.record_parts import Part
+from sweatline.assembly.build import Parts
 from sweatline.bench.bench_records import LoggedRecord
 
 __all__ = [
@@ -109,12 +111,12 @@ class MotorRecord(Part):
 class PullDownRecord(Part):
     """Load of the motor by the model of the job's machine: settled, and in the hardest minute."""
 
-    settled_power_W: BandRecord
+    settled_power_W: Range
     """Of the compressor, without the fan."""
-    hardest_power_W: BandRecord
-    settled_current_A: BandRecord | None
+    hardest_power_W: Range
+    settled_current_A: Range | None
     """At the plate's power factor and the job's voltage; null when the plate does not give it."""
-    hardest_current_A: BandRecord | None
+    hardest_current_A: Range | None
     hardest_evaporating_K: float
     """Median."""
     plate_power_W: float | None
@@ -171,7 +173,7 @@ class EqualisingRecord(Part):
     bore_m: float
     length_m: float
     equal_enough_Pa: float
-    time_s: BandRecord
+    time_s: Range
     off_time_s: float | None
     chance_equal: float | None
     """After that off time."""
@@ -198,7 +200,7 @@ class StandingRecord(Part):
 class StartGearRecord(LoggedRecord):
     """`sweatline start-gear --json`: capacitor, relay, start against pressure, load, cord."""
 
-    parts: PartsRecord | None
+    parts: Parts | None
     """Null when no combination of the job was looked at."""
     refrigerant: str | None
     usual_start_size: UsualSizeRecord | None

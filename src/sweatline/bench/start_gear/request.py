@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from sweatline.log.extract import NO_LOG, Account
 
 if TYPE_CHECKING:
-    from sweatline.answers.record_parts import PartsRecord
+    from sweatline.assembly.build import Parts
     from sweatline.bench.start_gear.equalising import GasTube, Sides
     from sweatline.bench.start_gear.motor_load import Load
     from sweatline.job.model import Job
@@ -104,4 +104,4 @@ class StartGearAsked:
     barred: str = ""  # why the log says that it must not be started
     account: Account = NO_LOG
     job: Job | None = None
-    parts: PartsRecord | None = None
+    parts: Parts | None = None

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 import sweatline
-from sweatline.bench.start_gear.motor_judgement import cord, motor, nine_tenths, pull_down
+from sweatline.answers import range_of
+from sweatline.bench.start_gear.motor_judgement import cord, motor, pull_down
 from sweatline.bench.start_gear.records import (
     CapacitorRecord,
     DischargeRecord,
@@ -69,7 +70,8 @@ def start_gear(asked: StartGearAsked) -> StartGearRecord:
     OutOfRange
         Readings that contradict each other, or a size that cannot be.
     """
-    from sweatline.design.recording import cautions, job_record
+    from sweatline.job.summary import summary_of
+    from sweatline.safety.cautions import cautions_of
     from sweatline.safety.start_gear import NAMEPLATE_FIRST
 
     notes: list[str] = list(asked.account.notes)
@@ -90,8 +92,8 @@ def start_gear(asked: StartGearAsked) -> StartGearRecord:
     return StartGearRecord(
         command="start-gear",
         version=sweatline.__version__,
-        job=job_record(asked.job) if asked.job is not None else None,
-        cautions=cautions([asked.refrigerant], {"electrical"}),
+        job=summary_of(asked.job) if asked.job is not None else None,
+        cautions=cautions_of([asked.refrigerant], work={"electrical"}),
         atmospheric_pressure_Pa=asked.atmosphere,
         log_path=asked.account.path,
         taken=asked.account.taken,
@@ -276,7 +278,7 @@ def _equalising(
         bore_m=rest.tube.bore,
         length_m=rest.tube.length,
         equal_enough_Pa=EQUAL_ENOUGH,
-        time_s=nine_tenths(times.tolist()),
+        time_s=range_of(times.tolist()),
         off_time_s=asked.off_time,
         chance_equal=equal,
         chance_start=start,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Literal
 
+from sweatline.answers import range_of
 from sweatline.bench.bench_records import (
     HistoryRecord,
     HoldPlanRecord,
@@ -20,7 +21,6 @@ from sweatline.bench.tightness.request import (
     Asked,
     History,
     at_rest,
-    band,
     gas_before,
 )
 from sweatline.errors import JobError
@@ -96,7 +96,7 @@ def implied_by_the_past(asked: Asked, told: History) -> tuple[HistoryRecord, Cha
             )
             for leak in found
         ),
-        rate_kg_per_s=band(rates),
+        rate_kg_per_s=range_of(rates),
     )
     return record, channels
 

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from sweatline.answers.record_parts import BandRecord
 from sweatline.log.extract import NO_LOG, Account
 
 if TYPE_CHECKING:
@@ -31,7 +30,6 @@ __all__ = [
     "PressureLimit",
     "TestGas",
     "at_rest",
-    "band",
     "gas_before",
     "job_limits",
 ]
@@ -112,11 +110,3 @@ def at_rest(fluid: Refrigerant, temperature: float) -> tuple[float, LeakGas]:
 
     pressure = fluid.saturation_pressure_dew(temperature)
     return pressure, vapour(fluid, pressure=pressure, temperature=temperature)
-
-
-def band(values: FloatArray) -> BandRecord:
-    """Range that holds nine tenths."""
-    import numpy as np
-
-    low, median, high = (float(v) for v in np.percentile(values, [5.0, 50.0, 95.0]))
-    return BandRecord(low=low, median=median, high=high)

@@ -6,6 +6,7 @@ import collections
 from typing import TYPE_CHECKING, Final
 
 import sweatline
+from sweatline.answers import range_of
 from sweatline.bench.bench_records import (
     HistoryRecord,
     HoldPlanRecord,
@@ -21,7 +22,6 @@ from sweatline.bench.tightness.request import (
     Asked,
     PressureLimit,
     at_rest,
-    band,
     gas_before,
 )
 from sweatline.errors import JobError
@@ -57,8 +57,9 @@ def tightness(asked: Asked) -> TightnessRecord:
         Outside a gas's equation of state or a refrigerant's table.
     """
     from sweatline.bench.permanent_gas import gas_named
-    from sweatline.design.recording import cautions, job_record
+    from sweatline.job.summary import summary_of
     from sweatline.refrigerant.refrigerant import load
+    from sweatline.safety.cautions import cautions_of
 
     gas = gas_named(asked.gas)
     weakest = min(asked.limits, key=lambda limit: limit.pressure) if asked.limits else None
@@ -116,11 +117,11 @@ def tightness(asked: Asked) -> TightnessRecord:
     return TightnessRecord(
         command="tightness",
         version=sweatline.__version__,
-        job=job_record(asked.job) if asked.job is not None else None,
-        cautions=cautions(
+        job=summary_of(asked.job) if asked.job is not None else None,
+        cautions=cautions_of(
             {name for name in (asked.refrigerant, history.refrigerant if history else None) if name}
             or [None],
-            {"pressurising"},
+            work={"pressurising"},
         ),
         notes=tuple(notes),
         atmospheric_pressure_Pa=asked.atmosphere,
@@ -283,7 +284,7 @@ def _hold(
             rates = _drawn_rates(found)
             channels = _channels(asked, gas, found.pressure, found.temperature, rates)
             flow = channels.flow(inside=rest, outside=asked.atmosphere, gas=vapour)
-            loss = band(flow)
+            loss = range_of(flow)
             if found.found:
                 bore = float(np.median(channels.bore))
                 word = _regime(channels, flow, rest, asked.atmosphere, vapour)
@@ -340,7 +341,7 @@ def _measured(
             gas=asked.gas,
             pressure_Pa=asked.pressure,
             rate_Pa_m3_per_s=rate,
-            loss_kg_per_s=band(flow),
+            loss_kg_per_s=range_of(flow),
             regime=_regime(channels, flow, rest, asked.atmosphere, vapour),
         ),
         channels,
