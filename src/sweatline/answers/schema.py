@@ -9,7 +9,7 @@ import textwrap
 import types
 import typing
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Annotated, Any, Union, get_args, get_origin
+from typing import TYPE_CHECKING, Annotated, Any, Final, Union, get_args, get_origin
 
 from sweatline.answers.answer import members_of
 
@@ -30,6 +30,15 @@ def schema_of(cls: type, *, title: str, head: Mapping[str, Any] | None = None) -
 
 def model_of(cls: Any, head: tuple[tuple[str, Any], ...] = ()) -> type[BaseModel]:
     """Model that accepts exactly the JSON of an answer's class."""
+    if (cls, head) not in _MODELS:
+        _MODELS[cls, head] = _made_model(cls, head)
+    return _MODELS[cls, head]
+
+
+_MODELS: Final[dict[Any, type[BaseModel]]] = {}
+
+
+def _made_model(cls: Any, head: tuple[tuple[str, Any], ...]) -> type[BaseModel]:
     from pydantic import ConfigDict, Field, create_model
 
     told = _descriptions(cls)
