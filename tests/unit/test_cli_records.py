@@ -51,7 +51,6 @@ def test_reading_back_refuses_what_was_not_published() -> None:
 
 def test_records_are_frozen_and_named_for_their_command() -> None:
     record = refrigerants_record()
-    assert isinstance(record, Record)
     assert record.command == "refrigerants"
     with pytest.raises(dataclasses.FrozenInstanceError):
         record.command = "other"  # type: ignore[misc]
