@@ -202,7 +202,7 @@ def on_the_library() -> None:
 
 def balance_and_flows() -> tuple[Callable[[], Any], Callable[[], list[float]]]:
     """A warm balance, and flows through tubes, with whatever answers the properties."""
-    from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow
+    from sweatline.parts.capillary import CapillaryParameters, capillary_mass_flow
     from sweatline.refrigerant.refrigerant import load
     from sweatline.refrigerant.table import enthalpy_liquid, saturation
 
@@ -212,7 +212,7 @@ def balance_and_flows() -> tuple[Callable[[], Any], Callable[[], list[float]]]:
     def flows() -> list[float]:
         found = []
         for bore, length, high, low, subcooling in TUBES:
-            tube = CapillaryNumbers(bore, length, 0.75e-6, 1.0, 0.0)
+            tube = CapillaryParameters(bore, length, 0.75e-6, 1.0, 0.0)
             h = enthalpy_liquid(table, high, saturation(table, high)[0] - subcooling)
             found.append(float(capillary_mass_flow(table, tube, high, h, low)[0]))
         return found
@@ -222,7 +222,7 @@ def balance_and_flows() -> tuple[Callable[[], Any], Callable[[], list[float]]]:
 
 def compiled_flows() -> Callable[[], None]:
     """The same flows from a compiled loop, many times over."""
-    from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow
+    from sweatline.parts.capillary import CapillaryParameters, capillary_mass_flow
     from sweatline.refrigerant.refrigerant import load
     from sweatline.refrigerant.table import Table, enthalpy_liquid, saturation
 
@@ -239,7 +239,7 @@ def compiled_flows() -> Callable[[], None]:
         total = 0.0
         for _ in range(copies):
             for i in range(tubes.shape[0]):
-                tube = CapillaryNumbers(tubes[i, 0], tubes[i, 1], 0.75e-6, 1.0, 0.0)
+                tube = CapillaryParameters(tubes[i, 0], tubes[i, 1], 0.75e-6, 1.0, 0.0)
                 total += capillary_mass_flow(table, tube, tubes[i, 2], tubes[i, 4], tubes[i, 3])[0]
         return total
 

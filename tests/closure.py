@@ -19,12 +19,12 @@ from scipy.optimize import brentq
 from sweatline.air.moist import enthalpy, moist_heat_capacity
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.machine.balance import Balance, Target
-from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineNumbers
-from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineParameters
+from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
-from sweatline.parts.coil import PROFILE, CoilNumbers
-from sweatline.parts.metering import MeteringNumbers
-from sweatline.parts.thermostatic_valve import ThermostaticNumbers
+from sweatline.parts.coil import PROFILE, CoilParameters
+from sweatline.parts.expansion import ExpansionParameters
+from sweatline.parts.thermostatic_valve import ThermostaticParameters
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
@@ -58,7 +58,7 @@ class Closure:
         return together[name], name
 
 
-def closure(table: Table, machine: MachineNumbers, target: Target, balance: Balance) -> Closure:
+def closure(table: Table, machine: MachineParameters, target: Target, balance: Balance) -> Closure:
     """Residuals of a balance that was solved with ``profiles=True``."""
     b = balance
     assert b.evaporator_profile is not None
@@ -128,9 +128,9 @@ def closure(table: Table, machine: MachineNumbers, target: Target, balance: Bala
         "water": abs(cold.water_of_air - b.water) / (air.flow * air.humidity),
         "moisture passed on": abs(b.air_out[1] - second[1]) / second[1],
     }
-    if target.with_metering == 1:
+    if target.with_expansion == 1:
         before = entering + (1.0 - machine.lines.exchanger_ahead) * exchanged
-        mass["metering part"] = _metered(table, machine.metering, b, flow, before, evaporated)
+        mass["expansion device"] = _metered(table, machine.expansion, b, flow, before, evaporated)
     places = _places(table, machine, b, evaporated + exchanged, discharged, liquid, pd, flow)
     charge = {"places": abs(math.fsum(places) - b.charge) / b.charge}
     if target.with_charge == 1:
@@ -140,14 +140,14 @@ def closure(table: Table, machine: MachineNumbers, target: Target, balance: Bala
 
 def _metered(
     table: Table,
-    part: MeteringNumbers,
+    part: ExpansionParameters,
     b: Balance,
     flow: float,
     entering: float,
     evaporated: float,
 ) -> float:
-    """How far the flow is from what the metering part passes, relative."""
-    if isinstance(part, CapillaryNumbers):
+    """How far the flow is from what the expansion device passes, relative."""
+    if isinstance(part, CapillaryParameters):
         found = length_for(
             table,
             bore=part.bore,
@@ -161,7 +161,7 @@ def _metered(
         )
         # Flow goes with about the square root of 1/length.
         return 0.5 * abs(math.log(found.length / part.length)) if found.length > 0.0 else 1.0
-    if isinstance(part, ThermostaticNumbers):
+    if isinstance(part, ThermostaticParameters):
         temperature = state(table, b.suction_pressure, evaporated)[0]
         dry = part.dry_temperature
         bulb = part.bulb
@@ -183,7 +183,7 @@ def _metered(
 
 
 def _compressor(
-    table: Table, machine: MachineNumbers, suction: float, h1: float, discharge: float
+    table: Table, machine: MachineParameters, suction: float, h1: float, discharge: float
 ) -> tuple[float, float, float]:
     """Flow, power and discharge enthalpy from the equations at the head of `compressor`."""
     c = machine.compressor
@@ -203,7 +203,7 @@ def _compressor(
 
 def _exchanged(
     table: Table,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     suction: float,
     evaporated: float,
     discharge: float,
@@ -230,7 +230,7 @@ class _CoilSum:
 
 
 def _coil(
-    coil: CoilNumbers,
+    coil: CoilParameters,
     profile: FloatArray,
     flow: float,
     entering: float,
@@ -290,7 +290,7 @@ def _density(table: Table, p: float, h: float, flow: float, bore: float) -> floa
 
 def _places(
     table: Table,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     b: Balance,
     h1: float,
     h2: float,

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine, saturation_line
-from sweatline.machine.circuit import AFTER, SERIES, AirNumbers, MachineNumbers
-from sweatline.parts.capillary import CapillaryNumbers
-from sweatline.parts.coil import CoilNumbers, coil_numbers
+from sweatline.machine.circuit import AFTER, SERIES, AirParameters, MachineParameters
+from sweatline.parts.capillary import CapillaryParameters
+from sweatline.parts.coil import CoilParameters, coil_parameters
 from sweatline.parts.compressor import Kind, generic
-from sweatline.parts.shell import LineNumbers, ShellNumbers
+from sweatline.parts.shell import LineParameters, ShellParameters
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import Table
 
@@ -36,9 +36,9 @@ class Dehumidifier:
     capillary_bore: float = 1.1e-3  # m
     cells: int = 10
 
-    def coil(self, rows: int) -> CoilNumbers:
+    def coil(self, rows: int) -> CoilParameters:
         """5/16 in tube, 1 in by 22 mm pitch, 14 fins an inch, 280 mm long."""
-        return coil_numbers(
+        return coil_parameters(
             tube_outer_diameter=7.94e-3,
             tube_wall=0.3e-3,
             rows=rows,
@@ -53,12 +53,12 @@ class Dehumidifier:
             cells=self.cells,
         )
 
-    def build(self) -> tuple[Table, SaturationLine, MachineNumbers]:
+    def build(self) -> tuple[Table, SaturationLine, MachineParameters]:
         """Refrigerant table, saturated air, machine."""
         t = self.temperature
         w = humidity_ratio(t, self.relative_humidity, PRESSURE)
         flow = self.airflow / specific_volume(t, w, PRESSURE)
-        machine = MachineNumbers(
+        machine = MachineParameters(
             compressor=generic(
                 self.kind,
                 displacement=self.displacement,
@@ -67,12 +67,12 @@ class Dehumidifier:
             ),
             evaporator=self.coil(self.evaporator_rows),
             condenser=self.coil(self.condenser_rows),
-            metering=CapillaryNumbers(
+            expansion=CapillaryParameters(
                 self.capillary_bore, self.capillary_length, 0.75e-6, 1.0, 0.0
             ),
-            lines=LineNumbers(8e-3, 0.5, 6e-3, 0.5, 6e-3, 0.4, 20e-6, 0.0, 0.0),
-            shell=ShellNumbers(1.5e-3, 0.3e-3, 4.5, 0.3),
-            air=AirNumbers(SERIES, t, w, flow, t, w, flow, self.fan_power, AFTER, t),
+            lines=LineParameters(8e-3, 0.5, 6e-3, 0.5, 6e-3, 0.4, 20e-6, 0.0, 0.0),
+            shell=ShellParameters(1.5e-3, 0.3e-3, 4.5, 0.3),
+            air=AirParameters(SERIES, t, w, flow, t, w, flow, self.fan_power, AFTER, t),
         )
         return load(self.refrigerant).table, saturation_line(PRESSURE), machine
 

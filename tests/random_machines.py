@@ -58,16 +58,16 @@ from sweatline.machine.circuit import (
     OUTSIDE,
     SEPARATE,
     SERIES,
-    AirNumbers,
-    MachineNumbers,
+    AirParameters,
+    MachineParameters,
 )
 from sweatline.parts.automatic_valve import automatic_valve
-from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
-from sweatline.parts.coil import CoilNumbers, coil_numbers
-from sweatline.parts.compressor import CompressorNumbers, Kind, generic, operate
-from sweatline.parts.metering import MeteringNumbers
-from sweatline.parts.shell import LineNumbers, ShellNumbers
+from sweatline.parts.coil import CoilParameters, coil_parameters
+from sweatline.parts.compressor import CompressorParameters, Kind, generic, operate
+from sweatline.parts.expansion import ExpansionParameters
+from sweatline.parts.shell import LineParameters, ShellParameters
 from sweatline.parts.thermostatic_valve import thermostatic_valve
 from sweatline.refrigerant.refrigerant import load, names
 from sweatline.refrigerant.table import (
@@ -94,7 +94,7 @@ class RandomMachine:
     refrigerant: str
     table: Table
     line: SaturationLine
-    machine: MachineNumbers
+    machine: MachineParameters
     aim: Aim
     superheat: float  # K
     subcooling: float  # K
@@ -104,7 +104,7 @@ class RandomMachine:
 
     def full(self) -> Target:
         """What fills the machine: its superheat, or its subcooling where a valve sees to that."""
-        if isinstance(self.machine.metering, CapillaryNumbers):
+        if isinstance(self.machine.expansion, CapillaryParameters):
             return filled(superheat=self.superheat)
         return subcooled(subcooling=self.subcooling)
 
@@ -151,7 +151,7 @@ def _saturated_air(pressure: float) -> SaturationLine:
     return saturation_line(pressure)
 
 
-def _air(dice: _Dice, capacity: float) -> tuple[AirNumbers, float, str]:
+def _air(dice: _Dice, capacity: float) -> tuple[AirParameters, float, str]:
     altitude = 0.0 if dice.chance(0.5) else dice.uniform(-400.0, 4000.0)
     pressure = atmospheric_pressure(round(altitude, -1))
     room = 273.15 + dice.uniform(2.0, 43.0)
@@ -176,7 +176,7 @@ def _air(dice: _Dice, capacity: float) -> tuple[AirNumbers, float, str]:
     w_room = humidity_ratio(room, rh, pressure)
     volume = 0.11e-3 * capacity * dice.log_normal(0.45)
     other = volume if arrangement == SERIES else volume * dice.log_uniform(0.6, 3.0)
-    air = AirNumbers(
+    air = AirParameters(
         arrangement=arrangement,
         temperature=cold,
         humidity=w,
@@ -204,7 +204,7 @@ def _coil(
     flux: float,
     cells: int,
     inner_spread: float,
-) -> CoilNumbers:
+) -> CoilParameters:
     """Coil for an air volume flow, whose circuits suit a refrigerant flow at a mass flux."""
     rows = dice.one_of((1, 2, 2, 3, 3, 4, 5))
     widest = 7.5e-3 * (capacity / 150.0) ** 0.3
@@ -218,7 +218,7 @@ def _coil(
         suiting = dice.one_of((1.0, 2.0, 3.0, 4.0))
     circuits = min(max(round(suiting), 1), tubes)
     fouling = dice.uniform(0.3, 1.0) if dice.chance(0.3) else 1.0
-    return coil_numbers(
+    return coil_parameters(
         tube_outer_diameter=tube,
         tube_wall=min(0.08 * tube, 0.4e-3),
         rows=rows,
@@ -239,7 +239,7 @@ def _coil(
 
 def _compressor(
     dice: _Dice, table: Table, kind: Kind, capacity: float
-) -> tuple[CompressorNumbers, float]:
+) -> tuple[CompressorParameters, float]:
     """Compressor of a capacity at 5 and 45 °C and its flow there, the rest about its defaults."""
     condensing = min(318.15, 0.96 * table.t_crit)
     base = generic(kind, displacement=1e-5, frequency=dice.one_of((50.0, 60.0)), fixed_loss=0.0)
@@ -266,8 +266,12 @@ def _compressor(
 
 
 def _capillary(
-    dice: _Dice, table: Table, compressor: CompressorNumbers, air: AirNumbers, subcooling: float
-) -> CapillaryNumbers:
+    dice: _Dice,
+    table: Table,
+    compressor: CompressorParameters,
+    air: AirParameters,
+    subcooling: float,
+) -> CapillaryParameters:
     hot = air.temperature if air.arrangement == SERIES else air.condenser_temperature
     te = min(air.temperature - 12.0, 0.5 * (air.temperature + 268.0))
     tc = min(hot + 14.0 * dice.log_normal(0.25), 0.93 * table.t_crit)
@@ -301,7 +305,7 @@ def _capillary(
             else:
                 break
         length = min(max(found * dice.log_normal(0.7), 0.05), 15.0)
-    return CapillaryNumbers(
+    return CapillaryParameters(
         bore=bore,
         length=length,
         roughness=dice.log_uniform(0.3e-6, 2e-6),
@@ -310,9 +314,9 @@ def _capillary(
     )
 
 
-def _lines(dice: _Dice, capacity: float, flow: float) -> LineNumbers:
+def _lines(dice: _Dice, capacity: float, flow: float) -> LineParameters:
     wide = min(max((capacity / 1000.0) ** 0.4, 0.6), 2.5)
-    return LineNumbers(
+    return LineParameters(
         suction_bore=7e-3 * wide * dice.log_normal(0.15),
         suction_length=dice.uniform(0.1, 3.0),
         discharge_bore=5e-3 * wide * dice.log_normal(0.15),
@@ -327,7 +331,7 @@ def _lines(dice: _Dice, capacity: float, flow: float) -> LineNumbers:
     )
 
 
-def _liquid(machine: MachineNumbers, table: Table) -> float:
+def _liquid(machine: MachineParameters, table: Table) -> float:
     """Mass of liquid that half fills coils and lines. [kg]"""
     volume = 0.0
     for coil in (machine.evaporator, machine.condenser):
@@ -367,17 +371,17 @@ def random_machine(seed: int) -> RandomMachine:
     capillary = _capillary(dice, table, compressor, air, subcooling)
     litres = max((compressor.displacement / 8e-6) ** 0.7, 0.4)
     rotary = kind == "rotary"
-    shell = ShellNumbers(
+    shell = ShellParameters(
         gas_volume=(0.8e-3 if rotary else 1.6e-3) * litres * dice.log_normal(0.4),
         oil_volume=(0.30e-3 if rotary else 0.25e-3) * litres * dice.log_normal(0.4),
         size_ratio=4.5,
         interaction=0.3 + 0.4 * dice.normal(),
     )
-    machine = MachineNumbers(
+    machine = MachineParameters(
         compressor=compressor,
         evaporator=evaporator,
         condenser=condenser,
-        metering=capillary,
+        expansion=capillary,
         lines=_lines(dice, capacity, flow),
         shell=shell,
         air=air,
@@ -434,7 +438,7 @@ def with_valve(made: RandomMachine) -> RandomMachine:
     least = run.mass_flow / (0.7 * math.sqrt(2.0 * density * drop))
     odd = dice.chance(1.0 / 12.0)
     area = least * (dice.log_uniform(0.2, 1.0) if odd else dice.log_uniform(1.0, 6.0))
-    part: MeteringNumbers
+    part: ExpansionParameters
     if dice.chance(0.7):
         kind = "thermostatic"
         evaporating = dice.uniform(255.15, 285.15)
@@ -457,6 +461,6 @@ def with_valve(made: RandomMachine) -> RandomMachine:
         )
     return replace(
         made,
-        machine=made.machine._replace(metering=part),
+        machine=made.machine._replace(expansion=part),
         words=f"{made.words}; {kind} valve of {area * 1e6:.2f} mm2 instead of the capillary",
     )

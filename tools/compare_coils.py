@@ -18,8 +18,8 @@ from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, filled, fixed_charge
 from sweatline.machine.room_map import in_room
 from sweatline.parts.circuiting import Circuiting, by_rows, zigzag
-from sweatline.parts.coil import CoilNumbers
-from sweatline.parts.tube_layout import TubeNumbers, tube_numbers
+from sweatline.parts.coil import CoilParameters
+from sweatline.parts.tube_layout import TubeParameters, tube_parameters
 from sweatline.refrigerant.table import saturation, saturation_transport
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -102,25 +102,27 @@ CASES = (
 )
 
 
-def coil_of(build: Build, circuits: int) -> CoilNumbers:
+def coil_of(build: Build, circuits: int) -> CoilParameters:
     """The simple evaporator with another number of circuits and one cell a tube."""
     coil = build.machine.evaporator
-    assert isinstance(coil, CoilNumbers)
+    assert isinstance(coil, CoilParameters)
     length = coil.row_length * coil.circuits / circuits
     return coil._replace(circuits=float(circuits), row_length=length, cells=TUBES // circuits)
 
 
-def tubes_of(coil: CoilNumbers, way: Circuiting, profile: tuple[float, ...] = ()) -> TubeNumbers:
+def tubes_of(
+    coil: CoilParameters, way: Circuiting, profile: tuple[float, ...] = ()
+) -> TubeParameters:
     """The same coil tube by tube."""
-    return tube_numbers(coil, tubes_per_row=TUBES, circuiting=way, profile=profile)
+    return tube_parameters(coil, tubes_per_row=TUBES, circuiting=way, profile=profile)
 
 
-def with_coil(build: Build, coil: CoilNumbers | TubeNumbers) -> Build:
+def with_coil(build: Build, coil: CoilParameters | TubeParameters) -> Build:
     """The machine with that evaporator; its condenser is followed as closely."""
     condenser = build.machine.condenser
-    assert isinstance(condenser, CoilNumbers)
-    other: CoilNumbers | TubeNumbers = condenser
-    if isinstance(coil, TubeNumbers):
+    assert isinstance(condenser, CoilParameters)
+    other: CoilParameters | TubeParameters = condenser
+    if isinstance(coil, TubeParameters):
         other = tubes_of(condenser, by_rows(condenser.rows, TUBES, 1, counter=True))
     return replace(build, machine=build.machine._replace(evaporator=coil, condenser=other))
 

@@ -150,12 +150,12 @@ def survey(seed: int) -> list[dict[str, Any]]:
         return solve(table, line, in_room(machine, air.temperature, x, line.p), kept, near=near)
 
     def length(x: float, near: Any) -> Any:
-        tube = machine.metering._replace(length=x * machine.metering.length)
-        return solve(table, line, machine._replace(metering=tube), kept, near=near)
+        tube = machine.expansion._replace(length=x * machine.expansion.length)
+        return solve(table, line, machine._replace(expansion=tube), kept, near=near)
 
     def bore(x: float, near: Any) -> Any:
-        tube = machine.metering._replace(bore=x * machine.metering.bore)
-        return solve(table, line, machine._replace(metering=tube), kept, near=near)
+        tube = machine.expansion._replace(bore=x * machine.expansion.bore)
+        return solve(table, line, machine._replace(expansion=tube), kept, near=near)
 
     here = min(max(rh, 0.1), 0.95)
     sweeps = {

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sweatline.parts.capillary import CapillaryNumbers, capillary_length, capillary_mass_flow
+from sweatline.parts.capillary import CapillaryParameters, capillary_length, capillary_mass_flow
 from sweatline.parts.capillary_flow import flow_through, length_for
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
@@ -65,7 +65,7 @@ def flow(
     multiplier: float = 1.0,
     metastable: float = 0.0,
 ) -> float:
-    tube = CapillaryNumbers(bore, length, roughness, multiplier, metastable)
+    tube = CapillaryParameters(bore, length, roughness, multiplier, metastable)
     return capillary_mass_flow(table, tube, p, h, p_out)[0]
 
 
@@ -244,7 +244,7 @@ def test_choked_flow_does_not_know_the_outlet_pressure(
     table = load(name).table
     p, h = before(table, tc, subcooling, quality)
     lowest = table.p_min * 1.05
-    tube = CapillaryNumbers(bore, length, 0.75e-6, 1.0, 0.0)
+    tube = CapillaryParameters(bore, length, 0.75e-6, 1.0, 0.0)
     choked, end, _liquid = capillary_mass_flow(table, tube, p, h, lowest)
     if end <= lowest * (1.0 + 1e-6):
         return  # a tube long and narrow enough does not choke even into deep vacuum
@@ -286,8 +286,8 @@ def test_no_flow_without_a_fall_of_pressure(name: str) -> None:
 def test_multiplier_scales_the_flow_and_nothing_else() -> None:
     table = load("R-152a").table
     p, h = before(table, 308.15, 3.0, 0.0)
-    one = capillary_mass_flow(table, CapillaryNumbers(9e-4, 1.5, 1e-6, 1.0, 0.0), p, h, 2e5)
-    other = capillary_mass_flow(table, CapillaryNumbers(9e-4, 1.5, 1e-6, 1.07, 0.0), p, h, 2e5)
+    one = capillary_mass_flow(table, CapillaryParameters(9e-4, 1.5, 1e-6, 1.0, 0.0), p, h, 2e5)
+    other = capillary_mass_flow(table, CapillaryParameters(9e-4, 1.5, 1e-6, 1.07, 0.0), p, h, 2e5)
     assert other[0] == pytest.approx(1.07 * one[0], rel=1e-12)
     assert other[1:] == one[1:]
 

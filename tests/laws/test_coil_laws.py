@@ -32,7 +32,7 @@ from sweatline.flow.finned_surface import (
     surface_efficiency,
 )
 from sweatline.flow.void_fraction import void_fraction_premoli
-from sweatline.parts.coil import PROFILE, CoilNumbers, CoilResult, coil_numbers, march
+from sweatline.parts.coil import PROFILE, CoilParameters, CoilResult, coil_parameters, march
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,
@@ -64,8 +64,8 @@ def coil(
     circuits: int = 1,
     tubes: int = 10,
     **changes: Any,
-) -> CoilNumbers:
-    made = coil_numbers(
+) -> CoilParameters:
+    made = coil_parameters(
         tube_outer_diameter=TUBE,
         tube_wall=0.3e-3,
         rows=rows,
@@ -130,7 +130,7 @@ class Marched(NamedTuple):
 
 
 def marched(
-    c: CoilNumbers, case: Case, *, w: float | None = None, entry: FloatArray | None = None
+    c: CoilParameters, case: Case, *, w: float | None = None, entry: FloatArray | None = None
 ) -> Marched:
     n = 2 * c.rows - 2
     profile = np.zeros((c.rows * c.cells, len(PROFILE)))
@@ -207,7 +207,7 @@ shapes = st.builds(
 
 @few
 @given(shapes, evaporators)
-def test_energy_of_an_evaporator_closes(c: CoilNumbers, case: Case) -> None:
+def test_energy_of_an_evaporator_closes(c: CoilParameters, case: Case) -> None:
     """Air gives what the refrigerant takes and what the condensate carries off.
 
     Condensate leaves no colder than the coldest surface and hardly warmer than the dew point: the
@@ -245,7 +245,7 @@ def test_energy_closes_to_the_last_digit(name: str, rh: float) -> None:
 
 @few
 @given(shapes, condensers)
-def test_energy_of_a_condenser_closes(c: CoilNumbers, case: Case) -> None:
+def test_energy_of_a_condenser_closes(c: CoilParameters, case: Case) -> None:
     run = marched(c, case)
     r = run.result
     gained = case.air_flow * (r.air_enthalpy - enthalpy(case.air_t, case.air_w))
@@ -261,7 +261,7 @@ def test_energy_of_a_condenser_closes(c: CoilNumbers, case: Case) -> None:
 @few
 @given(shapes, evaporators)
 def test_water_falls_only_where_the_surface_is_below_the_dew_point(
-    c: CoilNumbers, case: Case
+    c: CoilParameters, case: Case
 ) -> None:
     run = marched(c, case)
     assert (run.column("water_kg_per_s") >= -1e-18).all()
@@ -280,7 +280,7 @@ def test_water_falls_only_where_the_surface_is_below_the_dew_point(
 
 @few
 @given(shapes, evaporators)
-def test_air_leaves_between_refrigerant_and_inlet(c: CoilNumbers, case: Case) -> None:
+def test_air_leaves_between_refrigerant_and_inlet(c: CoilParameters, case: Case) -> None:
     run = marched(c, case)
     coldest = min(run.column("refrigerant_temperature_K").min(), case.saturated)
     out = run.column("air_out_temperature_K")
@@ -302,7 +302,7 @@ def test_air_leaves_between_refrigerant_and_inlet(c: CoilNumbers, case: Case) ->
 
 @few
 @given(shapes, condensers)
-def test_refrigerant_never_passes_the_air(c: CoilNumbers, case: Case) -> None:
+def test_refrigerant_never_passes_the_air(c: CoilParameters, case: Case) -> None:
     run = marched(c, case)
     hottest = state(case.table, case.pressure, case.enthalpy)[0]
     assert (run.column("air_out_temperature_K") <= hottest + 1e-6).all()
@@ -311,7 +311,7 @@ def test_refrigerant_never_passes_the_air(c: CoilNumbers, case: Case) -> None:
     assert run.result.pressure < case.pressure
 
 
-def isothermal(c: CoilNumbers) -> CoilNumbers:
+def isothermal(c: CoilParameters) -> CoilParameters:
     """The same coil without resistance inside and without friction."""
     return c._replace(inner_multiplier=1e9, bend_factor=0.0)
 

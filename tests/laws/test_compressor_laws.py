@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 from sweatline.parts.compressor import (
     DEFAULTS,
     RATING_CONDITIONS,
-    CompressorNumbers,
+    CompressorParameters,
     Kind,
     MapConvention,
     compress,
     displacement_from_rating,
     generic,
     map_value,
-    numbers_from_map,
     operate,
+    parameters_from_map,
 )
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
@@ -51,7 +51,7 @@ def discharge(table: Table, te: float, lift: float) -> float:
     return dew_pressure(table, min(te + lift, 0.95 * table.t_crit))
 
 
-def compressor(kind: Kind = "reciprocating", **changes: float) -> CompressorNumbers:
+def compressor(kind: Kind = "reciprocating", **changes: float) -> CompressorParameters:
     return generic(kind, displacement=8e-6, frequency=60.0, fixed_loss=60.0)._replace(**changes)
 
 
@@ -329,7 +329,7 @@ def test_map_of_the_model_gives_the_model_back() -> None:
         np.linalg.lstsq(basis, np.array([getattr(r, of) for r in runs]), rcond=None)[0].tolist()
         for of in ("capacity", "power")
     )
-    fitted, quality = numbers_from_map(
+    fitted, quality = parameters_from_map(
         table,
         "reciprocating",
         capacity_terms=capacity,

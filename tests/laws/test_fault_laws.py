@@ -49,13 +49,13 @@ def test_faulted_machine_rests_at_the_balance_of_its_numbers(key: str) -> None:
     machine = hidden(key)
     machine.run.add(0.2 * machine.start.charge)
     machine.run.run(60.0)
-    moment = machine.run.run(4 * 3600.0, step=10.0)
+    snapshot = machine.run.run(4 * 3600.0, step=10.0)
     balance = at_rest(machine)
-    assert moment.suction_pressure == pytest.approx(balance.suction_pressure, rel=1e-4)
-    assert moment.discharge_pressure == pytest.approx(balance.discharge_pressure, rel=1e-4)
-    assert moment.compressor_flow == pytest.approx(balance.flow, rel=1e-4)
-    assert moment.power == pytest.approx(balance.power, rel=1e-4)
-    assert moment.subcooling == pytest.approx(balance.subcooling, abs=0.02)
+    assert snapshot.suction_pressure == pytest.approx(balance.suction_pressure, rel=1e-4)
+    assert snapshot.discharge_pressure == pytest.approx(balance.discharge_pressure, rel=1e-4)
+    assert snapshot.compressor_flow == pytest.approx(balance.flow, rel=1e-4)
+    assert snapshot.power == pytest.approx(balance.power, rel=1e-4)
+    assert snapshot.subcooling == pytest.approx(balance.subcooling, abs=0.02)
     # And that is not the balance of the machine without its fault.
     well = hidden("")
     healthy = solve(
@@ -71,7 +71,7 @@ def test_faulted_machine_rests_at_the_balance_of_its_numbers(key: str) -> None:
 @pytest.mark.parametrize("key", [*FAULTS, ""])
 def test_the_same_seed_is_the_same_machine(key: str) -> None:
     assert hidden(key).full.charge == hidden("").full.charge
-    assert hidden(key).run.stores == hidden("").run.stores
+    assert hidden(key).run.capacities == hidden("").run.capacities
 
 
 def test_a_leak_takes_what_it_says() -> None:
@@ -96,7 +96,7 @@ def test_an_instrument_moves_its_reading_and_nothing_else(key: str) -> None:
     for machine in (wrong, right):
         machine.add(0.35 * machine.best)
         machine.wait(180.0)
-    assert wrong.run.moment == right.run.moment
+    assert wrong.run.snapshot == right.run.snapshot
     seen, true = wrong.read_all(), right.read_all()
     fault = wrong.fault
     assert fault is not None
@@ -117,7 +117,7 @@ def test_foreign_gas_adds_to_the_head_and_to_apparent_subcooling() -> None:
     near = build.solve(fixed_charge(1.1 * full.charge), near=full)
     before = near
     for pressure in (0.3e5, 0.6e5, 1.0e5):
-        machine = build.machine._replace(foreign_gas=pressure)
+        machine = build.machine._replace(non_condensable_pressure=pressure)
         found = solve(
             build.refrigerant.table, build.line, machine, fixed_charge(near.charge), near=before
         )

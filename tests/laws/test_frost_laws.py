@@ -18,8 +18,8 @@ from sweatline.design.frost import frost as frost_question
 from sweatline.flow.frost import frost_conductivity_lee, frost_density_silva
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import Balance, filled, fixed_charge
-from sweatline.machine.circuit import MachineNumbers
-from sweatline.machine.frost import BLOCKED, Frosting, frost_over
+from sweatline.machine.circuit import MachineParameters
+from sweatline.machine.frost import BLOCKED, FrostRun, run_frost
 from sweatline.machine.room_map import in_room
 from sweatline.parts.coil import PROFILE
 from sweatline.parts.frost import (
@@ -33,7 +33,7 @@ from sweatline.parts.frost import (
     frosted,
     half_gap,
 )
-from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.parts.tube_layout import TubeParameters
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "seed-store.toml"
 COLUMN = {name: n for n, name in enumerate(PROFILE)}
@@ -47,13 +47,15 @@ def charged() -> tuple[Build, Balance]:
 
 
 @functools.cache
-def in_the_cold(celsius: float, humidity: float) -> tuple[Build, MachineNumbers, Balance, AirPath]:
+def in_the_cold(
+    celsius: float, humidity: float
+) -> tuple[Build, MachineParameters, Balance, AirPath]:
     build, warm = charged()
     pressure = build.job.place.atmospheric_pressure
     machine = in_room(build.machine, ZERO_CELSIUS + celsius, humidity, pressure)
     cold = replace(build, machine=machine)
     air, coil = machine.air, machine.evaporator
-    assert isinstance(coil, TubeNumbers)
+    assert isinstance(coil, TubeParameters)
     path = air_path(
         coil,
         machine.condenser.fins,
@@ -67,12 +69,10 @@ def in_the_cold(celsius: float, humidity: float) -> tuple[Build, MachineNumbers,
     return cold, machine, cold.solve(fixed_charge(warm.charge), near=warm), path
 
 
-def run(celsius: float = 4.0, humidity: float = 0.8, **changes: float) -> Frosting:
+def run(celsius: float = 4.0, humidity: float = 0.8, **changes: float) -> FrostRun:
     build, machine, start, path = in_the_cold(celsius, humidity)
     pressure = build.job.place.atmospheric_pressure
-    return frost_over(
-        build.refrigerant.table, build.line, machine, start, path, pressure, **changes
-    )
+    return run_frost(build.refrigerant.table, build.line, machine, start, path, pressure, **changes)
 
 
 def test_ice_is_the_integral_of_the_water_that_froze() -> None:
@@ -152,7 +152,7 @@ def test_coil_above_zero_stays_bare() -> None:
     assert found.steps[0].airflow == pytest.approx(1.0, abs=1e-9)
 
 
-def layer(coil: TubeNumbers, thickness: float, rows: slice = slice(None)) -> Frost:
+def layer(coil: TubeParameters, thickness: float, rows: slice = slice(None)) -> Frost:
     mass, density = np.zeros(coil.layer.shape), np.full(coil.layer.shape, 250.0)
     mass[rows] = 250.0 * thickness
     return Frost(mass=mass, density=density)
@@ -161,7 +161,7 @@ def layer(coil: TubeNumbers, thickness: float, rows: slice = slice(None)) -> Fro
 def test_fan_and_resistance_meet_on_the_fans_curve() -> None:
     _rig, machine, _start, path = in_the_cold(4.0, 0.8)
     coil = machine.evaporator
-    assert isinstance(coil, TubeNumbers)
+    assert isinstance(coil, TubeParameters)
     assert air_through(coil, bare(coil), path)[0] == pytest.approx(1.0, abs=1e-9)
     flows = []
     for thickness in np.linspace(0.05e-3, 0.8e-3, 12):
@@ -179,7 +179,7 @@ def test_fan_and_resistance_meet_on_the_fans_curve() -> None:
 def test_air_leaves_the_channels_that_close() -> None:
     _rig, machine, _start, path = in_the_cold(4.0, 0.8)
     coil = machine.evaporator
-    assert isinstance(coil, TubeNumbers)
+    assert isinstance(coil, TubeParameters)
     frost = layer(coil, 0.0)
     frost.mass[:, 0] = 250.0 * 0.7e-3
     x, speed, _drop = air_through(coil, frost, path)
@@ -191,7 +191,7 @@ def test_air_leaves_the_channels_that_close() -> None:
 def test_layer_resists_as_thick_as_it_is_and_bare_coil_is_unchanged() -> None:
     _rig, machine, _start, path = in_the_cold(4.0, 0.8)
     coil = machine.evaporator
-    assert isinstance(coil, TubeNumbers)
+    assert isinstance(coil, TubeParameters)
     under = frosted(coil, layer(coil, 0.4e-3), path, coil.speed)
     assert under.layer == pytest.approx(0.4e-3 / frost_conductivity_lee(250.0), rel=1e-9)
     assert (under.coefficient > 0.0).all()
@@ -205,7 +205,7 @@ def test_nothing_freezes_on_a_warm_profile() -> None:
     again = build.solve(fixed_charge(warm.charge), near=warm, profiles=True)
     assert again.evaporator_profile is not None
     coil = build.machine.evaporator
-    assert isinstance(coil, TubeNumbers)
+    assert isinstance(coil, TubeParameters)
     assert (freezing(coil, again.evaporator_profile) == 0.0).all()
 
 

@@ -22,9 +22,9 @@ from sweatline.air.moist import (
 from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance, Target, design, filled, fixed_charge, solve
+from sweatline.machine.capillary_cut import cut_for
 from sweatline.machine.charge_curve import events, sweep_charge
-from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, SEPARATE, MachineNumbers
-from sweatline.machine.metering import cut_for
+from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, SEPARATE, MachineParameters
 from sweatline.machine.room_map import in_room, map_rooms
 from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.compressor import compress
@@ -80,7 +80,7 @@ BUILDS = {
     ),
 }
 every_machine = pytest.mark.parametrize("name", BUILDS)
-Parts = tuple[Table, SaturationLine, MachineNumbers]
+Parts = tuple[Table, SaturationLine, MachineParameters]
 
 
 @functools.cache
@@ -138,7 +138,7 @@ def test_energy_and_mass_close(name: str, kind: str) -> None:
     assert flow == pytest.approx(b.flow, rel=1e-6)
     assert power == pytest.approx(b.power, rel=1e-6)
     assert b.cooling == pytest.approx(b.flow * (h_out - b.unknowns[3]), rel=1e-6)
-    if target.with_metering:
+    if target.with_expansion:
         assert b.metered_flow == pytest.approx(b.flow, rel=1e-6)
     if target.with_charge == 1:
         assert b.charge == pytest.approx(target.charge, rel=1e-6)
@@ -174,19 +174,19 @@ def test_design_then_cut_then_charge_is_the_same_state(name: str) -> None:
     wanted = solve(table, line, machine, design(superheat=5.0, subcooling=5.0))
     cut = length_for(
         table,
-        bore=machine.metering.bore,
+        bore=machine.expansion.bore,
         mass_flow=wanted.flow,
         inlet_pressure=wanted.liquid_pressure,
         inlet_enthalpy=wanted.unknowns[3],
         outlet_pressure=wanted.evaporating_pressure,
     )
-    fitted = machine._replace(metering=machine.metering._replace(length=cut.length))
+    fitted = machine._replace(expansion=machine.expansion._replace(length=cut.length))
     by_superheat = solve(table, line, fitted, filled(superheat=5.0))
     by_weight = solve(table, line, fitted, fixed_charge(wanted.charge))
     assert pressure_change(by_superheat, wanted) < 1e-6
     assert pressure_change(by_weight, wanted) < 1e-6
     assert by_superheat.charge == pytest.approx(wanted.charge, rel=1e-6)
-    metered = cut_for(table, wanted, bore=machine.metering.bore, bore_sd=0.02e-3)
+    metered = cut_for(table, wanted, bore=machine.expansion.bore, bore_sd=0.02e-3)
     assert metered.length == pytest.approx(cut.length, rel=1e-9)
     assert metered.shortest < metered.length < metered.start_length
 
@@ -319,7 +319,7 @@ def test_directions_of_the_parts(name: str) -> None:
     assert worn.evaporating_temperature > here.evaporating_temperature
     assert worn.cooling < here.cooling
     longer = machine._replace(
-        metering=machine.metering._replace(length=1.2 * machine.metering.length)
+        expansion=machine.expansion._replace(length=1.2 * machine.expansion.length)
     )
     starved = solve(table, line, longer, fixed_charge(full(name).charge), near=full(name))
     assert starved.flow < full(name).flow
@@ -427,9 +427,9 @@ def test_solder_that_comes_late_passes_less() -> None:
     cuts = [cut_for(table, b, bore=0.9e-3, bore_sd=0.0).length for b in (early, late)]
     assert cuts[1] < cuts[0]
     # With the tube kept, less flow: the evaporator is filled less.
-    tube = machine.metering._replace(length=cuts[0], bore=0.9e-3)
+    tube = machine.expansion._replace(length=cuts[0], bore=0.9e-3)
     both = [
-        solve(table, line, m._replace(metering=tube), filled(superheat=3.0))
+        solve(table, line, m._replace(expansion=tube), filled(superheat=3.0))
         for m in (soldered, late_one)
     ]
     assert both[1].subcooling > both[0].subcooling
@@ -483,7 +483,7 @@ def test_room_map_does_not_depend_on_its_path(name: str) -> None:
     assert volume == pytest.approx(BUILDS[name].airflow, rel=1e-12)
 
 
-def along(name: str, to: Callable[[float], MachineNumbers], xs: np.ndarray) -> list[Balance]:
+def along(name: str, to: Callable[[float], MachineParameters], xs: np.ndarray) -> list[Balance]:
     table, line, _machine = parts(name)
     found: list[Balance] = []
     near = full(name)
@@ -523,7 +523,7 @@ def test_a_hair_of_anything_moves_the_answer_a_hair(name: str) -> None:
     for group, field in (
         ("air", "flow"),
         ("air", "humidity"),
-        ("metering", "bore"),
+        ("expansion", "bore"),
         ("compressor", "displacement"),
         ("evaporator", "air_multiplier"),
         ("condenser", "inner_multiplier"),
@@ -536,7 +536,7 @@ def test_a_hair_of_anything_moves_the_answer_a_hair(name: str) -> None:
 
 def test_no_balance_is_said_in_words() -> None:
     table, line, machine = parts("R-134a")
-    thread = machine._replace(metering=machine.metering._replace(bore=0.25e-3, length=5.0))
+    thread = machine._replace(expansion=machine.expansion._replace(bore=0.25e-3, length=5.0))
     with pytest.raises(SolveError) as caught:
         solve(table, line, thread, filled(superheat=5.0))
     error = caught.value

@@ -12,14 +12,20 @@ from tests.dehumidifiers import MOVED
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance, filled, fixed_charge, solve
-from sweatline.machine.circuit import MachineNumbers
-from sweatline.machine.standing import Sides, Standing, shell_gas, sides_of, stand_on
-from sweatline.machine.transient import Stores, Transient
-from sweatline.parts.shell import ShellNumbers
+from sweatline.machine.circuit import MachineParameters
+from sweatline.machine.standstill import (
+    Sides,
+    StandstillState,
+    advance_standstill,
+    shell_gas,
+    sides_of,
+)
+from sweatline.machine.transient import HeatCapacities, Transient
+from sweatline.parts.shell import ShellParameters
 from sweatline.refrigerant.table import Table, bubble_pressure, dew_pressure, saturation, state
 
-STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
-NO_SHELL = ShellNumbers(0.0, 0.0, 4.5, 0.3)
+CAPACITIES = HeatCapacities(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
+NO_SHELL = ShellParameters(0.0, 0.0, 4.5, 0.3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,11 +34,11 @@ class Unit:
 
     table: Table
     line: SaturationLine
-    machine: MachineNumbers
+    machine: MachineParameters
     full: Balance
 
     def moving(self, start: Balance | None = None) -> Transient:
-        return Transient(self.table, self.line, self.machine, start or self.full, STORES)
+        return Transient(self.table, self.line, self.machine, start or self.full, CAPACITIES)
 
 
 @pytest.fixture(scope="module", params=MOVED, ids=lambda m: m.refrigerant)
@@ -42,13 +48,13 @@ def unit(request: pytest.FixtureRequest) -> Unit:
     return Unit(table=table, line=line, machine=machine, full=balance)
 
 
-def stood(run: Transient) -> tuple[Standing, Sides]:
+def stood(run: Transient) -> tuple[StandstillState, Sides]:
     assert run._standing is not None
     assert run._sides is not None
     return run._standing, run._sides
 
 
-def held(unit: Unit, standing: Standing, sides: Sides) -> tuple[float, float]:
+def held(unit: Unit, standing: StandstillState, sides: Sides) -> tuple[float, float]:
     """What both sides hold, added up from pressures and temperatures. [kg]"""
     low = sides.low_volume / state(unit.table, standing.low_pressure, standing.low_enthalpy)[1]
     high = sides.high_volume / state(unit.table, standing.high_pressure, standing.high_enthalpy)[1]
@@ -87,7 +93,7 @@ def test_mass_closes_while_it_stands_and_across_the_start(unit: Unit) -> None:
     run = unit.moving()
     charge = run.charge
     run.stop()
-    low = run.moment.low_side
+    low = run.snapshot.low_side
     for _ in range(120):
         now = run.run(2.0)
         assert now.low_side - low == pytest.approx(2.0 * now.metering_flow, abs=1e-15)
@@ -133,10 +139,10 @@ def test_after_a_long_time_it_has_the_pressure_of_its_liquid_in_the_room(unit: U
 
 def test_a_poor_charge_leaves_gas_alone_below_saturation() -> None:
     table, line, machine = MOVED[0].build()
-    machine = machine._replace(shell=ShellNumbers(4e-3, 0.3e-3, 4.5, 0.3))
+    machine = machine._replace(shell=ShellParameters(4e-3, 0.3e-3, 4.5, 0.3))
     full = solve(table, line, machine, filled(superheat=5.0))
     poor = solve(table, line, machine, fixed_charge(0.45 * full.charge), near=full)
-    run = Transient(table, line, machine, poor, STORES)
+    run = Transient(table, line, machine, poor, CAPACITIES)
     run.stop(fan=True)
     run.run(4 * 3600.0, step=30.0)
     standing, _sides = stood(run)
@@ -165,13 +171,13 @@ def test_energy_stays_when_no_air_and_no_shell_takes_any(unit: Unit) -> None:
         sides.high_volume / state(unit.table, high, warm)[1],
     ]
     charge = float(sum(volumes))
-    now = Standing(float(volumes[0]), 0.0, 300.0, low, cold, high, warm, 0.0)
+    now = StandstillState(float(volumes[0]), 0.0, 300.0, low, cold, high, warm, 0.0)
 
-    def energy(s: Standing) -> float:
+    def energy(s: StandstillState) -> float:
         total = 0.0
         for p, h, volume, metal in (
-            (s.low_pressure, s.low_enthalpy, sides.low_volume, STORES.evaporator),
-            (s.high_pressure, s.high_enthalpy, sides.high_volume, STORES.condenser),
+            (s.low_pressure, s.low_enthalpy, sides.low_volume, CAPACITIES.evaporator),
+            (s.high_pressure, s.high_enthalpy, sides.high_volume, CAPACITIES.condenser),
         ):
             t, v, _s, _x = state(unit.table, p, h)
             total += volume / v * h - p * volume + metal * t
@@ -179,7 +185,7 @@ def test_energy_stays_when_no_air_and_no_shell_takes_any(unit: Unit) -> None:
 
     begin = energy(now)
     for _ in range(150):
-        now = stand_on(unit.table, machine, sides, STORES, now, charge, 2.0)
+        now = advance_standstill(unit.table, machine, sides, CAPACITIES, now, charge, 2.0)
         assert energy(now) == pytest.approx(begin, abs=0.05)  # of 700 kJ
     assert now.low > float(volumes[0])
     assert now.high_pressure - now.low_pressure < 0.3 * (high - low)
@@ -201,12 +207,12 @@ def test_vapour_let_into_a_standing_machine_raises_it(unit: Unit) -> None:
 def test_more_than_fits_as_liquid_is_said() -> None:
     table, line, machine = MOVED[0].build()
     full = solve(table, line, machine, filled(superheat=5.0))
-    run = Transient(table, line, machine, full, STORES)
+    run = Transient(table, line, machine, full, CAPACITIES)
     run.stop()
     run.add(2.0, rate=0.05)
     with pytest.raises(SolveError, match="holds more than fits into it as liquid"):
         run.run(120.0)
-    assert run.moment.charge < full.charge + 1.0  # what was seen last still stands
+    assert run.snapshot.charge < full.charge + 1.0  # what was seen last still stands
 
 
 @pytest.mark.parametrize("rate", [0.2e-3, 5e-3])

@@ -17,8 +17,8 @@ from sweatline.machine.circuit import (
     BETWEEN,
     OUTSIDE,
     SEPARATE,
-    AirNumbers,
-    MachineNumbers,
+    AirParameters,
+    MachineParameters,
 )
 from sweatline.machine.room_map import in_room
 from sweatline.refrigerant.table import Table
@@ -34,10 +34,10 @@ def air(
     position: int = AFTER,
     condenser_fan: float = 60.0,
     condenser_position: int = BEFORE,
-) -> AirNumbers:
+) -> AirParameters:
     w_in = humidity_ratio(*INSIDE, PRESSURE)
     w_out = humidity_ratio(*OUTDOORS, PRESSURE)
-    return AirNumbers(
+    return AirParameters(
         arrangement=SEPARATE,
         temperature=INSIDE[0],
         humidity=w_in,
@@ -54,7 +54,7 @@ def air(
 
 
 @functools.cache
-def window_unit() -> tuple[Table, SaturationLine, MachineNumbers]:
+def window_unit() -> tuple[Table, SaturationLine, MachineParameters]:
     table, line, machine = Dehumidifier(
         refrigerant="R-134a",
         displacement=10e-6,
@@ -71,7 +71,7 @@ def plain() -> Balance:
     return solve(*window_unit(), AIM)
 
 
-def streams(a: AirNumbers, b: Balance) -> tuple[float, float]:
+def streams(a: AirParameters, b: Balance) -> tuple[float, float]:
     """Heat that the room's air loses and that the outdoor air gains, fans included. [W]"""
     room = a.flow * (enthalpy(a.temperature, a.humidity) - enthalpy(*b.air_between))
     out = a.condenser_flow * (
@@ -136,7 +136,7 @@ def test_a_condenser_fan_of_no_power_is_none() -> None:
     """The numbers of an air path that names no condenser fan are those of one without power."""
     table, line, machine = window_unit()
     a = air(condenser_fan=0.0)
-    short = AirNumbers(*a[:10])
+    short = AirParameters(*a[:10])
     assert short.condenser_fan_power == 0.0
     one, other = (
         solve(table, line, machine._replace(air=x), AIM, near=plain()) for x in (a, short)
@@ -166,8 +166,8 @@ def test_a_hot_day_raises_the_head_and_a_hot_room_the_suction() -> None:
     table, line, machine = window_unit()
     target = fixed_charge(plain().charge)
     tube = solve(table, line, machine, AIM)
-    length = machine.metering._replace(length=0.25)
-    machine = machine._replace(metering=length)
+    length = machine.expansion._replace(length=0.25)
+    machine = machine._replace(expansion=length)
     here = solve(table, line, machine, target, near=tube)
     day = in_room(machine, *INSIDE, PRESSURE, outdoors=(314.15, 0.3))
     room = in_room(machine, 305.15, 0.5, PRESSURE)

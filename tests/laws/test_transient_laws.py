@@ -11,12 +11,12 @@ from tests.dehumidifiers import MOVED
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance, filled, fixed_charge, solve, subcooled
-from sweatline.machine.circuit import MachineNumbers
-from sweatline.machine.transient import Moment, Stores, Transient
+from sweatline.machine.circuit import MachineParameters
+from sweatline.machine.transient import HeatCapacities, Snapshot, Transient
 from sweatline.parts.thermostatic_valve import thermostatic_valve
 from sweatline.refrigerant.table import Table
 
-STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
+CAPACITIES = HeatCapacities(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +25,7 @@ class Unit:
 
     table: Table
     line: SaturationLine
-    machine: MachineNumbers
+    machine: MachineParameters
     full: Balance
 
     def at(self, share: float) -> Balance:
@@ -33,8 +33,8 @@ class Unit:
         target = fixed_charge(share * self.full.charge)
         return solve(self.table, self.line, self.machine, target, near=self.full)
 
-    def moving(self, start: Balance, stores: Stores = STORES) -> Transient:
-        return Transient(self.table, self.line, self.machine, start, stores)
+    def moving(self, start: Balance, capacities: HeatCapacities = CAPACITIES) -> Transient:
+        return Transient(self.table, self.line, self.machine, start, capacities)
 
 
 @pytest.fixture(scope="module", params=MOVED, ids=lambda m: m.refrigerant)
@@ -44,18 +44,18 @@ def unit(request: pytest.FixtureRequest) -> Unit:
     return Unit(table=table, line=line, machine=machine, full=balance)
 
 
-def same(moment: Moment, balance: Balance, rel: float) -> None:
-    assert moment.suction_pressure == pytest.approx(balance.suction_pressure, rel=rel)
-    assert moment.discharge_pressure == pytest.approx(balance.discharge_pressure, rel=rel)
-    assert moment.power == pytest.approx(balance.power, rel=rel)
-    assert moment.compressor_flow == pytest.approx(balance.flow, rel=rel)
-    assert moment.water == pytest.approx(balance.water, rel=10.0 * rel)
+def same(snapshot: Snapshot, balance: Balance, rel: float) -> None:
+    assert snapshot.suction_pressure == pytest.approx(balance.suction_pressure, rel=rel)
+    assert snapshot.discharge_pressure == pytest.approx(balance.discharge_pressure, rel=rel)
+    assert snapshot.power == pytest.approx(balance.power, rel=rel)
+    assert snapshot.compressor_flow == pytest.approx(balance.flow, rel=rel)
+    assert snapshot.water == pytest.approx(balance.water, rel=10.0 * rel)
 
 
 def test_balance_stays_where_it_is(unit: Unit) -> None:
     balance = unit.full
     run = unit.moving(balance)
-    same(run.moment, balance, 1e-7)
+    same(run.snapshot, balance, 1e-7)
     same(run.run(600.0, step=5.0), balance, 1e-6)
 
 
@@ -66,11 +66,11 @@ def test_it_comes_to_rest_at_the_balance_of_its_charge(unit: Unit) -> None:
         run.add(0.03 * balance.charge)
         run.run(20.0)
     assert run.charge == pytest.approx(balance.charge)
-    unsettled = run.moment
+    unsettled = run.snapshot
     assert unsettled.metering_flow != pytest.approx(unsettled.compressor_flow, rel=1e-3)
     run.run(4 * 3600.0, step=10.0)
-    same(run.moment, balance, 1e-4)
-    assert run.moment.superheat == pytest.approx(5.0, abs=0.05)
+    same(run.snapshot, balance, 1e-4)
+    assert run.snapshot.superheat == pytest.approx(5.0, abs=0.05)
 
 
 def test_mass_goes_only_where_it_flows(unit: Unit) -> None:
@@ -79,7 +79,7 @@ def test_mass_goes_only_where_it_flows(unit: Unit) -> None:
     run.add(0.05 * balance.charge)
     charge = run.charge
     for _ in range(60):
-        before = run.moment.low_side if run.time > 0.0 else None
+        before = run.snapshot.low_side if run.time > 0.0 else None
         now = run.run(2.0)
         if before is not None:
             gathered = 2.0 * (now.metering_flow - now.compressor_flow) + now.charge - charge
@@ -104,9 +104,9 @@ def test_heavy_shell_is_slow(unit: Unit) -> None:
     start = unit.at(0.7)
     warmth = []
     for heavy in (2000.0, 20000.0):
-        run = unit.moving(start, STORES._replace(shell=heavy))
+        run = unit.moving(start, CAPACITIES._replace(shell=heavy))
         run.add(0.3 * balance.charge)
-        before = run.moment.shell_temperature
+        before = run.snapshot.shell_temperature
         warmth.append(run.run(150.0).shell_temperature - before)
     assert abs(warmth[1]) < 0.5 * abs(warmth[0])
 
@@ -117,7 +117,7 @@ def test_emptied_machine_says_so(unit: Unit) -> None:
     run.add(-0.98 * balance.charge, rate=20e-3)
     with pytest.raises(SolveError, match="holds more or less than any pressure accounts for"):
         run.run(600.0)
-    assert np.isfinite(run.moment.suction_pressure)
+    assert np.isfinite(run.snapshot.suction_pressure)
 
 
 def test_machine_with_an_expansion_valve_rests_at_its_balance_too() -> None:
@@ -125,9 +125,9 @@ def test_machine_with_an_expansion_valve_rests_at_its_balance_too() -> None:
     valve = thermostatic_valve(
         table, area=1.5e-6, static_superheat=4.0, opening_superheat=5.0, external=True
     )
-    machine = machine._replace(metering=valve)
+    machine = machine._replace(expansion=valve)
     start = solve(table, line, machine, subcooled(subcooling=5.0))
-    run = Transient(table, line, machine, start, STORES)
+    run = Transient(table, line, machine, start, CAPACITIES)
     same(run.run(600.0, step=5.0), start, 1e-6)
     run.add(0.03 * start.charge)
     end = solve(table, line, machine, fixed_charge(1.03 * start.charge), near=start)
@@ -146,6 +146,6 @@ def test_short_pieces_of_time_tell_the_same(unit: Unit) -> None:
         run.add(0.05 * unit.full.charge)
         while run.time < 12.0 - 1e-9:
             run.run(piece, step=1.0)
-        ends.append(run.moment)
+        ends.append(run.snapshot)
     assert ends[1].suction_pressure == pytest.approx(ends[0].suction_pressure, rel=0.01)
     assert ends[1].charge == pytest.approx(ends[0].charge)

@@ -17,14 +17,21 @@ from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import saturation_line
 from sweatline.constants import STANDARD_ATMOSPHERE as P
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.parts.circuiting import Circuiting, by_rows, flaw, in_order, shares, zigzag
-from sweatline.parts.coil import PROFILE, CoilResult, coil_numbers
+from sweatline.parts.circuiting import (
+    Circuiting,
+    by_rows,
+    circuiting_error,
+    independent_groups,
+    marching_order,
+    zigzag,
+)
+from sweatline.parts.coil import PROFILE, CoilResult, coil_parameters
 from sweatline.parts.tube_layout import (
-    TubeNumbers,
+    TubeParameters,
     entry_shape,
     inverse_shape,
     profile_shape,
-    tube_numbers,
+    tube_parameters,
 )
 from sweatline.parts.tubes import march_tubes
 from sweatline.refrigerant.refrigerant import load
@@ -37,8 +44,8 @@ few = settings(max_examples=40, deadline=None)
 
 def coil(
     circuiting: Circuiting, rows: int, tubes: int, profile: Any = (), cells: int = 1, **changes: Any
-) -> TubeNumbers:
-    plain = coil_numbers(
+) -> TubeParameters:
+    plain = coil_parameters(
         tube_outer_diameter=7.94e-3,
         tube_wall=0.3e-3,
         rows=rows,
@@ -51,7 +58,7 @@ def coil(
         circuits=len(circuiting),
         counter=True,
     )
-    return tube_numbers(
+    return tube_parameters(
         plain._replace(**changes),
         tubes_per_row=tubes,
         circuiting=circuiting,
@@ -83,7 +90,7 @@ class Run(NamedTuple):
         return self.profile[:, PROFILE.index(name)]
 
 
-def marched(tubes: TubeNumbers, case: Case, entry: np.ndarray | None = None) -> Run:
+def marched(tubes: TubeParameters, case: Case, entry: np.ndarray | None = None) -> Run:
     table = load(case.name).table
     p = float(dew_pressure(table, case.saturated))
     hl, hg = saturation(table, p)[2:4]
@@ -160,7 +167,7 @@ def test_streams_close_however_the_bends_are_set(
 ) -> None:
     """Energy and water of both streams; every circuit loses the same pressure; all settle."""
     circuiting, rows, tubes = made
-    assert flaw(circuiting, rows, tubes) == ""
+    assert circuiting_error(circuiting, rows, tubes) == ""
     if warm:
         case = case._replace(saturated=318.15, quality=1.15, air_t=296.15, heated=0)
     numbers = coil(circuiting, rows, tubes, np.linspace(1.0, 2.0, tubes) if uneven else (), cells=2)
@@ -255,7 +262,7 @@ def test_order_takes_every_tube_when_its_air_is_known(
     made: tuple[Circuiting, int, int],
 ) -> None:
     circuiting, rows, tubes = made
-    order, torn = in_order(circuiting)
+    order, torn = marching_order(circuiting)
     places = [p for path in circuiting for p in path]
     assert sorted(order) == list(range(rows * tubes))
     when = {places[i]: n for n, i in enumerate(order)}
@@ -268,15 +275,15 @@ def test_order_takes_every_tube_when_its_air_is_known(
 
 
 def test_named_ways_use_every_tube_and_need_few_guesses() -> None:
-    assert sum(in_order(by_rows(4, 9, 2, counter=False))[1]) == 0
-    assert sum(in_order(by_rows(3, 10, 2, counter=True))[1]) == 4
+    assert sum(marching_order(by_rows(4, 9, 2, counter=False))[1]) == 0
+    assert sum(marching_order(by_rows(3, 10, 2, counter=True))[1]) == 4
     for way, rows in ((by_rows(3, 10, 3, counter=True), 3), (zigzag(2, 11, 2), 2)):
-        assert flaw(way, rows, len({t for p in way for _r, t in p})) == ""
-    assert [s.times for s in shares(zigzag(2, 10, 3), [1.0] * 10)] == [1, 2]
-    assert flaw((((0, 0),), ((0, 0),)), 1, 2) == "tube A1 is used twice"
-    assert flaw((((0, 0),),), 1, 2) == "tube A2 is in no circuit"
-    assert flaw((((1, 0),),), 1, 1) == "tube B1 is not in the coil"
-    assert flaw(((),), 1, 1) == "a circuit has no tube"
+        assert circuiting_error(way, rows, len({t for p in way for _r, t in p})) == ""
+    assert [s.times for s in independent_groups(zigzag(2, 10, 3), [1.0] * 10)] == [1, 2]
+    assert circuiting_error((((0, 0),), ((0, 0),)), 1, 2) == "tube A1 is used twice"
+    assert circuiting_error((((0, 0),),), 1, 2) == "tube A2 is in no circuit"
+    assert circuiting_error((((1, 0),),), 1, 1) == "tube B1 is not in the coil"
+    assert circuiting_error(((),), 1, 1) == "a circuit has no tube"
 
 
 def test_dry_isothermal_coil_with_uneven_air_is_a_sum_of_exponentials() -> None:

@@ -18,19 +18,19 @@ from sweatline.air.moist import humidity_ratio
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import OutOfRange, SolveError
 from sweatline.machine.balance import Balance, design, filled, fixed_charge, solve, subcooled
-from sweatline.machine.circuit import MachineNumbers
+from sweatline.machine.circuit import MachineParameters
 from sweatline.machine.room_map import in_room
-from sweatline.parts.automatic_valve import AutomaticNumbers, automatic_valve
-from sweatline.parts.capillary import CapillaryNumbers
-from sweatline.parts.metering import (
+from sweatline.parts.automatic_valve import AutomaticParameters, automatic_valve
+from sweatline.parts.capillary import CapillaryParameters
+from sweatline.parts.expansion import (
     Ends,
-    Metered,
-    MeteringNumbers,
-    metered,
+    Expansion,
+    ExpansionParameters,
+    expansion_flow,
     notes_for,
     word_for,
 )
-from sweatline.parts.thermostatic_valve import ThermostaticNumbers, thermostatic_valve
+from sweatline.parts.thermostatic_valve import ThermostaticParameters, thermostatic_valve
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,
@@ -69,7 +69,7 @@ def ends_at(
 
 
 @functools.cache
-def valve(name: str, *, external: bool = True) -> ThermostaticNumbers:
+def valve(name: str, *, external: bool = True) -> ThermostaticParameters:
     return thermostatic_valve(
         load(name).table,
         area=1e-6,
@@ -79,9 +79,9 @@ def valve(name: str, *, external: bool = True) -> ThermostaticNumbers:
     )
 
 
-def passed(name: str, part: MeteringNumbers, flow: float = 0.01, **states: float) -> Metered:
+def passed(name: str, part: ExpansionParameters, flow: float = 0.01, **states: float) -> Expansion:
     table = load(name).table
-    return metered(table, part, ends_at(table, **states), flow)
+    return expansion_flow(table, part, ends_at(table, **states), flow)
 
 
 @few
@@ -126,7 +126,9 @@ def test_no_step_anywhere_along_the_evaporator_outlet(name: str) -> None:
     hl, hg = saturation(table, ends.suction_pressure)[2:4]
     top = enthalpy_vapour(table, ends.suction_pressure, 273.15 + 15.0)
     hs = np.linspace(hl + 0.9 * (hg - hl), top, 4001)
-    found = [metered(table, valve(name), ends._replace(suction_enthalpy=h), 0.01) for h in hs]
+    found = [
+        expansion_flow(table, valve(name), ends._replace(suction_enthalpy=h), 0.01) for h in hs
+    ]
     for of in ("flow", "excess"):
         steps = np.abs(np.diff([getattr(m, of) for m in found]))
         assert steps.max() < 3.0 * np.median(steps[steps > 1e-12 * steps.max()])
@@ -152,7 +154,7 @@ def test_flow_goes_with_the_port_and_the_root_of_the_pressure_difference() -> No
     shy = narrow._replace(port=narrow.port._replace(flow_multiplier=0.9))
     assert passed(name, shy).flow == pytest.approx(0.9 * passed(name, narrow).flow, rel=1e-12)
     ends = ends_at(table, superheat=20.0)
-    none = metered(table, narrow, ends._replace(inlet_pressure=ends.outlet_pressure), 0.01)
+    none = expansion_flow(table, narrow, ends._replace(inlet_pressure=ends.outlet_pressure), 0.01)
     assert none.flow == 0.0
     assert none.excess == -1.0
 
@@ -164,7 +166,9 @@ def test_gas_before_the_port_throttles_it_without_a_step() -> None:
     hl, hg = saturation(table, ends.inlet_pressure)[2:4]
     xs = np.linspace(-0.02, 0.2, 221)
     flows = [
-        metered(table, valve(name), ends._replace(inlet_enthalpy=hl + x * (hg - hl)), 0.01).flow
+        expansion_flow(
+            table, valve(name), ends._replace(inlet_enthalpy=hl + x * (hg - hl)), 0.01
+        ).flow
         for x in xs
     ]
     assert all(a > b for a, b in pairwise(flows))
@@ -193,7 +197,7 @@ def test_pressure_limit_shuts_the_valve() -> None:
     limited = thermostatic_valve(table, **setting, maximum_pressure=3.5e5)
     free = thermostatic_valve(table, **setting)
 
-    def at(part: ThermostaticNumbers, pressure: float) -> Metered:
+    def at(part: ThermostaticParameters, pressure: float) -> Expansion:
         return passed(name, part, evaporating=saturation(table, pressure)[1], superheat=6.0)
 
     assert at(limited, 3.0e5) == at(free, 3.0e5)
@@ -201,9 +205,9 @@ def test_pressure_limit_shuts_the_valve() -> None:
     shares = [at(limited, p).opening for p in np.linspace(3.0e5, 3.6e5, 601)]
     assert np.abs(np.diff(shares)).max() < 0.02
     ends = ends_at(table, evaporating=saturation(table, 3.6e5)[1])
-    notes = notes_for(table, limited, ends, metered(table, limited, ends, 0.01))
+    notes = notes_for(table, limited, ends, expansion_flow(table, limited, ends, 0.01))
     assert any("all evaporated" in note for note in notes)
-    assert notes_for(table, free, ends, metered(table, free, ends, 0.01)) == ()
+    assert notes_for(table, free, ends, expansion_flow(table, free, ends, 0.01)) == ()
 
 
 def test_bulb_with_another_charge() -> None:
@@ -242,7 +246,7 @@ def test_automatic_valve_passes_less_at_a_higher_pressure(
 
 
 def test_words_for_the_kinds() -> None:
-    tube = CapillaryNumbers(1.2e-3, 1.0, 0.75e-6, 1.0, 0.0)
+    tube = CapillaryParameters(1.2e-3, 1.0, 0.75e-6, 1.0, 0.0)
     assert word_for(tube) == "capillary"
     assert word_for(automatic_valve(area=1e-6, setting=1e6)) == "expansion valve"
     assert word_for(valve("R-134a")) == "expansion valve"
@@ -266,7 +270,7 @@ def test_settings_that_make_no_valve(field: str) -> None:
 
 
 @functools.cache
-def dehumidifier() -> tuple[Table, SaturationLine, MachineNumbers]:
+def dehumidifier() -> tuple[Table, SaturationLine, MachineParameters]:
     table, line, machine = Dehumidifier(
         refrigerant="R-134a",
         displacement=9e-6,
@@ -275,7 +279,7 @@ def dehumidifier() -> tuple[Table, SaturationLine, MachineNumbers]:
         airflow=0.09,
         cells=6,
     ).build()
-    return table, line, machine._replace(metering=valve("R-134a"))
+    return table, line, machine._replace(expansion=valve("R-134a"))
 
 
 @functools.cache
@@ -283,7 +287,7 @@ def charged() -> Balance:
     return solve(*dehumidifier(), subcooled(subcooling=5.0))
 
 
-def bounds(table: Table, part: ThermostaticNumbers, b: Balance) -> tuple[float, float]:
+def bounds(table: Table, part: ThermostaticParameters, b: Balance) -> tuple[float, float]:
     """Superheats at which the valve just opens and is fully open, in this evaporator. [K]"""
     shut = b.suction_pressure + part.spring
     return tuple(
@@ -323,7 +327,7 @@ def test_a_thermostatic_valve_takes_no_orders_about_superheat() -> None:
     table, line, machine = dehumidifier()
     with pytest.raises(SolveError, match="sees to the superheat itself"):
         solve(table, line, machine, filled(superheat=5.0))
-    tube = machine._replace(metering=CapillaryNumbers(1.2e-3, 0.3, 0.75e-6, 1.0, 0.0))
+    tube = machine._replace(expansion=CapillaryParameters(1.2e-3, 0.3, 0.75e-6, 1.0, 0.0))
     b = solve(table, line, tube, filled(superheat=5.0))
     assert b.superheat == pytest.approx(5.0, abs=1e-5)
 
@@ -353,7 +357,7 @@ def test_pressure_limit_holds_the_suction_of_a_warm_room() -> None:
     for t in (299.15, 307.15):
         free = in_room(machine, t, 0.5, PRESSURE)
         loose = solve(table, line, free, target)
-        held = solve(table, line, free._replace(metering=part), target)
+        held = solve(table, line, free._replace(expansion=part), target)
         assert loose.suction_pressure > 1.15 * limit
         # Gas in the bulb still expands with its temperature: some kelvins, some hundredths.
         assert 0.9 * limit < held.suction_pressure < 1.1 * limit
@@ -367,24 +371,24 @@ def test_automatic_valve_holds_the_pressure_and_lets_the_superheat_go() -> None:
     found = []
     for te in (267.15, 272.15, 277.15):
         part = automatic_valve(area=1e-6, setting=dew_pressure(table, te))
-        assert isinstance(part, AutomaticNumbers)
-        b = solve(table, line, machine._replace(metering=part), subcooled(subcooling=5.0))
+        assert isinstance(part, AutomaticParameters)
+        b = solve(table, line, machine._replace(expansion=part), subcooled(subcooling=5.0))
         assert part.setting - part.span < b.evaporating_pressure < part.setting
         found.append(b)
     for low, high in pairwise(found):
         assert low.superheat > high.superheat
         assert low.flow < high.flow
-    warmer = in_room(machine._replace(metering=part), 306.15, 0.6, PRESSURE)
+    warmer = in_room(machine._replace(expansion=part), 306.15, 0.6, PRESSURE)
     b = solve(table, line, warmer, fixed_charge(found[-1].charge), near=found[-1])
     assert b.superheat > found[-1].superheat + 1.0
     assert b.evaporating_pressure == pytest.approx(found[-1].evaporating_pressure, rel=0.03)
 
 
 def test_design_needs_no_valve() -> None:
-    """With superheat and subcooling wanted, the metering part is an answer: any gives the same."""
+    """With superheat and subcooling wanted, the device is an answer: any gives the same."""
     table, line, machine = dehumidifier()
     aim = design(superheat=5.0, subcooling=5.0)
-    tube = machine._replace(metering=CapillaryNumbers(1.2e-3, 0.3, 0.75e-6, 1.0, 0.0))
+    tube = machine._replace(expansion=CapillaryParameters(1.2e-3, 0.3, 0.75e-6, 1.0, 0.0))
     a, b = (solve(table, line, m, aim) for m in (machine, tube))
     assert a.unknowns == pytest.approx(b.unknowns, rel=1e-9)
     assert humidity_ratio(299.15, 0.6, PRESSURE) == machine.air.humidity

@@ -43,7 +43,7 @@ from sweatline.flow.finned_surface import fin_geometry
 from sweatline.job.reading import read_job_text
 from sweatline.machine.balance import Balance, design, filled, fixed_charge, solve
 from sweatline.machine.room_map import in_room
-from sweatline.parts.compressor import DEFAULTS, CompressorNumbers
+from sweatline.parts.compressor import DEFAULTS, CompressorParameters
 from sweatline.parts.solubility import solubility
 from sweatline.refrigerant.refrigerant import load
 
@@ -108,10 +108,10 @@ def compressor(column: int) -> Sets:
         def tight(
             sign: float,
             m: maps.CompressorMap = m,
-            numbers: CompressorNumbers = numbers,
+            numbers: CompressorParameters = numbers,
             te: float = te,
             tc: float = tc,
-        ) -> CompressorNumbers:
+        ) -> CompressorParameters:
             moved = numbers._replace(clearance=numbers.clearance + sign * usual.clearance_sd)
             rated, after = (maps.run(m, c, te, tc).mass_flow for c in (numbers, moved))
             return moved._replace(filling=moved.filling * rated / after)
@@ -130,7 +130,7 @@ def compressor(column: int) -> Sets:
             at = (point.evaporating, point.condensing)
 
             def of(
-                c: CompressorNumbers,
+                c: CompressorParameters,
                 m: maps.CompressorMap = m,
                 at: tuple[float, float] = at,
             ) -> float:
@@ -249,7 +249,7 @@ CARRIED = {
     "compressor": (("flow_multiplier", "volumetric"), ("power_multiplier", "compressor power")),
     "evaporator": (("inner_multiplier", "boiling"), ("charge_multiplier", "inventory")),
     "condenser": (("inner_multiplier", "condensation"), ("charge_multiplier", "inventory")),
-    "metering": (("flow_multiplier", "capillary flow"),),
+    "expansion": (("flow_multiplier", "capillary flow"),),
 }
 
 

@@ -22,15 +22,15 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.parts.compressor import (
     DEFAULTS,
     RATING_CONDITIONS,
-    CompressorNumbers,
+    CompressorParameters,
     MapConvention,
     Operation,
     RatingCondition,
     displacement_from_rating,
     generic,
     map_value,
-    numbers_from_map,
     operate,
+    parameters_from_map,
 )
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
@@ -137,12 +137,12 @@ def believable_points(m: CompressorMap) -> tuple[Point, ...]:
     return tuple(kept)
 
 
-def run(m: CompressorMap, numbers: CompressorNumbers, te: float, tc: float) -> Operation:
+def run(m: CompressorMap, numbers: CompressorParameters, te: float, tc: float) -> Operation:
     return operate(m.table, numbers, evaporating=te, condensing=tc, suction=m.suction, liquid=tc)
 
 
 @functools.cache
-def from_one_rating(m: CompressorMap) -> CompressorNumbers:
+def from_one_rating(m: CompressorMap) -> CompressorParameters:
     te, tc = m.rating
     condition = RatingCondition(
         name="its own", evaporating=te, condensing=tc, suction=m.suction, liquid=tc, status=""
@@ -157,7 +157,7 @@ def from_one_rating(m: CompressorMap) -> CompressorNumbers:
     )
 
 
-def deviations(m: CompressorMap, numbers: CompressorNumbers) -> Any:
+def deviations(m: CompressorMap, numbers: CompressorParameters) -> Any:
     """Relative deviations of capacity and power over the believable points. (n, 2)"""
     found = []
     for te, tc, q, p in believable_points(m):
@@ -367,7 +367,7 @@ def convention(m: CompressorMap) -> MapConvention:
 
 @every_map
 def test_numbers_from_a_map_reproduce_it(published: Callable[..., Any], m: CompressorMap) -> None:
-    numbers, quality = numbers_from_map(
+    numbers, quality = parameters_from_map(
         m.table,
         "reciprocating",
         capacity_terms=m.capacity,

@@ -233,7 +233,7 @@ def rated_machine(request: pytest.FixtureRequest) -> tuple[str, dict[tuple[float
         inlet_enthalpy=free.unknowns[3],
         outlet_pressure=free.evaporating_pressure,
     )
-    machine = machine._replace(metering=machine.metering._replace(length=cut.length))
+    machine = machine._replace(expansion=machine.expansion._replace(length=cut.length))
     known = solve(table, line, machine, fixed_charge(free.charge), near=free)
     found = {RATED: known}
     for t, r in ROOMS:

@@ -37,14 +37,14 @@ from sweatline.air.moist import humidity_ratio
 from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.machine.balance import Balance, Target, design, fixed_charge, solve, subcooled
-from sweatline.machine.circuit import OUTSIDE, SEPARATE, AirNumbers, MachineNumbers
+from sweatline.machine.circuit import OUTSIDE, SEPARATE, AirParameters, MachineParameters
 from sweatline.machine.room_map import in_room
 from sweatline.parts.automatic_valve import automatic_valve
-from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
-from sweatline.parts.coil import CoilNumbers, coil_numbers
+from sweatline.parts.coil import CoilParameters, coil_parameters
 from sweatline.parts.compressor import generic
-from sweatline.parts.shell import LineNumbers, ShellNumbers
+from sweatline.parts.shell import LineParameters, ShellParameters
 from sweatline.parts.thermostatic_valve import thermostatic_valve
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
@@ -143,10 +143,10 @@ def boiling(psia: float) -> float:
 # The machine, fitted to one row
 
 
-def coil(length: float, bore: float) -> CoilNumbers:
+def coil(length: float, bore: float) -> CoilParameters:
     """Three rows of ten 3/8 in tubes, 12.5 fins an inch, one circuit."""
     diameter = 9.52e-3
-    return coil_numbers(
+    return coil_parameters(
         tube_outer_diameter=diameter,
         tube_wall=0.5 * (diameter - bore),
         rows=3,
@@ -175,10 +175,10 @@ class Fitted(NamedTuple):
     condenser_air: float  # kg/s
 
 
-def assembled(parts: Fitted, metering: Any = None) -> MachineNumbers:
+def assembled(parts: Fitted, metering: Any = None) -> MachineParameters:
     t = CAPILLARY.room + ZERO_CELSIUS
     w = humidity_ratio(t, HUMIDITY, P)
-    return MachineNumbers(
+    return MachineParameters(
         compressor=generic(
             "reciprocating",
             displacement=parts.displacement,
@@ -188,10 +188,10 @@ def assembled(parts: Fitted, metering: Any = None) -> MachineNumbers:
         ),
         evaporator=coil(parts.evaporator_length, parts.evaporator_bore),
         condenser=coil(parts.condenser_length, parts.condenser_bore),
-        metering=metering or CapillaryNumbers(1.6e-3, 1.0, 0.75e-6, 1.0, 0.0),
-        lines=LineNumbers(11e-3, 1.5, 8e-3, 1.0, 6e-3, 2.0, 50e-6, 0.0, 0.0),
-        shell=ShellNumbers(2e-3, 0.4e-3, 4.5, 0.3),
-        air=AirNumbers(
+        expansion=metering or CapillaryParameters(1.6e-3, 1.0, 0.75e-6, 1.0, 0.0),
+        lines=LineParameters(11e-3, 1.5, 8e-3, 1.0, 6e-3, 2.0, 50e-6, 0.0, 0.0),
+        shell=ShellParameters(2e-3, 0.4e-3, 4.5, 0.3),
+        air=AirParameters(
             arrangement=SEPARATE,
             temperature=t,
             humidity=w,
@@ -236,7 +236,7 @@ def fitted() -> Fitted:
 
 
 @functools.cache
-def capillary() -> tuple[MachineNumbers, Balance]:
+def capillary() -> tuple[MachineParameters, Balance]:
     """The machine with a tube cut for the reference row, and its balance there."""
     seen = CAPILLARY
     aim = design(superheat=seen.superheat, subcooling=seen.subcooling)
@@ -250,7 +250,7 @@ def capillary() -> tuple[MachineNumbers, Balance]:
         inlet_enthalpy=free.unknowns[3],
         outlet_pressure=free.evaporating_pressure,
     )
-    machine = assembled(fitted(), CapillaryNumbers(bore, cut.length, 0.75e-6, 1.0, 0.0))
+    machine = assembled(fitted(), CapillaryParameters(bore, cut.length, 0.75e-6, 1.0, 0.0))
     return machine, solve(table(), line(), machine, fixed_charge(free.charge), near=free)
 
 
@@ -258,31 +258,31 @@ PORT = 0.9e-6  # m2, with both fans high half open
 
 
 @functools.cache
-def valve(opening_superheat: float = 6.0) -> tuple[MachineNumbers, Balance]:
+def valve(opening_superheat: float = 6.0) -> tuple[MachineParameters, Balance]:
     """The machine with a valve set to the superheat of its own row with both fans high."""
     seen = VALVE
     target = subcooled(subcooling=seen.subcooling)
     here = moved(capillary()[0], seen.room)
 
-    def run(static: float) -> tuple[MachineNumbers, Balance]:
+    def run(static: float) -> tuple[MachineParameters, Balance]:
         part = thermostatic_valve(
             table(), area=PORT, static_superheat=static, opening_superheat=opening_superheat
         )
-        machine = here._replace(metering=part)
+        machine = here._replace(expansion=part)
         return machine, solve(table(), line(), machine, target)
 
     static = brentq(lambda s: run(s)[1].superheat - seen.superheat, 2.0, seen.superheat, xtol=1e-6)
     return run(static)
 
 
-def moved(machine: MachineNumbers, room: float) -> MachineNumbers:
+def moved(machine: MachineParameters, room: float) -> MachineParameters:
     """Both coils and the compressor in the air of another row. [°C]"""
     t = room + ZERO_CELSIUS
     return in_room(machine, t, HUMIDITY, P, outdoors=(t, HUMIDITY))
 
 
 def slowed(
-    start: tuple[MachineNumbers, Balance],
+    start: tuple[MachineParameters, Balance],
     room: float,
     *,
     condenser: float = 1.0,
@@ -318,7 +318,7 @@ def _at_outlet_pressure(seen: Reading, target: Target, near: Balance | None) -> 
 
     def run(setting: float) -> Balance:
         part = automatic_valve(area=PORT, setting=setting)
-        return solve(table(), line(), here._replace(metering=part), target, near=near)
+        return solve(table(), line(), here._replace(expansion=part), target, near=near)
 
     found = brentq(
         lambda s: run(s).suction_pressure - wanted, wanted - 5e3, wanted + 130e3, xtol=1.0
@@ -419,7 +419,7 @@ class Slowing(NamedTuple):
     shares: tuple[float, ...]
     air_out: tuple[float, float]  # of that coil, before and after. [C]
 
-    def start(self) -> tuple[MachineNumbers, Balance]:
+    def start(self) -> tuple[MachineParameters, Balance]:
         return capillary() if self.part == "capillary" else valve()
 
     def share_by_heat(self) -> float:

@@ -27,7 +27,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from sweatline.parts.compressor import (
-    CompressorNumbers,
+    CompressorParameters,
     Operation,
     RatingCondition,
     displacement_from_rating,
@@ -110,7 +110,7 @@ def condition(window: Window, refrigerant: str, gas: float, liquid: float) -> Ra
     )
 
 
-def compressor(name: str, refrigerant: str, gas: float, liquid: float) -> CompressorNumbers:
+def compressor(name: str, refrigerant: str, gas: float, liquid: float) -> CompressorParameters:
     first = SERIES[name][1][0]
     return displacement_from_rating(
         load(refrigerant).table,

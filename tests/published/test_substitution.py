@@ -12,12 +12,12 @@ from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.machine.balance import Balance, design, filled, solve
-from sweatline.machine.circuit import AFTER, SEPARATE, AirNumbers, MachineNumbers
-from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.machine.circuit import AFTER, SEPARATE, AirParameters, MachineParameters
+from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
-from sweatline.parts.coil import CoilNumbers, coil_numbers
+from sweatline.parts.coil import CoilParameters, coil_parameters
 from sweatline.parts.compressor import Operation, generic, operate
-from sweatline.parts.shell import LineNumbers, ShellNumbers
+from sweatline.parts.shell import LineParameters, ShellParameters
 from sweatline.parts.solubility import solubility
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
@@ -171,9 +171,9 @@ def test_refrigeration_plant_from_r134a_to_r152a(published: Callable[..., Any]) 
     )
 
 
-def _coil(rows: int, face: float) -> CoilNumbers:
+def _coil(rows: int, face: float) -> CoilParameters:
     """Tubes of 7 mm, two circuits."""
-    return coil_numbers(
+    return coil_parameters(
         tube_outer_diameter=7.0e-3,
         tube_wall=0.3e-3,
         rows=rows,
@@ -194,21 +194,23 @@ def _line() -> SaturationLine:
     return saturation_line(STANDARD_ATMOSPHERE)
 
 
-def _machine(name: str, displacement: float, tube: float) -> MachineNumbers:
+def _machine(name: str, displacement: float, tube: float) -> MachineParameters:
     """A window unit of about 3 kW at 27 °C, 47 % inside and 35 °C outside."""
     p = STANDARD_ATMOSPHERE
     inside, outside = 300.15, 308.15
     w_in, w_out = humidity_ratio(inside, 0.47, p), humidity_ratio(outside, 0.4, p)
     table: Table = load(name).table
     oil = solubility(table, name, "MO" if name in ("R-22", "R-290", "R-1270") else "POE")
-    return MachineNumbers(
+    return MachineParameters(
         compressor=generic("rotary", displacement=displacement, frequency=50.0, fixed_loss=150.0),
         evaporator=_coil(3, 0.10),
         condenser=_coil(3, 0.16),
-        metering=CapillaryNumbers(BORE, tube, ROUGHNESS, 1.0, 0.0),
-        lines=LineNumbers(10e-3, 0.6, 8e-3, 0.6, 6e-3, 0.5, 20e-6, 0.0, 0.0),
-        shell=ShellNumbers(2e-3, 0.35e-3, oil.size_ratio, oil.interaction, oil.interaction_slope),
-        air=AirNumbers(
+        expansion=CapillaryParameters(BORE, tube, ROUGHNESS, 1.0, 0.0),
+        lines=LineParameters(10e-3, 0.6, 8e-3, 0.6, 6e-3, 0.5, 20e-6, 0.0, 0.0),
+        shell=ShellParameters(
+            2e-3, 0.35e-3, oil.size_ratio, oil.interaction, oil.interaction_slope
+        ),
+        air=AirParameters(
             SEPARATE,
             inside,
             w_in,

@@ -15,13 +15,13 @@ from sweatline.constants import STANDARD_ATMOSPHERE as P
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled, fixed_charge
 from sweatline.parts.circuiting import by_rows
-from sweatline.parts.coil import CoilNumbers, CoilResult, coil_numbers, march
+from sweatline.parts.coil import CoilParameters, CoilResult, coil_parameters, march
 from sweatline.parts.tube_layout import (
-    TubeNumbers,
+    TubeParameters,
     entry_shape,
     inverse_shape,
     profile_shape,
-    tube_numbers,
+    tube_parameters,
 )
 from sweatline.parts.tubes import march_tubes
 from sweatline.refrigerant.refrigerant import load
@@ -32,8 +32,8 @@ EXAMPLE = Path(__file__).parents[2] / "examples" / "seed-store.toml"
 TUBES = 12
 
 
-def simple(rows: int, circuits: int, cells: int, counter: bool) -> CoilNumbers:
-    return coil_numbers(
+def simple(rows: int, circuits: int, cells: int, counter: bool) -> CoilParameters:
+    return coil_parameters(
         tube_outer_diameter=7.94e-3,
         tube_wall=0.3e-3,
         rows=rows,
@@ -50,7 +50,7 @@ def simple(rows: int, circuits: int, cells: int, counter: bool) -> CoilNumbers:
 
 
 def both(
-    coil: CoilNumbers, tubes: TubeNumbers, name: str, heated: int, flow: float
+    coil: CoilParameters, tubes: TubeParameters, name: str, heated: int, flow: float
 ) -> tuple[CoilResult, CoilResult, np.ndarray, np.ndarray]:
     table = load(name).table
     saturated, quality, air_t = (279.15, 0.2, 298.15) if heated else (316.15, 1.2, 296.15)
@@ -78,7 +78,7 @@ def test_same_circuiting_gives_the_same_coil(
     """Every output and every cell, to what both marches are settled to."""
     coil = simple(rows, circuits, TUBES // circuits * tube_cells, counter)
     way = by_rows(rows, TUBES, circuits, counter=counter)
-    tubes = tube_numbers(coil, tubes_per_row=TUBES, circuiting=way, tube_cells=tube_cells)
+    tubes = tube_parameters(coil, tubes_per_row=TUBES, circuiting=way, tube_cells=tube_cells)
     flow = 4e-3 * circuits
     a, b, cells_a, cells_b = both(coil, tubes, name, heated, flow)
     assert a.sweeps > 0
@@ -91,10 +91,10 @@ def test_same_circuiting_gives_the_same_coil(
 def in_tubes(build: Build) -> Build:
     """The machine with both coils tube by tube, circuited as the simple form takes them."""
     m = build.machine
-    assert isinstance(m.evaporator, CoilNumbers)
-    assert isinstance(m.condenser, CoilNumbers)
+    assert isinstance(m.evaporator, CoilParameters)
+    assert isinstance(m.condenser, CoilParameters)
     fine = [
-        tube_numbers(c, tubes_per_row=10, circuiting=by_rows(c.rows, 10, 1, counter=True))
+        tube_parameters(c, tubes_per_row=10, circuiting=by_rows(c.rows, 10, 1, counter=True))
         for c in (m.evaporator, m.condenser)
     ]
     return replace(build, machine=m._replace(evaporator=fine[0], condenser=fine[1]))

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow
+from sweatline.parts.capillary import CapillaryParameters, capillary_mass_flow
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,
@@ -210,7 +210,7 @@ def marched(case: Case, first: float, per_metre: float) -> Flow:
 
 def modelled(case: Case, cooled: float) -> float:
     e = ends(case)
-    tube = CapillaryNumbers(case.bore, case.length, ROUGHNESS, 1.0, 0.0)
+    tube = CapillaryParameters(case.bore, case.length, ROUGHNESS, 1.0, 0.0)
     return float(capillary_mass_flow(e.table, tube, e.p_in, e.h_in - cooled, e.p_out)[0])
 
 

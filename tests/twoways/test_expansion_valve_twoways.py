@@ -13,8 +13,8 @@ from tests.dehumidifiers import Dehumidifier
 from sweatline.flow.orifice import Port, discharge_coefficient_wile, mass_flow_orifice
 from sweatline.machine.balance import solve, subcooled
 from sweatline.machine.nested import solve_nested
-from sweatline.parts.automatic_valve import AutomaticNumbers
-from sweatline.parts.metering import Ends, metered
+from sweatline.parts.automatic_valve import AutomaticParameters
+from sweatline.parts.expansion import Ends, expansion_flow
 from sweatline.parts.thermostatic_valve import thermostatic_valve
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import dew_pressure, enthalpy_liquid, saturation, state
@@ -60,8 +60,8 @@ def test_flow_of_a_valve_written_out(name: str) -> None:
         head = dew_pressure(table, condensing)
         h = enthalpy_liquid(table, head, saturation(table, head)[0] - subcooling)
         back = dew_pressure(table, evaporating)
-        valve = AutomaticNumbers(Port(1.3e-6, 1.07), back + 12e3, 40e3)
-        found = metered(table, valve, Ends(head, h, back, back, 0.0), 0.01)
+        valve = AutomaticParameters(Port(1.3e-6, 1.07), back + 12e3, 40e3)
+        found = expansion_flow(table, valve, Ends(head, h, back, back, 0.0), 0.01)
         speed = math.sqrt(2.0 * (head - back) * state(table, head, h)[1])
         coefficient = 0.02005 / math.sqrt(state(table, head, h)[1])
         coefficient += 0.634 * state(table, back, h)[1]
@@ -82,7 +82,7 @@ def test_a_machine_with_a_valve_by_newton_and_by_brackets() -> None:
         cells=6,
     ).build()
     part = thermostatic_valve(table, area=1e-6, static_superheat=4.0, opening_superheat=4.0)
-    machine = machine._replace(metering=part)
+    machine = machine._replace(expansion=part)
     target = subcooled(subcooling=5.0)
     newton = solve(table, line, machine, target)
     start = np.array(newton.unknowns) + np.array([0.02, -0.01, 0.0, 0.0])

@@ -13,10 +13,10 @@ from sweatline.assembly.build import build_for
 from sweatline.bench.start_gear.motor_load import hardest_power
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
-from sweatline.machine.transient import Stores, Transient
+from sweatline.machine.transient import HeatCapacities, Transient
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
+CAPACITIES = HeatCapacities(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
 
 
 @pytest.mark.parametrize("name", ["seed-store", "timber-store"])
@@ -26,7 +26,7 @@ def test_the_moving_machine_peaks_within_the_bounds(name: str, off: float) -> No
     build = build_for(job, compressor=0, refrigerant="R-134a", capillary=0)
     settled = build.solve(filled(superheat=job.targets.superheat), near=build.designed)
     most = hardest_power(build.refrigerant, build.machine, settled, follows=1.0, reaches=1.0)[0]
-    moving = Transient(build.refrigerant.table, build.line, build.machine, settled, STORES)
+    moving = Transient(build.refrigerant.table, build.line, build.machine, settled, CAPACITIES)
     moving.stop(fan=True)
     moving.run(off)
     moving.start()

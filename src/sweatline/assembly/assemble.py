@@ -5,17 +5,17 @@ from __future__ import annotations
 import functools
 from typing import TYPE_CHECKING, NamedTuple
 
-from sweatline.assembly.compressor import compressor_numbers, plate_power
+from sweatline.assembly.compressor import compressor_parameters, plate_power
 from sweatline.assembly.parameters import Draw, informed
 from sweatline.uncertainty.measured import Measured
 
 if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
     from sweatline.job.model import CapillaryStock, Coil, Compressor, Job
-    from sweatline.machine.circuit import MachineNumbers
-    from sweatline.parts.capillary import CapillaryNumbers
-    from sweatline.parts.coil import CoilNumbers
-    from sweatline.parts.tube_layout import TubeNumbers
+    from sweatline.machine.circuit import MachineParameters
+    from sweatline.parts.capillary import CapillaryParameters
+    from sweatline.parts.coil import CoilParameters
+    from sweatline.parts.tube_layout import TubeParameters
     from sweatline.refrigerant.refrigerant import Refrigerant
 
 __all__ = ["WorkingLimits", "assemble", "in_tubes", "limits", "tube"]
@@ -26,8 +26,8 @@ __all__ = ["WorkingLimits", "assemble", "in_tubes", "limits", "tube"]
 LEFT_OUT = 1.0e-5  # m3
 
 
-def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilNumbers | TubeNumbers:
-    from sweatline.parts.coil import coil_numbers
+def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilParameters | TubeParameters:
+    from sweatline.parts.coil import coil_parameters
 
     coil = job.evaporator if which == "evaporator" else job.condenser
 
@@ -35,7 +35,7 @@ def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilNumbers | TubeNum
         return draw.number(f"{which} {name.replace('_', ' ')}", getattr(coil, name))
 
     fouling = of("fouling")
-    numbers = coil_numbers(
+    numbers = coil_parameters(
         tube_outer_diameter=of("tube_outer_diameter"),
         tube_wall=of("tube_wall"),
         rows=coil.rows,
@@ -56,12 +56,12 @@ def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilNumbers | TubeNum
     return numbers if job.coils == "by rows" else in_tubes(coil, numbers)
 
 
-def in_tubes(coil: Coil, numbers: CoilNumbers) -> TubeNumbers:
+def in_tubes(coil: Coil, numbers: CoilParameters) -> TubeParameters:
     """The same coil tube by tube, along the circuits of the job and in its uneven air."""
     import numpy as np
 
     from sweatline.parts.circuiting import by_rows, zigzag
-    from sweatline.parts.tube_layout import tube_numbers
+    from sweatline.parts.tube_layout import tube_parameters
 
     way = coil.circuiting
     if way is None and coil.path == "zigzag":
@@ -76,7 +76,7 @@ def in_tubes(coil: Coil, numbers: CoilNumbers) -> TubeNumbers:
         speeds = tuple(float(v) for v in np.interp(heights, given, speeds))
     # About as many cells as the simple form has, at least one a tube.
     cells = max(round(numbers.cells * coil.circuits / coil.tubes_per_row), 1)
-    return tube_numbers(
+    return tube_parameters(
         numbers,
         tubes_per_row=coil.tubes_per_row,
         circuiting=way,
@@ -113,16 +113,16 @@ def limits(job: Job, compressor: Compressor, draw: Draw) -> WorkingLimits:
     )
 
 
-def tube(stock: CapillaryStock, length: float | None, draw: Draw) -> CapillaryNumbers:
+def tube(stock: CapillaryStock, length: float | None, draw: Draw) -> CapillaryParameters:
     """A capillary of a known length, or of its own; a piece that is cut has the tape's error."""
-    from sweatline.parts.capillary import CapillaryNumbers
+    from sweatline.parts.capillary import CapillaryParameters
 
     if length is None:
         known = stock.length if stock.fitted else None
         metres = draw.number(f"{stock.name} length", known) if known is not None else 2.0
     else:
         metres = draw.number(f"{stock.name} length", _as_cut(stock, length))
-    return CapillaryNumbers(
+    return CapillaryParameters(
         draw.number(f"{stock.name} bore", stock.bore),
         metres,
         draw.number(f"{stock.name} roughness", stock.roughness),
@@ -171,7 +171,7 @@ def assemble(
     length: float | None = None,
     draw: Draw | None = None,
     cells: int = 8,
-) -> tuple[MachineNumbers, SaturationLine]:
+) -> tuple[MachineParameters, SaturationLine]:
     """A machine made of one choice of parts, in the job's room.
 
     Parameters
@@ -185,8 +185,8 @@ def assemble(
         Cells per row of a coil; eight leave 0.04 K in evaporating temperature.
     """
     from sweatline.air.moist import humidity_ratio, specific_volume
-    from sweatline.machine.circuit import SERIES, AirNumbers, MachineNumbers
-    from sweatline.parts.shell import LineNumbers, ShellNumbers
+    from sweatline.machine.circuit import SERIES, AirParameters, MachineParameters
+    from sweatline.parts.shell import LineParameters, ShellParameters
     from sweatline.parts.solubility import solubility
 
     draw = draw if draw is not None else Draw()
@@ -199,7 +199,7 @@ def assemble(
     positions = {"before": 0, "between": 1, "after": 2}
     lines = job.lines
     oil = solubility(refrigerant.table, refrigerant.name, compressor.oil)
-    air = AirNumbers(
+    air = AirParameters(
         arrangement=SERIES,
         temperature=room_t,
         humidity=room_w,
@@ -211,8 +211,8 @@ def assemble(
         fan_position=positions[job.fan.position],
         ambient=room_t,
     )
-    machine = MachineNumbers(
-        compressor=compressor_numbers(
+    machine = MachineParameters(
+        compressor=compressor_parameters(
             compressor,
             draw.number("mains frequency", job.supply.frequency),
             draw,
@@ -220,8 +220,8 @@ def assemble(
         ),
         evaporator=_coil(job, "evaporator", draw, cells),
         condenser=_coil(job, "condenser", draw, cells),
-        metering=tube(capillary, length, draw),
-        lines=LineNumbers(
+        expansion=tube(capillary, length, draw),
+        lines=LineParameters(
             draw.number("suction line bore", lines.suction_bore),
             draw.number("suction line length", lines.suction_length),
             draw.number("discharge line bore", lines.discharge_bore),
@@ -242,7 +242,7 @@ def assemble(
             if lines.exchanger_length.value > 0.0
             else 1.0,
         ),
-        shell=ShellNumbers(
+        shell=ShellParameters(
             draw.number("shell volume", compressor.shell_volume),
             draw.number("oil volume", compressor.oil_volume),
             oil.size_ratio,

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
     from sweatline.job.model import CapillaryStock, Compressor, Job
     from sweatline.machine.balance import Balance, Target
-    from sweatline.machine.circuit import MachineNumbers
+    from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.refrigerant import Refrigerant
 
 __all__ = ["Build", "Parts", "build_for", "pick"]
@@ -44,7 +44,7 @@ class Build:
     capillary: CapillaryStock
     length: float  # m of capillary as fitted or cut
     cut: bool  # the length was chosen here, not given
-    machine: MachineNumbers
+    machine: MachineParameters
     line: SaturationLine
     uncertain: tuple[Uncertain, ...] = field(repr=False)
     designed: Balance | None = field(default=None, repr=False)  # what the tube was cut for
@@ -81,7 +81,7 @@ class Build:
             profiles=profiles,
         )
 
-    def drawn(self, z: Mapping[str, float]) -> tuple[MachineNumbers, SaturationLine]:
+    def drawn(self, z: Mapping[str, float]) -> tuple[MachineParameters, SaturationLine]:
         """The machine with its uncertain numbers moved by `z` standard deviations."""
         return assemble(
             self.job,
@@ -158,7 +158,7 @@ def build_for(
         the length that the design balance asks for.
     """
     from sweatline.machine.balance import design, solve
-    from sweatline.machine.metering import cut_for
+    from sweatline.machine.capillary_cut import cut_for
     from sweatline.refrigerant.refrigerant import load
 
     fluid = load(refrigerant)

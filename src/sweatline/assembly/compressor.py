@@ -9,9 +9,9 @@ from sweatline.uncertainty.measured import Measured
 if TYPE_CHECKING:
     from sweatline.assembly.parameters import Draw
     from sweatline.job.model import Compressor, Rating
-    from sweatline.parts.compressor import CompressorNumbers
+    from sweatline.parts.compressor import CompressorParameters
 
-__all__ = ["compressor_numbers", "plate_power"]
+__all__ = ["compressor_parameters", "plate_power"]
 
 
 def plate_power(compressor: Compressor) -> Measured | None:
@@ -23,9 +23,9 @@ def plate_power(compressor: Compressor) -> Measured | None:
     return None
 
 
-def compressor_numbers(
+def compressor_parameters(
     compressor: Compressor, frequency: float, draw: Draw, refrigerant: str
-) -> CompressorNumbers:
+) -> CompressorParameters:
     """Numbers of a compressor from whatever is known of it: map, rating, displacement.
 
     A map is fitted with the physical form so that it carries to another refrigerant. A rating
@@ -39,8 +39,8 @@ def compressor_numbers(
         RatingCondition,
         displacement_from_rating,
         generic,
-        numbers_from_map,
         operate,
+        parameters_from_map,
     )
     from sweatline.refrigerant.refrigerant import load
 
@@ -48,7 +48,7 @@ def compressor_numbers(
     d = DEFAULTS[compressor.kind]
     if compressor.map is not None:
         m = compressor.map
-        numbers, _quality = numbers_from_map(
+        numbers, _quality = parameters_from_map(
             load(m.refrigerant).table,
             compressor.kind,
             capacity_terms=m.capacity,
@@ -149,8 +149,8 @@ def _known_by(compressor: Compressor) -> str | None:
 
 
 def _as_rated(
-    rating: Rating, numbers: CompressorNumbers, moved: CompressorNumbers
-) -> CompressorNumbers:
+    rating: Rating, numbers: CompressorParameters, moved: CompressorParameters
+) -> CompressorParameters:
     """A compressor of another clearance that passes at its rating point what it was rated for."""
     from sweatline.parts.compressor import operate
     from sweatline.refrigerant.refrigerant import load

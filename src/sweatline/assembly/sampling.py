@@ -17,7 +17,7 @@ from sweatline.errors import SolveError
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.machine.balance import Balance, Target
-    from sweatline.machine.circuit import MachineNumbers
+    from sweatline.machine.circuit import MachineParameters
 
 __all__ = [
     "COLDER",
@@ -43,7 +43,7 @@ class Trial:
     """One draw: where it stands, and what the machine does there (None: no balance)."""
 
     z: FloatArray  # standard deviations, in the order of the build's uncertain numbers
-    machine: MachineNumbers
+    machine: MachineParameters
     balance: Balance | None
     colder: Balance | None  # the same charge in the cold end of the room's range
     looked_colder: bool  # whether that was looked for
@@ -124,7 +124,7 @@ def trials(
     return found
 
 
-def _in_colder_room(build: Build, machine: MachineNumbers, colder: float) -> MachineNumbers:
+def _in_colder_room(build: Build, machine: MachineParameters, colder: float) -> MachineParameters:
     from sweatline.air.moist import relative_humidity
     from sweatline.machine.room_map import in_room
 

@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.job.model import Job
     from sweatline.machine.balance import Balance
-    from sweatline.machine.circuit import MachineNumbers
-    from sweatline.machine.frost import Frosting, FrostingStep
-    from sweatline.parts.tube_layout import TubeNumbers
+    from sweatline.machine.circuit import MachineParameters
+    from sweatline.machine.frost import FrostRun, FrostStep
+    from sweatline.parts.tube_layout import TubeParameters
 
 __all__ = ["DENSITIES", "Cycle", "Defrost", "FrostAnswer", "frost"]
 
@@ -62,9 +62,9 @@ class FrostAnswer:
     build: Build  # in the room in which it runs
     room: tuple[float, float]  # K, 0..1
     start: Balance  # clean
-    likely: Frosting
-    light: Frosting  # frost less dense than expected
-    heavy: Frosting  # and denser
+    likely: FrostRun
+    light: FrostRun  # frost less dense than expected
+    heavy: FrostRun  # and denser
     defrost: Defrost | None  # at the end of the likely run
     cycle: Cycle | None
     verdict: Verdict
@@ -103,7 +103,7 @@ def frost(
         Longest run. [h]
     """
     from sweatline.machine.balance import filled, fixed_charge
-    from sweatline.machine.frost import frost_over
+    from sweatline.machine.frost import run_frost
     from sweatline.machine.room_map import in_room
     from sweatline.parts.frost import air_path
 
@@ -138,7 +138,7 @@ def frost(
         shut_off=fan.value if fan is not None else None,
     )
     runs = [
-        frost_over(
+        run_frost(
             build.refrigerant.table,
             build.line,
             machine,
@@ -189,21 +189,21 @@ def _part_of(progress: Callable[[float], None], n: int, of: int) -> Callable[[fl
     return lambda share: progress((n + share) / of)
 
 
-def _tubes(coil: object) -> TubeNumbers:
-    from sweatline.parts.tube_layout import TubeNumbers
+def _tubes(coil: object) -> TubeParameters:
+    from sweatline.parts.tube_layout import TubeParameters
 
-    assert isinstance(coil, TubeNumbers)
+    assert isinstance(coil, TubeParameters)
     return coil
 
 
-def _density(machine: MachineNumbers, pressure: float) -> float:
+def _density(machine: MachineParameters, pressure: float) -> float:
     from sweatline.air.moist import specific_volume
 
     air = machine.air
     return (1.0 + air.humidity) / specific_volume(air.temperature, air.humidity, pressure)
 
 
-def metal_heat(machine: MachineNumbers) -> float:
+def metal_heat(machine: MachineParameters) -> float:
     """Heat that the metal of the evaporator stores. [J/K]"""
     coil = machine.evaporator
     fins = coil.fins
@@ -216,13 +216,13 @@ def metal_heat(machine: MachineNumbers) -> float:
 
 
 def defrost(
-    machine: MachineNumbers, balance: Balance, *, ice: float, airflow: float, pressure: float
+    machine: MachineParameters, balance: Balance, *, ice: float, airflow: float, pressure: float
 ) -> Defrost:
     """What melts the ice off an evaporator.
 
     Parameters
     ----------
-    machine : MachineNumbers
+    machine : MachineParameters
         Clean, in its room.
     balance : Balance
         At the end of the run.
@@ -262,7 +262,7 @@ def defrost(
     )
 
 
-def _cycle(machine: MachineNumbers, run: Frosting, pressure: float) -> Cycle | None:
+def _cycle(machine: MachineParameters, run: FrostRun, pressure: float) -> Cycle | None:
     """Run until the airflow is down to four fifths, then rest until the ice has gone."""
     time = run.when(_RUN_TO)
     if time is None:
@@ -281,9 +281,9 @@ def _cycle(machine: MachineNumbers, run: Frosting, pressure: float) -> Cycle | N
     )
 
 
-def _verdict(start: Balance, light: Frosting, likely: Frosting, heavy: Frosting) -> Verdict:
+def _verdict(start: Balance, light: FrostRun, likely: FrostRun, heavy: FrostRun) -> Verdict:
     fails = likely.ended in ("blocked", "no balance")
-    end: FrostingStep = likely.steps[-1]
+    end: FrostStep = likely.steps[-1]
     if likely.ended == "bare":
         sentence = "coldest surface of the evaporator; nothing freezes on it in this room"
     elif likely.ended == "blocked":

@@ -34,8 +34,8 @@ if TYPE_CHECKING:
     from sweatline.assembly.parameters import Uncertain
     from sweatline.job.model import CapillaryStock, Compressor, Job
     from sweatline.machine.balance import Balance
+    from sweatline.machine.capillary_cut import Cut
     from sweatline.machine.charge_curve import ChargeEvent
-    from sweatline.machine.metering import Cut
     from sweatline.machine.room_map import RoomMap
 
 __all__ = [
@@ -194,7 +194,7 @@ def metering(
     tube, drawn together. Without draws it is that of the tube alone.
     """
     from sweatline.machine.balance import design
-    from sweatline.machine.metering import cut_for
+    from sweatline.machine.capillary_cut import cut_for
 
     build = build_for(
         job, compressor=compressor, refrigerant=refrigerant, capillary=0, length=1.0, cells=cells

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from sweatline.assembly.sampling import Trial
     from sweatline.design.measurement_priority import Doubt
     from sweatline.machine.balance import Balance
-    from sweatline.machine.circuit import MachineNumbers
+    from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.table import Table
 
 FloatArray = NDArray[np.float64]
@@ -56,7 +56,7 @@ class Criterion:
 
     key: str
     fault: str
-    of: Callable[[MachineNumbers, Balance], float]
+    of: Callable[[MachineParameters, Balance], float]
     limit: Callable[[WorkingLimits], float]
     above: bool  # the fault lies above the limit
     kind: str
@@ -66,7 +66,7 @@ class Criterion:
     final: bool = False
     on_colder: bool = False  # looked at in the cold end of the room's range
 
-    def margin(self, machine: MachineNumbers, balance: Balance, limits: WorkingLimits) -> float:
+    def margin(self, machine: MachineParameters, balance: Balance, limits: WorkingLimits) -> float:
         """How far beyond its limit this balance is; positive is the fault. [unit of the kind]"""
         beyond = self.of(machine, balance) - self.limit(limits)
         return beyond if self.above else -beyond
@@ -77,7 +77,7 @@ _RUNNING = 1.10
 _BACKED_UP = 15.0
 
 
-def pull_down_power(table: Table, machine: MachineNumbers, balance: Balance) -> float:
+def pull_down_power(table: Table, machine: MachineParameters, balance: Balance) -> float:
     """Compressor power just after a warm start, when suction pressure is high. [W]
 
     The evaporator still boils near the room's temperature and the condenser is already hot: the

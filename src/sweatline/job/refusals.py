@@ -26,7 +26,7 @@ from sweatline.job.schema import (
     RatingSection,
     needs_tubes,
 )
-from sweatline.parts.circuiting import flaw
+from sweatline.parts.circuiting import circuiting_error
 from sweatline.units import Parsed, System
 
 __all__ = ["entries", "pumping", "refusals"]
@@ -95,7 +95,7 @@ def _coil(coil: CoilSection, path: Path) -> Iterator[Refusal]:
 def _circuiting(coil: CoilSection, path: Path, coils: str | None) -> Iterator[Refusal]:
     listed = coil.circuiting
     if listed is not None:
-        wrong = flaw(listed, coil.rows, coil.tubes_per_row)
+        wrong = circuiting_error(listed, coil.rows, coil.tubes_per_row)
         if wrong:
             yield Refusal(
                 path=(*path, "circuiting"),

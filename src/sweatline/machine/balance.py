@@ -23,9 +23,9 @@ from sweatline.machine.circuit import (
     AFTER,
     BETWEEN,
     SERIES,
-    AirNumbers,
+    AirParameters,
     Inventory,
-    MachineNumbers,
+    MachineParameters,
     Pass,
     inventory,
     round_circuit,
@@ -42,8 +42,8 @@ from sweatline.machine.newton import (
     subcooled,
 )
 from sweatline.machine.provenance import notes_on
-from sweatline.machine.search import Search, failure, from_nothing
-from sweatline.parts.metering import holds_superheat
+from sweatline.machine.search import Search, cold_start, failure
+from sweatline.parts.expansion import holds_superheat
 from sweatline.refrigerant.table import (
     Table,
     saturation,
@@ -98,8 +98,8 @@ class Balance:
     air_out: tuple[float, float]  # K, kg/kg leaving the condenser's side, its fan included
     charge: float  # kg
     places: Inventory
-    metered_flow: float  # kg/s, what the metering part passes
-    metering_enthalpy: float  # J/kg, before the metering part, as far as its flow feels cooling
+    metered_flow: float  # kg/s, what the expansion device passes
+    metering_enthalpy: float  # J/kg, before the expansion device, as far as its flow feels cooling
     metering_end: float  # Pa, end of a choked capillary, else the evaporating pressure
     choked: bool
     opening: float  # of an expansion valve, 1 fully open; of a capillary always 1
@@ -115,7 +115,7 @@ class Balance:
 
 
 def _air_leaving(
-    air: AirNumbers, run: Pass
+    air: AirParameters, run: Pass
 ) -> tuple[tuple[float, float], tuple[float, float], float]:
     """Air behind the evaporator's and the condenser's side [K, kg/kg], and all fan power [W]."""
     out_w = run.condenser.air_humidity
@@ -136,7 +136,7 @@ def _air_leaving(
 def read_off(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     found: Attempt,
     calls: int,
     path: str,
@@ -183,11 +183,11 @@ def read_off(
         air_out=out,
         charge=places.total,
         places=places,
-        metered_flow=run.metered.flow,
+        metered_flow=run.expansion.flow,
         metering_enthalpy=float(y[3]) + (1.0 - machine.lines.exchanger_ahead) * run.exchanged,
-        metering_end=run.metered.end_pressure,
-        choked=run.metered.end_pressure > pe * (1.0 + 1e-6),
-        opening=run.metered.opening,
+        metering_end=run.expansion.end_pressure,
+        choked=run.expansion.end_pressure > pe * (1.0 + 1e-6),
+        opening=run.expansion.opening,
         oil_temperature=run.oil_temperature,
         residual=found.merit,
         calls=calls,
@@ -203,7 +203,7 @@ def read_off(
 def solve(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     *,
     near: Balance | None = None,
@@ -237,7 +237,11 @@ def solve(
     SolveError
         With the physical condition that failed, the best iterate and what was tried.
     """
-    if target.with_metering == 1 and target.with_charge == 2 and holds_superheat(machine.metering):
+    if (
+        target.with_expansion == 1
+        and target.with_charge == 2
+        and holds_superheat(machine.expansion)
+    ):
         raise SolveError(
             condition="a thermostatic valve sees to the superheat itself: charge such a machine "
             "to a subcooling, or give its charge"
@@ -263,7 +267,7 @@ def solve(
             return read_off(table, line, machine, a, search.calls, "continued", profiles)
         if a.good:
             beside = a
-    found = from_nothing(table, line, machine, target, tolerance, search)
+    found = cold_start(table, line, machine, target, tolerance, search)
     path = "from design"
     if found is None and beside is not None:
         found, path = beside, "continued"

@@ -11,7 +11,7 @@ import numpy as np
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance, fixed_charge, solve
-from sweatline.machine.circuit import MachineNumbers
+from sweatline.machine.circuit import MachineParameters
 from sweatline.refrigerant.table import Table
 
 __all__ = ["ChargeEvent", "events", "sweep_charge"]
@@ -20,7 +20,7 @@ __all__ = ["ChargeEvent", "events", "sweep_charge"]
 def sweep_charge(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     around: Balance,
     *,
     low: float = 0.35,

@@ -17,11 +17,11 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import inner_kernel, kernel
-from sweatline.parts.coil import CoilNumbers, CoilResult
-from sweatline.parts.compressor import CompressorNumbers, compress
-from sweatline.parts.metering import Ends, Metered, MeteringNumbers, metered
-from sweatline.parts.shell import LineNumbers, ShellNumbers, shell_charge, tube_charge
-from sweatline.parts.tube_layout import TubeNumbers, entry_shape, inverse_shape, profile_shape
+from sweatline.parts.coil import CoilParameters, CoilResult
+from sweatline.parts.compressor import CompressorParameters, compress
+from sweatline.parts.expansion import Ends, Expansion, ExpansionParameters, expansion_flow
+from sweatline.parts.shell import LineParameters, ShellParameters, shell_charge, tube_charge
+from sweatline.parts.tube_layout import TubeParameters, entry_shape, inverse_shape, profile_shape
 from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import Table, full_state, state
 
@@ -34,15 +34,15 @@ __all__ = [
     "OUTSIDE",
     "SEPARATE",
     "SERIES",
-    "AirNumbers",
+    "AirParameters",
     "Inventory",
-    "MachineNumbers",
+    "MachineParameters",
     "Pass",
     "Workspace",
     "condenser_air",
     "exchanged_heat",
     "inventory",
-    "own_pressure",
+    "refrigerant_pressure",
     "round_circuit",
     "workspace",
 ]
@@ -57,7 +57,7 @@ AFTER = 2
 OUTSIDE = 3
 
 
-class AirNumbers(NamedTuple):
+class AirParameters(NamedTuple):
     """Air streams through the machine as the kernels see them."""
 
     arrangement: int  # SERIES or SEPARATE
@@ -74,19 +74,19 @@ class AirNumbers(NamedTuple):
     condenser_fan_position: int = AFTER  # BEFORE or AFTER the condenser, or OUTSIDE
 
 
-class MachineNumbers(NamedTuple):
+class MachineParameters(NamedTuple):
     """A whole machine as the kernels see it."""
 
-    compressor: CompressorNumbers
-    evaporator: CoilNumbers | TubeNumbers
-    condenser: CoilNumbers | TubeNumbers
-    metering: MeteringNumbers
-    lines: LineNumbers
-    shell: ShellNumbers
-    air: AirNumbers
+    compressor: CompressorParameters
+    evaporator: CoilParameters | TubeParameters
+    condenser: CoilParameters | TubeParameters
+    expansion: ExpansionParameters
+    lines: LineParameters
+    shell: ShellParameters
+    air: AirParameters
     # Pa, partial pressure in the condenser of air or nitrogen left in the circuit. The refrigerant
     # condenses at what is left of the head; gas swept into the capillary is left out.
-    foreign_gas: float = 0.0
+    non_condensable_pressure: float = 0.0
 
 
 class Workspace(NamedTuple):
@@ -100,7 +100,7 @@ class Workspace(NamedTuple):
     condenser_profile: FloatArray
 
 
-def workspace(machine: MachineNumbers, *, profiles: bool = False) -> Workspace:
+def workspace(machine: MachineParameters, *, profiles: bool = False) -> Workspace:
     """Fresh workspace for a machine; with room for the profiles of both coils if asked."""
     e, c = machine.evaporator, machine.condenser
     nothing = (0, profile_shape(e)[1])
@@ -137,7 +137,7 @@ class Pass(NamedTuple):
     """Everything one trip round the circuit yields, for given guesses."""
 
     compressor_flow: float  # kg/s
-    metered: Metered
+    expansion: Expansion
     suction_pressure: float  # Pa
     suction_enthalpy: float  # J/kg, entering the compressor
     evaporator_outlet: float  # J/kg
@@ -156,9 +156,9 @@ class Pass(NamedTuple):
 
 
 @kernel
-def own_pressure(machine: MachineNumbers, discharge_pressure: float) -> float:
+def refrigerant_pressure(machine: MachineParameters, discharge_pressure: float) -> float:
     """What of the head is the refrigerant's own. [Pa]"""
-    return max(discharge_pressure - machine.foreign_gas, 0.5 * discharge_pressure)
+    return max(discharge_pressure - machine.non_condensable_pressure, 0.5 * discharge_pressure)
 
 
 @kernel
@@ -200,7 +200,7 @@ def exchanged_heat(
 
 
 @inner_kernel
-def condenser_air(air: AirNumbers, evaporator: CoilResult) -> tuple[float, float, float]:
+def condenser_air(air: AirParameters, evaporator: CoilResult) -> tuple[float, float, float]:
     """Air entering the condenser: temperature [K], humidity [kg/kg], dry-air flow [kg/s]."""
     if air.arrangement == 0:
         cond_w = evaporator.air_humidity
@@ -221,13 +221,13 @@ def condenser_air(air: AirNumbers, evaporator: CoilResult) -> tuple[float, float
 def round_circuit(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     space: Workspace,
     evaporating_pressure: float,
     discharge_pressure: float,
     flow: float,
     entering_enthalpy: float,
-    with_metering: int,
+    with_expansion: int,
 ) -> Pass:
     """Go round the circuit once.
 
@@ -241,8 +241,8 @@ def round_circuit(
         Through the coils. [kg/s]
     entering_enthalpy : float
         Of the refrigerant that enters the evaporator. [J/kg]
-    with_metering : int
-        0 leaves the metering part out (its flow is then `flow`).
+    with_expansion : int
+        0 leaves the expansion device out (its flow is then `flow`).
     """
     air = machine.air
     lines = machine.lines
@@ -280,7 +280,7 @@ def round_circuit(
         table, machine.compressor, suction_pressure, suction_enthalpy, discharge_pressure
     )
     cond_t, cond_w, cond_flow = condenser_air(air, evaporator)
-    condensing = own_pressure(machine, discharge_pressure)
+    condensing = refrigerant_pressure(machine, discharge_pressure)
     condenser = march_either(
         table,
         line,
@@ -297,8 +297,8 @@ def round_circuit(
         space.condenser_profile,
     )
     liquid_pressure = condenser.pressure + (discharge_pressure - condensing)
-    passed = Metered(flow, 0.0, evaporating_pressure, 0.0, 1.0)
-    if with_metering == 1:
+    passed = Expansion(flow, 0.0, evaporating_pressure, 0.0, 1.0)
+    if with_expansion == 1:
         ends = Ends(
             liquid_pressure,
             entering_enthalpy + (1.0 - lines.exchanger_ahead) * exchanged,
@@ -306,7 +306,7 @@ def round_circuit(
             evaporator.pressure,
             evaporator.enthalpy,
         )
-        passed = metered(table, machine.metering, ends, flow)
+        passed = expansion_flow(table, machine.expansion, ends, flow)
     loss = machine.compressor.shell_loss * power
     oil_t = air.ambient + loss / machine.compressor.shell_conductance
     if machine.compressor.oil_at_discharge > 0.5:
@@ -335,11 +335,11 @@ def round_circuit(
 
 @kernel
 def inventory(
-    table: Table, machine: MachineNumbers, run: Pass, discharge_pressure: float, flow: float
+    table: Table, machine: MachineParameters, run: Pass, discharge_pressure: float, flow: float
 ) -> tuple[float, float, float, float, float, float, float, float]:
     """Refrigerant by place, in the order of :class:`Inventory`. [kg]"""
     lines = machine.lines
-    own = own_pressure(machine, discharge_pressure)
+    own = refrigerant_pressure(machine, discharge_pressure)
     liquid_line = tube_charge(
         table,
         run.liquid_pressure,

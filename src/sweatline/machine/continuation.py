@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.machine.circuit import MachineNumbers, Workspace, workspace
+from sweatline.machine.circuit import MachineParameters, Workspace, workspace
 from sweatline.machine.newton import Attempt, Target, Warm, attempt, residuals_at
 from sweatline.refrigerant.table import Table
 
@@ -66,7 +66,7 @@ class _Residual:
 
     table: Table
     line: SaturationLine
-    machine: MachineNumbers
+    machine: MachineParameters
     target: Target
     space: Workspace
     calls: int = 0
@@ -91,7 +91,7 @@ class _Curve:
 
     table: Table
     line: SaturationLine
-    machine: MachineNumbers
+    machine: MachineParameters
     target: Target
     drop: int
     residual: _Residual
@@ -181,7 +181,7 @@ class _Curve:
 def follow(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     start: FloatArray,
     *,
@@ -304,7 +304,7 @@ def _close(
     curve: _Curve, a: _Point, b: _Point, tolerance: float, space: Workspace
 ) -> Attempt | None:
     """The state between two points of the curve where the dropped residual changes sign."""
-    modes = (curve.target.with_metering, curve.target.with_charge)
+    modes = (curve.target.with_expansion, curve.target.with_charge)
     for _ in range(12):
         ra, rb = float(a.r[curve.drop]), float(b.r[curve.drop])
         share = min(max(ra / (ra - rb), 0.1), 0.9) if ra != rb else 0.5

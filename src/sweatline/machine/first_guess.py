@@ -18,10 +18,10 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import kernel
-from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineNumbers, workspace
-from sweatline.parts.coil import CoilNumbers, CoilResult
+from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineParameters, workspace
+from sweatline.parts.coil import CoilParameters, CoilResult
 from sweatline.parts.compressor import compress
-from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.parts.tube_layout import TubeParameters
 from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import (
     Table,
@@ -40,7 +40,7 @@ FloatArray = NDArray[np.float64]
 
 
 def design_start(
-    table: Table, machine: MachineNumbers, subcooling: float, *, lift: float = 14.0
+    table: Table, machine: MachineParameters, subcooling: float, *, lift: float = 14.0
 ) -> FloatArray:
     """Rough guess: evaporating a little below the dew point, condensing `lift` above the air."""
     air = machine.air
@@ -97,7 +97,7 @@ def _root(f: Callable[[float], float], low: float, high: float) -> tuple[float, 
 def _march(
     table: Table,
     line: SaturationLine,
-    coil: CoilNumbers | TubeNumbers,
+    coil: CoilParameters | TubeParameters,
     flow: float,
     pressure: float,
     enthalpy: float,
@@ -134,7 +134,7 @@ class _Coils:
         self,
         table: Table,
         line: SaturationLine,
-        machine: MachineNumbers,
+        machine: MachineParameters,
         superheat: float,
         subcooling: float,
     ) -> None:
@@ -282,7 +282,7 @@ class _Coils:
 def bracketed_start(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     *,
     superheat: float,
     subcooling: float,

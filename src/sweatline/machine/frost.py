@@ -14,7 +14,7 @@ from typing import Literal
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance, fixed_charge, solve
-from sweatline.machine.circuit import MachineNumbers
+from sweatline.machine.circuit import MachineParameters
 from sweatline.parts.frost import (
     AirPath,
     Frost,
@@ -25,10 +25,10 @@ from sweatline.parts.frost import (
     grown,
     half_gap,
 )
-from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.parts.tube_layout import TubeParameters
 from sweatline.refrigerant.table import Table
 
-__all__ = ["BLOCKED", "Frosting", "FrostingStep", "frost_over"]
+__all__ = ["BLOCKED", "FrostRun", "FrostStep", "run_frost"]
 
 BLOCKED = 0.5  # of the clean airflow: then the coil counts as blocked
 _LARGEST = 0.02  # growth of the thickest layer in one step, over half the gap between fins
@@ -38,7 +38,7 @@ _STALLED = 0.02  # of the first freezing rate: the frost has found its end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FrostingStep:
+class FrostStep:
     """The machine at one moment."""
 
     time: float  # s since the coil was bare
@@ -53,10 +53,10 @@ class FrostingStep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Frosting:
+class FrostRun:
     """A run until the coil is blocked, or until nothing more happens."""
 
-    steps: tuple[FrostingStep, ...]
+    steps: tuple[FrostStep, ...]
     ended: Literal["blocked", "bare", "settled", "time", "no balance"]
     reason: str  # why there is no balance any more
     frost: Frost
@@ -74,10 +74,10 @@ class Frosting:
         return None
 
 
-def frost_over(
+def run_frost(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     start: Balance,
     path: AirPath,
     pressure: float,
@@ -86,12 +86,12 @@ def frost_over(
     hours: float = 24.0,
     finer: float = 1.0,
     progress: Callable[[float], None] | None = None,
-) -> Frosting:
+) -> FrostRun:
     """Run a machine of fixed charge until its coil is blocked by frost.
 
     Parameters
     ----------
-    machine : MachineNumbers
+    machine : MachineParameters
         Clean, in its room; the evaporator tube by tube.
     start : Balance
         A solved state of this machine; its charge is kept.
@@ -108,12 +108,12 @@ def frost_over(
 
     Returns
     -------
-    Frosting
+    FrostRun
         Ended ``bare`` where nothing freezes, ``settled`` where the frost no longer grows, ``no
         balance`` with the reason where the machine cannot run under its frost.
     """
     clean = machine.evaporator
-    if not isinstance(clean, TubeNumbers):
+    if not isinstance(clean, TubeParameters):
         raise TypeError("frost is followed tube by tube")
     area = clean.height_times[None, :, None] * clean.cell_length * clean.coil.outside_per_length
     frost = bare(clean)
@@ -124,7 +124,7 @@ def frost_over(
     }
     target = fixed_charge(start.charge)
     near = start
-    steps: list[FrostingStep] = []
+    steps: list[FrostStep] = []
     time = 0.0
     ended: Literal["blocked", "bare", "settled", "time", "no balance"] = "time"
     reason = ""
@@ -161,7 +161,7 @@ def frost_over(
             ended = "settled"
         last = ended != "time" or seconds <= 0.0
         steps.append(
-            FrostingStep(
+            FrostStep(
                 time=time,
                 seconds=0.0 if last else seconds,
                 airflow=airflow,
@@ -181,4 +181,4 @@ def frost_over(
         frost = after
     if not steps:
         raise SolveError(condition=reason, residuals={}, best={}, tried=())
-    return Frosting(steps=tuple(steps), ended=ended, reason=reason, frost=frost)
+    return FrostRun(steps=tuple(steps), ended=ended, reason=reason, frost=frost)

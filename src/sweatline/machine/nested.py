@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance, read_off
-from sweatline.machine.circuit import MachineNumbers, Pass, round_circuit, workspace
+from sweatline.machine.circuit import MachineParameters, Pass, round_circuit, workspace
 from sweatline.machine.newton import Attempt, Target, Warm, residuals
 from sweatline.refrigerant.table import Table
 
@@ -24,7 +24,7 @@ _GOOD = 1e-6  # norm of the four scaled residuals
 def solve_nested(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     *,
     start: FloatArray,
@@ -33,7 +33,7 @@ def solve_nested(
     """The same steady state by nested bracketing: slow, sure, and a check on :func:`solve`.
 
     Head pressure closes charge or subcooling (outer root), suction pressure closes the flow of
-    the metering part or the superheat (middle root); flow and liquid enthalpy settle by
+    the expansion device or the superheat (middle root); flow and liquid enthalpy settle by
     substitution.
     `start` and `width` (in ln p) set the bracket that is searched.
 
@@ -63,7 +63,7 @@ def solve_nested(
                 math.exp(u_d),
                 flow,
                 y[3],
-                target.with_metering,
+                target.with_expansion,
             )
             calls += 1
             dm = math.log(run.compressor_flow / flow)
@@ -95,7 +95,7 @@ def solve_nested(
             residuals={f"residual {i + 1}": float(value) for i, value in enumerate(r)},
             tried=(f"brackets of {width:g} in the logarithm of the pressures",),
         )
-    modes = (target.with_metering, target.with_charge)
+    modes = (target.with_expansion, target.with_charge)
     found = Attempt(
         y=y,
         good=True,

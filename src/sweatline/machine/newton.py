@@ -4,8 +4,8 @@ Unknowns: logarithm of the pressure at the evaporator inlet and at the compresso
 of the flow, and the enthalpy that enters the evaporator. Working in ln p and h, never in
 temperature or quality, leaves nothing flat or jumping at zero superheat and zero subcooling.
 
-Residuals: flow of the compressor; flow of the metering part, or a wanted superheat; enthalpy at the
-condenser outlet; charge, or a wanted subcooling or superheat.
+Residuals: flow of the compressor; flow of the expansion device, or a wanted superheat; enthalpy at
+the condenser outlet; charge, or a wanted subcooling or superheat.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import kernel
 from sweatline.machine.circuit import (
-    MachineNumbers,
+    MachineParameters,
     Workspace,
     inventory,
     round_circuit,
@@ -47,10 +47,10 @@ FloatArray = NDArray[np.float64]
 class Target(NamedTuple):
     """What closes the circuit.
 
-    Of metering part and superheat exactly one is used, and so of charge and subcooling.
+    Of expansion device and superheat exactly one is used, and so of charge and subcooling.
     """
 
-    with_metering: int  # 1: the metering part decides the flow; 0: `superheat` does
+    with_expansion: int  # 1: the expansion device decides the flow; 0: `superheat` does
     superheat: float  # K, against dew at the evaporator outlet; below 0 minus the wetness
     with_charge: int  # 1: `charge` is given; 0: `subcooling` is; 2: `superheat` is
     charge: float  # kg
@@ -58,7 +58,7 @@ class Target(NamedTuple):
 
 
 def design(*, superheat: float = 5.0, subcooling: float = 5.0) -> Target:
-    """Superheat and subcooling wanted; metering part and charge are answers. [K], [K]"""
+    """Superheat and subcooling wanted; expansion device and charge are answers. [K], [K]"""
     return Target(0, superheat, 0, 1.0, subcooling)
 
 
@@ -68,7 +68,7 @@ def filled(*, superheat: float = 5.0) -> Target:
 
 
 def subcooled(*, subcooling: float = 5.0) -> Target:
-    """Metering part given, charged until the condenser outlet shows `subcooling`. [K]
+    """Expansion device given, charged until the condenser outlet shows `subcooling`. [K]
 
     The way to charge a machine with an expansion valve, which sees to its superheat itself.
     """
@@ -76,7 +76,7 @@ def subcooled(*, subcooling: float = 5.0) -> Target:
 
 
 def fixed_charge(charge: float) -> Target:
-    """Metering part and charge given. [kg]"""
+    """Expansion device and charge given. [kg]"""
     return Target(1, 5.0, 1, charge, 5.0)
 
 
@@ -90,7 +90,7 @@ _SHIFTS = np.diag(_DIFFERENCES)
 def _residuals(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     space: Workspace,
     target: Target,
     points: FloatArray,
@@ -103,17 +103,17 @@ def _residuals(
         pe = math.exp(y[0])
         pd = math.exp(y[1])
         flow = math.exp(y[2])
-        run = round_circuit(table, line, machine, space, pe, pd, flow, y[3], target.with_metering)
+        run = round_circuit(table, line, machine, space, pe, pd, flow, y[3], target.with_expansion)
         r[0] = math.log(run.compressor_flow / flow)
-        if target.with_metering == 1:
-            r[1] = run.metered.excess
+        if target.with_expansion == 1:
+            r[1] = run.expansion.excess
         _tb, td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, run.suction_pressure)
         if target.superheat >= 0.0:
             wanted = enthalpy_vapour(table, run.suction_pressure, td + target.superheat)
         else:
             wanted = hg + target.superheat * (hg - hl)
         dryness = (run.evaporator_outlet - wanted) / _H_SCALE
-        if target.with_metering == 0:
+        if target.with_expansion == 0:
             r[1] = dryness
         r[2] = (run.liquid_enthalpy - run.assumed_liquid) / _H_SCALE
         if target.with_charge == 1:
@@ -238,7 +238,7 @@ class Attempt:
 def residuals(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     y: FloatArray,
     space: Workspace | None = None,
@@ -252,7 +252,7 @@ def residuals(
 def residuals_at(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     points: FloatArray,
     space: Workspace,
@@ -270,7 +270,7 @@ _DARING = 3  # full steps in a row that may climb before the search goes back to
 def _newton(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     space: Workspace,
     target: Target,
     best: FloatArray,
@@ -381,7 +381,7 @@ def _newton(
 def attempt(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     y: FloatArray,
     *,
@@ -391,7 +391,7 @@ def attempt(
 ) -> Attempt:
     """One Newton search from `y`, started from what a near-by solution left, if given."""
     space = workspace(machine)
-    modes = (target.with_metering, target.with_charge)
+    modes = (target.with_expansion, target.with_charge)
     jacobian = np.empty((4, 4))
     known = False
     if warm is not None:

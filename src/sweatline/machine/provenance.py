@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from sweatline.air.moist import viscosity
 from sweatline.flow.validity import range_notes
-from sweatline.machine.circuit import MachineNumbers, Pass
-from sweatline.parts.coil import CoilNumbers
-from sweatline.parts.metering import Ends, notes_for
-from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.machine.circuit import MachineParameters, Pass
+from sweatline.parts.coil import CoilParameters
+from sweatline.parts.expansion import Ends, notes_for
+from sweatline.parts.tube_layout import TubeParameters
 from sweatline.refrigerant.table import Table, saturation_transport
 
 __all__ = ["MODELS", "Model", "notes_on"]
@@ -72,7 +72,7 @@ MODELS: tuple[Model, ...] = (
 
 def _coil(
     table: Table,
-    coil: CoilNumbers | TubeNumbers,
+    coil: CoilParameters | TubeParameters,
     name: str,
     *,
     flow: float,
@@ -114,7 +114,7 @@ def _coil(
 
 
 def notes_on(
-    table: Table, machine: MachineNumbers, run: Pass, *, discharge_pressure: float, flow: float
+    table: Table, machine: MachineParameters, run: Pass, *, discharge_pressure: float, flow: float
 ) -> tuple[str, ...]:
     """One sentence for everything a balance rests on that lies outside its model's data."""
     air = machine.air
@@ -151,9 +151,9 @@ def notes_on(
     ends = Ends(
         run.liquid_pressure,
         run.liquid_enthalpy,
-        run.metered.end_pressure,
+        run.expansion.end_pressure,
         run.suction_pressure,
         run.evaporator_outlet,
     )
-    notes += notes_for(table, machine.metering, ends, run.metered)
+    notes += notes_for(table, machine.expansion, ends, run.expansion)
     return tuple(notes)

@@ -12,7 +12,7 @@ from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance, fixed_charge, solve
-from sweatline.machine.circuit import SERIES, MachineNumbers
+from sweatline.machine.circuit import SERIES, MachineParameters
 from sweatline.refrigerant.table import Table
 
 __all__ = ["RoomMap", "in_room", "map_rooms"]
@@ -21,18 +21,18 @@ FloatArray = NDArray[np.float64]
 
 
 def in_room(
-    machine: MachineNumbers,
+    machine: MachineParameters,
     temperature: float,
     relative_humidity: float,
     pressure: float,
     *,
     outdoors: tuple[float, float] | None = None,
-) -> MachineNumbers:
+) -> MachineParameters:
     """The same machine in another room; every fan keeps its volume flow.
 
     Parameters
     ----------
-    machine : MachineNumbers
+    machine : MachineParameters
         Any; with separate streams the room is where the evaporator breathes.
     temperature : float
         Of the room. [K]
@@ -101,7 +101,7 @@ class RoomMap:
 def map_rooms(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     known: Balance,
     temperatures: Sequence[float],
     humidities: Sequence[float],

@@ -3,7 +3,7 @@
 The design state (superheat and subcooling wanted; metering and charge free) lies within reach of a
 guess for nearly every machine, and within brackets for the rest. From it Newton's method usually
 reaches the wanted state at once. Where it does not, curves of steady states are followed: first
-until the machine's own metering part passes what its compressor pumps, then until the charge, or
+until the machine's own expansion device passes what its compressor pumps, then until the charge, or
 the superheat, is the wanted one. A curve that ends before says why, in the trade's words.
 """
 
@@ -17,15 +17,15 @@ from numpy.typing import NDArray
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.circuit import MachineNumbers, Pass, inventory, round_circuit, workspace
+from sweatline.machine.circuit import MachineParameters, Pass, inventory, round_circuit, workspace
 from sweatline.machine.continuation import Stretch, follow
 from sweatline.machine.first_guess import Bracketed, bracketed_start, design_start
 from sweatline.machine.newton import Attempt, Target, attempt, design, filled, residuals
 from sweatline.parts.compressor import compress
-from sweatline.parts.metering import word_for
+from sweatline.parts.expansion import word_for
 from sweatline.refrigerant.table import Table, dew_pressure, saturation, state
 
-__all__ = ["Search", "failure", "from_nothing"]
+__all__ = ["Search", "cold_start", "failure"]
 
 FloatArray = NDArray[np.float64]
 
@@ -187,10 +187,10 @@ class Search:
         return found
 
 
-def from_nothing(
+def cold_start(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     tolerance: float,
     search: Search,
@@ -221,7 +221,7 @@ _FRACTIONS = 1.0 / 1.1673039782614187 ** np.arange(1, 5)
 def _scattered(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     tolerance: float,
     search: Search,
@@ -229,7 +229,7 @@ def _scattered(
     """Newton searches from points all over the table, before a reason is believed.
 
     The curve of steady states of a machine whose condenser is small may lie in pieces: one starved,
-    with gas before the metering part, and one flooded, both ended by the head pressure.
+    with gas before the expansion device, and one flooded, both ended by the head pressure.
     """
     search.tried.append("from points all over the table")
     why = search.why
@@ -246,13 +246,13 @@ def _scattered(
 def _starved(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     tolerance: float,
     search: Search,
 ) -> Attempt | None:
     """Along the starved piece of the curve, from a state whose condenser hardly condenses."""
-    if target.with_metering == 0:
+    if target.with_expansion == 0:
         return None
     gas = 0.9
     for dry in (40.0, 20.0, 8.0):
@@ -281,7 +281,7 @@ def _starved(
     return None
 
 
-def _points_of(table: Table, machine: MachineNumbers) -> list[FloatArray]:
+def _points_of(table: Table, machine: MachineParameters) -> list[FloatArray]:
     """Unknowns spread evenly over the pressures and enthalpies of the table."""
     warmest = min(dew_pressure(table, machine.air.temperature), 0.5 * table.p_max)
     low = math.log(1.1 * table.p_min)
@@ -299,7 +299,7 @@ def _points_of(table: Table, machine: MachineNumbers) -> list[FloatArray]:
 
 
 def _seed(
-    table: Table, line: SaturationLine, machine: MachineNumbers, target: Target, search: Search
+    table: Table, line: SaturationLine, machine: MachineParameters, target: Target, search: Search
 ) -> Attempt | None:
     """Some state with free metering and charge, near the target's superheat if there is one."""
     superheat = max(min(target.superheat, 8.0), 1.0)
@@ -344,7 +344,7 @@ def _seed(
 def _from_brackets(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     start: Bracketed,
     subcooling: float,
     search: Search,
@@ -366,7 +366,7 @@ def _from_brackets(
 def _along(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     seed: Attempt,
     tolerance: float,
@@ -407,7 +407,7 @@ def _along(
         return None
 
     superheat, subcooling, charge = _shown(table, line, machine, seed)
-    if target.with_metering == 0:
+    if target.with_expansion == 0:
         half = to(target._replace(subcooling=subcooling), seed, 1, _WANTED)
         return to(target, half, 3, _WANTED) if half is not None else None
     # The tube is fitted at constant superheat, or charge, or subcooling.
@@ -426,7 +426,9 @@ def _along(
     return None
 
 
-def _choked(table: Table, line: SaturationLine, machine: MachineNumbers, stretch: Stretch) -> str:
+def _choked(
+    table: Table, line: SaturationLine, machine: MachineParameters, stretch: Stretch
+) -> str:
     """Which coil loses so much pressure at the end of a curve that its own state is not unique."""
     pe, pd, flow = (float(v) for v in np.exp(stretch.last[:3]))
     run: Pass = round_circuit(
@@ -440,7 +442,7 @@ def _choked(table: Table, line: SaturationLine, machine: MachineNumbers, stretch
 
 
 def _shown(
-    table: Table, line: SaturationLine, machine: MachineNumbers, seed: Attempt
+    table: Table, line: SaturationLine, machine: MachineParameters, seed: Attempt
 ) -> tuple[float, float, float]:
     """Superheat or minus the wetness, subcooling or minus the flash gas, and charge of a state.
 
@@ -464,13 +466,13 @@ def _shown(
 def failure(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     target: Target,
     search: Search,
 ) -> SolveError:
     """The error to raise after a search that failed."""
-    part = word_for(machine.metering)
-    flow_word = f"{part} flow (relative)" if target.with_metering else "superheat (20 kJ/kg)"
+    part = word_for(machine.expansion)
+    flow_word = f"{part} flow (relative)" if target.with_expansion else "superheat (20 kJ/kg)"
     last_word = ("subcooling (20 kJ/kg)", "charge (relative)", "superheat (20 kJ/kg)")
     words = ("compressor flow (relative)", flow_word, "condenser outlet (20 kJ/kg)")
     best = search.best

@@ -2,11 +2,11 @@ r"""A machine that moves: charge shifting between its sides, heat stored in shel
 
 States are the mass on the low side (evaporator, suction line and, in a low-side shell, gas and
 oil), the temperatures of the shell with its oil and of the metal of both coils, and the enthalpy
-that arrives at the metering part. Each side's pressure is what its mass makes it, with the same
-marches and the same inventory as in a balance; :mod:`sweatline.machine.moving` has the equations.
-Heat that the metal of a coil gives up as it follows the saturation temperature is given to the air
-in front of it, and heat that a high-side shell takes up is taken from the discharge gas. At rest of
-all states the equations are those of the balance.
+that arrives at the expansion device. Each side's pressure is what its mass makes it, with the same
+marches and the same inventory as in a balance; :mod:`sweatline.machine.transient_step` has the
+equations. Heat that the metal of a coil gives up as it follows the saturation temperature is given
+to the air in front of it, and heat that a high-side shell takes up is taken from the discharge gas.
+At rest of all states the equations are those of the balance.
 
 The refrigerant inside a coil is taken as it would lie in steady flow; so what happens within
 seconds of a start is left out (foaming oil, liquid swept along), and oil takes up refrigerant at
@@ -26,22 +26,35 @@ from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import Balance
-from sweatline.machine.circuit import MachineNumbers, Pass, inventory, own_pressure, workspace
-from sweatline.machine.moving import UNBOUNDED, MovingState, Stores, limits, moment, step_on
-from sweatline.machine.standing import (
+from sweatline.machine.circuit import (
+    MachineParameters,
+    Pass,
+    inventory,
+    refrigerant_pressure,
+    workspace,
+)
+from sweatline.machine.standstill import (
     Sides,
-    Standing,
-    leaving,
-    place,
+    StandstillState,
+    advance_standstill,
+    coil_state,
+    outlet_enthalpy,
     shell_gas,
     sides_of,
-    stand_on,
 )
-from sweatline.parts.capillary import CapillaryNumbers
+from sweatline.machine.transient_step import (
+    UNBOUNDED,
+    HeatCapacities,
+    TransientState,
+    advance,
+    limits,
+    transient_residuals,
+)
+from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.compressor import compress
 from sweatline.refrigerant.table import Table, saturation, state
 
-__all__ = ["Moment", "Stores", "Transient"]
+__all__ = ["HeatCapacities", "Snapshot", "Transient"]
 
 FloatArray = NDArray[np.float64]
 
@@ -64,7 +77,7 @@ _CLOSE: Final = 1e-7  # largest residual of a step that is taken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
+class Snapshot:
     """A machine at one moment, in SI."""
 
     time: float  # s
@@ -97,7 +110,7 @@ class Transient:
         As for a balance.
     start : Balance
         Steady state from which it moves.
-    stores : Stores
+    capacities : HeatCapacities
         Heat that its parts hold.
     """
 
@@ -105,11 +118,11 @@ class Transient:
         self,
         table: Table,
         line: SaturationLine,
-        machine: MachineNumbers,
+        machine: MachineParameters,
         start: Balance,
-        stores: Stores,
+        capacities: HeatCapacities,
     ) -> None:
-        self.table, self.line, self.machine, self.stores = table, line, machine, stores
+        self.table, self.line, self.machine, self.capacities = table, line, machine, capacities
         self.time = 0.0
         self.charge = start.charge
         self._coming = 0.0
@@ -128,11 +141,11 @@ class Transient:
         low = places.evaporator + places.suction_line
         if machine.compressor.oil_at_discharge < 0.5:
             low += places.shell_gas + places.oil
-        self._state = MovingState(
+        self._state = TransientState(
             low,
             start.oil_temperature,
             float(saturation(table, start.evaporating_pressure)[1]),
-            float(saturation(table, own_pressure(machine, start.discharge_pressure))[0]),
+            float(saturation(table, refrigerant_pressure(machine, start.discharge_pressure))[0]),
             start.unknowns[3],
             exchanged,
             start.discharge_pressure - start.liquid_pressure,
@@ -143,9 +156,9 @@ class Transient:
         self._u = np.array(start.unknowns[:3])
         self._matrix: FloatArray = np.zeros((3, 3))
         self._known = False
-        self._standing: Standing | None = None
+        self._standing: StandstillState | None = None
         self._sides: Sides | None = None
-        self.moment = self._at_rest()
+        self.snapshot = self._at_rest()
 
     def add(self, mass: float, *, rate: float = 2e-3) -> None:
         """Let refrigerant into the low side as vapour while time goes on, or out of it.
@@ -160,7 +173,7 @@ class Transient:
         self._coming += mass
         self._rate = rate
 
-    def run(self, duration: float, *, step: float = 2.0) -> Moment:
+    def run(self, duration: float, *, step: float = 2.0) -> Snapshot:
         """Go on for a while. [s]
 
         Raises
@@ -168,7 +181,7 @@ class Transient:
         SolveError
             A side's mass has no pressure inside the table: the machine has run empty, or full.
         """
-        if not isinstance(self.machine.metering, CapillaryNumbers):
+        if not isinstance(self.machine.expansion, CapillaryParameters):
             step = min(step, _VALVE_STEP)
         left = duration
         size = step
@@ -176,7 +189,7 @@ class Transient:
             now = min(size, left)
             inflow = math.copysign(min(self._rate * now, abs(self._coming)), self._coming)
             try:
-                self.moment = self._advance(now, inflow)
+                self.snapshot = self._advance(now, inflow)
             except SolveError:
                 # A sudden change moves the pressures too far for one step.
                 size = 0.25 * now
@@ -186,7 +199,7 @@ class Transient:
             self._coming -= inflow
             left -= now
             size = min(2.0 * size, step)
-        return self.moment
+        return self.snapshot
 
     @property
     def running(self) -> bool:
@@ -221,9 +234,9 @@ class Transient:
             return 0.0
 
         rests = (nothing, shell) if sides.shell_high else (shell, nothing)
-        cold = place(table, sides.low_volume, s.evaporator, s.low, rests[0])
-        warm = place(table, sides.high_volume, s.condenser, self.charge - s.low, rests[1])
-        self._standing = Standing(s.low, oil, s.shell, *cold, *warm, 0.0)
+        cold = coil_state(table, sides.low_volume, s.evaporator, s.low, rests[0])
+        warm = coil_state(table, sides.high_volume, s.condenser, self.charge - s.low, rests[1])
+        self._standing = StandstillState(s.low, oil, s.shell, *cold, *warm, 0.0)
         self._sides = sides
 
     def start(self) -> None:
@@ -235,13 +248,15 @@ class Transient:
         warm, v, _s, _x = state(table, stood.high_pressure, stood.high_enthalpy)
         gas = float(saturation(table, stood.low_pressure)[3])
         suction = max(gas, stood.low_enthalpy)
-        self._state = MovingState(
+        self._state = TransientState(
             low=stood.low,
             shell=stood.shell,
             evaporator=float(cold),
             condenser=float(warm),
             entering=float(
-                leaving(table, stood.high_pressure, stood.high_enthalpy, sides.high_volume / v)
+                outlet_enthalpy(
+                    table, stood.high_pressure, stood.high_enthalpy, sides.high_volume / v
+                )
             ),
             exchanged=0.0,
             drop=0.0,
@@ -249,21 +264,21 @@ class Transient:
             bulb=suction,
             wettest=_WETTEST_START,
         )
-        head = stood.high_pressure + self.machine.foreign_gas
+        head = stood.high_pressure + self.machine.non_condensable_pressure
         flow = compress(table, self.machine.compressor, stood.low_pressure, suction, head)[0]
         self._u = np.log([stood.low_pressure, head, flow])
         self._known = False
         self._standing = None
 
-    def _at_rest(self) -> Moment:
+    def _at_rest(self) -> Snapshot:
         """What the machine shows at the steady state from which it moves."""
-        self._pass, _new, passed = moment(
-            self.table, self.line, self.machine, self._space, self.stores,
+        self._pass, _new, passed = transient_residuals(
+            self.table, self.line, self.machine, self._space, self.capacities,
             self._state, self.charge, 1.0, self._u, np.empty(3),
         )  # fmt: skip
         return self._shown(self._pass, self._state, float(np.exp(self._u[1])), passed)
 
-    def _advance(self, step: float, inflow: float) -> Moment:
+    def _advance(self, step: float, inflow: float) -> Snapshot:
         """One step on with so much let in; nothing is changed if it fails."""
         if self._standing is not None:
             return self._stand(self._standing, step, inflow)
@@ -271,8 +286,8 @@ class Transient:
         charge = self.charge + inflow
         for shift in _SHIFTS:
             u = self._u + shift
-            run, new, passed, worst, self._known, _calls = step_on(
-                self.table, self.line, self.machine, self._space, self.stores,
+            run, new, passed, worst, self._known, _calls = advance(
+                self.table, self.line, self.machine, self._space, self.capacities,
                 old, charge, step, u, self._matrix, self._known,
             )  # fmt: skip
             if worst < _CLOSE:
@@ -284,11 +299,11 @@ class Transient:
         self.time += step
         return self._shown(run, new, float(np.exp(u[1])), passed)
 
-    def _stand(self, old: Standing, step: float, inflow: float) -> Moment:
+    def _stand(self, old: StandstillState, step: float, inflow: float) -> Snapshot:
         assert self._sides is not None
         brought = inflow * float(saturation(self.table, old.low_pressure)[3])
-        self._standing = stand_on(
-            self.table, self.machine, self._sides, self.stores,
+        self._standing = advance_standstill(
+            self.table, self.machine, self._sides, self.capacities,
             old._replace(low=old.low + inflow), self.charge + inflow, step, brought=brought,
         )  # fmt: skip
         self.charge += inflow
@@ -318,7 +333,7 @@ class Transient:
             tried=(f"from the moment before, {step:g} s on",),
         )
 
-    def _shown_standing(self, stood: Standing) -> Moment:
+    def _shown_standing(self, stood: StandstillState) -> Snapshot:
         table, air = self.table, self.machine.air
         low, high = stood.low_pressure, stood.high_pressure
         cold, _v, _s, x_cold = state(table, low, stood.low_enthalpy)
@@ -326,10 +341,10 @@ class Transient:
         dew = float(saturation(table, low)[1])
         bubble = float(saturation(table, high)[0])
         room = (air.temperature, air.humidity)
-        return Moment(
+        return Snapshot(
             time=self.time,
             suction_pressure=low,
-            discharge_pressure=high + self.machine.foreign_gas,
+            discharge_pressure=high + self.machine.non_condensable_pressure,
             suction_temperature=float(cold),
             discharge_temperature=stood.shell,
             liquid_temperature=float(warm),
@@ -348,7 +363,7 @@ class Transient:
             shell_temperature=stood.shell,
         )
 
-    def _shown(self, run: Pass, new: MovingState, pd: float, passed: float) -> Moment:
+    def _shown(self, run: Pass, new: TransientState, pd: float, passed: float) -> Snapshot:
         table = self.table
         ps = run.suction_pressure
         dew = float(saturation(table, ps)[1])
@@ -357,7 +372,7 @@ class Transient:
         t_liquid, _v, _s, x_liquid = state(table, run.liquid_pressure, run.liquid_enthalpy)
         humidity = run.condenser.air_humidity
         air_out = air_temperature(run.condenser.air_enthalpy, humidity)
-        return Moment(
+        return Snapshot(
             time=self.time,
             suction_pressure=ps,
             discharge_pressure=pd,

@@ -1,4 +1,4 @@
-r"""Automatic expansion valve: a metering part that holds the evaporator's pressure.
+r"""Automatic expansion valve: an expansion device that holds the evaporator's pressure.
 
 A spring opens it, the pressure behind it closes it. Below the pressure :math:`p_{set}` at which it
 shuts, the share of the full opening is
@@ -18,10 +18,10 @@ from sweatline.compiled import inner_kernel
 from sweatline.errors import OutOfRange
 from sweatline.flow.orifice import Port
 
-__all__ = ["AutomaticNumbers", "automatic_opening", "automatic_valve"]
+__all__ = ["AutomaticParameters", "automatic_opening", "automatic_valve"]
 
 
-class AutomaticNumbers(NamedTuple):
+class AutomaticParameters(NamedTuple):
     """An automatic expansion valve as the kernels see it."""
 
     port: Port
@@ -30,14 +30,14 @@ class AutomaticNumbers(NamedTuple):
 
 
 @inner_kernel
-def automatic_opening(valve: AutomaticNumbers, outlet_pressure: float) -> float:
+def automatic_opening(valve: AutomaticParameters, outlet_pressure: float) -> float:
     """Share of the full opening that the forces ask for; below zero and above one at the stops."""
     return (valve.setting - outlet_pressure) / valve.span
 
 
 def automatic_valve(
     *, area: float, setting: float, span: float = 30e3, flow_multiplier: float = 1.0
-) -> AutomaticNumbers:
+) -> AutomaticParameters:
     """A valve from its port and its setting.
 
     Parameters
@@ -53,7 +53,7 @@ def automatic_valve(
 
     Returns
     -------
-    AutomaticNumbers
+    AutomaticParameters
 
     Raises
     ------
@@ -71,4 +71,4 @@ def automatic_valve(
                 high=math.inf,
                 unit=unit,
             )
-    return AutomaticNumbers(Port(area, flow_multiplier), setting, span)
+    return AutomaticParameters(Port(area, flow_multiplier), setting, span)

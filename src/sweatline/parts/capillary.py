@@ -40,7 +40,7 @@ from sweatline.refrigerant.table import (
 )
 
 __all__ = [
-    "CapillaryNumbers",
+    "CapillaryParameters",
     "capillary_length",
     "capillary_mass_flow",
     "capillary_mass_flow_near",
@@ -64,7 +64,7 @@ _MANY, _MANY_WEIGHTS = _gauss(20)
 _TURBULENT = 5000.0  # Reynolds number of the liquid, the lowest of a tube
 
 
-class CapillaryNumbers(NamedTuple):
+class CapillaryParameters(NamedTuple):
     """A capillary tube as the kernels see it.
 
     `flow_multiplier` carries model and coiling uncertainty; 1 is the model as it stands.
@@ -253,7 +253,7 @@ class _Along(NamedTuple):
 @inner_kernel
 def _along(
     table: Table,
-    tube: CapillaryNumbers,
+    tube: CapillaryParameters,
     inlet_pressure: float,
     inlet_enthalpy: float,
     outlet_pressure: float,
@@ -363,7 +363,7 @@ def capillary_length(
         Length [m], end pressure [Pa], length of the liquid part [m]. The length is zero when the
         flux cannot pass even the entrance.
     """
-    tube = CapillaryNumbers(bore, 1.0, roughness, 1.0, metastable)
+    tube = CapillaryParameters(bore, 1.0, roughness, 1.0, metastable)
     found = _along(
         table, tube, inlet_pressure, inlet_enthalpy, outlet_pressure, mass_flux, 0.0, 0.0
     )
@@ -387,7 +387,7 @@ def _first_flux(
 @kernel
 def capillary_mass_flow(
     table: Table,
-    capillary: CapillaryNumbers,
+    capillary: CapillaryParameters,
     inlet_pressure: float,
     inlet_enthalpy: float,
     outlet_pressure: float,
@@ -405,7 +405,7 @@ def capillary_mass_flow(
 @kernel
 def capillary_mass_flow_near(
     table: Table,
-    capillary: CapillaryNumbers,
+    capillary: CapillaryParameters,
     inlet_pressure: float,
     inlet_enthalpy: float,
     outlet_pressure: float,

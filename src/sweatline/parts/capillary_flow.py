@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sweatline.parts.capillary import CapillaryNumbers, capillary_length, capillary_mass_flow
+from sweatline.parts.capillary import CapillaryParameters, capillary_length, capillary_mass_flow
 from sweatline.refrigerant.table import Table
 
 __all__ = ["FLOW_SCATTER", "CapillaryFlow", "flow_through", "length_for"]
@@ -68,7 +68,7 @@ def flow_through(
     -------
     CapillaryFlow
     """
-    numbers = CapillaryNumbers(bore, length, roughness, 1.0, 1.0 if metastable else 0.0)
+    numbers = CapillaryParameters(bore, length, roughness, 1.0, 1.0 if metastable else 0.0)
     flow, end, liquid = capillary_mass_flow(
         table, numbers, inlet_pressure, inlet_enthalpy, outlet_pressure
     )

@@ -40,7 +40,7 @@ from sweatline.flow.single_phase import heat_transfer_single_phase
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.refrigerant.table import Table, full_state, saturation, saturation_transport
 
-__all__ = ["FREEZING_SPAN", "Side", "march_cell", "surface_efficiency_of"]
+__all__ = ["FREEZING_SPAN", "CellParameters", "march_cell", "surface_efficiency_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -70,7 +70,7 @@ def surface_efficiency_of(coefficient: float, fin_constant: float, fin_fraction:
 
 
 @inner_kernel
-def _carried(surface: float, fusion: float) -> float:
+def _condensate_enthalpy(surface: float, fusion: float) -> float:
     """Enthalpy that a kilogram of condensate takes away, of ice where `fusion` is given. [J/kg]"""
     frozen = min(max((ZERO_CELSIUS - surface) / FREEZING_SPAN, 0.0), 1.0)
     return _WATER_HEAT * (surface - ZERO_CELSIUS) - fusion * frozen
@@ -168,12 +168,12 @@ def _exchange(
     if wet_heat > heat:
         heat = wet_heat
         surface = t_surface
-    drained = (air_w - w_out) * _carried(surface, fusion)
+    drained = (air_w - w_out) * _condensate_enthalpy(surface, fusion)
     t_out = air_temperature(h_air - heat / air_flow - drained, w_out)
     return heat, t_out, w_out, surface, exponent
 
 
-class Side(NamedTuple):
+class CellParameters(NamedTuple):
     """What stays the same for every cell of a march."""
 
     fin_constant: float
@@ -213,7 +213,7 @@ class _Piece(NamedTuple):
 @inner_kernel
 def _two_phase_coefficient(
     table: Table,
-    side: Side,
+    side: CellParameters,
     p: float,
     x: float,
     heat_flux: float,
@@ -251,8 +251,8 @@ def _two_phase_coefficient(
 
 
 @inner_kernel
-def _foretold(
-    side: Side,
+def _estimated_heat(
+    side: CellParameters,
     ta: float,
     wa: float,
     air: float,
@@ -283,7 +283,7 @@ def _foretold(
 def _piece(
     table: Table,
     line: SaturationLine,
-    side: Side,
+    side: CellParameters,
     p: float,
     h: float,
     rest: float,
@@ -322,7 +322,7 @@ def _piece(
             slope = (h_above - h_ref) / _ABOVE
         inside = 0.3 / (side.outside * side.dry_efficiency * area) + layer
         for _ in range(2):
-            heat = _foretold(side, ta, wa, air, area, t_ref, inverse, inside, h_ref, slope)
+            heat = _estimated_heat(side, ta, wa, air, area, t_ref, inverse, inside, h_ref, slope)
             x_end = x + heat / (side.flow * latent)
             x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
             coefficient = _two_phase_coefficient(
@@ -364,7 +364,7 @@ def _piece(
             heat = (h_next - h) * side.flow
             drained = 0.0
             if side.heated == 1:
-                drained = (wa - w_out) * _carried(surface, side.fusion)
+                drained = (wa - w_out) * _condensate_enthalpy(surface, side.fusion)
             t_out = air_temperature(air_enthalpy(ta, wa) - heat / (air * share) - drained, w_out)
             break
         full = h + heat / side.flow
@@ -417,7 +417,7 @@ def _piece(
 def march_cell(
     table: Table,
     line: SaturationLine,
-    side: Side,
+    side: CellParameters,
     p: float,
     h: float,
     ta: float,

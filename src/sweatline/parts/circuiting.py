@@ -12,13 +12,13 @@ from itertools import pairwise
 from typing import NamedTuple
 
 __all__ = [
+    "CircuitGroup",
     "Circuiting",
     "Path",
-    "Share",
     "by_rows",
-    "flaw",
-    "in_order",
-    "shares",
+    "circuiting_error",
+    "independent_groups",
+    "marching_order",
     "zigzag",
 ]
 
@@ -64,7 +64,7 @@ def zigzag(rows: int, tubes: int, circuits: int) -> Circuiting:
     )
 
 
-def flaw(circuiting: Circuiting, rows: int, tubes: int) -> str:
+def circuiting_error(circuiting: Circuiting, rows: int, tubes: int) -> str:
     """What is wrong with a circuiting, in a few words that name the tube; empty when nothing is."""
     seen: set[tuple[int, int]] = set()
     for path in circuiting:
@@ -88,14 +88,16 @@ def _spelled(place: tuple[int, int]) -> str:
     return f"{'ABCDEFGHIJKL'[place[0] % 12]}{place[1] + 1}"
 
 
-class Share(NamedTuple):
+class CircuitGroup(NamedTuple):
     """Circuits that see the same air, and how many such groups the coil has."""
 
     paths: Circuiting  # tubes as in the coil
     times: int
 
 
-def shares(circuiting: Circuiting, profile: Sequence[float]) -> tuple[Share, ...]:
+def independent_groups(
+    circuiting: Circuiting, profile: Sequence[float]
+) -> tuple[CircuitGroup, ...]:
     """Groups of circuits that touch no other's air; equal groups are counted, not repeated.
 
     Parameters
@@ -109,7 +111,7 @@ def shares(circuiting: Circuiting, profile: Sequence[float]) -> tuple[Share, ...
         touching = [g for g in groups if any(t in heights for p in g for _r, t in p)]
         merged = [p for g in touching for p in g] + [path]
         groups = [g for g in groups if g not in touching] + [merged]
-    found: dict[tuple[object, ...], Share] = {}
+    found: dict[tuple[object, ...], CircuitGroup] = {}
     for group in groups:
         heights = {tube for p in group for _row, tube in p}
         low = min(heights)
@@ -119,12 +121,14 @@ def shares(circuiting: Circuiting, profile: Sequence[float]) -> tuple[Share, ...
         )
         before = found.get(key)
         found[key] = (
-            Share(tuple(group), 1) if before is None else before._replace(times=before.times + 1)
+            CircuitGroup(tuple(group), 1)
+            if before is None
+            else before._replace(times=before.times + 1)
         )
     return tuple(found.values())
 
 
-def in_order(circuiting: Circuiting) -> tuple[list[int], list[bool]]:
+def marching_order(circuiting: Circuiting) -> tuple[list[int], list[bool]]:
     """Order in which to march the tubes, and which of them start from a guessed state.
 
     Tubes are numbered along the paths, one path after the other. A tube needs the air of the row

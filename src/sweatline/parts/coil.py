@@ -26,10 +26,10 @@ from sweatline.flow.finned_surface import (
     fin_geometry,
     fin_parameter_schmidt,
 )
-from sweatline.parts.cell import Side, march_cell, surface_efficiency_of
+from sweatline.parts.cell import CellParameters, march_cell, surface_efficiency_of
 from sweatline.refrigerant.table import Table, saturation
 
-__all__ = ["PROFILE", "CoilNumbers", "CoilResult", "coil_numbers", "march"]
+__all__ = ["PROFILE", "CoilParameters", "CoilResult", "coil_parameters", "march"]
 
 FloatArray = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ PROFILE = (
 )
 
 
-class CoilNumbers(NamedTuple):
+class CoilParameters(NamedTuple):
     """A coil as the kernels see it."""
 
     rows: int
@@ -91,15 +91,15 @@ class CoilResult(NamedTuple):
 
 @inner_kernel
 def _side_of(
-    coil: CoilNumbers, flow: float, air_t: float, air_w: float, air_flow: float, heated: int
-) -> Side:
+    coil: CoilParameters, flow: float, air_t: float, air_w: float, air_flow: float, heated: int
+) -> CellParameters:
     flow_c = flow / coil.circuits
     bore_area = 0.25 * math.pi * coil.bore * coil.bore
     cell_length = coil.row_length / coil.cells
     outside = coil.air_multiplier * air_side_coefficient(
         air_flow / coil.face_area, air_t, air_w, coil.fins
     )
-    return Side(
+    return CellParameters(
         coil.fin_constant,
         coil.fins.fin_fraction,
         outside,
@@ -211,7 +211,7 @@ def _record(
 def march(
     table: Table,
     line: SaturationLine,
-    coil: CoilNumbers,
+    coil: CoilParameters,
     flow: float,
     pressure: float,
     enthalpy: float,
@@ -338,7 +338,7 @@ def march(
     )
 
 
-def coil_numbers(
+def coil_parameters(
     *,
     tube_outer_diameter: float,
     tube_wall: float,
@@ -355,7 +355,7 @@ def coil_numbers(
     air_multiplier: float = 1.0,
     inner_multiplier: float = 1.0,
     charge_multiplier: float = 1.0,
-) -> CoilNumbers:
+) -> CoilParameters:
     """Numbers of a coil from what calliper and tape give, all in metres."""
     fins = fin_geometry(
         tube_outer_diameter,
@@ -368,7 +368,7 @@ def coil_numbers(
     )
     face = tubes_per_row * transverse_pitch * finned_length
     bore = tube_outer_diameter - 2.0 * tube_wall
-    return CoilNumbers(
+    return CoilParameters(
         rows=rows,
         cells=cells,
         circuits=float(circuits),

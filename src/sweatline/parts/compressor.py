@@ -51,7 +51,7 @@ from sweatline.refrigerant.table import (
 __all__ = [
     "DEFAULTS",
     "RATING_CONDITIONS",
-    "CompressorNumbers",
+    "CompressorParameters",
     "Kind",
     "MapConvention",
     "Operation",
@@ -60,8 +60,8 @@ __all__ = [
     "displacement_from_rating",
     "generic",
     "map_value",
-    "numbers_from_map",
     "operate",
+    "parameters_from_map",
 ]
 
 Kind = Literal["reciprocating", "rotary"]
@@ -70,7 +70,7 @@ _BEST_PROPORTIONAL = 0.95  # no motor and bearings do better
 _PULL = 0.1  # deviation at one point of a map that a valve loss twice the usual weighs
 
 
-class CompressorNumbers(NamedTuple):
+class CompressorParameters(NamedTuple):
     """A compressor as the kernels see it."""
 
     displacement: float  # m3 per revolution
@@ -91,7 +91,7 @@ class CompressorNumbers(NamedTuple):
 @kernel
 def compress(
     table: Table,
-    compressor: CompressorNumbers,
+    compressor: CompressorParameters,
     suction_pressure: float,
     suction_enthalpy: float,
     discharge_pressure: float,
@@ -239,7 +239,7 @@ class Operation:
 
 def operate(
     table: Table,
-    compressor: CompressorNumbers,
+    compressor: CompressorParameters,
     *,
     evaporating: float,
     condensing: float,
@@ -270,7 +270,7 @@ def generic(
     frequency: float,
     fixed_loss: float,
     proportional: float | None = None,
-) -> CompressorNumbers:
+) -> CompressorParameters:
     """A compressor of a kind, from its displacement and the mains frequency.
 
     Parameters
@@ -290,7 +290,7 @@ def generic(
     if proportional is None:
         lost = d.valve_loss * speed * speed
         proportional = d.overall * (1.0 + lost / d.design_work) / (1.0 - d.fixed_share)
-    return CompressorNumbers(
+    return CompressorParameters(
         displacement=displacement,
         speed=speed,
         clearance=d.clearance,
@@ -315,7 +315,7 @@ def displacement_from_rating(
     frequency: float,
     condition: RatingCondition,
     power: float | None = None,
-) -> CompressorNumbers:
+) -> CompressorParameters:
     """Compressor that gives a rated capacity, and a rated power when that is known.
 
     The displacement follows from the capacity with the kind's volumetric behaviour; fixed and
@@ -377,7 +377,7 @@ def map_value(terms: Sequence[float], evaporating: float, condensing: float) -> 
     return math.fsum(c * b for c, b in zip(terms, basis, strict=True))
 
 
-def numbers_from_map(
+def parameters_from_map(
     table: Table,
     kind: Kind,
     *,
@@ -386,7 +386,7 @@ def numbers_from_map(
     convention: MapConvention,
     frequency: float,
     map_frequency: float,
-) -> tuple[CompressorNumbers, dict[str, float]]:
+) -> tuple[CompressorParameters, dict[str, float]]:
     """Physical parameters that reproduce a ten-term map, so that it carries beyond itself.
 
     A polynomial map knows one refrigerant, one return gas and its own range. Displacement times
@@ -426,7 +426,7 @@ def numbers_from_map(
                 points.append((te, tc, suction, liquid, q, p))
     base = generic(kind, displacement=8e-6, frequency=map_frequency, fixed_loss=50.0)
 
-    def build(x: Sequence[float]) -> CompressorNumbers:
+    def build(x: Sequence[float]) -> CompressorParameters:
         return base._replace(
             displacement=math.exp(x[0]),
             clearance=float(abs(x[1])),

@@ -28,7 +28,7 @@ from sweatline.flow.finned_surface import (
 from sweatline.flow.frost import frost_conductivity_lee, frost_density_silva
 from sweatline.parts.cell import FREEZING_SPAN
 from sweatline.parts.coil import PROFILE
-from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.parts.tube_layout import TubeParameters
 
 __all__ = [
     "HEAT_OF_FUSION",
@@ -82,7 +82,7 @@ class Frost:
         return found
 
 
-def bare(coil: TubeNumbers) -> Frost:
+def bare(coil: TubeParameters) -> Frost:
     """No frost yet."""
     return Frost(mass=np.zeros(coil.layer.shape), density=np.zeros(coil.layer.shape))
 
@@ -174,12 +174,14 @@ def _divided(
     return drop
 
 
-def air_through(coil: TubeNumbers, frost: Frost, path: AirPath) -> tuple[float, FloatArray, float]:
+def air_through(
+    coil: TubeParameters, frost: Frost, path: AirPath
+) -> tuple[float, FloatArray, float]:
     """What the fan still moves.
 
     Parameters
     ----------
-    coil : TubeNumbers
+    coil : TubeParameters
         Clean, with the speeds of its clean face.
     frost : Frost
         On it.
@@ -208,7 +210,7 @@ def air_through(coil: TubeNumbers, frost: Frost, path: AirPath) -> tuple[float, 
 
 
 def air_path(
-    coil: TubeNumbers,
+    coil: TubeParameters,
     behind: FinGeometry,
     *,
     face_ratio: float,
@@ -222,7 +224,7 @@ def air_path(
 
     Parameters
     ----------
-    coil : TubeNumbers
+    coil : TubeParameters
         The evaporator, clean.
     behind : FinGeometry
         Fins of the condenser in the same stream.
@@ -254,7 +256,7 @@ def air_path(
     )
 
 
-def frosted(coil: TubeNumbers, frost: Frost, path: AirPath, speed: FloatArray) -> TubeNumbers:
+def frosted(coil: TubeParameters, frost: Frost, path: AirPath, speed: FloatArray) -> TubeParameters:
     """The coil as it is under its frost, with the speeds the fan still gives it.
 
     `speed` is relative to its mean (heights, tube_cells); `path` counts with the airflow it has
@@ -280,7 +282,7 @@ def frosted(coil: TubeNumbers, frost: Frost, path: AirPath, speed: FloatArray) -
 _COLUMN = {name: n for n, name in enumerate(PROFILE)}
 
 
-def freezing(coil: TubeNumbers, profile: FloatArray) -> FloatArray:
+def freezing(coil: TubeParameters, profile: FloatArray) -> FloatArray:
     """Water that freezes on every cell, from the profile of a march. [kg/(m2*s)]
 
     (rows, heights, tube_cells), per outside surface.
@@ -293,7 +295,7 @@ def freezing(coil: TubeNumbers, profile: FloatArray) -> FloatArray:
     )
 
 
-def _placed(coil: TubeNumbers, profile: FloatArray, values: FloatArray) -> FloatArray:
+def _placed(coil: TubeParameters, profile: FloatArray, values: FloatArray) -> FloatArray:
     """Values along the circuits, by their places in the coil. (rows, heights, tube_cells)"""
     found = np.zeros(coil.layer.shape)
     row = profile[:, _COLUMN["row"]].astype(int)
@@ -303,7 +305,7 @@ def _placed(coil: TubeNumbers, profile: FloatArray, values: FloatArray) -> Float
 
 
 def grown(
-    coil: TubeNumbers,
+    coil: TubeParameters,
     frost: Frost,
     profile: FloatArray,
     *,
@@ -316,7 +318,7 @@ def grown(
 
     Parameters
     ----------
-    coil : TubeNumbers
+    coil : TubeParameters
         That was marched.
     frost : Frost
         Before.

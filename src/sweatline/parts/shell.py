@@ -20,10 +20,10 @@ from sweatline.refrigerant.table import (
     state,
 )
 
-__all__ = ["LineNumbers", "ShellNumbers", "shell_charge", "tube_charge"]
+__all__ = ["LineParameters", "ShellParameters", "shell_charge", "tube_charge"]
 
 
-class LineNumbers(NamedTuple):
+class LineParameters(NamedTuple):
     """Tubing between the parts as the kernels see it."""
 
     suction_bore: float  # m
@@ -38,7 +38,7 @@ class LineNumbers(NamedTuple):
     exchanger_ahead: float = 1.0  # share of its cooling that a capillary feels before it flashes
 
 
-class ShellNumbers(NamedTuple):
+class ShellParameters(NamedTuple):
     """Compressor shell and its oil as the kernels see them."""
 
     gas_volume: float  # m3
@@ -67,7 +67,7 @@ def tube_charge(
 @kernel
 def shell_charge(
     table: Table,
-    shell: ShellNumbers,
+    shell: ShellParameters,
     pressure: float,
     gas_enthalpy: float,
     oil_temperature: float,

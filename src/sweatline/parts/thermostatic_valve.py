@@ -1,4 +1,4 @@
-r"""Thermostatic expansion valve: a metering part that holds the superheat.
+r"""Thermostatic expansion valve: an expansion device that holds the superheat.
 
 A bulb on the evaporator's outlet tube holds a charge whose pressure opens the valve; the pressure
 of the evaporator and a spring close it. With the outlet at temperature :math:`T` and the evaporator
@@ -29,10 +29,10 @@ from sweatline.errors import OutOfRange
 from sweatline.flow.orifice import Port
 from sweatline.refrigerant.table import Table, dew_pressure, full_state, saturation, state
 
-__all__ = ["ThermostaticNumbers", "thermostatic_opening", "thermostatic_valve"]
+__all__ = ["ThermostaticParameters", "thermostatic_opening", "thermostatic_valve"]
 
 
-class ThermostaticNumbers(NamedTuple):
+class ThermostaticParameters(NamedTuple):
     """A thermostatic expansion valve as the kernels see it."""
 
     port: Port
@@ -44,7 +44,7 @@ class ThermostaticNumbers(NamedTuple):
 
 
 @inner_kernel
-def _bulb_pressure(valve: ThermostaticNumbers, temperature: float) -> float:
+def _bulb_pressure(valve: ThermostaticParameters, temperature: float) -> float:
     """Pressure in the bulb: of saturated vapour, and of a gas once its liquid is gone. [Pa]"""
     limit = valve.dry_temperature
     if temperature <= limit:
@@ -55,7 +55,7 @@ def _bulb_pressure(valve: ThermostaticNumbers, temperature: float) -> float:
 @inner_kernel
 def thermostatic_opening(
     table: Table,
-    valve: ThermostaticNumbers,
+    valve: ThermostaticParameters,
     evaporator_inlet: float,
     evaporator_outlet: float,
     outlet_enthalpy: float,
@@ -90,7 +90,7 @@ def thermostatic_valve(
     maximum_pressure: float = math.inf,
     external: bool = True,
     flow_multiplier: float = 1.0,
-) -> ThermostaticNumbers:
+) -> ThermostaticParameters:
     """A valve from its port and its setting.
 
     Parameters
@@ -116,7 +116,7 @@ def thermostatic_valve(
 
     Returns
     -------
-    ThermostaticNumbers
+    ThermostaticParameters
 
     Raises
     ------
@@ -151,7 +151,7 @@ def thermostatic_valve(
                 unit="Pa",
             )
         dry = float(saturation(charge, maximum_pressure + spring)[1])
-    return ThermostaticNumbers(
+    return ThermostaticParameters(
         port=Port(area, flow_multiplier),
         spring=spring,
         span=full - opens,

@@ -12,23 +12,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.flow.finned_surface import FinGeometry
-from sweatline.parts.circuiting import Circuiting, flaw, in_order, shares
-from sweatline.parts.coil import PROFILE, CoilNumbers
+from sweatline.parts.circuiting import (
+    Circuiting,
+    circuiting_error,
+    independent_groups,
+    marching_order,
+)
+from sweatline.parts.coil import PROFILE, CoilParameters
 
-__all__ = ["TubeNumbers", "entry_shape", "inverse_shape", "profile_shape", "tube_numbers"]
+__all__ = ["TubeParameters", "entry_shape", "inverse_shape", "profile_shape", "tube_parameters"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
-class TubeNumbers(NamedTuple):
+class TubeParameters(NamedTuple):
     """A coil tube by tube, as the kernels see it.
 
     Circuits that are alike and see the same air are held once. Arrays of one entry a tube run along
     the circuits that are held; heights are those of the tubes that are held.
     """
 
-    coil: CoilNumbers  # whole coil: geometry, multipliers; `cells` counts per row of a circuit
+    coil: CoilParameters  # whole coil: geometry, multipliers; `cells` counts per row of a circuit
     tube_cells: int
     tube_row: IntArray  # (tubes,) 0 where the air enters
     tube_height: IntArray  # (tubes,) index into the heights
@@ -98,19 +103,19 @@ class TubeNumbers(NamedTuple):
         return shares
 
 
-def tube_numbers(
-    coil: CoilNumbers,
+def tube_parameters(
+    coil: CoilParameters,
     *,
     tubes_per_row: int,
     circuiting: Circuiting,
     profile: Sequence[float] = (),
     tube_cells: int = 1,
-) -> TubeNumbers:
+) -> TubeParameters:
     """Tube-by-tube numbers of a coil whose geometry is known.
 
     Parameters
     ----------
-    coil : CoilNumbers
+    coil : CoilParameters
         The same coil in the simple form; its number of cells is not used.
     circuiting : Circuiting
         Paths that use every tube once.
@@ -124,14 +129,14 @@ def tube_numbers(
     ValueError
         A tube is missing, used twice or not in the coil; a speed is not positive.
     """
-    wrong = flaw(circuiting, coil.rows, tubes_per_row)
+    wrong = circuiting_error(circuiting, coil.rows, tubes_per_row)
     if wrong:
         raise ValueError(wrong)
     speeds = np.asarray(profile if len(profile) else np.ones(tubes_per_row), dtype=float)
     if speeds.shape != (tubes_per_row,) or not (speeds > 0.0).all():
         raise ValueError("one positive speed is wanted for each tube of a row")
     speeds = speeds / speeds.mean()
-    groups = shares(circuiting, tuple(speeds.tolist()))
+    groups = independent_groups(circuiting, tuple(speeds.tolist()))
     paths = [path for group in groups for path in group.paths]
     times = [group.times for group in groups for _ in group.paths]
     heights: dict[int, int] = {}
@@ -142,7 +147,7 @@ def tube_numbers(
     for path, n in zip(paths, times, strict=True):
         for _row, tube in path:
             height_times[heights[tube]] = n
-    order, torn = in_order(tuple(paths))
+    order, torn = marching_order(tuple(paths))
     guess = np.full(len(order), -1, dtype=np.int64)
     guess[np.flatnonzero(torn)] = np.arange(sum(torn))
     lengths = np.array([len(path) for path in paths])
@@ -150,7 +155,7 @@ def tube_numbers(
     shape = (rows, len(heights), tube_cells)
     circuits = len(circuiting)
     length = coil.row_length * coil.circuits / tubes_per_row  # of one tube
-    return TubeNumbers(
+    return TubeParameters(
         coil=coil._replace(
             circuits=float(circuits),
             row_length=length * tubes_per_row / circuits,
@@ -173,30 +178,30 @@ def tube_numbers(
     )
 
 
-def _unknowns(coil: TubeNumbers) -> tuple[int, int]:
+def _unknowns(coil: TubeParameters) -> tuple[int, int]:
     """Guessed states, and circuits whose share of the flow is unknown."""
     circuits = len(coil.circuit_end)
     return int((coil.guess >= 0).sum()), circuits if circuits > 1 else 0
 
 
-def entry_shape(coil: CoilNumbers | TubeNumbers) -> tuple[int, int]:
+def entry_shape(coil: CoilParameters | TubeParameters) -> tuple[int, int]:
     """Shape of the array in which a march keeps the states it had to guess."""
-    if isinstance(coil, CoilNumbers):
+    if isinstance(coil, CoilParameters):
         return coil.rows, 2
     states, split = _unknowns(coil)
     return states + split, 2
 
 
-def inverse_shape(coil: CoilNumbers | TubeNumbers) -> tuple[int, int]:
+def inverse_shape(coil: CoilParameters | TubeParameters) -> tuple[int, int]:
     """Shape of the matrix that a march keeps for the next one."""
-    if isinstance(coil, CoilNumbers):
+    if isinstance(coil, CoilParameters):
         return 2 * coil.rows - 2, 2 * coil.rows - 2
     states, split = _unknowns(coil)
     return 2 * states + split, 2 * states + split
 
 
-def profile_shape(coil: CoilNumbers | TubeNumbers) -> tuple[int, int]:
+def profile_shape(coil: CoilParameters | TubeParameters) -> tuple[int, int]:
     """Shape of the profile that a march fills."""
-    if isinstance(coil, CoilNumbers):
+    if isinstance(coil, CoilParameters):
         return coil.rows * coil.cells, len(PROFILE)
     return len(coil.order) * coil.tube_cells, len(PROFILE)

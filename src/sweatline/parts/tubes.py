@@ -24,9 +24,9 @@ from sweatline.air.moist import enthalpy as air_enthalpy
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import choose_by_types, inner_kernel, kernel
 from sweatline.flow.finned_surface import air_side_coefficient
-from sweatline.parts.cell import Side, march_cell, surface_efficiency_of
-from sweatline.parts.coil import CoilNumbers, CoilResult, march
-from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.parts.cell import CellParameters, march_cell, surface_efficiency_of
+from sweatline.parts.coil import CoilParameters, CoilResult, march
+from sweatline.parts.tube_layout import TubeParameters
 from sweatline.refrigerant.table import Table, saturation
 
 __all__ = ["march_either", "march_tubes"]
@@ -120,7 +120,7 @@ def _divide(u: FloatArray, states: int, times: FloatArray, flow: float, flows: F
 def march_tubes(
     table: Table,
     line: SaturationLine,
-    tubes: TubeNumbers,
+    tubes: TubeParameters,
     flow: float,
     pressure: float,
     enthalpy: float,
@@ -255,7 +255,7 @@ def march_tubes(
             for step in range(cells):
                 k = step if tubes.tube_forth[j] == 1 else cells - 1 - step
                 ta = t_air[row, t, k]
-                side = Side(
+                side = CellParameters(
                     coil.fin_constant,
                     coil.fins.fin_fraction,
                     outside[row, t, k],
@@ -359,7 +359,7 @@ def march_tubes(
 def march_either(
     table: Table,
     line: SaturationLine,
-    coil: CoilNumbers | TubeNumbers,
+    coil: CoilParameters | TubeParameters,
     flow: float,
     pressure: float,
     enthalpy: float,
@@ -386,7 +386,7 @@ def march_either(
 
 
 def _way_of(kind: type) -> Callable[..., CoilResult]:
-    way = march if kind is CoilNumbers else march_tubes
+    way = march if kind is CoilParameters else march_tubes
     return lambda table, line, coil, flow, p, h, ta, wa, air, heated, entry, inverse, profile: way(
         table, line, coil, flow, p, h, ta, wa, air, heated, entry, inverse, profile
     )

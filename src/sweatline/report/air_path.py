@@ -19,8 +19,8 @@ from sweatline.air.moist import (
 )
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN
-from sweatline.parts.coil import PROFILE, CoilNumbers
-from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.parts.coil import PROFILE, CoilParameters
+from sweatline.parts.tube_layout import TubeParameters
 from sweatline.report.captions import in_words, machine_title, room_words
 from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SMALL, WARM, Note, Paper
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from sweatline.design.questions import BalanceAnswer
     from sweatline.machine.balance import Balance
-    from sweatline.machine.circuit import MachineNumbers
+    from sweatline.machine.circuit import MachineParameters
     from sweatline.units.showing import System
 
 __all__ = ["AirWay", "air_way", "draw_air_path"]
@@ -53,7 +53,7 @@ class AirWay(NamedTuple):
     fan: tuple[FloatArray, ...]  # what the fan warms, (2, 2)
 
 
-def air_way(machine: MachineNumbers, balance: Balance) -> AirWay:
+def air_way(machine: MachineParameters, balance: Balance) -> AirWay:
     """Mixed states of the air after every row of both coils."""
     air = machine.air
     room = np.array([air.temperature, air.humidity])
@@ -82,14 +82,14 @@ def air_way(machine: MachineNumbers, balance: Balance) -> AirWay:
     )
 
 
-def _rows(coil: CoilNumbers | TubeNumbers, profile: FloatArray | None) -> FloatArray:
+def _rows(coil: CoilParameters | TubeParameters, profile: FloatArray | None) -> FloatArray:
     """State of the air after every row but the last, whose air is known mixed. (n, 2)"""
     if profile is None:
         return np.empty((0, 2))
     found = []
     for row in range(int(profile[:, _ROW].max())):
         cells = profile[profile[:, _ROW] == row]
-        flow = coil.air_shares(cells[:, _PLACE]) if isinstance(coil, TubeNumbers) else None
+        flow = coil.air_shares(cells[:, _PLACE]) if isinstance(coil, TubeParameters) else None
         w = float(np.average(cells[:, _WET], weights=flow))
         h = float(np.average([enthalpy(t, x) for t, x in cells[:, [_OUT, _WET]]], weights=flow))
         found.append((temperature(h, w), w))

@@ -13,7 +13,7 @@ from sweatline.air.moist import dew_point
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
 from sweatline.parts.coil import PROFILE
-from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.parts.tube_layout import TubeParameters
 from sweatline.report.captions import in_words, machine_title, room_words
 from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SIZE, SMALL, WARM, Note, Paper
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from sweatline.design.questions import BalanceAnswer
-    from sweatline.parts.coil import CoilNumbers
+    from sweatline.parts.coil import CoilParameters
     from sweatline.units.showing import System
 
 __all__ = ["draw_coil_strip"]
@@ -44,7 +44,7 @@ class _Strip(NamedTuple):
     """One coil as it is drawn."""
 
     name: str
-    coil: CoilNumbers | TubeNumbers
+    coil: CoilParameters | TubeParameters
     profile: FloatArray  # of one circuit
     color: str
     dew: float | None  # K, of the air that could condense
@@ -58,15 +58,15 @@ class _Strip(NamedTuple):
     def ends(self) -> FloatArray:
         """Ends of the cells along the tube of one circuit. [m]"""
         step: float = self.coil.row_length / self.coil.cells
-        if isinstance(self.coil, TubeNumbers):
+        if isinstance(self.coil, TubeParameters):
             step = self.coil.cell_length
         ends: FloatArray = step * np.arange(len(self.profile) + 1.0)
         return ends
 
 
-def _one_circuit(coil: CoilNumbers | TubeNumbers, profile: FloatArray) -> FloatArray:
+def _one_circuit(coil: CoilParameters | TubeParameters, profile: FloatArray) -> FloatArray:
     """The part of a profile that follows one circuit: the first where they are not alike."""
-    return profile[: coil.first_circuit] if isinstance(coil, TubeNumbers) else profile
+    return profile[: coil.first_circuit] if isinstance(coil, TubeParameters) else profile
 
 
 def draw_coil_strip(answer: BalanceAnswer, system: System) -> Paper:

@@ -397,7 +397,7 @@ def _by(
 def _passed(machine: Unseen) -> tuple[PassedLimitRecord, ...]:
     """Limits that were passed on the way."""
     limits = machine.build.limits()
-    worst, now, start = machine.extremes, machine.run.moment, machine.start
+    worst, now, start = machine.extremes, machine.run.snapshot, machine.start
     atmosphere = machine.build.job.place.atmospheric_pressure
     found = []
     if limits.high_side_pressure is not None and worst.head > limits.high_side_pressure:

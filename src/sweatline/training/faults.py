@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from sweatline.assembly.build import Build
-    from sweatline.machine.circuit import MachineNumbers
+    from sweatline.machine.circuit import MachineParameters
 
 __all__ = ["ANY", "FAULTS", "Fault", "FaultKind", "fault_named", "fault_of", "faulted", "misread"]
 
@@ -237,7 +237,7 @@ def fault_of(wanted: str, seed: int, charge: float) -> Fault | None:
     return Fault(kind=kind, size=size)
 
 
-def faulted(machine: MachineNumbers, fault: Fault | None, build: Build) -> MachineNumbers:
+def faulted(machine: MachineParameters, fault: Fault | None, build: Build) -> MachineParameters:
     """The machine with its fault in it; unchanged by a leak and by faults of instruments.
 
     Air and nitrogen are taken to gather in the condenser, in the seven tenths of it that liquid
@@ -260,9 +260,9 @@ def faulted(machine: MachineNumbers, fault: Fault | None, build: Build) -> Machi
         coil = getattr(machine, which)
         return machine._replace(**{which: coil._replace(air_multiplier=size * coil.air_multiplier)})
     if key == "restriction":
-        tube = machine.metering
+        tube = machine.expansion
         return machine._replace(
-            metering=tube._replace(flow_multiplier=size * tube.flow_multiplier)  # type: ignore[union-attr, call-arg]
+            expansion=tube._replace(flow_multiplier=size * tube.flow_multiplier)  # type: ignore[union-attr, call-arg]
         )
     if key == "worn-valves":
         worn = machine.compressor
@@ -273,7 +273,7 @@ def faulted(machine: MachineNumbers, fault: Fault | None, build: Build) -> Machi
             )
         )
     if key == "non-condensable":
-        return machine._replace(foreign_gas=_gathered(build, size))
+        return machine._replace(non_condensable_pressure=_gathered(build, size))
     return machine
 
 

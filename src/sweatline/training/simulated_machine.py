@@ -18,7 +18,7 @@ from sweatline.training.faults import faulted, misread
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.machine.balance import Balance
-    from sweatline.machine.transient import Moment, Transient
+    from sweatline.machine.transient import Snapshot, Transient
     from sweatline.training.faults import Fault
 
 __all__ = ["Extremes", "Unseen", "unseen"]
@@ -43,18 +43,18 @@ class Extremes:
     wet_for: float = 0.0  # s with liquid leaving the evaporator
     liquid_for: float = 0.0  # s with liquid reaching the compressor
 
-    def pass_through(self, moment: Moment, duration: float) -> None:
+    def pass_through(self, snapshot: Snapshot, duration: float) -> None:
         """Take in a moment that lasted so long. [s]"""
-        self.head = max(self.head, moment.discharge_pressure)
-        self.discharge = max(self.discharge, moment.discharge_temperature)
-        self.coil = min(self.coil, moment.coil_temperature)
-        self.suction = min(self.suction, moment.suction_pressure)
-        self.most = max(self.most, moment.charge)
-        if moment.coil_temperature < ZERO_CELSIUS:
+        self.head = max(self.head, snapshot.discharge_pressure)
+        self.discharge = max(self.discharge, snapshot.discharge_temperature)
+        self.coil = min(self.coil, snapshot.coil_temperature)
+        self.suction = min(self.suction, snapshot.suction_pressure)
+        self.most = max(self.most, snapshot.charge)
+        if snapshot.coil_temperature < ZERO_CELSIUS:
             self.frozen_for += duration
-        if moment.superheat <= 0.0:
+        if snapshot.superheat <= 0.0:
             self.wet_for += duration
-            if moment.suction_temperature <= moment.evaporating_temperature + 0.05:
+            if snapshot.suction_temperature <= snapshot.evaporating_temperature + 0.05:
                 self.liquid_for += duration
 
 
@@ -92,13 +92,13 @@ class Unseen:
                 out = self.fault.size * now / 60.0
                 self.run.add(-out, rate=self._rate)
                 self.lost += out
-            moment = self.run.run(now)
+            snapshot = self.run.run(now)
             if self.run.running:
-                self.extremes.pass_through(moment, now)
+                self.extremes.pass_through(snapshot, now)
             share = 1.0 - np.exp(-now / _LAG)
-            self._pipe += share * (_outlet(moment) - self._pipe)
-            self._liquid += share * (moment.liquid_temperature - self._liquid)
-            self._discharge += share * (moment.discharge_temperature - self._discharge)
+            self._pipe += share * (_outlet(snapshot) - self._pipe)
+            self._liquid += share * (snapshot.liquid_temperature - self._liquid)
+            self._discharge += share * (snapshot.discharge_temperature - self._discharge)
             left -= now
 
     def add(self, mass: float, phase: Literal["liquid", "vapour"] = "vapour") -> float:
@@ -125,7 +125,7 @@ class Unseen:
         from sweatline.safety.start_gear import start_verdict
         from sweatline.safety.vacuum_start import start_rule
 
-        now = self.run.moment
+        now = self.run.snapshot
         rule = start_rule(pressure=now.suction_pressure, let_in_since=True)
         if not rule.allowed:
             return rule.reason
@@ -176,7 +176,7 @@ class Unseen:
 
     def read(self) -> dict[str, float]:
         """One round of the readings that the advice goes by, as they stand now. [Pa, K, W]"""
-        m: Moment = self.run.moment
+        m: Snapshot = self.run.snapshot
         air = self.run.machine.air
         fans = air.fan_power + air.condenser_fan_power if self.run.running else 0.0
         noise = self.chance.standard_normal(5)
@@ -192,7 +192,7 @@ class Unseen:
 
     def read_all(self) -> dict[str, float]:
         """The same with discharge gas and both airs: a whole round at the machine. [Pa, K, W]"""
-        m: Moment = self.run.moment
+        m: Snapshot = self.run.snapshot
         found = self.read()
         noise = 0.1 * self.chance.standard_normal(3)
         found["discharge gas"] = self._discharge + self.offsets["discharge"] + noise[0]
@@ -211,8 +211,8 @@ class Unseen:
         return misread(self.fault, readings, self.run.machine.air.ambient)
 
 
-def _outlet(moment: Moment) -> float:
-    return moment.evaporating_temperature + moment.superheat
+def _outlet(snapshot: Snapshot) -> float:
+    return snapshot.evaporating_temperature + snapshot.superheat
 
 
 def unseen(
@@ -238,7 +238,7 @@ def unseen(
     """
     from sweatline.design.frost import metal_heat
     from sweatline.machine.balance import filled, fixed_charge, solve
-    from sweatline.machine.transient import Stores, Transient
+    from sweatline.machine.transient import HeatCapacities, Transient
 
     chance = np.random.default_rng(seed)
     z = {u.name: float(chance.standard_normal()) for u in build.uncertain}
@@ -249,7 +249,7 @@ def unseen(
     as_it_is = faulted(machine, fault, build)
     start = solve(table, line, as_it_is, fixed_charge(begun * best.charge), near=best)
     evaporator = metal_heat(machine)
-    stores = Stores(
+    capacities = HeatCapacities(
         shell=float(chance.uniform(2500.0, 6000.0)),
         evaporator=evaporator,
         condenser=1.3 * evaporator,
@@ -265,7 +265,7 @@ def unseen(
     more = np.random.default_rng([seed, _MORE_STREAM])
     for name in ("discharge", "between", "out"):
         offsets[name] = THERMOMETER_SD * float(more.standard_normal())
-    run = Transient(table, line, as_it_is, start, stores)
+    run = Transient(table, line, as_it_is, start, capacities)
     made = Unseen(
         build=build,
         run=run,
@@ -276,8 +276,8 @@ def unseen(
         start=start,
         fault=fault,
     )
-    made._pipe = _outlet(run.moment)
-    made._liquid = run.moment.liquid_temperature
-    made._discharge = run.moment.discharge_temperature
-    made.extremes.pass_through(run.moment, 0.0)
+    made._pipe = _outlet(run.snapshot)
+    made._liquid = run.snapshot.liquid_temperature
+    made._discharge = run.snapshot.discharge_temperature
+    made.extremes.pass_through(run.snapshot, 0.0)
     return made

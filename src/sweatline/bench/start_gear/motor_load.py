@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.job.model import Job
     from sweatline.machine.balance import Balance
-    from sweatline.machine.circuit import MachineNumbers
+    from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.refrigerant import Refrigerant
 
 __all__ = ["Load", "gas_tube", "hardest_power", "job_load", "sides_at_stop"]
@@ -42,7 +42,12 @@ class Load:
 
 
 def hardest_power(
-    fluid: Refrigerant, machine: MachineNumbers, settled: Balance, *, follows: float, reaches: float
+    fluid: Refrigerant,
+    machine: MachineParameters,
+    settled: Balance,
+    *,
+    follows: float,
+    reaches: float,
 ) -> tuple[float, float]:
     """Most power while the evaporating temperature falls to where it settles.
 

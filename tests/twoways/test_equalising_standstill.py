@@ -15,15 +15,15 @@ from sweatline.bench.start_gear.equalising import equalising_times, gas_time
 from sweatline.bench.start_gear.motor_load import sides_at_stop
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
-from sweatline.machine.standing import Standing, sides_of, stand_on
-from sweatline.machine.transient import Stores, Transient
-from sweatline.parts.capillary import CapillaryNumbers
-from sweatline.parts.shell import ShellNumbers
+from sweatline.machine.standstill import StandstillState, advance_standstill, sides_of
+from sweatline.machine.transient import HeatCapacities, Transient
+from sweatline.parts.capillary import CapillaryParameters
+from sweatline.parts.shell import ShellParameters
 from sweatline.refrigerant.table import enthalpy_vapour, full_state, state
 from sweatline.safety.start_gear import EQUAL_ENOUGH
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-STORES = Stores(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
+CAPACITIES = HeatCapacities(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)
 STEP = 0.05  # s
 
 
@@ -38,7 +38,7 @@ def test_gas_alone_takes_the_same_time_both_ways(name: str, high: float) -> None
         airflow=0.08,
         capillary_length=0.7,
     ).build()
-    machine = machine._replace(shell=ShellNumbers(0.0, 0.0, 4.5, 0.3))
+    machine = machine._replace(shell=ShellParameters(0.0, 0.0, 4.5, 0.3))
     room = machine.air.ambient
     sides = sides_of(machine, fan=True)._replace(
         in_series=0,
@@ -51,15 +51,15 @@ def test_gas_alone_takes_the_same_time_both_ways(name: str, high: float) -> None
     h = [float(enthalpy_vapour(table, p, room)) for p in (low, high)]
     cold = float(sides.low_volume / state(table, low, h[0])[1])
     warm = float(sides.high_volume / state(table, high, h[1])[1])
-    now = Standing(cold, 0.0, room, low, h[0], high, h[1], 0.0)
+    now = StandstillState(cold, 0.0, room, low, h[0], high, h[1], 0.0)
     time = 0.0
     while now.high_pressure - now.low_pressure > left:
-        now = stand_on(table, machine, sides, STORES, now, cold + warm, STEP)
+        now = advance_standstill(table, machine, sides, CAPACITIES, now, cold + warm, STEP)
         time += STEP
     mean = 0.5 * (high + now.high_pressure)
     _t, v, _s, _cp, mu, _k, _x = full_state(table, mean, float(enthalpy_vapour(table, mean, room)))
-    tube = machine.metering
-    assert isinstance(tube, CapillaryNumbers)
+    tube = machine.expansion
+    assert isinstance(tube, CapillaryParameters)
     other = gas_time(
         high,
         low,
@@ -83,9 +83,9 @@ def test_a_stop_comes_equal_within_the_drawn_times(name: str) -> None:
     drawn = equalising_times(*sides_at_stop(build, settled), left=EQUAL_ENOUGH)
     times = []
     for fan in (False, True):
-        run = Transient(build.refrigerant.table, build.line, build.machine, settled, STORES)
+        run = Transient(build.refrigerant.table, build.line, build.machine, settled, CAPACITIES)
         run.stop(fan=fan)
-        now = run.moment
+        now = run.snapshot
         while now.discharge_pressure - now.suction_pressure > EQUAL_ENOUGH:
             now = run.run(1.0)
         times.append(now.time)

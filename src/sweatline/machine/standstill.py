@@ -1,4 +1,4 @@
-r"""A machine that stands: two volumes joined by the metering part, on their way to the room.
+r"""A machine that stands: two volumes joined by the expansion device, on their way to the room.
 
 With the compressor off each side is one volume at one pressure: a coil with its lines, whose
 refrigerant and metal are at one temperature, and, on the side where it belongs, the shell at its
@@ -10,9 +10,9 @@ own. With the enthalpy of what is in the coil,
         = Q_{air} \pm \dot m h_{\to} - \dot M_{shell} h_g ,
 
 so a warm condenser boils its liquid dry and holds its pressure, and a cold evaporator condenses
-what comes over and holds its pressure down. The metering part is fed with liquid as long as there
-is some in the condenser, then with gas; where the low side comes to the higher pressure, gas goes
-back. Valves of the compressor hold.
+what comes over and holds its pressure down. The expansion device is fed with liquid as long as
+there is some in the condenser, then with gas; where the low side comes to the higher pressure, gas
+goes back. Valves of the compressor hold.
 
 Air or nitrogen in the circuit stays in the condenser at the pressure it had there.
 
@@ -34,12 +34,12 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.compiled import kernel
 from sweatline.errors import SolveError
 from sweatline.flow.finned_surface import air_side_coefficient, surface_efficiency
-from sweatline.machine.circuit import BEFORE, SERIES, MachineNumbers
-from sweatline.machine.moving import Stores
-from sweatline.parts.coil import CoilNumbers
-from sweatline.parts.metering import Ends, MeteringNumbers, metered
-from sweatline.parts.shell import ShellNumbers
-from sweatline.parts.tube_layout import TubeNumbers
+from sweatline.machine.circuit import BEFORE, SERIES, MachineParameters
+from sweatline.machine.transient_step import HeatCapacities
+from sweatline.parts.coil import CoilParameters
+from sweatline.parts.expansion import Ends, ExpansionParameters, expansion_flow
+from sweatline.parts.shell import ShellParameters
+from sweatline.parts.tube_layout import TubeParameters
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
@@ -49,12 +49,20 @@ from sweatline.refrigerant.table import (
     state,
 )
 
-__all__ = ["Sides", "Standing", "leaving", "place", "shell_gas", "sides_of", "stand_on"]
+__all__ = [
+    "Sides",
+    "StandstillState",
+    "advance_standstill",
+    "coil_state",
+    "outlet_enthalpy",
+    "shell_gas",
+    "sides_of",
+]
 
 FloatArray = NDArray[np.float64]
 
 _STILL_AIR = 10.0  # W/(m2*K) on both faces of a block: free convection and radiation (textbook)
-_PUDDLE = 1e-3  # kg of liquid before the metering part below which gas comes along (judged)
+_PUDDLE = 1e-3  # kg of liquid before the expansion device below which gas comes along (judged)
 _LINEAR = 500.0  # Pa below which the flow goes with the difference (laminar at the end)
 # Residuals that count as none: of masses over the charge, of energies over the metal's heat [K].
 _CLOSE = np.array([1e-9, 1e-7, 1e-9, 1e-7])
@@ -76,10 +84,10 @@ class Sides(NamedTuple):
     ambient: float  # K, round the shell
     shell_conductance: float  # W/K
     shell_high: int  # 1: the shell belongs to the high side
-    foreign_gas: float  # Pa, of air or nitrogen in the condenser
+    non_condensable_pressure: float  # Pa, of air or nitrogen in the condenser
 
 
-class Standing(NamedTuple):
+class StandstillState(NamedTuple):
     """What a standing machine remembers from one moment to the next."""
 
     low: float  # kg on the low side
@@ -89,10 +97,10 @@ class Standing(NamedTuple):
     low_enthalpy: float  # J/kg, in the coil
     high_pressure: float  # Pa, the refrigerant's own
     high_enthalpy: float  # J/kg
-    flow: float  # kg/s through the metering part; negative: backwards
+    flow: float  # kg/s through the expansion device; negative: backwards
 
 
-def sides_of(machine: MachineNumbers, *, fan: bool) -> Sides:
+def sides_of(machine: MachineParameters, *, fan: bool) -> Sides:
     """Volumes and conductances of a machine whose compressor stands, with the fan on or off."""
     lines, air = machine.lines, machine.air
     e, c = machine.evaporator, machine.condenser
@@ -133,7 +141,7 @@ def sides_of(machine: MachineNumbers, *, fan: bool) -> Sides:
         ambient=air.ambient,
         shell_conductance=machine.compressor.shell_conductance,
         shell_high=int(machine.compressor.oil_at_discharge > 0.5),
-        foreign_gas=machine.foreign_gas,
+        non_condensable_pressure=machine.non_condensable_pressure,
     )
 
 
@@ -141,13 +149,13 @@ def _tube(bore: float, length: float) -> float:
     return 0.25 * math.pi * bore * bore * length
 
 
-def _inside(coil: CoilNumbers | TubeNumbers) -> float:
+def _inside(coil: CoilParameters | TubeParameters) -> float:
     return _tube(coil.bore, coil.row_length * coil.rows * float(coil.circuits))
 
 
-def _swept(coil: CoilNumbers | TubeNumbers, flow: float, t: float, w: float) -> float:
+def _swept(coil: CoilParameters | TubeParameters, flow: float, t: float, w: float) -> float:
     """What the air that arrives gives a coil for each kelvin that it is warmer. [W/K]"""
-    plain = coil.coil if isinstance(coil, TubeNumbers) else coil
+    plain = coil.coil if isinstance(coil, TubeParameters) else coil
     outside = plain.air_multiplier * air_side_coefficient(flow / plain.face_area, t, w, plain.fins)
     u = plain.fin_constant * math.sqrt(outside)
     efficiency = surface_efficiency(math.tanh(u) / u, plain.fins.fin_fraction)
@@ -157,7 +165,7 @@ def _swept(coil: CoilNumbers | TubeNumbers, flow: float, t: float, w: float) -> 
 
 
 @kernel
-def shell_gas(table: Table, shell: ShellNumbers, pressure: float, temperature: float) -> float:
+def shell_gas(table: Table, shell: ShellParameters, pressure: float, temperature: float) -> float:
     """Gas in a standing shell at a temperature. [kg]"""
     dew = saturation(table, pressure)[1]
     h = enthalpy_vapour(table, pressure, max(temperature, dew + 0.01))
@@ -165,8 +173,8 @@ def shell_gas(table: Table, shell: ShellNumbers, pressure: float, temperature: f
 
 
 @kernel
-def leaving(table: Table, pressure: float, enthalpy: float, mass: float) -> float:
-    """Enthalpy of what a coil feeds to the metering part, the liquid first. [J/kg]"""
+def outlet_enthalpy(table: Table, pressure: float, enthalpy: float, mass: float) -> float:
+    """Enthalpy of what a coil feeds to the expansion device, the liquid first. [J/kg]"""
     _tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, pressure)
     x = (enthalpy - hl) / (hg - hl)
     if x <= 0.0 or x >= 1.0:
@@ -176,19 +184,19 @@ def leaving(table: Table, pressure: float, enthalpy: float, mass: float) -> floa
 
 
 @kernel
-def _stood(
+def _residuals(
     table: Table,
-    metering: MeteringNumbers,
-    shell: ShellNumbers,
+    expansion: ExpansionParameters,
+    shell: ShellParameters,
     sides: Sides,
-    stores: Stores,
-    old: Standing,
+    capacities: HeatCapacities,
+    old: StandstillState,
     charge: float,
     step: float,
     brought: float,
     y: FloatArray,
     r: FloatArray,
-) -> Standing:
+) -> StandstillState:
     """Residuals (4,) at the end of a step for `y`: ln pressure and enthalpy of both coils."""
     pl, hl, ph, hh = math.exp(y[0]), y[1], math.exp(y[2]), y[3]
     tl, vl, _s, _x = state(table, pl, hl)
@@ -197,19 +205,19 @@ def _stood(
     th0, vh0, _s, _x = state(table, old.high_pressure, old.high_enthalpy)
     gas_l = saturation(table, pl)[3]
     gas_h = saturation(table, ph)[3]
-    share = step * sides.shell_conductance / stores.shell
+    share = step * sides.shell_conductance / capacities.shell
     warm = (old.shell + share * sides.ambient) / (1.0 + share)
-    # Through the metering part, towards the lower pressure.
-    head = ph + sides.foreign_gas
+    # Through the expansion device, towards the lower pressure.
+    head = ph + sides.non_condensable_pressure
     if head >= pl:
-        out = leaving(table, ph, hh, sides.high_volume / vh)
+        out = outlet_enthalpy(table, ph, hh, sides.high_volume / vh)
         more, less = head, pl
     else:
         out = max(gas_l, hl)
         more, less = pl, head
     gap = max(more - less, _LINEAR)
     ends = Ends(more, out, more - gap, pl, max(gas_l, hl))
-    flow = metered(table, metering, ends, 1e-3).flow * min((more - less) / _LINEAR, 1.0)
+    flow = expansion_flow(table, expansion, ends, 1e-3).flow * min((more - less) / _LINEAR, 1.0)
     if head < pl:
         flow = -flow
     # The shell takes gas from the coil of its side, or gives it back.
@@ -240,72 +248,74 @@ def _stood(
     r[1] = (
         mass_l * hl
         - pl * sides.low_volume
-        + stores.evaporator * tl
+        + capacities.evaporator * tl
         - sides.low_volume / vl0 * old.low_enthalpy
         + old.low_pressure * sides.low_volume
-        - stores.evaporator * tl0
+        - capacities.evaporator * tl0
         - brought
         - step * r[1]
-    ) / stores.evaporator
+    ) / capacities.evaporator
     r[3] = (
         mass_h * hh
         - ph * sides.high_volume
-        + stores.condenser * th
+        + capacities.condenser * th
         - sides.high_volume / vh0 * old.high_enthalpy
         + old.high_pressure * sides.high_volume
-        - stores.condenser * th0
+        - capacities.condenser * th0
         - step * r[3]
-    ) / stores.condenser
+    ) / capacities.condenser
     r[0] /= charge
     r[2] /= charge
-    return Standing(low, old.oil, warm, pl, hl, ph, hh, flow)
+    return StandstillState(low, old.oil, warm, pl, hl, ph, hh, flow)
 
 
 @kernel
 def _linearised(
     table: Table,
-    metering: MeteringNumbers,
-    shell: ShellNumbers,
+    expansion: ExpansionParameters,
+    shell: ShellParameters,
     sides: Sides,
-    stores: Stores,
-    old: Standing,
+    capacities: HeatCapacities,
+    old: StandstillState,
     charge: float,
     step: float,
     brought: float,
     y: FloatArray,
     r: FloatArray,
     matrix: FloatArray,
-) -> Standing:
+) -> StandstillState:
     """Residuals at `y`, and their slopes (4, 4) in units of `_UNITS`."""
-    found = _stood(table, metering, shell, sides, stores, old, charge, step, brought, y, r)
+    found = _residuals(table, expansion, shell, sides, capacities, old, charge, step, brought, y, r)
     shifted = np.empty(4)
     there = np.empty(4)
     for j in range(4):
         shifted[:] = y
         unit = 1.0 if j % 2 == 0 else _PER_ENTHALPY
         shifted[j] += 1e-6 * unit
-        _stood(table, metering, shell, sides, stores, old, charge, step, brought, shifted, there)
+        _residuals(
+            table, expansion, shell, sides, capacities, old, charge, step, brought, shifted, there
+        )
         for i in range(4):
             matrix[i, j] = (there[i] - r[i]) / 1e-6
     return found
 
 
-def stand_on(
+def advance_standstill(
     table: Table,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     sides: Sides,
-    stores: Stores,
-    old: Standing,
+    capacities: HeatCapacities,
+    old: StandstillState,
     charge: float,
     step: float,
     *,
     brought: float = 0.0,
-) -> Standing:
+) -> StandstillState:
     """A standing machine one step on.
 
     Parameters
     ----------
-    old : Standing
+    old : StandstillState
         At the beginning of the step; what was let in is in its mass already.
     charge : float
         In the whole machine. [kg]
@@ -319,7 +329,17 @@ def stand_on(
     SolveError
         No pressures and enthalpies close masses and energies.
     """
-    fixed = (table, machine.metering, machine.shell, sides, stores, old, charge, step, brought)
+    fixed = (
+        table,
+        machine.expansion,
+        machine.shell,
+        sides,
+        capacities,
+        old,
+        charge,
+        step,
+        brought,
+    )
     low, high = math.log(table.p_min), math.log(table.p_max)
     y = np.array(
         [math.log(old.low_pressure), old.low_enthalpy, math.log(old.high_pressure),
@@ -339,7 +359,7 @@ def stand_on(
         while share > 1e-3:
             new = y + share * move * units
             new[::2] = np.clip(new[::2], low, high)
-            _stood(*fixed, new, there)
+            _residuals(*fixed, new, there)
             if float(np.abs(there / _CLOSE).max()) < size:
                 break
             share *= 0.4
@@ -357,7 +377,7 @@ def stand_on(
     )
 
 
-def place(
+def coil_state(
     table: Table, volume: float, temperature: float, mass: float, rest: Callable[[float], float]
 ) -> tuple[float, float]:
     """Pressure and enthalpy of a coil at a temperature, with so much on its side. [Pa], [J/kg]

@@ -1,8 +1,8 @@
 r"""One step in time of a running machine whose charge shifts between its sides.
 
-Vapour goes with the compressor and liquid with the metering part, and a coil gives or takes heat
+Vapour goes with the compressor and liquid with the expansion device, and a coil gives or takes heat
 as it makes or swallows vapour. So both coils are marched at the flow of the compressor, and the
-metering part decides only how much liquid comes over:
+expansion device decides only how much liquid comes over:
 
 .. math::
     \frac{dM_{low}}{dt} = \dot m_{metering} - \dot m_{compressor}, \qquad
@@ -41,20 +41,27 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import inner_kernel, kernel
 from sweatline.machine.circuit import (
-    MachineNumbers,
+    MachineParameters,
     Pass,
     Workspace,
     condenser_air,
     exchanged_heat,
     inventory,
-    own_pressure,
+    refrigerant_pressure,
 )
 from sweatline.parts.compressor import compress
-from sweatline.parts.metering import Ends, metered
+from sweatline.parts.expansion import Ends, expansion_flow
 from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import Table, full_state, saturation
 
-__all__ = ["UNBOUNDED", "MovingState", "Stores", "limits", "moment", "step_on"]
+__all__ = [
+    "UNBOUNDED",
+    "HeatCapacities",
+    "TransientState",
+    "advance",
+    "limits",
+    "transient_residuals",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -76,7 +83,7 @@ _MOST = 60  # residual calls from one start
 _DARING = 3  # full steps that may climb
 
 
-class Stores(NamedTuple):
+class HeatCapacities(NamedTuple):
     """What holds heat in a machine."""
 
     shell: float  # J/K, steel and oil
@@ -85,14 +92,14 @@ class Stores(NamedTuple):
     liquid_lag: float  # s, that the liquid line and drier hold back a change of enthalpy
 
 
-class MovingState(NamedTuple):
+class TransientState(NamedTuple):
     """What a moving machine remembers from one moment to the next."""
 
     low: float  # kg on the low side
     shell: float  # K, its oil
     evaporator: float  # K, metal of the coil
     condenser: float  # K
-    entering: float  # J/kg, arriving at the metering part, cooled by the suction line
+    entering: float  # J/kg, arriving at the expansion device, cooled by the suction line
     exchanged: float  # J/kg that the suction line took from it
     drop: float  # Pa, along the condenser
     evaporator_drop: float  # Pa
@@ -101,23 +108,23 @@ class MovingState(NamedTuple):
 
 
 @kernel
-def moment(
+def transient_residuals(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     space: Workspace,
-    stores: Stores,
-    old: MovingState,
+    capacities: HeatCapacities,
+    old: TransientState,
     charge: float,
     step: float,
     u: FloatArray,
     residuals: FloatArray,
-) -> tuple[Pass, MovingState, float]:
+) -> tuple[Pass, TransientState, float]:
     """Residuals at the end of a step, and what the machine then shows.
 
     Parameters
     ----------
-    old : MovingState
+    old : TransientState
         At the beginning of the step.
     charge : float
         In the whole machine. [kg]
@@ -131,7 +138,7 @@ def moment(
     Returns
     -------
     tuple
-        The pass, the state at the end of the step, and the flow of the metering part [kg/s].
+        The pass, the state at the end of the step, and the flow of the expansion device [kg/s].
     """
     pe = math.exp(u[0])
     pd = math.exp(u[1])
@@ -146,7 +153,7 @@ def moment(
         max(pe - old.evaporator_drop, 0.7 * pe),
         old.bulb,
     )
-    through = metered(table, machine.metering, ends, flow)
+    through = expansion_flow(table, machine.expansion, ends, flow)
     passed = through.flow
     h_in = hl + passed / flow * (old.entering - hl)
     h_in = min(max(h_in, min(old.entering, hl)), max(old.entering, hg))
@@ -155,7 +162,9 @@ def moment(
     if air.fan_position == 0:
         air_t += air.fan_power / capacity
     # What the metal of a coil gives up as it follows the refrigerant warms the air before it.
-    warmed = _bounded(stores.evaporator * (old.evaporator - te) / ((step + _FOLLOWING) * capacity))
+    warmed = _bounded(
+        capacities.evaporator * (old.evaporator - te) / ((step + _FOLLOWING) * capacity)
+    )
     evaporator = march_either(
         table,
         line,
@@ -171,7 +180,7 @@ def moment(
         space.evaporator_inverse,
         space.evaporator_profile,
     )
-    evaporator_metal = old.evaporator - warmed * step * capacity / stores.evaporator
+    evaporator_metal = old.evaporator - warmed * step * capacity / capacities.evaporator
     exchanged = exchanged_heat(
         table,
         lines.exchanger_conductance,
@@ -183,12 +192,14 @@ def moment(
     )
     suction_h = evaporator.enthalpy + exchanged
     pumped, power, h2, h2s = compress(table, machine.compressor, evaporator.pressure, suction_h, pd)
-    shell, h2 = _shell(table, machine, stores, old.shell, step, pd, h2, power, flow)
+    shell, h2 = _shell(table, machine, capacities, old.shell, step, pd, h2, power, flow)
     cond_t, cond_w, cond_flow = condenser_air(air, evaporator)
     capacity = cond_flow * moist_heat_capacity(cond_w)
-    condensing = own_pressure(machine, pd)
+    condensing = refrigerant_pressure(machine, pd)
     tc = saturation(table, condensing)[0]
-    warmed = _bounded(stores.condenser * (old.condenser - tc) / ((step + _FOLLOWING) * capacity))
+    warmed = _bounded(
+        capacities.condenser * (old.condenser - tc) / ((step + _FOLLOWING) * capacity)
+    )
     condenser = march_either(
         table,
         line,
@@ -205,7 +216,7 @@ def moment(
         space.condenser_profile,
     )
     liquid_pressure = condenser.pressure + (pd - condensing)
-    condenser_metal = old.condenser - warmed * step * capacity / stores.condenser
+    condenser_metal = old.condenser - warmed * step * capacity / capacities.condenser
     run = Pass(
         pumped,
         through,
@@ -239,8 +250,8 @@ def moment(
     residuals[0] = -min((mass - low) / charge, _WETNESS_WEIGHT * spare)
     residuals[1] = (high - charge + mass) / charge
     residuals[2] = math.log(max(pumped, _LEAST_FLOW) / flow)
-    lag = step / (stores.liquid_lag + step)
-    new = MovingState(
+    lag = step / (capacities.liquid_lag + step)
+    new = TransientState(
         mass,
         shell,
         evaporator_metal,
@@ -264,8 +275,8 @@ def _bounded(shift: float) -> float:
 @inner_kernel
 def _shell(
     table: Table,
-    machine: MachineNumbers,
-    stores: Stores,
+    machine: MachineParameters,
+    capacities: HeatCapacities,
     old: float,
     step: float,
     pd: float,
@@ -281,12 +292,12 @@ def _shell(
         gas_t, _v, _s, cp, _mu, _k, _x = full_state(table, pd, h2)
         stream = flow * cp
         conductance = stream * (1.0 - math.exp(-_GAS_TO_SHELL / stream))
-        share = step * conductance / stores.shell
+        share = step * conductance / capacities.shell
         shell = (old + share * (gas_t - _SHELL_DROP)) / (1.0 + share)
-        return shell, h2 - stores.shell * (shell - old) / (step * flow)
+        return shell, h2 - capacities.shell * (shell - old) / (step * flow)
     # The share of the input that leaves through the shell has been taken from the gas already.
     resting = machine.air.ambient + compressor.shell_loss * power / compressor.shell_conductance
-    share = step * compressor.shell_conductance / stores.shell
+    share = step * compressor.shell_conductance / capacities.shell
     return (old + share * resting) / (1.0 + share), h2
 
 
@@ -345,24 +356,24 @@ def _towards(matrix: FloatArray, r: FloatArray, move: FloatArray) -> bool:
 
 
 @kernel
-def step_on(
+def advance(
     table: Table,
     line: SaturationLine,
-    machine: MachineNumbers,
+    machine: MachineParameters,
     space: Workspace,
-    stores: Stores,
-    old: MovingState,
+    capacities: HeatCapacities,
+    old: TransientState,
     charge: float,
     step: float,
     u: FloatArray,
     matrix: FloatArray,
     known: bool,
-) -> tuple[Pass, MovingState, float, float, bool, int]:
+) -> tuple[Pass, TransientState, float, float, bool, int]:
     """Pressures and flow at the end of a step, by Newton with a matrix kept from step to step.
 
     Parameters
     ----------
-    old : MovingState
+    old : TransientState
         At the beginning of the step.
     charge : float
         In the whole machine. [kg]
@@ -376,8 +387,9 @@ def step_on(
     Returns
     -------
     tuple
-        The pass, the state and the flow of the metering part [kg/s] as :func:`moment` gives them,
-        the largest residual, whether `matrix` is now known, and the number of residual calls.
+        The pass, the state and the flow of the expansion device [kg/s] as
+        :func:`transient_residuals` gives them, the largest residual, whether `matrix` is now known,
+        and the number of residual calls.
     """
     low, high = limits(table)
     r = np.empty(3)
@@ -386,7 +398,9 @@ def step_on(
     new = np.empty(3)
     _moved(u, move, 0.0, low, high, new)
     u[:] = new
-    run, after, passed = moment(table, line, machine, space, stores, old, charge, step, u, r)
+    run, after, passed = transient_residuals(
+        table, line, machine, space, capacities, old, charge, step, u, r
+    )
     best_run, best_after, best_passed = run, after, passed
     best = u.copy()
     best_r = r.copy()
@@ -398,7 +412,9 @@ def step_on(
             for j in range(3):
                 new[:] = u
                 new[j] += 1e-6
-                moment(table, line, machine, space, stores, old, charge, step, new, r_new)
+                transient_residuals(
+                    table, line, machine, space, capacities, old, charge, step, new, r_new
+                )
                 for i in range(3):
                     matrix[i, j] = (r_new[i] - r[i]) / 1e-6
             calls += 3
@@ -414,8 +430,8 @@ def step_on(
         share = 1.0
         for _ in range(4 if fresh else 2):
             _moved(u, move, share, low, high, new)
-            run, after, passed = moment(
-                table, line, machine, space, stores, old, charge, step, new, r_new
+            run, after, passed = transient_residuals(
+                table, line, machine, space, capacities, old, charge, step, new, r_new
             )
             calls += 1
             descends = _merit(r_new) < merit * (1.0 - 0.05 * share)
@@ -431,8 +447,8 @@ def step_on(
             # Beyond a kink the residual may climb and the far side still be the right one.
             daring += 1
             _moved(u, move, 1.0, low, high, new)
-            run, after, passed = moment(
-                table, line, machine, space, stores, old, charge, step, new, r_new
+            run, after, passed = transient_residuals(
+                table, line, machine, space, capacities, old, charge, step, new, r_new
             )
             calls += 1
             known = False

@@ -1,8 +1,8 @@
-"""The metering part of a machine: whatever lets the liquid down to the evaporator.
+"""The expansion device of a machine: whatever lets the liquid down to the evaporator.
 
-A machine carries the numbers of its metering part, and their type says which kind it is. Kernels
-ask :func:`metered` for its flow and nothing else. Which part's law answers is decided by that type
-when the caller is compiled; a machine with a capillary runs no line that is not about capillaries.
+A machine carries the parameters of its expansion device, and their type says which kind it is.
+Kernels ask :func:`expansion_flow` for its flow and nothing else. Which law answers is decided by
+that type when the caller is compiled; a machine with a capillary runs no line about valves.
 """
 
 from __future__ import annotations
@@ -13,26 +13,26 @@ from typing import NamedTuple
 
 from sweatline.compiled import choose_by_types, inner_kernel, kernel
 from sweatline.flow.orifice import Port, port_flow
-from sweatline.parts.automatic_valve import AutomaticNumbers, automatic_opening
-from sweatline.parts.capillary import CapillaryNumbers, capillary_mass_flow_near
-from sweatline.parts.thermostatic_valve import ThermostaticNumbers, thermostatic_opening
+from sweatline.parts.automatic_valve import AutomaticParameters, automatic_opening
+from sweatline.parts.capillary import CapillaryParameters, capillary_mass_flow_near
+from sweatline.parts.thermostatic_valve import ThermostaticParameters, thermostatic_opening
 from sweatline.refrigerant.table import Table, state
 
 __all__ = [
     "Ends",
-    "Metered",
-    "MeteringNumbers",
+    "Expansion",
+    "ExpansionParameters",
+    "expansion_flow",
     "holds_superheat",
-    "metered",
     "notes_for",
     "word_for",
 ]
 
-MeteringNumbers = CapillaryNumbers | ThermostaticNumbers | AutomaticNumbers
+ExpansionParameters = CapillaryParameters | ThermostaticParameters | AutomaticParameters
 
 
 class Ends(NamedTuple):
-    """The refrigerant before and behind a metering part, and where a valve's bulb feels it."""
+    """The refrigerant before and behind an expansion device, and where a valve's bulb feels it."""
 
     inlet_pressure: float  # Pa
     inlet_enthalpy: float  # J/kg
@@ -41,8 +41,8 @@ class Ends(NamedTuple):
     suction_enthalpy: float  # J/kg, evaporator outlet
 
 
-class Metered(NamedTuple):
-    """What a metering part passes."""
+class Expansion(NamedTuple):
+    """What an expansion device passes."""
 
     flow: float  # kg/s
     excess: float  # -, zero when it passes the flow asked about, positive when more; smooth
@@ -52,16 +52,16 @@ class Metered(NamedTuple):
 
 
 @kernel
-def _capillary(table: Table, part: CapillaryNumbers, ends: Ends, flow: float) -> Metered:
+def _capillary(table: Table, part: CapillaryParameters, ends: Ends, flow: float) -> Expansion:
     passed, end, liquid = capillary_mass_flow_near(
         table, part, ends.inlet_pressure, ends.inlet_enthalpy, ends.outlet_pressure, flow
     )
     excess = math.log(passed / flow) if passed > 0.0 else -2.0
-    return Metered(passed, excess, end, liquid, 1.0)
+    return Expansion(passed, excess, end, liquid, 1.0)
 
 
 @inner_kernel
-def _valve(table: Table, port: Port, ends: Ends, flow: float, opening: float) -> Metered:
+def _valve(table: Table, port: Port, ends: Ends, flow: float, opening: float) -> Expansion:
     """A port that stands open by a share which may lie beyond its stops."""
     full = port_flow(table, port, ends.inlet_pressure, ends.inlet_enthalpy, ends.outlet_pressure)
     share = min(opening, 1.0)
@@ -69,11 +69,11 @@ def _valve(table: Table, port: Port, ends: Ends, flow: float, opening: float) ->
     # and bounded in the port, this one leads back from either stop.
     excess = (share * full - flow) / (full + flow)
     share = max(share, 0.0)
-    return Metered(share * full, excess, ends.outlet_pressure, 0.0, share)
+    return Expansion(share * full, excess, ends.outlet_pressure, 0.0, share)
 
 
 @kernel
-def _thermostatic(table: Table, part: ThermostaticNumbers, ends: Ends, flow: float) -> Metered:
+def _thermostatic(table: Table, part: ThermostaticParameters, ends: Ends, flow: float) -> Expansion:
     opening = thermostatic_opening(
         table, part, ends.outlet_pressure, ends.suction_pressure, ends.suction_enthalpy
     )
@@ -81,7 +81,7 @@ def _thermostatic(table: Table, part: ThermostaticNumbers, ends: Ends, flow: flo
 
 
 @kernel
-def _automatic(table: Table, part: AutomaticNumbers, ends: Ends, flow: float) -> Metered:
+def _automatic(table: Table, part: AutomaticParameters, ends: Ends, flow: float) -> Expansion:
     return _valve(table, part.port, ends, flow, automatic_opening(part, ends.outlet_pressure))
 
 
@@ -89,7 +89,7 @@ _GAS_IN_CAPILLARY = 0.3  # quality at the inlet; the published flows have less
 
 
 def _capillary_notes(
-    table: Table, part: CapillaryNumbers, ends: Ends, passed: Metered
+    table: Table, part: CapillaryParameters, ends: Ends, passed: Expansion
 ) -> tuple[str, ...]:
     if _quality(table, ends) > _GAS_IN_CAPILLARY:
         return ("so much gas reaches the capillary that its flow is an estimate",)
@@ -100,7 +100,7 @@ def _quality(table: Table, ends: Ends) -> float:
     return float(state(table, ends.inlet_pressure, ends.inlet_enthalpy)[3])
 
 
-def _port_notes(table: Table, ends: Ends, passed: Metered, holds: str) -> list[str]:
+def _port_notes(table: Table, ends: Ends, passed: Expansion, holds: str) -> list[str]:
     notes = []
     if _quality(table, ends) > 0.0:
         notes.append("gas reaches the expansion valve; the form of its flow is for liquid")
@@ -110,7 +110,7 @@ def _port_notes(table: Table, ends: Ends, passed: Metered, holds: str) -> list[s
 
 
 def _thermostatic_notes(
-    table: Table, part: ThermostaticNumbers, ends: Ends, passed: Metered
+    table: Table, part: ThermostaticParameters, ends: Ends, passed: Expansion
 ) -> tuple[str, ...]:
     notes = _port_notes(table, ends, passed, "superheat")
     bulb = float(state(table, ends.suction_pressure, ends.suction_enthalpy)[0])
@@ -123,77 +123,79 @@ def _thermostatic_notes(
 
 
 def _automatic_notes(
-    table: Table, part: AutomaticNumbers, ends: Ends, passed: Metered
+    table: Table, part: AutomaticParameters, ends: Ends, passed: Expansion
 ) -> tuple[str, ...]:
     return tuple(_port_notes(table, ends, passed, "pressure of the evaporator"))
 
 
 class _Kind(NamedTuple):
-    """All that differs between the kinds of metering part."""
+    """All that differs between the kinds of expansion device."""
 
     word: str
-    law: Callable[..., Metered]
+    law: Callable[..., Expansion]
     notes: Callable[..., tuple[str, ...]]
     holds_superheat: bool = False
 
 
 _KINDS: dict[type, _Kind] = {
-    CapillaryNumbers: _Kind("capillary", _capillary, _capillary_notes),
-    ThermostaticNumbers: _Kind(
+    CapillaryParameters: _Kind("capillary", _capillary, _capillary_notes),
+    ThermostaticParameters: _Kind(
         "expansion valve", _thermostatic, _thermostatic_notes, holds_superheat=True
     ),
-    AutomaticNumbers: _Kind("expansion valve", _automatic, _automatic_notes),
+    AutomaticParameters: _Kind("expansion valve", _automatic, _automatic_notes),
 }
 
 
-def metered(table: Table, part: MeteringNumbers, ends: Ends, flow: float) -> Metered:
-    """What a metering part passes between two states, and how that compares with a flow.
+def expansion_flow(table: Table, part: ExpansionParameters, ends: Ends, flow: float) -> Expansion:
+    """What an expansion device passes between two states, and how that compares with a flow.
 
     Parameters
     ----------
     table : Table
         Refrigerant.
-    part : MeteringNumbers
+    part : ExpansionParameters
         Its type chooses the law.
     ends : Ends
         States before and behind it.
     flow : float
         Flow to compare with. [kg/s]
     """
-    found: Metered = _KINDS[type(part)].law(table, part, ends, flow)
+    found: Expansion = _KINDS[type(part)].law(table, part, ends, flow)
     return found  # from Python; a kernel holds the law itself
 
 
-def _law_of(kind: type) -> Callable[..., Metered]:
+def _law_of(kind: type) -> Callable[..., Expansion]:
     law = _KINDS[kind].law
     return lambda table, part, ends, flow: law(table, part, ends, flow)
 
 
-choose_by_types(metered, lambda table, part, ends, flow: _law_of(part.instance_class))
+choose_by_types(expansion_flow, lambda table, part, ends, flow: _law_of(part.instance_class))
 
 
-def word_for(part: MeteringNumbers) -> str:
-    """What the trade calls a metering part."""
+def word_for(part: ExpansionParameters) -> str:
+    """What the trade calls an expansion device."""
     return _KINDS[type(part)].word
 
 
-def holds_superheat(part: MeteringNumbers) -> bool:
+def holds_superheat(part: ExpansionParameters) -> bool:
     """Whether the part itself sees to the superheat, whatever the charge."""
     return _KINDS[type(part)].holds_superheat
 
 
-def notes_for(table: Table, part: MeteringNumbers, ends: Ends, passed: Metered) -> tuple[str, ...]:
+def notes_for(
+    table: Table, part: ExpansionParameters, ends: Ends, passed: Expansion
+) -> tuple[str, ...]:
     """One sentence for everything that lies outside what the part's model is made for.
 
     Parameters
     ----------
     table : Table
         Refrigerant.
-    part : MeteringNumbers
+    part : ExpansionParameters
         The part.
     ends : Ends
         States before and behind it.
-    passed : Metered
+    passed : Expansion
         What it passes there.
     """
     return _KINDS[type(part)].notes(table, part, ends, passed)
