@@ -19,7 +19,7 @@ WATER = WATER_DENSITY * REGISTRY("kg/m^3")
 # Name of each unit here, its expression in pint. Conventional mercury and water are pint's own.
 EXPRESSIONS = {
     "m": "m", "mm": "mm", "cm": "cm", "um": "um", "in": "inch", "mil": "thou", "ft": "foot",
-    "yd": "yard", "km": "km",
+    "uin": "microinch", "yd": "yard", "km": "km",
     "m2": "m^2", "cm2": "cm^2", "mm2": "mm^2", "ft2": "foot^2", "in2": "inch^2",
     "cm3": "cm^3", "L": "liter", "m3": "m^3", "mm3": "mm^3", "in3": "inch^3", "ft3": "foot^3",
     "pint": "pint", "gal": "gallon", "fl oz": "fluid_ounce", "g": "gram", "kg": "kg", "mg": "mg",

@@ -177,7 +177,7 @@ HOSE: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
     ((*R290, "--hose", "4.8 mm, 1 m, full"), 2, ("full", "pulled back")),
     ((*R290, "--hose", "4.8 mm, 1 m, gas"), 2, ("pressure", "2 bar(g)")),
     ((*R290, "--hose", "48 mm, 1 m, liquid, 1 bar(g)"), 3, ("no liquid",)),
-    ((*R290, "--hose", "480 mm, 1 m, liquid"), 2, ("--hose 1", "out of all proportion")),
+    ((*R290, "--hose", "480 mm, 1 m, liquid"), 2, ("--hose 1", "not believable here")),
     ((*R290, "--container", "100 g, 150 g"), 2, ("--container 1", "more than before")),
     ((*R290, "--container", "100 g"), 2, ("before, after",)),
     ((*R290, "--container", "100, 50"), 2, ("without a unit",)),

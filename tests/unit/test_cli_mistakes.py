@@ -85,12 +85,12 @@ MISTAKES: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
     (
         ("balance", BOAT, "--capillary", "2", "--refrigerant", "1", "--charge", "0 g"),
         2,
-        ("--charge", "out of all proportion"),
+        ("--charge", "not believable here"),
     ),
     (
         ("balance", BOAT, "--capillary", "2", "--refrigerant", "1", "--length", "-1 m"),
         2,
-        ("--length", "out of all proportion"),
+        ("--length", "not believable here"),
     ),
     (("balance", BOAT, "--room-humidity", "140 %"), 2, ("--room-humidity",)),
     (("balance", BOAT, "--room-temperature", "500 C"), 2, ("--room-temperature",)),

@@ -46,7 +46,7 @@ MISTAKES: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
     (("--volts", "230 V", "--amps", "1.9 A", "--watts", "500 W"), 3, ("power factor", "wrong")),
     (("--capacitor", "15 uF"), 2, ("--capacitor", "capacitance, voltage")),
     (("--capacitor", "108-88 uF, 125 V"), 2, ("backwards",)),
-    (("--capacitor", "15 F, 370 V"), 2, ("--capacitor", "out of all proportion")),
+    (("--capacitor", "15 F, 370 V"), 2, ("--capacitor", "not believable here")),
     (("--reads", "14 uF"), 2, ("--reads", "--capacitor")),
     ((*CAP, "--instead", "15 uF"), 2, ("--instead", "capacitance, voltage")),
     ((*CAP, "--resistor", "1 ohm"), 2, ("--resistor",)),

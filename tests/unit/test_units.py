@@ -5,7 +5,16 @@ import math
 import pytest
 
 from sweatline.errors import JobError, UnitError
-from sweatline.units import EXAMPLES, KINDS, Kind, parse, show, show_spread
+from sweatline.units import (
+    EXAMPLES,
+    KINDS,
+    Kind,
+    parse,
+    quantity,
+    show,
+    show_limits,
+    show_spread,
+)
 
 PATM = 101325.0
 PSI = 6894.757293168361
@@ -22,6 +31,8 @@ READ: list[tuple[str, Kind, float]] = [
     ("1.9 barg", "pressure", PATM + 1.9e5),
     ("1,9 bar(g)", "pressure", PATM + 1.9e5),
     ("1.9 bar [g]", "pressure", PATM + 1.9e5),
+    ("1.9 bars(g)", "pressure", PATM + 1.9e5),
+    ("1.9 bars gauge", "pressure", PATM + 1.9e5),
     ("2.9 bar(a)", "pressure", 2.9e5),
     ("290 kPa abs", "pressure", 2.9e5),
     ("0.19 MPa(g)", "pressure", PATM + 1.9e5),
@@ -229,20 +240,34 @@ SHOWN: list[tuple[float, Kind, str, str]] = [
     (24.9, "pressure difference", "0.100 inH2O", "24.9 Pa"),
     (289.816666666, "temperature", "62.0 °F", "16.7 °C"),
     (273.15, "temperature", "32.0 °F", "0.0 °C"),
-    (8.0, "temperature difference", "14.4 °F", "8.00 K"),
+    (8.0, "temperature difference", "14.4 °F", "8.0 K"),
+    (0.26, "temperature difference", "0.5 °F", "0.3 K"),
     (0.00952, "length", "0.375 in", "9.52 mm"),
-    (2.4384, "length", "8.00 ft", "2.44 m"),
+    (0.26035, "length", "10.25 in", "260 mm"),
+    (1.1176, "length", "44.0 in", "1.12 m"),
+    (2.4384, "length", "96.0 in", "2.44 m"),
+    (6.096, "length", "20.0 ft", "6.10 m"),
+    (0.11e-3, "length", "0.0043 in", "0.110 mm"),
+    (0.35e-3, "length", "0.014 in", "0.350 mm"),
+    (0.75e-6, "roughness", "29.5 µin", "0.750 µm"),
+    (0.1e-3, "roughness", "3.94 mil", "100 µm"),
     (0.0010668, "bore", "0.042 in", "1.07 mm"),
     (0.0254 / 14, "fin pitch", "14.0 fpi", "1.81 mm"),
     (0.31, "mass", "10.9 oz", "310 g"),
+    (0.2693, "mass", "9.5 oz", "269 g"),
+    (0.0123, "mass", "0.43 oz", "12 g"),
+    (0.0031, "mass", "0.11 oz", "3.1 g"),
+    (2.5, "mass", "5.51 lb", "2.50 kg"),
     (390.0, "power", "390 W", "390 W"),
     (1172.284, "cooling capacity", "4000 BTU/h", "1172 W"),
     (12 * 0.9982 / 86400, "water removal", "25.4 pints/day", "12.0 L/day"),
     (0.075, "volume flow", "159 cfm", "270 m³/h"),
     (0.55, "relative humidity", "55.0 %RH", "55.0 %RH"),
     (14.0, "area", "151 ft²", "14.0 m²"),
-    (4.9e-6, "volume", "4.90 cm³", "4.90 cm³"),
-    (1.8 * 0.9982 / 3.6e6, "water per energy", "1.80 L/kWh", "1.80 L/kWh"),
+    (4.9e-6, "volume", "0.299 in³", "4.90 cm³"),
+    (250e-6, "volume", "8.45 fl oz", "250 cm³"),
+    (0.012, "volume", "3.17 gal", "12.0 L"),
+    (1.8 * 0.9982 / 3.6e6, "water per energy", "3.80 pints/kWh", "1.80 L/kWh"),
     (5400.0, "time", "90.0 min", "90.0 min"),
     (math.nan, "power", "not known", "not known"),
     (0.0, "mass", "0 oz", "0 g"),
@@ -267,3 +292,25 @@ def test_show_spread_is_a_difference() -> None:
     assert show_spread(PSI, PATM + 27 * PSI, "pressure", "US") == "1.0 psi"
     assert show_spread(0.0254 * 0.5 / 14**2, 0.0254 / 14, "fin pitch", "US") == "0.50 fpi"
     assert show_spread(0.0, 1.0, "mass", "SI") == ""
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_nothing_metric_is_shown_in_a_us_job(kind: Kind) -> None:
+    metric = {"mm", "m", "cm", "µm", "cm²", "m²", "cm³", "m³", "L", "g", "kg", "°C", "K", "bar(g)"}
+    metric |= {"kPa", "Pa", "Pa abs", "bar", "bar(a)", "m³/h", "kg/h", "L/day", "L/kWh", "m/s"}
+    for value in (1e-7, 1e-5, 1e-3, 0.1, 1.0, 30.0, 300.0, 2e5):
+        for text in (show(value, kind, "US"), show_spread(value, 2.0 * value, kind, "US")):
+            assert text.partition(" ")[2] not in metric, text
+
+
+def test_allowed_ranges_in_words() -> None:
+    assert show_limits(0.02, 5.0, "length", "US") == "0.787 in to 16.4 ft"
+    assert show_limits(None, 0.5, "mass", "SI") == "at most 500 g"
+    assert show_limits(1e-3, None, "mass", "SI") == "at least 1.0 g"
+
+
+def test_a_quantity_behind_an_option_has_its_limits() -> None:
+    assert math.isclose(quantity("10 oz", "mass", "--charge", low=0.1), 0.28349523125)
+    with pytest.raises(JobError, match=r"--charge: not believable here.*at most 35\.3 oz") as error:
+        quantity("900 oz", "mass", "--charge", high=1.0)
+    assert error.value.field == "--charge"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.units.written import quantity, split_fields, written_system
+from sweatline.units import quantity, split_fields, written_system
 
 if TYPE_CHECKING:
     from sweatline.cli.speech import Scale

@@ -125,7 +125,7 @@ class Sources:
 
     def system(self, wanted: str | None, *written: str | None) -> Any:
         """Unit system of the answer: as wanted, else of the log, else of what was typed."""
-        from sweatline.units.written import written_system
+        from sweatline.units import written_system
 
         book = self.book
         told = book.system if book is not None else ""

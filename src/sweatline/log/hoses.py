@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sweatline.units.written import quantity, split_fields
+from sweatline.units import quantity, split_fields
 
 if TYPE_CHECKING:
     from sweatline.parts.hose import Can, Hose

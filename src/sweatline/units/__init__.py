@@ -1,8 +1,19 @@
-"""Quantities at the edge: read as a technician writes them, shown in the job's unit system."""
+"""Quantities at the edge: read as a technician writes them, shown in the job's unit system.
+
+Here live the kinds of quantity, the spellings of their units, reading and showing. No physics, and
+nothing that knows what a number is used for.
+"""
 
 from sweatline.units.kinds import EXAMPLES, KINDS, Kind
-from sweatline.units.reading import Parsed, one_line, parse
-from sweatline.units.showing import System, show, show_spread
+from sweatline.units.reading import (
+    Parsed,
+    one_line,
+    parse,
+    quantity,
+    split_fields,
+    written_system,
+)
+from sweatline.units.showing import System, show, show_limits, show_spread
 from sweatline.units.spellings import WATER_DENSITY
 
 __all__ = [
@@ -14,6 +25,10 @@ __all__ = [
     "System",
     "one_line",
     "parse",
+    "quantity",
     "show",
+    "show_limits",
     "show_spread",
+    "split_fields",
+    "written_system",
 ]

@@ -135,7 +135,7 @@ EXAMPLES: Final[Mapping[Kind, str]] = {
     "temperature difference": "8 K, 8 °F",
     "length": "9.52 mm, 0.42 m, 3/8 in, 8 ft",
     "bore": "0.8 mm, 0.042 in",
-    "roughness": "0.75 um, 0.03 mil",
+    "roughness": "0.75 um, 30 microinch",
     "altitude": "640 m, 2100 ft",
     "fin pitch": "14 fpi, 1.8 mm",
     "area": "14 m2, 150 ft2",

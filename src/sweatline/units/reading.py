@@ -1,4 +1,4 @@
-"""From what a technician writes to a value in SI."""
+"""From what a technician writes to a value in SI: in a job file, behind an option, in a log."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.errors import UnitError
+from sweatline.errors import JobError, UnitError
 from sweatline.units.kinds import (
     EXAMPLES,
     KINDS,
@@ -20,8 +20,9 @@ from sweatline.units.kinds import (
     squeeze,
     units_of,
 )
+from sweatline.units.showing import System, show_limits
 
-__all__ = ["Parsed", "one_line", "parse"]
+__all__ = ["Parsed", "one_line", "parse", "quantity", "split_fields", "written_system"]
 
 _LONGEST: Final = 200  # characters; no quantity is longer, and a limit keeps hostile text cheap
 _DIAL_ROUNDING: Final = 1e-3  # share of the atmosphere, about the third digit of a vacuum dial
@@ -116,7 +117,7 @@ def _decimal(digits: str, text: str) -> float:
         whole = grouped[1].replace(grouped[2], "")
         return float(f"{whole}.{grouped[4] or '0'}")
     raise UnitError(
-        what="not a number I can read with certainty",
+        what="not a number that can be read in one way only",
         read=text,
         allowed="use one decimal point and no thousands separators",
     )
@@ -302,7 +303,7 @@ def parse(text: str, kind: Kind, *, atmosphere: float = STANDARD_ATMOSPHERE) -> 
         if relative:
             sd = abs(value) * sd_number / 100.0
     if not math.isfinite(value) or (sd is not None and not math.isfinite(sd)):
-        raise UnitError(what="the number is out of all proportion", read=shown)
+        raise UnitError(what="the number is too large", read=shown)
     value = _physical(value, kind, shown, atmosphere)
     return Parsed(value=value, sd=sd, text=text, unit=unit.name)
 
@@ -340,3 +341,68 @@ def _physical(value: float, kind: Kind, text: str, atmosphere: float) -> float:
     if kind == "temperature" and value < 0.0:
         raise UnitError(what="below absolute zero", read=text)
     return value
+
+
+def quantity(
+    text: str,
+    kind: Kind,
+    option: str,
+    *,
+    atmosphere: float = STANDARD_ATMOSPHERE,
+    low: float | None = None,
+    high: float | None = None,
+) -> float:
+    """Value in SI of what stands behind an option; pressures absolute.
+
+    Raises
+    ------
+    JobError
+        Not a quantity of this kind, or outside `low` to `high`; the sentence names the option.
+    """
+    try:
+        value = parse(text, kind, atmosphere=atmosphere).value
+    except JobError as error:
+        error.field = option
+        raise
+    if (low is not None and value < low) or (high is not None and value > high):
+        allowed = show_limits(low, high, kind, written_system(text), atmosphere=atmosphere)
+        raise JobError(what="not believable here", read=text, allowed=allowed, field=option)
+    return value
+
+
+# Units that only the US trade writes.
+_US: Final = re.compile(
+    r"(?i)\b(psi[ag]?|inhg|micron|oz|lb|ft|in|btu|cfm|mil|fpi)\b|°?\s*F\b|[\"']"
+)
+
+
+def written_system(*texts: str | None, wanted: str | None = None) -> System:
+    """Unit system of what a person wrote, unless another is wanted."""
+    if wanted is not None:
+        return "US" if wanted.upper() == "US" else "SI"
+    return "US" if any(text and _US.search(re.sub(r"\d", " ", text)) for text in texts) else "SI"
+
+
+def split_fields(
+    text: str, option: str, needed: tuple[str, ...], optional: tuple[str, ...] = ()
+) -> dict[str, str]:
+    """Fields of an option that holds several, divided by semicolons or by a comma and a space.
+
+    Raises
+    ------
+    JobError
+        Too few or too many of them; the sentence names what belongs there.
+    """
+    parts = re.split(r";|,\s", text)
+    fields = [part.strip() for part in parts]
+    names = (*needed, *optional)
+    if not len(needed) <= len(fields) <= len(names) or not all(fields):
+        count = "one field" if len(fields) == 1 else f"{len(fields)} fields"
+        more = f" and, if you like, {', '.join(optional)}" if optional else ""
+        raise JobError(
+            what=f"{', '.join(needed)}{more} belong here, not {count}",
+            read=text[:80],
+            allowed="divide them by a comma and a space",
+            field=option,
+        )
+    return dict(zip(names, fields, strict=False))

@@ -9,7 +9,7 @@ from typing import Final, Literal
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.units.kinds import Kind, Unit, units_of
 
-__all__ = ["System", "display_unit", "show", "show_spread"]
+__all__ = ["System", "display_unit", "show", "show_limits", "show_spread"]
 
 System = Literal["US", "SI"]
 
@@ -28,13 +28,16 @@ _OUT: Final[Mapping[Kind, tuple[_Steps, _Steps]]] = {
     ),
     "temperature": (((0.0, "°F"),), ((0.0, "°C"),)),
     "temperature difference": (((0.0, "°F"),), ((0.0, "K"),)),
-    "length": (((0.0, "in"), (0.9144, "ft")), ((0.0, "mm"), (1.0, "m"))),
+    "length": (((0.0, "in"), (3.048, "ft")), ((0.0, "mm"), (1.0, "m"))),
     "bore": (((0.0, "in"),), ((0.0, "mm"),)),
-    "roughness": (((0.0, "um"),), ((0.0, "um"),)),
+    "roughness": (((0.0, "uin"), (2.54e-5, "mil")), ((0.0, "um"),)),
     "altitude": (((0.0, "ft"),), ((0.0, "m"),)),
     "fin pitch": (((0.0, "fpi"),), ((0.0, "mm"),)),
     "area": (((0.0, "in2"), (0.0929, "ft2")), ((0.0, "cm2"), (0.1, "m2"))),
-    "volume": (((0.0, "cm3"),), ((0.0, "cm3"), (1e-3, "L"))),
+    "volume": (
+        ((0.0, "in3"), (1e-4, "fl oz"), (3.785411784e-3, "gal")),
+        ((0.0, "cm3"), (1e-3, "L")),
+    ),
     "room volume": (((0.0, "ft3"),), ((0.0, "m3"),)),
     "mass": (((0.0, "oz"), (2.0, "lb")), ((0.0, "g"), (2.0, "kg"))),
     "power": (((0.0, "W"),), ((0.0, "W"),)),
@@ -56,15 +59,15 @@ _OUT: Final[Mapping[Kind, tuple[_Steps, _Steps]]] = {
     "capacitance": (((0.0, "uF"),), ((0.0, "uF"),)),
     "resistance": (((0.0, "ohm"),), ((0.0, "ohm"),)),
     "energy": (((0.0, "Wh"), (3.6e6, "kWh")), ((0.0, "Wh"), (3.6e6, "kWh"))),
-    "water per energy": (((0.0, "L/kWh"),), ((0.0, "L/kWh"),)),
+    "water per energy": (((0.0, "pints/kWh"),), ((0.0, "L/kWh"),)),
     "speed": (((0.0, "ft/min"),), ((0.0, "m/s"),)),
     "rotation": (((0.0, "rpm"),), ((0.0, "rpm"),)),
 }
 
 _PRINTED: Final = {
-    "um": "µm", "uF": "µF", "in2": "in²", "ft2": "ft²", "cm2": "cm²", "m2": "m²", "cm3": "cm³",
-    "ft3": "ft³", "m3": "m³", "m3/h": "m³/h", "ohm": "Ω", "std cc/s": "std cm³/s",
-    "atm cm3/s": "std cm³/s",
+    "um": "µm", "uin": "µin", "uF": "µF", "in2": "in²", "in3": "in³", "ft2": "ft²",
+    "cm2": "cm²", "m2": "m²", "cm3": "cm³", "ft3": "ft³",
+    "m3": "m³", "m3/h": "m³/h", "ohm": "Ω", "std cc/s": "std cm³/s", "atm cm3/s": "std cm³/s",
 }  # fmt: skip
 
 # Unit in which a difference of two such values is written.
@@ -77,6 +80,17 @@ _DIFFERENCE: Final = {
 _OFFSET_KINDS: Final[frozenset[Kind]] = frozenset(
     {"pressure", "gauge pressure", "temperature", "relative humidity"}
 )
+
+
+# Decimals that tape, scale and thermometer can show: from this number on, so many. They hold
+# where no more than three digits are asked for.
+_FINEST: Final[Mapping[tuple[Kind, str], tuple[tuple[float, int], ...]]] = {
+    ("length", "in"): ((0.0, 4), (0.01, 3), (1.0, 2), (36.0, 1)),
+    ("mass", "oz"): ((0.0, 2), (0.5, 1)),
+    ("mass", "g"): ((0.0, 1), (10.0, 0)),
+    ("temperature difference", "°F"): ((0.0, 1),),
+    ("temperature difference", "K"): ((0.0, 1),),
+}
 
 
 def display_unit(
@@ -93,6 +107,15 @@ def display_unit(
     if name == "std cc/s":
         name = "atm cm3/s"
     return next(u for u in units_of(kind) if u.name == name)
+
+
+def _finest(number: float, kind: Kind, unit: str) -> int | None:
+    """Most decimals that a person can use; None where the digits alone decide."""
+    found = None
+    for least, decimals in _FINEST.get((kind, unit), ()):
+        if abs(number) >= least:
+            found = decimals
+    return found
 
 
 def _rounded(number: float, digits: int, *, most: int = 12) -> str:
@@ -135,7 +158,9 @@ def show(
     Returns
     -------
     str
-        For example ``27.0 psig``, ``62.0 °F``, ``0.042 in``, ``12.5 L/day``.
+        For example ``27.0 psig``, ``62.0 °F``, ``10.25 in``, ``12.5 L/day``. Lengths, doses and
+        temperature differences end where tape, scale and thermometer do, unless `digits` asks for
+        more than three.
     """
     if not math.isfinite(value):
         return "not known"
@@ -146,6 +171,11 @@ def show(
         most = max(digits - 1, 0)
     if kind == "bore" and unit.name == "in":
         return f"{number:.{max(digits, 3)}f} in"
+    finest = _finest(number, kind, unit.name) if digits <= 3 and number != 0.0 else None
+    if finest is not None and kind == "length" and digits == 3:
+        return f"{number:.{finest}f} in"  # as a tape or calliper reads, also past three digits
+    if finest is not None:
+        most = min(most, finest)
     text = _rounded(number, digits, most=most)
     return f"{text} {_PRINTED.get(unit.name, unit.name)}"
 
@@ -168,4 +198,22 @@ def show_spread(
     else:
         number = sd / unit.factor
     name = _DIFFERENCE.get(unit.name, unit.name)
-    return f"{_rounded(number, digits)} {_PRINTED.get(name, name)}"
+    most = 4 if name == "in" else 12
+    return f"{_rounded(number, digits, most=most)} {_PRINTED.get(name, name)}"
+
+
+def show_limits(
+    low: float | None,
+    high: float | None,
+    kind: Kind,
+    system: System,
+    *,
+    atmosphere: float = STANDARD_ATMOSPHERE,
+) -> str:
+    """What is allowed, in words: ``1.0 g to 2.00 kg``, ``at least 1.0 g``."""
+    ends = [
+        show(end, kind, system, atmosphere=atmosphere) for end in (low, high) if end is not None
+    ]
+    if len(ends) == 2:
+        return f"{ends[0]} to {ends[1]}"
+    return f"{'at least' if low is not None else 'at most'} {ends[0]}"

@@ -53,6 +53,7 @@ LENGTH: Final[tuple[Row, ...]] = (
     (1e-6, "um|micron|microns|micrometer|micrometre|micrometers|micrometres"),
     (INCH, "in|inch|inches"),
     (INCH * 1e-3, "mil|mils|thou"),
+    (INCH * 1e-6, "uin|microinch|microinches|micro-inch|micro-inches"),
     (FOOT, "ft|foot|feet"),
     (3.0 * FOOT, "yd|yard|yards"),
 )
@@ -240,7 +241,7 @@ RECIPROCAL: Final[Mapping[str, tuple[Row, ...]]] = {
 
 PRESSURES: Final[tuple[Row, ...]] = (
     (PSI, "psi|lb/in2|lbf/in2|lbs/in2"),
-    (1e5, "bar|limits"),
+    (1e5, "bar|bars"),
     (1e3, "kPa"),
     (1e6, "MPa"),
     (1.0, "Pa"),
