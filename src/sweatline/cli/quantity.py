@@ -11,8 +11,7 @@ from typing import Any
 import click
 
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.units import EXAMPLES, Kind
-from sweatline.units.written import quantity
+from sweatline.units import EXAMPLES, Kind, quantity
 
 __all__ = ["Quantity", "Written"]
 
