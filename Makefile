@@ -1,12 +1,14 @@
 # Everything happens in .venv inside this folder; nothing else on the machine is changed.
 #   make run     set up, then match the parts of the example        make test   all tests
 #   make check   style, types, import contract                      make wheel  package in dist/
-#   make bench   compare speeds with the reference library          make lock   renew the locks
-#   make evidence   the evidence page from the published-value tests, and what quotes it
+#   make docs    the site, in build/docs                            make lock   renew the locks
+#   make bench   compare speeds with the reference library
+#   make evidence   docs/evidence.md from the tests against print, and what quotes it
 # PYTHON=/path/to/python chooses an interpreter; WORKERS=1 tests in one process.
 
 WORKERS ?= 2
 UPGRADE ?=
+RECORD := build/evidence.jsonl
 
 BIN := .venv/bin
 PY := $(BIN)/python
@@ -20,14 +22,26 @@ ifneq ($(USABLE),yes)
 .PHONY: .venv/place
 endif
 
-.PHONY: run test check bench evidence survey lock wheel
+.PHONY: run test check docs bench evidence survey lock wheel
 .DELETE_ON_ERROR:
 
 run: .venv/ready-run
 	@$(BIN)/sweatline match examples/seed-store.toml
 
+# What the tests against print leave behind is kept for the evidence and the site.
 test: .venv/ready-dev
-	@$(PY) -m pytest -n $(WORKERS)
+	@mkdir -p build && rm -f $(RECORD).new
+	@SWEATLINE_EVIDENCE=$(abspath $(RECORD)).new $(PY) -m pytest -n $(WORKERS)
+	@mv $(RECORD).new $(RECORD)
+
+$(RECORD): .venv/ready-dev $(shell find src tests/published tests/evidence.py -name '*.py')
+	@mkdir -p build && rm -f $@.new
+	@echo "Running the tests against print for the evidence (two or three minutes)"
+	@SWEATLINE_EVIDENCE=$(abspath $@).new $(PY) -m pytest -n $(WORKERS) tests/published
+	@mv $@.new $@
+
+docs: .venv/ready-dev $(RECORD)
+	@$(PY) tools/build_site.py --record $(RECORD)
 
 check: .venv/ready-dev
 	@$(BIN)/ruff check .
@@ -44,8 +58,8 @@ survey: .venv/ready-dev
 	@$(PY) tools/survey_jumps.py --count 60
 	@$(PY) tools/build_robustness_page.py
 
-evidence: .venv/ready-dev
-	@$(PY) tools/build_evidence.py
+evidence: .venv/ready-dev $(RECORD)
+	@$(PY) tools/build_evidence.py --record $(RECORD)
 	@$(PY) tools/build_readme_example.py --evidence
 
 wheel: .venv/ready-dev

@@ -1,24 +1,16 @@
-"""Build docs/commands.md: the help of every command, as the command prints it.
+"""The page of the commands: the help of every command, as the command prints it.
 
-``--check`` compares with the page that is there instead of writing it.
+`tools/build_site.py` puts it into the site.
 """
-
-import argparse
-import sys
-from pathlib import Path
 
 import click
 
 from sweatline.cli.main import commands
 
-ROOT = Path(__file__).resolve().parent.parent
-PAGE = ROOT / "docs" / "commands.md"
 WIDTH = 90
 
 HEAD = """\
 # Commands
-
-Made by `tools/build_command_page.py` from the commands' own help; do not edit.
 
 Answers go to standard output, everything else to standard error. `--json` gives the same answer as
 a record in SI units for other programs; `sweatline schema` prints what such a record holds.
@@ -75,26 +67,3 @@ def page() -> str:
         parts.append(f"## sweatline {name}\n\n```text\n{help_of(command, name, top)}\n```\n")
     parts.append(TAIL)
     return "\n".join(parts)
-
-
-def main() -> int:
-    """Build the page, or check it."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--check", action="store_true", help="compare with the page, write nothing")
-    options = parser.parse_args()
-    text = page()
-    if options.check:
-        current = PAGE.read_text(encoding="utf-8") if PAGE.exists() else ""
-        if current != text:
-            print(
-                "docs/commands.md is out of date: run tools/build_command_page.py", file=sys.stderr
-            )
-            return 1
-        return 0
-    PAGE.write_text(text, encoding="utf-8")
-    print(f"docs/commands.md: {len(commands.commands)} commands")
-    return 0
-
-
-if __name__ == "__main__":
-    raise SystemExit(main())

@@ -1,20 +1,13 @@
-"""Build the evidence page: every published value the models are held against, and how they do.
+"""Build the evidence: what the models do against every value from print.
 
-Runs the tests in tests/published with SWEATLINE_EVIDENCE set, reads the lines they leave and
-writes docs/evidence.md, docs/evidence.html and the pictures in docs/pictures/evidence. With
-``--check`` it compares instead of writing:
-
-- the Markdown, words to the letter and numbers but for rounding, because another processor rounds
-  differently;
-- each picture by the numbers that it carries in its description, not by its drawing, because
-  another release of the plotting library or of its type moves lines by a hair;
-- the HTML likewise, built anew around the pictures that are there.
-
-On one machine two runs give the same bytes.
+Reads what the tests in tests/published put on record (`make test` leaves it in
+build/evidence.jsonl; without `--record FILE` they are run for it) and writes docs/evidence.md, one
+line for each model. ``--check`` compares instead of writing: words to the letter, numbers but for
+rounding, because another processor rounds differently. The full table with its plots is one HTML
+file that `tools/build_site.py` puts into the site.
 """
 
 import argparse
-import html
 import json
 import math
 import os
@@ -22,9 +15,7 @@ import re
 import subprocess
 import sys
 import tempfile
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
 # Run as a script, Python sees only the folder of the script.
@@ -33,23 +24,29 @@ sys.path.insert(0, str(ROOT))
 from tools.evidence import markdown, marks, parity, strips, web  # noqa: E402 - needs the line above
 from tools.evidence.values import PLAIN, Record, read  # noqa: E402
 
-DOCS = ROOT / "docs"
-PAGE = DOCS / "evidence.md"
-WEB_PAGE = DOCS / "evidence.html"
-PICTURES = DOCS / markdown.PICTURES
+PAGE = ROOT / "docs" / "evidence.md"
 
 
-def collect(arguments: list[str]) -> tuple[list[dict[str, Any]], int]:
-    """Run the published tests and return what they recorded, and pytest's exit code."""
+def collect(kept: Path | None) -> Record:
+    """What the published tests recorded: in `kept`, or else by running them.
+
+    Raises
+    ------
+    SystemExit
+        The tests did not pass, or left nothing.
+    """
     with tempfile.TemporaryDirectory() as folder:
-        record = Path(folder) / "evidence.jsonl"
-        environment = os.environ | {"SWEATLINE_EVIDENCE": str(record)}
-        command = [sys.executable, "-m", "pytest", "tests/published", "-p", "no:cacheprovider"]
-        code = subprocess.run(
-            command + arguments, cwd=ROOT, env=environment, check=False
-        ).returncode
-        text = record.read_text(encoding="utf-8") if record.exists() else ""
-    return [json.loads(line) for line in text.splitlines()], code
+        path = kept or Path(folder) / "evidence.jsonl"
+        if kept is None:
+            environment = os.environ | {"SWEATLINE_EVIDENCE": str(path)}
+            command = [sys.executable, "-m", "pytest", "tests/published", "-p", "no:cacheprovider"]
+            if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode != 0:
+                raise SystemExit("the tests against print did not pass; nothing was written")
+        text = path.read_text(encoding="utf-8") if path.exists() else ""
+    entries = [json.loads(line) for line in text.splitlines()]
+    if not entries:
+        raise SystemExit(f"{path} holds nothing: run make test")
+    return read(entries)
 
 
 def draw(record: Record) -> dict[str, str]:
@@ -75,58 +72,28 @@ def same_page(old: str, new: str) -> bool:
     )
 
 
-DESCRIPTION = re.compile(r"<dc:description>(.*?)</dc:description>", re.DOTALL)
-
-
-def stale(record: Record, page: str, web_page: str, pictures: Mapping[str, str]) -> list[str]:
-    """What of the page and its pictures does not say what the record says."""
-    found = []
-    if not same_page(page, markdown.page(record)):
-        found.append("docs/evidence.md")
-    shown = markdown.shown(record)
-    for stem in sorted(shown.keys() | pictures.keys()):
-        described = DESCRIPTION.search(pictures.get(stem, ""))
-        told = html.unescape(described[1]) if described else ""
-        if stem not in shown or not same_page(told, shown[stem]):
-            found.append(f"docs/{markdown.PICTURES}/{stem}.svg")
-    if shown.keys() <= pictures.keys() and not same_page(web_page, web.page(record, pictures)):
-        found.append("docs/evidence.html")
-    return found
-
-
-def _text(path: Path) -> str:
-    return path.read_text(encoding="utf-8") if path.exists() else ""
+def web_page(record: Record) -> str:
+    """The full table and its plots as one HTML file."""
+    return web.page(record, draw(record))
 
 
 def main() -> int:
     """Build the page, or check it."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--check", action="store_true", help="compare with the page, write nothing")
-    parser.add_argument("pytest", nargs="*", help="further arguments for pytest")
+    parser.add_argument("--record", type=Path, metavar="FILE", help="what the tests left behind")
     options = parser.parse_args()
-    entries, code = collect(options.pytest)
-    if code != 0 or not entries:
-        print("the published tests did not pass; the page is left as it was", file=sys.stderr)
-        return code or 1
-    record = read(entries)
-    kept = {path.stem: _text(path) for path in PICTURES.glob("*.svg")}
-    if options.check:
-        old = stale(record, _text(PAGE), _text(WEB_PAGE), kept)
-        if old:
-            print(f"out of date: {', '.join(old)}: run make evidence", file=sys.stderr)
-        return 1 if old else 0
-    pictures = draw(record)
-    PICTURES.mkdir(parents=True, exist_ok=True)
-    for stem in kept.keys() - pictures.keys():
-        (PICTURES / f"{stem}.svg").unlink()
-    for stem, drawing in pictures.items():
-        (PICTURES / f"{stem}.svg").write_text(drawing, encoding="utf-8")
-    PAGE.write_text(markdown.page(record), encoding="utf-8")
-    WEB_PAGE.write_text(web.page(record, pictures), encoding="utf-8")
+    record = collect(options.record)
+    page = markdown.page(record)
     for model in record.models.keys() - PLAIN.keys():
         print(f"no plain words for {model!r} in tools/evidence/values.py", file=sys.stderr)
-    count = f"{len(record.values)} values, {len(pictures)} pictures"
-    print(f"docs/evidence.md, docs/evidence.html: {count}")
+    if options.check:
+        same = PAGE.exists() and same_page(PAGE.read_text(encoding="utf-8"), page)
+        if not same:
+            print("out of date: docs/evidence.md: run make evidence", file=sys.stderr)
+        return 0 if same else 1
+    PAGE.write_text(page, encoding="utf-8")
+    print(f"docs/evidence.md: {len(record.values)} values, {len(page.splitlines())} lines")
     return 0
 
 

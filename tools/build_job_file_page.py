@@ -1,14 +1,11 @@
-"""Build docs/job-file.md: every key a job file may hold, and what stands in for it.
+"""The page of the job file: every key it may hold, and what stands in for it.
 
 Meanings come from the glossary of the reader; defaults from reading two jobs that hold nothing but
-what must be there. ``--check`` compares with the page that is there instead of writing it.
+what must be there. `tools/build_site.py` puts it into the site.
 """
 
-import argparse
-import sys
 from collections.abc import Iterator
 from itertools import groupby
-from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel
@@ -23,13 +20,8 @@ from sweatline.job.schema import LISTS, JobFile
 from sweatline.uncertainty.measured import Measured
 from sweatline.units import Kind, show, show_spread
 
-ROOT = Path(__file__).resolve().parent.parent
-PAGE = ROOT / "docs" / "job-file.md"
-
 HEAD = """\
 # Job file
-
-Made by `tools/build_job_file_page.py` from the reader itself; do not edit.
 
 A job file is a text file in TOML that says what is on the bench. `examples/seed-store.toml` shows
 a full one, `examples/boat-shed.toml` one with only what was at hand, `examples/timber-store.toml`
@@ -254,26 +246,3 @@ def page() -> str:
         lines.append("")
     lines.append(f"## Refrigerants\n\n{', '.join(REFRIGERANTS)}.\n")
     return "\n".join(lines)
-
-
-def main() -> int:
-    """Build the page, or check it."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--check", action="store_true", help="compare with the page, write nothing")
-    options = parser.parse_args()
-    text = page()
-    if options.check:
-        current = PAGE.read_text(encoding="utf-8") if PAGE.exists() else ""
-        if current != text:
-            print(
-                "docs/job-file.md is out of date: run tools/build_job_file_page.py", file=sys.stderr
-            )
-            return 1
-        return 0
-    PAGE.write_text(text, encoding="utf-8")
-    print(f"docs/job-file.md: {len(glossary())} keys")
-    return 0
-
-
-if __name__ == "__main__":
-    raise SystemExit(main())

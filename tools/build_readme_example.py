@@ -16,7 +16,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -132,56 +132,14 @@ def block(example: Example, output: str) -> str:
     return f"```text\n{text}\n```\n"
 
 
-def summaries() -> tuple[str, list[tuple[str, str, str]]]:
-    """First sentence of the evidence page, and its sentences: held against what, model, outcome."""
-    text = EVIDENCE.read_text(encoding="utf-8")
-    total = next(line for line in text.splitlines() if line.startswith("In all "))
-    rows = []
-    for heading, body in re.findall(r"^### (.+?)\n(.*?)(?=^##)", text, re.MULTILINE | re.DOTALL):
-        against = re.sub("^(Held against|Compared with) ", "", heading)
-        rows += [(against, *found) for found in re.findall(r"^\| (\S.*?) \| (.+) \|$", body, re.M)]
-    return total, [row for row in rows if row[1:] != ("model", "outcome")]
-
-
 def evidence_total() -> str:
-    """The sentence on all values."""
-    return summaries()[0] + "\n"
-
-
-# What the README tells of the evidence: all that rests on measurements, then these.
-MEASUREMENTS = (
-    "measurements",
-    "measurements on machines like ours",
-    "curves drawn through measurements",
-)
-CHOSEN = (
-    ("what the trade goes by", "Whole dehumidifier"),
-    ("printed tables", "Moist air"),
-    ("worked examples", "Worked cooling coils"),
-    ("other authors' equations", "Capillary (homogeneous equilibrium)"),
-    ("other authors' equations", "Air over plain fins (Wang, Chi and Chang)"),
-)
-
-
-def evidence_models(chosen: Collection[tuple[str, str]] = ()) -> str:
-    """A line for each sentence of the evidence page, or for measurements and those chosen."""
-    rows = summaries()[1]
-    for pair in chosen:
-        if pair not in [row[:2] for row in rows]:
-            print(f"the evidence page has no {pair!r}", file=sys.stderr)
-    if chosen:
-        rows = [row for row in rows if row[0] in MEASUREMENTS or row[:2] in chosen]
-    lines = ["| held against | outcome |", "|---|---|"]
-    lines += [f"| {against} | {outcome} |" for against, _, outcome in rows]
-    return "\n".join(lines) + "\n"
+    """The sentence of the evidence page on all values."""
+    text = EVIDENCE.read_text(encoding="utf-8")
+    return next(line for line in text.splitlines() if line.startswith("In all ")) + "\n"
 
 
 # Blocks that quote the evidence page.
-QUOTES: dict[str, Callable[[], str]] = {
-    "evidence-total": evidence_total,
-    "evidence-models": evidence_models,
-    "evidence-chosen": lambda: f"{evidence_total()}\n{evidence_models(CHOSEN)}",
-}
+QUOTES: dict[str, Callable[[], str]] = {"evidence-total": evidence_total}
 
 
 def best(ranking: str) -> tuple[str, str, str]:

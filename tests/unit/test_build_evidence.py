@@ -1,6 +1,7 @@
 """The evidence page: same content in, same page out, and nothing hidden."""
 
 import importlib.util
+import json
 import random
 import re
 from collections import Counter
@@ -13,7 +14,6 @@ from tools.evidence import markdown, parity, strips, values, web, words
 
 ROOT = Path(__file__).resolve().parents[2]
 TOOLS = ROOT / "tools"
-DOCS = ROOT / "docs"
 
 
 def load(name: str) -> ModuleType:
@@ -96,14 +96,14 @@ def test_order_of_the_tests_does_not_matter(pictures: dict[str, str]) -> None:
     random.Random(4).shuffle(shuffled)
     again = values.read(shuffled)
     assert markdown.page(again) == markdown.page(RECORD)
-    assert markdown.shown(again) == markdown.shown(RECORD)
+    assert strips.shown(again, "print") == strips.shown(RECORD, "print")
     assert web.page(again, pictures) == web.page(RECORD, pictures)
 
 
 def test_a_value_that_is_not_met_is_shown(pictures: dict[str, str]) -> None:
-    row = next(line for line in markdown.page(RECORD).splitlines() if "a\\|b <c>" in line)
-    assert "| 299.8 K | -0.2 K |" in row
-    assert "**not met** (aim)" in row
+    row = next(line for line in markdown.page(RECORD).splitlines() if "300 K printed" in line)
+    assert "| Air | 0 of 1 | predicted |" in row
+    assert row.endswith("299.8 ours, -0.2 K, 0.1 K allowed |")
     row = next(line for line in web.page(RECORD, pictures).splitlines() if "value missed" in line)
     assert "299.8 K" in row
     assert "not met (aim)" in row
@@ -113,12 +113,11 @@ def test_a_value_that_is_not_met_is_shown(pictures: dict[str, str]) -> None:
 
 def test_measured_values_come_first() -> None:
     page = markdown.page(RECORD)
-    headings = re.findall(r"^###? (.+)$", page, re.MULTILINE)
-    assert headings == [
-        "In short", "Held against measurements", "Held against printed tables",
+    assert re.findall(r"^## (.+)$", page, re.MULTILINE) == [
+        "Held against measurements", "Held against printed tables",
         "Held against other authors' equations",
         "Compared with other programs and earlier calculations", "What the values are",
-        "Farthest off", "All deviations", "Bands", "Tables", "Air", "Friction",
+        "Farthest off",
     ]  # fmt: skip
 
 
@@ -138,7 +137,8 @@ def test_values_that_ours_was_fitted_to_are_told() -> None:
     assert words.sentence(own.models["Tables"]).endswith(" Ours was fitted to 1 of them.")
     every = values.read([e | {"in_sample": True} for e in PRESSURES])
     assert words.sentence(every.models["Tables"]).endswith(" Ours was fitted to these values.")
-    assert markdown.page(own).count("| measured, fitted to it |") == 1
+    assert "| Tables | 5 of 5 | fitted to 1 of them |" in markdown.page(own)
+    assert "| Tables | 5 of 5 | fitted |" in markdown.page(every)
     table = "".join(web.values_table(own.models["Tables"], "x"))
     assert table.count("A number of ours was fitted to these.") == 1
 
@@ -168,12 +168,6 @@ def test_the_farthest_off_are_listed_and_computed_ones_are_not(
     assert "| Air | factor at Re 1000 | table | 300 K |" in markdown.page(record)
     monkeypatch.setattr(markdown, "FARTHEST", 2)
     assert markdown.farthest(record) == rows[:2]
-
-
-def test_each_model_begins_with_its_sentences() -> None:
-    page = markdown.page(RECORD)
-    assert "## Friction\n\n- *equation*: Friction: 2 of 2 values within 1 %" in page
-    assert "\n- *program*: Friction: the one value is met" in page
 
 
 def test_no_number_is_the_worst_of_all() -> None:
@@ -260,8 +254,8 @@ def test_a_value_not_met_has_its_row_number_in_the_picture() -> None:
 
 
 def test_every_value_has_a_mark_on_the_strips(pictures: dict[str, str]) -> None:
-    shown = markdown.shown(RECORD)
-    marks = sum(len(re.findall(r"(?<= )-?\d+\.\d\d", shown[f"strip-{s}"])) for s in strips.STRIPS)
+    shown = [strips.shown(RECORD, name) for name in strips.STRIPS]
+    marks = sum(len(re.findall(r"(?<= )-?\d+\.\d\d", text)) for text in shown)
     assert marks == len(RECORD.values) == 9
     assert "2 met" in pictures["strip-print"]
     assert "All 3 deviations" in pictures["strip-print"]
@@ -272,43 +266,43 @@ def test_two_drawings_are_the_same_bytes(tool: ModuleType, pictures: dict[str, s
     assert "bands" in pictures
 
 
-def test_nothing_is_stale_just_after_building(tool: ModuleType, pictures: dict[str, str]) -> None:
-    page, web_page = markdown.page(RECORD), web.page(RECORD, pictures)
-    assert tool.stale(RECORD, page, web_page, pictures) == []
+def test_a_page_differs_in_words_or_by_more_than_rounding(tool: ModuleType) -> None:
+    page = markdown.page(RECORD)
+    assert tool.same_page(page, page)
+    assert tool.same_page(page.replace("299.8 ours", "299.9 ours"), page)
+    assert not tool.same_page(page.replace("299.8 ours", "399.8 ours"), page)
+    assert not tool.same_page(page.replace("Held against", "Held for"), page)
+    assert not tool.same_page(markdown.page(MISSED), page)
 
 
-def test_what_is_stale_is_named(tool: ModuleType, pictures: dict[str, str]) -> None:
-    page, web_page = markdown.page(RECORD), web.page(RECORD, pictures)
-    every = {"docs/evidence.md", "docs/evidence.html"}
-    picture = "docs/pictures/evidence/{}.svg".format
-    found = tool.stale(MISSED, page, web_page, pictures)
-    assert set(found) == every | {picture("tables-kpa"), picture("strip-measurements")}
-    fewer = {stem: text for stem, text in pictures.items() if stem != "bands"}
-    assert tool.stale(RECORD, page, web_page, fewer) == [picture("bands")]
-    assert tool.stale(RECORD, page, web_page, pictures | {"old": ""}) == [picture("old")]
-    assert tool.stale(RECORD, page, web_page.replace("Held against", "Held for"), pictures) == [
-        "docs/evidence.html"
-    ]
-    rounded = page.replace("330.6", "330.7").replace("300.6", "300.61")
-    assert tool.stale(RECORD, rounded, web_page, pictures) == []
+def test_what_the_tests_left_is_read(tool: ModuleType, tmp_path: Path) -> None:
+    kept = tmp_path / "evidence.jsonl"
+    kept.write_text("".join(json.dumps(e) + "\n" for e in ENTRIES), encoding="utf-8")
+    assert tool.collect(kept) == RECORD
+    with pytest.raises(SystemExit, match="holds nothing"):
+        tool.collect(tmp_path / "none.jsonl")
 
 
-def test_the_page_holds_every_picture(pictures: dict[str, str]) -> None:
+def test_the_full_table_holds_every_picture(pictures: dict[str, str]) -> None:
     assert web.page(RECORD, pictures).count("<svg ") == len(pictures) == 5
-    kept = (DOCS / "evidence.html").read_text(encoding="utf-8")
-    assert kept.count("<svg ") == len(list((DOCS / markdown.PICTURES).glob("*.svg"))) > 40
 
 
-@pytest.mark.parametrize("which", ["invented", "kept"])
-def test_the_page_needs_nothing_else(pictures: dict[str, str], which: str) -> None:
-    kept = (DOCS / "evidence.html").read_text(encoding="utf-8")
-    page = kept if which == "kept" else web.page(RECORD, pictures)
+def test_the_full_table_needs_nothing_else(pictures: dict[str, str]) -> None:
+    page = web.page(RECORD, pictures)
     outside = re.sub(r'xmlns(:\w+)?="[^"]*"', "", page)
-    assert not re.search(r'(src|href)="(?!#)|https?:|@import|url\((?!#)', outside)
+    pages_of_the_site = r"index\.html|evidence\.html"
+    assert not re.search(
+        rf'(src|href)="(?!#|{pages_of_the_site})|https?:|@import|url\((?!#)', outside
+    )
     names = Counter(re.findall(r'\bid="([^"]+)"', page))
     assert [name for name, count in names.items() if count > 1] == []
     for link in re.findall(r'href="#([^"]+)"', page):
         assert link in names
+
+
+def test_a_reader_takes_the_page_in() -> None:
+    kept = (ROOT / "docs" / "evidence.md").read_text(encoding="utf-8")
+    assert len(kept.splitlines()) <= 170
 
 
 def test_pictures_follow_a_dark_screen(pictures: dict[str, str]) -> None:
@@ -318,31 +312,17 @@ def test_pictures_follow_a_dark_screen(pictures: dict[str, str]) -> None:
         assert web.STYLE.read_text(encoding="utf-8").count(f"--{name}: #") == 2
 
 
-def test_a_section_stands_on_both_pages(pictures: dict[str, str]) -> None:
-    page = markdown.page(RECORD)
-    assert "## Bands\n\nStated *against* found.\n\n| stated | found |" in page
-    assert "![found over stated](pictures/evidence/bands.svg)" in page
-    other = web.page(RECORD, pictures)
-    assert '<h2 id="bands">Bands</h2>\n<p>Stated <em>against</em> found.</p>' in other
-    assert "<td>88 %</td>" in other
-
-
-def test_what_the_readme_takes(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    readme = load("build_readme_example")
-    page = tmp_path / "evidence.md"
-    page.write_text(markdown.page(RECORD), encoding="utf-8")
-    monkeypatch.setattr(readme, "EVIDENCE", page)
-    assert readme.evidence_total() == words.total(RECORD) + "\n"
-    lines = readme.evidence_models().splitlines()
-    assert len(lines) == 2 + 4
-    assert lines[2] == f"| measurements | {words.sentence(RECORD.models['Tables'])} |"
-    some = readme.evidence_models([("printed tables", "Air")]).splitlines()
-    assert [line.split(" | ")[0] for line in some[2:]] == ["| measurements", "| printed tables"]
+def test_a_section_stands_on_the_full_table(pictures: dict[str, str]) -> None:
+    page = web.page(RECORD, pictures)
+    assert '<h2 id="bands">Bands</h2>\n<p>Stated <em>against</em> found.</p>' in page
+    assert "<td>88 %</td>" in page
+    assert page.count('aria-label="found over stated"') == 1
 
 
 def test_what_is_quoted_is_what_the_page_says() -> None:
     """After the page was made anew: `tools/build_readme_example.py --evidence`."""
     readme = load("build_readme_example")
+    assert readme.evidence_total().startswith("In all ")
     quoted = 0
     for page in readme.PAGES:
         for found in readme.BLOCK.finditer(page.read_text(encoding="utf-8")):
@@ -350,4 +330,4 @@ def test_what_is_quoted_is_what_the_page_says() -> None:
                 begin = f"<!-- show: {found['name']} -->\n"
                 assert found[0] == f"{begin}{readme.QUOTES[found['name']]()}<!-- end -->"
                 quoted += 1
-    assert quoted == len(readme.QUOTES) == 3
+    assert quoted >= len(readme.QUOTES)

@@ -4,8 +4,6 @@ import importlib.util
 from pathlib import Path
 from types import ModuleType
 
-import pytest
-
 from sweatline import errors
 from sweatline.job.glossary import glossary
 
@@ -19,15 +17,6 @@ def tool(name: str) -> ModuleType:
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
-
-
-@pytest.mark.parametrize(
-    ("name", "page"),
-    [("build_job_file_page", "job-file.md"), ("build_command_page", "commands.md")],
-)
-def test_the_page_is_current(name: str, page: str) -> None:
-    kept = (ROOT / "docs" / page).read_text(encoding="utf-8")
-    assert tool(name).page() == kept, f"run tools/{name}.py"
 
 
 def test_every_key_stands_on_the_page_of_the_job_file() -> None:
@@ -46,6 +35,28 @@ def test_every_exit_code_stands_on_the_page_of_the_commands() -> None:
         errors.MissingExtra,
     ):
         assert f"\n| {kind.exit_code} |" in text
+
+
+def test_a_dead_link_and_a_foreign_picture_are_found(tmp_path: Path) -> None:
+    page = (
+        '<a href="b.html">ok</a><a href="b.html#there">ok</a><a href="#here">ok</a>'
+        '<a href="https://example.org">not looked at</a><p id="here">'
+        '<a href="c.html">dead</a><a href="b.html#nowhere">dead</a>'
+        '<img src="https://example.org/x.png">'
+    )
+    (tmp_path / "a.html").write_text(page, encoding="utf-8")
+    (tmp_path / "b.html").write_text('<p id="there">', encoding="utf-8")
+    assert sorted(tool("build_site").dead_links(tmp_path)) == [
+        "a.html: b.html#nowhere",
+        "a.html: c.html",
+        "a.html: loads https://example.org/x.png",
+    ]
+
+
+def test_every_room_has_a_page() -> None:
+    pages = tool("build_site").api()
+    assert "automodule:: sweatline.parts.capillary" in pages["parts"]
+    assert set(pages) >= {"index", "answers", "flow", "machine", "units", "errors"}
 
 
 def test_pages_name_no_place_on_this_machine() -> None:

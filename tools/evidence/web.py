@@ -21,6 +21,9 @@ from tools.evidence.words import (
 
 from sweatline.report import paper
 
+INTRO = """\
+Every value that a model is held against is here, with its source and our deviation. Nothing is left out because it looks bad; what is *not met* is a finding and stays on the page. [Back to the site](index.html), [one line for each model](evidence.html).
+"""  # noqa: E501 - a paragraph is one line
 STYLE = Path(__file__).with_name("page.css")
 
 # Colours of the pictures, and the page's own that follow the reader's light or dark screen.
@@ -170,15 +173,12 @@ def _contents(record: Record) -> list[str]:
 
 def page(record: Record, pictures: Mapping[str, str]) -> str:
     """The whole page from the record and the pictures, by their names."""
-    intro = markdown.HEAD.split("\n\n", 1)[1].replace(
-        "The same page, easier to read, is [evidence.html](evidence.html). ", ""
-    )
     lines = [
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<title>Evidence</title>\n<style>\n{STYLE.read_text(encoding='utf-8')}</style>",
-        "</head>\n<body>\n<h1>Evidence</h1>",
-        prose(intro),
+        f"<title>Every value</title>\n<style>\n{STYLE.read_text(encoding='utf-8')}</style>",
+        "</head>\n<body>\n<h1>Every value from print against ours</h1>",
+        prose(INTRO),
         "<h2>In short</h2>",
         prose(total(record)),
     ]

@@ -65,31 +65,50 @@ def allowed(values: Sequence[Value]) -> str:
     return f"{scale * low:.3g} to {last}"
 
 
-def sentence(values: Sequence[Value]) -> str:
-    """One plain sentence on values of one model, the worst of them named."""
-    met = sum(v.met for v in values)
-    count = len(values)
-    plain = capital(PLAIN.get(values[0].model, values[0].model))
-    if count == 1:
-        opening = f"{plain}: the one value is {'met' if met else 'not met'}:"
-    else:
-        opening = f"{plain}: {met} of {count} values within {allowed(values)}; worst:"
+def plain(model: str) -> str:
+    """What a model is, for somebody who does not know its author."""
+    return capital(PLAIN.get(model, model))
+
+
+def met(values: Sequence[Value]) -> str:
+    """How many values lie within their tolerances."""
+    return f"{sum(v.met for v in values)} of {len(values)}"
+
+
+def fitted(values: Sequence[Value]) -> str:
+    """Whether values helped to choose numbers of ours, or were foretold without them."""
+    own = sum(v.in_sample for v in values)
+    if own == 0:
+        return "predicted"
+    return "fitted" if own == len(values) else f"fitted to {own} of them"
+
+
+def farthest_off(values: Sequence[Value]) -> str:
+    """The worst of some values: printed, ours, and what is allowed if it misses."""
     far = worst(values)
     if far.printed == 0.0:
-        named = f"{far.quantity}: {with_unit(far.ours, far.unit, 2)}, {tolerance(far)} allowed"
+        return f"{far.quantity}: {with_unit(far.ours, far.unit, 2)}, {tolerance(far)} allowed"
+    named = (
+        f"{far.quantity}: {with_unit(far.printed, far.unit, 4)} printed, "
+        f"{number(far.ours, 4)} ours, {deviation(far)}"
+    )
+    return named if far.met else f"{named}, {tolerance(far)} allowed"
+
+
+def sentence(values: Sequence[Value]) -> str:
+    """One plain sentence on values of one model, the worst of them named."""
+    count = len(values)
+    if count == 1:
+        opening = f"the one value is {'met' if values[0].met else 'not met'}:"
     else:
-        named = (
-            f"{far.quantity}: {with_unit(far.printed, far.unit, 4)} printed, "
-            f"{number(far.ours, 4)} ours, {deviation(far)}"
-        )
-        named += "" if far.met else f", {tolerance(far)} allowed"
+        opening = f"{met(values)} values within {allowed(values)}; worst:"
     own = sum(v.in_sample for v in values)
     caution = ""
     if own == count:
         caution = f" Ours was fitted to {'it' if count == 1 else 'these values'}."
     elif own:
         caution = f" Ours was fitted to {own} of them."
-    return f"{opening} {named}.{caution}"
+    return f"{plain(values[0].model)}: {opening} {farthest_off(values)}.{caution}"
 
 
 def total(record: Record) -> str:

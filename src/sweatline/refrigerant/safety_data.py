@@ -3,14 +3,14 @@
 The numbers stand in ``safety.toml`` beside this module, in the units of the tables they were taken
 from and each with its status and source; here they are converted once to SI. The status words:
 
-=============  ==================================================================================
-PUBLISHED      seen in the source named
-MEMORY 0.85    recalled, not seen; the number is the confidence
-COMPUTED       worked out from other values
-CONFLICT       printed sources disagree; the note says which value was taken and why
-unknown        no value at hand
-not applicable the quantity has no meaning for this refrigerant
-=============  ==================================================================================
+==============  =================================================================================
+PUBLISHED       seen in the source named
+MEMORY 0.85     recalled, not seen; the number is the confidence
+COMPUTED        worked out from other values
+CONFLICT        printed sources disagree; the note says which value was taken and why
+unknown         no value at hand
+not applicable  the quantity has no meaning for this refrigerant
+==============  =================================================================================
 """
 
 from __future__ import annotations
