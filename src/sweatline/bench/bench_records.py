@@ -8,6 +8,7 @@ from typing import Literal
 from sweatline.answers import Range
 from sweatline.answers.record_parts import Part, Record
 from sweatline.job.summary import JobSummary
+from sweatline.log.extract import Taken
 from sweatline.safety.cautions import Caution
 
 __all__ = [
@@ -33,7 +34,6 @@ __all__ = [
     "RiseRecord",
     "SearchRecord",
     "SearchStepRecord",
-    "TakenRecord",
     "TightnessRecord",
     "WayRecord",
     "WeighOutRecord",
@@ -53,24 +53,12 @@ class BenchRecord(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TakenRecord(Part):
-    """Where something came from that an option or a log could say."""
-
-    what: str
-    source: Literal["option", "log", "assumed"]
-    text: str
-    """As typed, or in words."""
-    entries: tuple[int, ...]
-    """Of the log, by number."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LoggedRecord(BenchRecord):
     """Head of the records of commands that a log may feed."""
 
     log_path: str | None
     """Null when no log was given."""
-    taken: tuple[TakenRecord, ...]
+    taken: tuple[Taken, ...]
     """Empty when no log was given."""
 
 

@@ -17,8 +17,8 @@ from sweatline.cli.options import (
 from sweatline.cli.sources import Sources, log_option, typed
 
 if TYPE_CHECKING:
-    from sweatline.bench.circuit_from_log import LoggedVacuum
     from sweatline.bench.evacuation.evacuation import PumpAsked
+    from sweatline.bench.evacuation.logged import LoggedVacuum
     from sweatline.bench.evacuation.pump_down import Segment
     from sweatline.bench.evacuation.rise_test import RiseReading
     from sweatline.job.model import Job
@@ -253,7 +253,7 @@ _FEWEST = 3  # readings of a rise
 
 def _logged(sources: Sources, o: dict[str, Any]) -> LoggedVacuum | None:
     """The evacuation of the log; without it only what was typed counts, if that is enough."""
-    from sweatline.bench.circuit_from_log import vacuum_in
+    from sweatline.bench.evacuation.logged import vacuum_in
     from sweatline.errors import JobError
 
     if sources.book is None:

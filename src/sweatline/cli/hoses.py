@@ -18,9 +18,9 @@ from sweatline.cli.sources import Sources, log_option, typed
 
 if TYPE_CHECKING:
     from sweatline.bench.hoses.hoses import CylinderAsked, FillAsked
-    from sweatline.bench.machine_from_log import LoggedWeighing
     from sweatline.job.model import Job
     from sweatline.log.extract import Found
+    from sweatline.log.weighing import LoggedWeighing
     from sweatline.parts.hose import Container
     from sweatline.units import Kind
 
@@ -84,12 +84,12 @@ def hose(session: Session, /, **o: Any) -> None:
     """
     from sweatline.bench.hoses.hoses import HoseAsked
     from sweatline.bench.hoses.hoses import hose as answer
-    from sweatline.bench.machine_from_log import weighing_in
     from sweatline.cli.hoses_words import print_hose
     from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.log.hoses import written_can, written_hose
+    from sweatline.log.weighing import weighing_in
 
     job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
     if job is not None and o["altitude"] is not None:

@@ -10,9 +10,8 @@ import click
 from sweatline.constants import STANDARD_ATMOSPHERE
 
 if TYPE_CHECKING:
-    from sweatline.bench.bench_records import TakenRecord
     from sweatline.job.model import Job
-    from sweatline.log.extract import Account, Book, Found
+    from sweatline.log.extract import Account, Book, Found, Taken
 
 __all__ = ["Sources", "log_option", "print_taken", "typed"]
 
@@ -40,7 +39,7 @@ class Sources:
 
     def __init__(self, path: str | None) -> None:
         self.book: Book | None = None
-        self.taken: list[TakenRecord] = []
+        self.taken: list[Taken] = []
         self.notes: list[str] = []
         if path is not None:
             from sweatline.log.extract import read_book
@@ -94,9 +93,10 @@ class Sources:
     def _account(self, what: str, source: Any, text: str, entries: tuple[int, ...]) -> None:
         if self.book is None:
             return
-        from sweatline.bench.bench_records import TakenRecord
 
-        self.taken.append(TakenRecord(what=what, source=source, text=text, entries=entries))
+        from sweatline.log.extract import Taken
+
+        self.taken.append(Taken(what=what, source=source, text=text, entries=entries))
 
     @property
     def account(self) -> Account:
@@ -159,7 +159,7 @@ class Sources:
         return self.pick("refrigerant", name, lambda: find(name or ""), found, "")
 
 
-def print_taken(path: str, taken: Sequence[TakenRecord]) -> None:
+def print_taken(path: str, taken: Sequence[Taken]) -> None:
     """Where each number came from, before anything is said of them."""
     from sweatline.cli.terminal import heading, listing
 

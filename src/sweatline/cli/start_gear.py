@@ -21,7 +21,7 @@ from sweatline.cli.options import (
 from sweatline.cli.sources import Sources, log_option, typed
 
 if TYPE_CHECKING:
-    from sweatline.bench.machine_from_log import LoggedRest
+    from sweatline.bench.start_gear.logged import LoggedRest
     from sweatline.bench.start_gear.request import (
         CapacitorAsked,
         CordAsked,
@@ -110,7 +110,7 @@ def start_gear(session: Session, /, **o: Any) -> None:
     head-gauge, suction-gauge, volts, amps and watts showed while it ran, and whether the circuit
     stands under vacuum, when it must not be started at all.
     """
-    from sweatline.bench.machine_from_log import rest_in
+    from sweatline.bench.start_gear.logged import rest_in
     from sweatline.bench.start_gear.request import StartGearAsked
     from sweatline.bench.start_gear.start_gear import start_gear as answer
     from sweatline.cli.speech import Scale

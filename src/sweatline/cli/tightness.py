@@ -20,7 +20,7 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 
 if TYPE_CHECKING:
     from sweatline.assembly.inside_volume import CircuitPiece
-    from sweatline.bench.circuit_from_log import LoggedHold
+    from sweatline.bench.tightness.logged import LoggedHold
     from sweatline.bench.tightness.pressure_hold import HoldInstruments, HoldReading
     from sweatline.bench.tightness.request import History, PressureLimit, TestGas
     from sweatline.job.model import Job
@@ -191,7 +191,7 @@ def tightness(session: Session, /, **o: Any) -> None:
 
 def _logged(sources: Sources, other: bool, o: dict[str, Any]) -> LoggedHold | None:
     """The hold of the log, when no readings were typed and no measured rate is asked about."""
-    from sweatline.bench.circuit_from_log import hold_in
+    from sweatline.bench.tightness.logged import hold_in
     from sweatline.errors import JobError
 
     if sources.book is None or o["readings"] or o["measured"]:

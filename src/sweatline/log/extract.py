@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Final, Generic, Literal, TypeVar
 
+from sweatline.answers import Answer
 from sweatline.errors import JobError
 
 if TYPE_CHECKING:
-    from sweatline.bench.bench_records import TakenRecord
     from sweatline.log.entries import Entry, Instrument
     from sweatline.log.store import Log
 
@@ -24,6 +24,7 @@ __all__ = [
     "Account",
     "Book",
     "Found",
+    "Taken",
     "clock",
     "error_of",
     "numbers",
@@ -58,11 +59,23 @@ class Found(Generic[T_co]):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Taken(Answer):
+    """Where something came from that an option or a log could say."""
+
+    what: str
+    source: Literal["option", "log", "assumed"]
+    text: str
+    """As typed, or in words."""
+    entries: tuple[int, ...]
+    """Of the log, by number."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Account:
     """Which of what was asked came from a log, and what is to be said of that."""
 
     path: str | None = None  # None when no log was given
-    taken: tuple[TakenRecord, ...] = ()
+    taken: tuple[Taken, ...] = ()
     notes: tuple[str, ...] = ()
 
 

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
-from sweatline.bench.machine_from_log import weighing_in
 from sweatline.errors import JobError
 from sweatline.log.extract import Book, error_of, scale_of
 from sweatline.log.vocabulary import CHANNELS, EMPTIED
+from sweatline.log.weighing import weighing_in
 
 if TYPE_CHECKING:
     from sweatline.log.entries import Entry

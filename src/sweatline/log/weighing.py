@@ -1,4 +1,4 @@
-"""What was weighed in, and how a machine ran and rests, taken out of a log."""
+"""What a log says was weighed in since the circuit was last empty."""
 
 from __future__ import annotations
 
@@ -15,12 +15,11 @@ if TYPE_CHECKING:
     from sweatline.log.entries import Entry
     from sweatline.parts.hose import Can, Container, Hose
 
-__all__ = ["LoggedRest", "LoggedWeighing", "rest_in", "weighing_in"]
+__all__ = ["LoggedWeighing", "last_reading", "weighing_in"]
 
 _UNSAID: Final = 0.3  # of a vented mass whose error nobody stated, relative
 _NEAR: Final = 1800.0  # s between two readings of one state
 _ODD: Final = 5e-3  # kg between what the scale and what the additions say
-_HOUR: Final = 3600.0  # s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +59,7 @@ def weighing_in(book: Book, *, typed: float | None, otherwise: float) -> LoggedW
     last = max((n for n, e in enumerate(book.held) if _empties(e)), default=-1)
     rows = book.held[last + 1 :]
     since = f"since {clock(book.held[last])}" if last >= 0 else "since the log was begun"
-    air = _last(rows, "air in")
+    air = last_reading(rows, "air in")
     warm = typed if typed is not None else air.value if air is not None else otherwise
     notes = _as_vapour(rows)
     scale = [e for e in rows if e.kind == "reading" and e.channel == "scale"]
@@ -107,7 +106,8 @@ def _empties(e: Entry) -> bool:
     return e.kind == "event" and e.channel in EMPTIED
 
 
-def _last(rows: Sequence[Entry], channel: str) -> Found[float] | None:
+def last_reading(rows: Sequence[Entry], channel: str) -> Found[float] | None:
+    """Last reading of a channel, None when it was not read."""
     found = [e for e in rows if e.kind == "reading" and e.channel == channel]
     if not found:
         return None
@@ -270,108 +270,4 @@ def _cylinder(
         if warm is None
         else Found(value=float(warm.value or 0.0), text=warm.text, entries=(warm.id,)),
         error_of(book, [look]),
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoggedRest:
-    """How a machine ran last, and how it rests."""
-
-    running: bool
-    barred: str  # why it must not be started; empty when it may be
-    off_time: Found[float] | None  # s since the last stop, while it rests
-    volts: Found[float] | None  # V, A and W, last read while it ran
-    amps: Found[float] | None
-    watts: Found[float] | None
-    meter_error: Found[float] | None
-    head: Found[float] | None  # Pa, last read while it ran
-    suction: Found[float] | None
-    standing_head: Found[float] | None  # Pa, last read since it stopped
-    standing_suction: Found[float] | None
-    starts: Found[int] | None  # within the last hour
-
-
-def rest_in(book: Book, *, now: float) -> LoggedRest:
-    """Starts, stops and readings of the motor as a log has them.
-
-    Parameters
-    ----------
-    now : float
-        The moment of the question. [s since 1970]
-
-    Raises
-    ------
-    JobError
-        The log says nothing of a start or a stop.
-    """
-    from sweatline.log.vacuum_start import start_refused
-
-    rows = [e for e in book.held if e.happened_at <= now]
-    turns = [
-        n for n, e in enumerate(rows) if e.kind == "event" and e.channel in ("started", "stopped")
-    ]
-    barred = start_refused(rows)
-    if not turns:
-        if barred:
-            return _never_ran(barred)
-        raise JobError(
-            what="the log does not say when the compressor was started or stopped",
-            allowed="record it, as `sweatline log event LOG stopped`, or give --off-time",
-            path=book.path,
-        )
-    last = rows[turns[-1]]
-    running = last.channel == "started"
-    begun = max((n for n in turns if rows[n].channel == "started"), default=None)
-    ran = rows[begun : None if running else turns[-1]] if begun is not None else []
-    rested = [] if running else rows[turns[-1] :]
-    changed = max((n for n, e in enumerate(rested) if _disturbs(e)), default=-1)
-    rested = rested[changed + 1 :]
-    starts = [e for e in (rows[n] for n in turns) if e.channel == "started"]
-    lately = [e for e in starts if now - e.happened_at <= _HOUR]
-    return LoggedRest(
-        running=running,
-        barred=barred,
-        off_time=None
-        if running
-        else Found(
-            value=now - last.happened_at, text=f"stopped at {clock(last)}", entries=(last.id,)
-        ),
-        volts=_last(ran, "volts"),
-        amps=_last(ran, "amps"),
-        watts=_last(ran, "watts"),
-        meter_error=_meter_error(book, ran),
-        head=_last(ran, "head gauge"),
-        suction=_last(ran, "suction gauge"),
-        standing_head=_last(rested, "head gauge"),
-        standing_suction=_last(rested, "suction gauge"),
-        starts=Found(value=len(lately), text="", entries=numbers(lately)) if lately else None,
-    )
-
-
-def _meter_error(book: Book, ran: Sequence[Entry]) -> Found[float] | None:
-    """The larger error of clamp and watt-meter, where they are two."""
-    found = [
-        scale_of(book, [e for e in ran if e.channel == channel]) for channel in ("amps", "watts")
-    ]
-    return max((f for f in found if f is not None), key=lambda f: f.value, default=None)
-
-
-def _disturbs(e: Entry) -> bool:
-    return e.kind == "addition" or (e.kind == "event" and e.channel in (*EMPTIED, "vacuum broken"))
-
-
-def _never_ran(barred: str) -> LoggedRest:
-    return LoggedRest(
-        running=False,
-        barred=barred,
-        off_time=None,
-        volts=None,
-        amps=None,
-        watts=None,
-        meter_error=None,
-        head=None,
-        suction=None,
-        standing_head=None,
-        standing_suction=None,
-        starts=None,
     )

@@ -1,4 +1,4 @@
-"""A pressure hold and an evacuation, taken out of a log."""
+"""A pressure test as a log has it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from sweatline.log.extract import (
     Book,
     Found,
     clock,
-    error_of,
     numbers,
     repeats_of,
     scale_of,
@@ -20,11 +19,10 @@ from sweatline.log.extract import (
 )
 
 if TYPE_CHECKING:
-    from sweatline.bench.evacuation.rise_test import RiseReading
     from sweatline.bench.tightness.pressure_hold import HoldReading
     from sweatline.log.entries import Entry
 
-__all__ = ["LoggedHold", "LoggedVacuum", "hold_in", "vacuum_in"]
+__all__ = ["LoggedHold", "hold_in"]
 
 _GAUGES: Final = ("suction gauge", "head gauge")
 # What tells the temperature of the gas in a machine at rest, best first.
@@ -45,16 +43,6 @@ class LoggedHold:
     gauge_scale: Found[float] | None
     thermometer_error: Found[float] | None  # K
     notes: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoggedVacuum:
-    """An evacuation as a log has it; times since its pump was started and since it was shut off."""
-
-    pumped: Found[tuple[RiseReading, ...]] | None
-    rise: Found[tuple[RiseReading, ...]] | None
-    gauge_share: Found[float] | None
-    gauge_floor: Found[float] | None  # Pa
 
 
 def hold_in(book: Book) -> LoggedHold:
@@ -197,59 +185,3 @@ def _beside(
         and abs(e.happened_at - look.happened_at) <= within
     ]
     return min(near, key=lambda e: abs(e.happened_at - look.happened_at), default=None)
-
-
-def vacuum_in(book: Book) -> LoggedVacuum:
-    """The last evacuation of a log: what the vacuum gauge showed pumping, and shut off.
-
-    Raises
-    ------
-    JobError
-        The log has none, or no look at the vacuum gauge since.
-    """
-    pumping = stretch(book.held, "evacuating")
-    if pumping is None:
-        raise JobError(
-            what="the log does not say that the circuit was evacuated",
-            allowed="record when the pump was started, as `sweatline log event LOG evacuating`, or "
-            "give --rise",
-            path=book.path,
-        )
-    began, after = pumping
-    pumped = _looks(began, after)
-    shut = stretch(book.held, "isolated")
-    rise = None
-    if shut is not None and shut[0].happened_at >= began.happened_at:
-        rise = _looks(*shut)
-    if pumped is None and rise is None:
-        raise JobError(
-            what=f"no look at the vacuum gauge since the pump was started at {clock(began)}",
-            allowed='read it, as `sweatline log read LOG vacuum-gauge "450 micron"`',
-            path=book.path,
-        )
-    entries = {*(pumped.entries if pumped else ()), *(rise.entries if rise else ())}
-    gauges = [e for e in book.held if e.id in entries]
-    return LoggedVacuum(
-        pumped=pumped,
-        rise=rise,
-        gauge_share=scale_of(book, gauges),
-        gauge_floor=repeats_of(book, gauges) or error_of(book, gauges),
-    )
-
-
-def _looks(began: Entry, after: Sequence[Entry]) -> Found[tuple[RiseReading, ...]] | None:
-    from sweatline.bench.evacuation.rise_test import RiseReading
-
-    rows: dict[float, Entry] = {}
-    for e in after:
-        if e.kind == "reading" and e.channel == "vacuum gauge":
-            rows[e.happened_at - began.happened_at] = e  # of two at once the later word holds
-    if not rows:
-        return None
-    return Found(
-        value=tuple(
-            RiseReading(time=t, pressure=float(e.value or 0.0)) for t, e in sorted(rows.items())
-        ),
-        text=f"{len(rows)} {'look' if len(rows) == 1 else 'looks'} since {clock(began)}",
-        entries=(began.id, *numbers(rows.values())),
-    )
