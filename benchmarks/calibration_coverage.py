@@ -22,6 +22,7 @@ sys.path.insert(0, str(ROOT))
 
 from tests.known_machines import showing, with_hidden_numbers  # noqa: E402
 
+from sweatline.answers import quantities_of  # noqa: E402
 from sweatline.assembly.assemble import assemble  # noqa: E402
 from sweatline.assembly.build import build_for  # noqa: E402
 from sweatline.assembly.calibration import calibrate  # noqa: E402
@@ -29,14 +30,17 @@ from sweatline.assembly.known_machine import runs_of  # noqa: E402
 from sweatline.assembly.parameters import Draw  # noqa: E402
 from sweatline.assembly.prior_transfer import correlation  # noqa: E402
 from sweatline.assembly.sampling import band, normal_draws  # noqa: E402
-from sweatline.design.questions import QUANTITIES  # noqa: E402
 from sweatline.errors import SolveError  # noqa: E402
 from sweatline.job.reading import read_job  # noqa: E402
-from sweatline.machine.balance import filled, solve  # noqa: E402
+from sweatline.machine.balance import (  # noqa: E402
+    SteadyState,
+    filled,
+    solve,
+)
 
 REBUILD = {"compressor": 0, "refrigerant": "R-134a", "capillary": 1}
 SHOWN = ("suction_pressure_Pa", "discharge_pressure_Pa", "coil_temperature_K", "charge_kg",
-         "power_W", "water_kg_per_s")  # fmt: skip
+         "total_power_W", "water_kg_per_s")  # fmt: skip
 Z90 = 1.6448536269514722
 
 
@@ -140,7 +144,7 @@ def _rebuild(job, learned, truth, plain, seed, count, rebuilt, narrower) -> None
             b = solve(table, line, machine, target, near=near, tolerance=1e-6)
         except SolveError:
             return None
-        return np.array([QUANTITIES[q](b) for q in SHOWN])
+        return np.array([q.of(b) for q in quantities_of(SteadyState) if q.key in SHOWN])
 
     at = shown(job, own)
     if at is None:

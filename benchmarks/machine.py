@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from sweatline.assembly.build import Build, build_for
 from sweatline.job.reading import read_job
-from sweatline.machine.balance import Balance, design, filled, fixed_charge
+from sweatline.machine.balance import SteadyState, design, filled, fixed_charge
 from timing import ROOT, Row, Timing, duration, in_turn, show
 
 TITLE = "Machine balance"
@@ -31,7 +31,7 @@ class Case(NamedTuple):
 
     way: str
     machine: str
-    solve: Callable[[], Balance]
+    solve: Callable[[], SteadyState]
 
 
 def cases_of(build: Build) -> list[Case]:

@@ -18,7 +18,7 @@ from scipy.optimize import brentq
 
 from sweatline.air.moist import enthalpy, moist_heat_capacity
 from sweatline.flow.void_fraction import void_fraction_premoli
-from sweatline.machine.balance import Balance, Target
+from sweatline.machine.balance import SteadyState, Target
 from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineParameters
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
@@ -58,7 +58,9 @@ class Closure:
         return together[name], name
 
 
-def closure(table: Table, machine: MachineParameters, target: Target, balance: Balance) -> Closure:
+def closure(
+    table: Table, machine: MachineParameters, target: Target, balance: SteadyState
+) -> Closure:
     """Residuals of a balance that was solved with ``profiles=True``."""
     b = balance
     assert b.evaporator_profile is not None
@@ -103,10 +105,10 @@ def closure(table: Table, machine: MachineParameters, target: Target, balance: B
     hot = _coil(machine.condenser, b.condenser_profile, flow, discharged, second, 0.0)
 
     scale = b.heating
-    lost = machine.compressor.shell_loss * b.power
+    lost = machine.compressor.shell_loss * b.compressor_power
     energy = {
-        "machine": abs(b.cooling + b.power - lost - b.heating) / scale,
-        "compressor power": abs(power - b.power) / scale,
+        "machine": abs(b.cooling + b.compressor_power - lost - b.heating) / scale,
+        "compressor power": abs(power - b.compressor_power) / scale,
         "evaporator, refrigerant": abs(flow * (evaporated - entering) - b.cooling) / scale,
         "condenser, refrigerant": abs(flow * (discharged - liquid) - b.heating) / scale,
         "evaporator, cells": max(cold.refrigerant, abs(cold.heat - b.cooling)) / scale,
@@ -141,7 +143,7 @@ def closure(table: Table, machine: MachineParameters, target: Target, balance: B
 def _metered(
     table: Table,
     part: ExpansionParameters,
-    b: Balance,
+    b: SteadyState,
     flow: float,
     entering: float,
     evaporated: float,
@@ -291,7 +293,7 @@ def _density(table: Table, p: float, h: float, flow: float, bore: float) -> floa
 def _places(
     table: Table,
     machine: MachineParameters,
-    b: Balance,
+    b: SteadyState,
     h1: float,
     h2: float,
     liquid: float,
@@ -310,7 +312,7 @@ def _places(
         p_shell, h_shell, t_oil = pd, h2, state(table, pd, h2)[0] - 5.0
     else:
         p_shell, h_shell = b.suction_pressure, 0.5 * (h1 + h2)
-        t_oil = machine.air.ambient + c.shell_loss * b.power / c.shell_conductance
+        t_oil = machine.air.ambient + c.shell_loss * b.compressor_power / c.shell_conductance
     _t, v, _s, x = state(table, p_shell, h_shell)
     if x < 1.0:
         v = saturation(table, p_shell)[5]

@@ -15,7 +15,7 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.frost import frost
 from sweatline.flow.boiling import dryout_quality
 from sweatline.job.reading import read_job
-from sweatline.machine.balance import Balance, filled, fixed_charge
+from sweatline.machine.balance import SteadyState, filled, fixed_charge
 from sweatline.machine.room_map import in_room
 from sweatline.parts.circuiting import Circuiting, by_rows, zigzag
 from sweatline.parts.coil import CoilParameters
@@ -127,7 +127,7 @@ def with_coil(build: Build, coil: CoilParameters | TubeParameters) -> Build:
     return replace(build, machine=build.machine._replace(evaporator=coil, condenser=other))
 
 
-def difference(plain: Balance, fine: Balance) -> str:
+def difference(plain: SteadyState, fine: SteadyState) -> str:
     """Cells of a line of the table."""
     return " | ".join(
         (
@@ -154,7 +154,7 @@ def table(build: Build) -> Iterator[str]:
     yield "| evaporator | water | watts | evaporating | coldest surface | charge |"
     yield "|---|---:|---:|---:|---:|---:|"
     full = filled(superheat=5.0)
-    plain: dict[int, Balance] = {}
+    plain: dict[int, SteadyState] = {}
     for case in CASES:
         n = len(case.way)
         coil = coil_of(build, n)

@@ -24,7 +24,7 @@ QUANTITIES = (
     "evaporating_pressure",
     "discharge_pressure",
     "flow",
-    "power",
+    "compressor_power",
     "cooling",
     "water",
     "charge",

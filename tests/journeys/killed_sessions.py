@@ -15,10 +15,10 @@ from typing import IO
 from sweatline.charging.adviser import Charging, Prepared, prepare
 from sweatline.charging.session import LiveCharging
 from sweatline.cli.charging import _session
-from sweatline.cli.speech import Scale
 from sweatline.job.reading import read_job
 from sweatline.log.logbook import open_log
 from sweatline.log.store import Log
+from sweatline.units import Scale
 
 JOB = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
 

@@ -11,7 +11,7 @@ import pytest
 from sweatline.assembly.build import Build, build_for
 from sweatline.errors import JobError
 from sweatline.job.reading import read_job
-from sweatline.machine.balance import Balance, filled, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
 from sweatline.refrigerant.table import bubble_pressure, saturation
 from sweatline.training.faults import ANY, FAULTS, Fault, fault_of, faulted
 from sweatline.training.simulated_machine import Unseen, unseen
@@ -28,7 +28,7 @@ OF_MACHINE = (
 
 
 @cache
-def bench() -> tuple[Build, Balance]:
+def bench() -> tuple[Build, SteadyState]:
     job = read_job(SEED)
     build = build_for(job, compressor=2, refrigerant="R-134a", capillary=1)
     return build, build.solve(filled(superheat=5.0), near=build.designed)
@@ -39,7 +39,7 @@ def hidden(key: str, seed: int = 3) -> Unseen:
     return unseen(build, full, seed, fault=fault_of(key, seed, full.charge) if key else None)
 
 
-def at_rest(machine: Unseen) -> Balance:
+def at_rest(machine: Unseen) -> SteadyState:
     run = machine.run
     return solve(run.table, run.line, run.machine, fixed_charge(run.charge), near=machine.start)
 
@@ -54,7 +54,7 @@ def test_faulted_machine_rests_at_the_balance_of_its_numbers(key: str) -> None:
     assert snapshot.suction_pressure == pytest.approx(balance.suction_pressure, rel=1e-4)
     assert snapshot.discharge_pressure == pytest.approx(balance.discharge_pressure, rel=1e-4)
     assert snapshot.compressor_flow == pytest.approx(balance.flow, rel=1e-4)
-    assert snapshot.power == pytest.approx(balance.power, rel=1e-4)
+    assert snapshot.power == pytest.approx(balance.compressor_power, rel=1e-4)
     assert snapshot.subcooling == pytest.approx(balance.subcooling, abs=0.02)
     # And that is not the balance of the machine without its fault.
     well = hidden("")
@@ -123,14 +123,14 @@ def test_foreign_gas_adds_to_the_head_and_to_apparent_subcooling() -> None:
         )
         assert found.discharge_pressure > before.discharge_pressure
         assert found.subcooling > before.subcooling
-        assert found.power > before.power
+        assert found.compressor_power > before.compressor_power
         # The refrigerant itself condenses at what is left, and the books close at that.
         own = float(saturation(build.refrigerant.table, found.liquid_pressure - pressure)[0])
         apparent = float(saturation(build.refrigerant.table, found.liquid_pressure)[0])
         assert found.liquid_temperature <= own + 0.01
         assert found.subcooling == pytest.approx(apparent - found.liquid_temperature, abs=1e-6)
         assert apparent - own > 1.0
-        assert found.places.total == pytest.approx(near.charge, rel=1e-7)
+        assert found.charge_by_place.total == pytest.approx(near.charge, rel=1e-7)
         before = found
     # Part of it is made good by the flow that the higher head drives through the capillary.
     assert before.discharge_pressure - near.discharge_pressure < 1.0e5
@@ -166,7 +166,7 @@ def test_worn_valves_pump_less_for_the_work() -> None:
     found = solve(build.refrigerant.table, build.line, worn, fixed_charge(full.charge), near=full)
     assert found.suction_pressure > full.suction_pressure
     assert found.discharge_pressure < full.discharge_pressure
-    assert found.cooling / found.power < full.cooling / full.power
+    assert found.cooling / found.compressor_power < full.cooling / full.compressor_power
 
 
 def test_sizes_stay_between_their_ends_and_any_is_any() -> None:

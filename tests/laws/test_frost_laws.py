@@ -17,7 +17,7 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.frost import frost as frost_question
 from sweatline.flow.frost import frost_conductivity_lee, frost_density_silva
 from sweatline.job.reading import read_job
-from sweatline.machine.balance import Balance, filled, fixed_charge
+from sweatline.machine.balance import SteadyState, filled, fixed_charge
 from sweatline.machine.circuit import MachineParameters
 from sweatline.machine.frost import BLOCKED, FrostRun, run_frost
 from sweatline.machine.room_map import in_room
@@ -40,7 +40,7 @@ COLUMN = {name: n for n, name in enumerate(PROFILE)}
 
 
 @functools.cache
-def charged() -> tuple[Build, Balance]:
+def charged() -> tuple[Build, SteadyState]:
     job = replace(read_job(EXAMPLE), coils="tube by tube")
     build = build_for(job, compressor=0, refrigerant="R-134a", capillary=0)
     return build, build.solve(filled(superheat=5.0))
@@ -49,7 +49,7 @@ def charged() -> tuple[Build, Balance]:
 @functools.cache
 def in_the_cold(
     celsius: float, humidity: float
-) -> tuple[Build, MachineParameters, Balance, AirPath]:
+) -> tuple[Build, MachineParameters, SteadyState, AirPath]:
     build, warm = charged()
     pressure = build.job.place.atmospheric_pressure
     machine = in_room(build.machine, ZERO_CELSIUS + celsius, humidity, pressure)

@@ -21,7 +21,7 @@ from sweatline.air.moist import (
 )
 from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance, Target, design, filled, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, Target, design, filled, fixed_charge, solve
 from sweatline.machine.capillary_cut import cut_for
 from sweatline.machine.charge_curve import events, sweep_charge
 from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, SEPARATE, MachineParameters
@@ -89,11 +89,11 @@ def parts(name: str) -> Parts:
 
 
 @functools.cache
-def full(name: str) -> Balance:
+def full(name: str) -> SteadyState:
     return solve(*parts(name), filled(superheat=5.0))
 
 
-def balanced(name: str, target: Target) -> Balance:
+def balanced(name: str, target: Target) -> SteadyState:
     return solve(*parts(name), target, near=full(name))
 
 
@@ -112,7 +112,7 @@ def targets(name: str) -> dict[str, Target]:
 KINDS = ("design", "no superheat, flash gas", "filled", "fixed", "short", "over")
 
 
-def pressure_change(a: Balance, b: Balance) -> float:
+def pressure_change(a: SteadyState, b: SteadyState) -> float:
     """Largest relative difference of the four unknowns."""
     logs = [abs(math.expm1(x - y)) for x, y in zip(a.unknowns[:3], b.unknowns[:3], strict=True)]
     return max(*logs, abs(a.unknowns[3] - b.unknowns[3]) / 2e4)
@@ -124,10 +124,10 @@ def test_energy_and_mass_close(name: str, kind: str) -> None:
     table, line, machine = parts(name)
     target = targets(name)[kind]
     b = solve(table, line, machine, target, near=full(name), profiles=True)
-    lost = machine.compressor.shell_loss * b.power
-    assert b.cooling + b.power - lost == pytest.approx(b.heating, rel=1e-6)
-    assert math.fsum(b.places) == pytest.approx(b.charge, rel=1e-12)
-    assert min(b.places) >= 0.0
+    lost = machine.compressor.shell_loss * b.compressor_power
+    assert b.cooling + b.compressor_power - lost == pytest.approx(b.heating, rel=1e-6)
+    assert math.fsum(b.charge_by_place) == pytest.approx(b.charge, rel=1e-12)
+    assert min(b.charge_by_place) >= 0.0
     # The compressor pumps this flow from the suction it sees.
     suction = b.suction_pressure
     quality_hl, quality_hg = saturation(table, suction)[2:4]
@@ -136,7 +136,7 @@ def test_energy_and_mass_close(name: str, kind: str) -> None:
         table, machine.compressor, suction, h_out, math.exp(b.unknowns[1])
     )
     assert flow == pytest.approx(b.flow, rel=1e-6)
-    assert power == pytest.approx(b.power, rel=1e-6)
+    assert power == pytest.approx(b.compressor_power, rel=1e-6)
     assert b.cooling == pytest.approx(b.flow * (h_out - b.unknowns[3]), rel=1e-6)
     if target.with_expansion:
         assert b.metered_flow == pytest.approx(b.flow, rel=1e-6)
@@ -160,7 +160,7 @@ def test_room_air_gains_the_electricity_and_the_heat_of_the_water(name: str, kin
     b = solve(table, line, machine, targets(name)[kind], near=full(name), profiles=True)
     air = machine.air
     gain = air.flow * (enthalpy(*b.air_out) - enthalpy(air.temperature, air.humidity))
-    electric = b.total_power - machine.compressor.shell_loss * b.power
+    electric = b.total_power - machine.compressor.shell_loss * b.compressor_power
     condensate = gain - electric  # negative: what the water carries off
     assert -condensate >= b.water * WATER_HEAT * (b.coil_temperature - 273.15) - 1e-4 * electric
     assert -condensate <= b.water * WATER_HEAT * 25.0 + 1e-4 * electric
@@ -210,7 +210,7 @@ def test_start_does_not_matter(name: str, share: float) -> None:
 
 
 @functools.cache
-def curve(name: str) -> tuple[Balance, ...]:
+def curve(name: str) -> tuple[SteadyState, ...]:
     table, line, machine = parts(name)
     around = full(name)
     found = [around, *sweep_charge(table, line, machine, around, low=0.5, high=1.5, step=0.02)]
@@ -230,7 +230,7 @@ def test_directions_along_the_charge(name: str) -> None:
         assert b.superheat <= a.superheat
         assert b.subcooling >= a.subcooling
         assert b.flow > a.flow
-        assert b.places.condenser > a.places.condenser
+        assert b.charge_by_place.condenser > a.charge_by_place.condenser
     # Up to the filled evaporator suction and head rise; how they go on beyond is not a law.
     filling = [b for b in c if b.superheat > 5.0]
     for a, b in pairwise(filling):
@@ -250,7 +250,7 @@ def test_charge_curve_has_no_steps(name: str) -> None:
         "suction_quality",
         "liquid_quality",
         "flow",
-        "power",
+        "compressor_power",
         "cooling",
         "water",
     ):
@@ -274,7 +274,7 @@ def test_events_come_in_the_order_of_filling(name: str) -> None:
     assert at["before the capillary"] < at["is filled"] < wet
 
 
-def changed_air(name: str, **changes: float) -> Balance:
+def changed_air(name: str, **changes: float) -> SteadyState:
     table, line, machine = parts(name)
     moved = machine._replace(air=machine.air._replace(**changes))
     return solve(table, line, moved, design(superheat=5.0, subcooling=5.0), near=full(name))
@@ -300,18 +300,18 @@ def test_directions_of_the_parts(name: str) -> None:
     table, line, machine = parts(name)
     aim = design(superheat=5.0, subcooling=5.0)
 
-    def changed(**groups: dict[str, float]) -> Balance:
+    def changed(**groups: dict[str, float]) -> SteadyState:
         new = {key: getattr(machine, key)._replace(**to) for key, to in groups.items()}
         return solve(table, line, machine._replace(**new), aim, near=full(name))
 
     here = changed()
     bigger = changed(compressor={"displacement": 1.1 * machine.compressor.displacement})
     assert bigger.evaporating_temperature < here.evaporating_temperature
-    assert bigger.power > here.power
+    assert bigger.compressor_power > here.compressor_power
     assert bigger.cooling > here.cooling
     dirty = changed(condenser={"air_multiplier": 0.7})
     assert dirty.discharge_pressure > here.discharge_pressure
-    assert dirty.power > here.power
+    assert dirty.compressor_power > here.compressor_power
     frosted = changed(evaporator={"air_multiplier": 0.7})
     assert frosted.evaporating_temperature < here.evaporating_temperature
     assert frosted.cooling < here.cooling
@@ -350,7 +350,7 @@ def test_fan_warms_the_air_where_it_stands(name: str) -> None:
     table, line, machine = parts(name)
     aim = design(superheat=5.0, subcooling=5.0)
 
-    def at(position: int) -> Balance:
+    def at(position: int) -> SteadyState:
         moved = machine._replace(air=machine.air._replace(fan_position=position))
         return solve(table, line, moved, aim, near=full(name))
 
@@ -403,8 +403,8 @@ def test_suction_exchanger() -> None:
     assert b.suction_temperature > plain.suction_temperature + 3.0
     assert b.discharge_temperature > plain.discharge_temperature
     assert b.flow < plain.flow
-    lost = machine.compressor.shell_loss * b.power
-    assert b.cooling + b.power - lost == pytest.approx(b.heating, rel=1e-6)
+    lost = machine.compressor.shell_loss * b.compressor_power
+    assert b.cooling + b.compressor_power - lost == pytest.approx(b.heating, rel=1e-6)
     assert b.suction_temperature < b.liquid_temperature
 
 
@@ -436,7 +436,7 @@ def test_solder_that_comes_late_passes_less() -> None:
 
 
 @functools.cache
-def rooms(name: str) -> tuple[tuple[Balance, ...], ...]:
+def rooms(name: str) -> tuple[tuple[SteadyState, ...], ...]:
     table, line, machine = parts(name)
     found = map_rooms(
         table,
@@ -483,9 +483,9 @@ def test_room_map_does_not_depend_on_its_path(name: str) -> None:
     assert volume == pytest.approx(BUILDS[name].airflow, rel=1e-12)
 
 
-def along(name: str, to: Callable[[float], MachineParameters], xs: np.ndarray) -> list[Balance]:
+def along(name: str, to: Callable[[float], MachineParameters], xs: np.ndarray) -> list[SteadyState]:
     table, line, _machine = parts(name)
-    found: list[Balance] = []
+    found: list[SteadyState] = []
     near = full(name)
     for x in xs:
         near = solve(table, line, to(float(x)), fixed_charge(full(name).charge), near=near)
@@ -502,7 +502,8 @@ def test_room_humidity_has_no_steps(name: str) -> None:
     found = along(name, lambda rh: in_room(machine, t, rh, PRESSURE), xs)
     assert found[0].wet_share == 0.0
     assert found[-1].wet_share > 0.5
-    for of in ("evaporating_pressure", "discharge_pressure", "flow", "power", "cooling", "water"):
+    names = ("evaporating_pressure", "discharge_pressure", "flow", "compressor_power")
+    for of in (*names, "cooling", "water"):
         values = np.array([getattr(b, of) for b in found])
         assert np.abs(np.diff(values)).max() < 6.0 * np.ptp(values) / (len(xs) - 1), of
 
@@ -517,7 +518,7 @@ def test_a_hair_of_anything_moves_the_answer_a_hair(name: str) -> None:
         old = getattr(machine, group)
         new = old._replace(**{field: factor * getattr(old, field)})
         b = solve(table, line, machine._replace(**{group: new}), target, near=full(name))
-        return np.array([b.evaporating_pressure, b.discharge_pressure, b.flow, b.power])
+        return np.array([b.evaporating_pressure, b.discharge_pressure, b.flow, b.compressor_power])
 
     here = water_and_pressure(1.0, "air", "flow")
     for group, field in (
@@ -558,7 +559,7 @@ def test_cells_of_a_machine(cells: tuple[int, int]) -> None:
     assert coarse.evaporating_temperature == pytest.approx(fine.evaporating_temperature, abs=0.15)
     assert coarse.condensing_temperature == pytest.approx(fine.condensing_temperature, abs=0.15)
     assert coarse.water == pytest.approx(fine.water, rel=0.02)
-    assert coarse.power == pytest.approx(fine.power, rel=0.005)
+    assert coarse.compressor_power == pytest.approx(fine.compressor_power, rel=0.005)
     assert coarse.charge == pytest.approx(fine.charge, rel=0.01)
 
 

@@ -12,7 +12,7 @@ from tests.closure import closure
 from tests.random_machines import RandomMachine, random_machine
 
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance, Target, filled, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, Target, filled, fixed_charge, solve
 from sweatline.machine.continuation import follow
 from sweatline.machine.newton import residuals
 from sweatline.machine.search import _NOT_FOUND as NOT_FOUND
@@ -40,7 +40,7 @@ ONCE_FAILED = {
 STILL_UNNAMED = (1434, 1620, 1670, 4821, 5240, 5432, 5774, 7057, 7345, 9942)
 
 
-def result_of(made: RandomMachine) -> tuple[Target, Balance | None, str]:
+def result_of(made: RandomMachine) -> tuple[Target, SteadyState | None, str]:
     """What was asked, the balance if there is one, else the reason."""
     table, line, machine = made.table, made.line, made.machine
     filling = None
@@ -99,7 +99,7 @@ def test_the_check_can_fail() -> None:
     target, balance, _why = result_of(made)
     assert balance is not None
     for change in (
-        {"power": 1.0001 * balance.power},
+        {"compressor_power": 1.0001 * balance.compressor_power},
         {"cooling": 1.0001 * balance.cooling},
         {"water": 1.01 * balance.water + 1e-6},
         {"charge": 1.0001 * balance.charge},

@@ -11,7 +11,7 @@ from tests.dehumidifiers import MOVED
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance, filled, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
 from sweatline.machine.circuit import MachineParameters
 from sweatline.machine.standstill import (
     Sides,
@@ -35,9 +35,9 @@ class Unit:
     table: Table
     line: SaturationLine
     machine: MachineParameters
-    full: Balance
+    full: SteadyState
 
-    def moving(self, start: Balance | None = None) -> Transient:
+    def moving(self, start: SteadyState | None = None) -> Transient:
         return Transient(self.table, self.line, self.machine, start or self.full, CAPACITIES)
 
 
@@ -85,7 +85,7 @@ def test_ten_minutes_off_and_it_comes_back_to_its_balance(unit: Unit, fan: bool)
     assert settled.charge == balance.charge
     assert settled.suction_pressure == pytest.approx(balance.suction_pressure, rel=1e-4)
     assert settled.discharge_pressure == pytest.approx(balance.discharge_pressure, rel=1e-4)
-    assert settled.power == pytest.approx(balance.power, rel=1e-4)
+    assert settled.power == pytest.approx(balance.compressor_power, rel=1e-4)
     assert settled.superheat == pytest.approx(5.0, abs=0.05)
 
 

@@ -10,7 +10,7 @@ from tests.dehumidifiers import PRESSURE, Dehumidifier
 
 from sweatline.air.moist import enthalpy, humidity_ratio, moist_heat_capacity, specific_volume
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.machine.balance import Balance, design, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, design, fixed_charge, solve
 from sweatline.machine.circuit import (
     AFTER,
     BEFORE,
@@ -67,11 +67,11 @@ def window_unit() -> tuple[Table, SaturationLine, MachineParameters]:
 
 
 @functools.cache
-def plain() -> Balance:
+def plain() -> SteadyState:
     return solve(*window_unit(), AIM)
 
 
-def streams(a: AirParameters, b: Balance) -> tuple[float, float]:
+def streams(a: AirParameters, b: SteadyState) -> tuple[float, float]:
     """Heat that the room's air loses and that the outdoor air gains, fans included. [W]"""
     room = a.flow * (enthalpy(a.temperature, a.humidity) - enthalpy(*b.air_between))
     out = a.condenser_flow * (
@@ -100,12 +100,12 @@ def test_energy_of_machine_and_both_airs_closes(position: int, condenser_positio
     assert b.water > 0.0
     assert b.cooling - warms - 1e-3 < room < b.cooling - warms + carried
     assert out == pytest.approx(b.heating + blows, rel=1e-6)
-    lost = machine.compressor.shell_loss * b.power
-    assert b.cooling + b.power - lost == pytest.approx(b.heating, rel=1e-6)
+    lost = machine.compressor.shell_loss * b.compressor_power
+    assert b.cooling + b.compressor_power - lost == pytest.approx(b.heating, rel=1e-6)
     assert b.water == pytest.approx(a.flow * (a.humidity - b.air_between[1]), rel=1e-9)
     assert b.air_out[1] == a.condenser_humidity
     assert b.fan_power == a.fan_power + a.condenser_fan_power
-    assert b.total_power == pytest.approx(b.power + b.fan_power)
+    assert b.total_power == pytest.approx(b.compressor_power + b.fan_power)
 
 
 def test_a_fan_behind_its_coil_only_warms_what_leaves() -> None:

@@ -10,7 +10,7 @@ from tests.dehumidifiers import MOVED
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance, filled, fixed_charge, solve, subcooled
+from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve, subcooled
 from sweatline.machine.circuit import MachineParameters
 from sweatline.machine.transient import HeatCapacities, Snapshot, Transient
 from sweatline.parts.thermostatic_valve import thermostatic_valve
@@ -26,14 +26,14 @@ class Unit:
     table: Table
     line: SaturationLine
     machine: MachineParameters
-    full: Balance
+    full: SteadyState
 
-    def at(self, share: float) -> Balance:
+    def at(self, share: float) -> SteadyState:
         """Steady state at a share of the full charge."""
         target = fixed_charge(share * self.full.charge)
         return solve(self.table, self.line, self.machine, target, near=self.full)
 
-    def moving(self, start: Balance, capacities: HeatCapacities = CAPACITIES) -> Transient:
+    def moving(self, start: SteadyState, capacities: HeatCapacities = CAPACITIES) -> Transient:
         return Transient(self.table, self.line, self.machine, start, capacities)
 
 
@@ -44,10 +44,10 @@ def unit(request: pytest.FixtureRequest) -> Unit:
     return Unit(table=table, line=line, machine=machine, full=balance)
 
 
-def same(snapshot: Snapshot, balance: Balance, rel: float) -> None:
+def same(snapshot: Snapshot, balance: SteadyState, rel: float) -> None:
     assert snapshot.suction_pressure == pytest.approx(balance.suction_pressure, rel=rel)
     assert snapshot.discharge_pressure == pytest.approx(balance.discharge_pressure, rel=rel)
-    assert snapshot.power == pytest.approx(balance.power, rel=rel)
+    assert snapshot.power == pytest.approx(balance.compressor_power, rel=rel)
     assert snapshot.compressor_flow == pytest.approx(balance.flow, rel=rel)
     assert snapshot.water == pytest.approx(balance.water, rel=10.0 * rel)
 

@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sweatline.answers import quantities_of, range_of
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.parameters import MODEL_SCATTER, NOT_DRAWN
-from sweatline.assembly.sampling import band, normal_draws
-from sweatline.design.quantities import QUANTITIES
+from sweatline.assembly.sampling import normal_draws
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job, read_job_text
-from sweatline.machine.balance import Balance, filled, solve
+from sweatline.machine.balance import SteadyState, filled, solve
 from sweatline.uncertainty.measured import Measured
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -105,7 +105,7 @@ def test_no_reason_is_left_for_a_number_that_does_not_exist() -> None:
 
 
 @functools.cache
-def nominal(which: int) -> Balance:
+def nominal(which: int) -> SteadyState:
     return build(which).solve(filled(superheat=5.0), near=build(which).designed)
 
 
@@ -121,7 +121,9 @@ def test_every_uncertain_number_moves_something_shown(which: int) -> None:
         if r.limits({u.name: 1.0}) != r.limits():
             continue
         moved = solve(table, line, machine, filled(superheat=5.0), near=known)
-        change = max(abs(of(moved) / of(known) - 1.0) for of in QUANTITIES.values() if of(known))
+        change = max(
+            abs(q.of(moved) / q.of(known) - 1.0) for q in quantities_of(SteadyState) if q.of(known)
+        )
         if change < 1e-6:
             still.append(u.name)
     assert still == []
@@ -169,6 +171,6 @@ def test_a_band_of_draws_holds_nine_tenths(count: int) -> None:
     held = []
     for seed in range(60):
         y = normal_draws(40, count, seed) @ weights / np.linalg.norm(weights)
-        found = band(list(y))
+        found = range_of(list(y))
         held.append(float(ndtr(found.high) - ndtr(found.low)))
     assert np.mean(held) == pytest.approx(0.9, abs=0.025)

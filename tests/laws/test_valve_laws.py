@@ -17,7 +17,7 @@ from tests.random_machines import random_machine, with_valve
 from sweatline.air.moist import humidity_ratio
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import OutOfRange, SolveError
-from sweatline.machine.balance import Balance, design, filled, fixed_charge, solve, subcooled
+from sweatline.machine.balance import SteadyState, design, filled, fixed_charge, solve, subcooled
 from sweatline.machine.circuit import MachineParameters
 from sweatline.machine.room_map import in_room
 from sweatline.parts.automatic_valve import AutomaticParameters, automatic_valve
@@ -283,11 +283,11 @@ def dehumidifier() -> tuple[Table, SaturationLine, MachineParameters]:
 
 
 @functools.cache
-def charged() -> Balance:
+def charged() -> SteadyState:
     return solve(*dehumidifier(), subcooled(subcooling=5.0))
 
 
-def bounds(table: Table, part: ThermostaticParameters, b: Balance) -> tuple[float, float]:
+def bounds(table: Table, part: ThermostaticParameters, b: SteadyState) -> tuple[float, float]:
     """Superheats at which the valve just opens and is fully open, in this evaporator. [K]"""
     shut = b.suction_pressure + part.spring
     return tuple(
@@ -362,7 +362,7 @@ def test_pressure_limit_holds_the_suction_of_a_warm_room() -> None:
         # Gas in the bulb still expands with its temperature: some kelvins, some hundredths.
         assert 0.9 * limit < held.suction_pressure < 1.1 * limit
         assert held.superheat > loose.superheat + 5.0
-        assert held.power < loose.power
+        assert held.compressor_power < loose.compressor_power
         assert any("all evaporated" in note for note in held.notes)
 
 

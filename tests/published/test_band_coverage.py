@@ -41,7 +41,7 @@ from sweatline.flow import condensation
 from sweatline.flow import finned_surface as fins
 from sweatline.flow.finned_surface import fin_geometry
 from sweatline.job.reading import read_job_text
-from sweatline.machine.balance import Balance, design, filled, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, design, filled, fixed_charge, solve
 from sweatline.machine.room_map import in_room
 from sweatline.parts.compressor import DEFAULTS, CompressorParameters
 from sweatline.parts.solubility import solubility
@@ -256,7 +256,7 @@ CARRIED = {
 READING = 0.02  # of a measured ratio: twice one and a half per cent (common practice)
 
 
-Ends = dict[str, tuple[Balance, Balance]]
+Ends = dict[str, tuple[SteadyState, SteadyState]]
 
 
 @functools.cache
@@ -289,7 +289,7 @@ def slopes(name: str, displacement: float, made_for: str | None) -> Ends:
     return found
 
 
-def half(pair: tuple[Balance, Balance], of: Callable[[Balance], float]) -> float:
+def half(pair: tuple[SteadyState, SteadyState], of: Callable[[SteadyState], float]) -> float:
     """What one standard deviation does to the logarithm of a quantity."""
     return 0.5 * math.log(of(pair[1]) / of(pair[0]))
 
@@ -411,11 +411,11 @@ def six_units() -> Sets:
     )
 
 
-def _water(b: Balance) -> float:
+def _water(b: SteadyState) -> float:
     return b.water
 
 
-def _energy(b: Balance) -> float:
+def _energy(b: SteadyState) -> float:
     return b.water / b.total_power
 
 

@@ -23,7 +23,7 @@ from sweatline.assembly.calibration import Calibration, calibrate
 from sweatline.assembly.known_machine import known_machine
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text
-from sweatline.machine.balance import Balance
+from sweatline.machine.balance import SteadyState
 from sweatline.uncertainty.measured import Measured
 
 CALIBRATED_IN = (18.33, 60.0)
@@ -110,7 +110,9 @@ power = "{watts:.2f} W"
 
 
 @functools.cache
-def found(fluid: str) -> tuple[Calibration, dict[tuple[float, float], tuple[Balance, Balance]]]:
+def found(
+    fluid: str,
+) -> tuple[Calibration, dict[tuple[float, float], tuple[SteadyState, SteadyState]]]:
     """The calibration, and in every room the machine before and after it."""
     job = job_of(fluid)
     calibration = calibrate(job)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import pytest
 from tests.dehumidifiers import PRESSURE, Dehumidifier, fahrenheit, psig
 
-from sweatline.machine.balance import Balance, design, filled, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, design, filled, fixed_charge, solve
 from sweatline.machine.charge_curve import sweep_charge
 from sweatline.machine.room_map import in_room
 from sweatline.parts.capillary_flow import length_for
@@ -40,20 +40,20 @@ PRACTICE = {
 
 
 @pytest.fixture(scope="module")
-def with_r152a() -> Balance:
+def with_r152a() -> SteadyState:
     table, line, machine = Dehumidifier(refrigerant="R-152a", **SCENE).build()
     return solve(table, line, machine, filled())
 
 
 @pytest.fixture(scope="module")
-def r290_curve() -> list[Balance]:
+def r290_curve() -> list[SteadyState]:
     table, line, machine = Dehumidifier(refrigerant="R-290", **SCENE).build()
     full = solve(table, line, machine, filled())
     curve = [full, *sweep_charge(table, line, machine, full, low=0.5, high=1.7, step=0.05)]
     return sorted(curve, key=lambda b: b.charge)
 
 
-def test_r152a_gauges_and_watts(with_r152a: Balance, published: Callable[..., object]) -> None:
+def test_r152a_gauges_and_watts(with_r152a: SteadyState, published: Callable[..., object]) -> None:
     why = "15 %: hand-read gauges, and the parts nobody measured"
     b = with_r152a
     # Suction was seen between 24 and 27 psig, the middle is taken; absolute, so that 15 % means
@@ -90,7 +90,7 @@ def test_r152a_gauges_and_watts(with_r152a: Balance, published: Callable[..., ob
     )
 
 
-def test_r152a_coil_and_water(with_r152a: Balance, published: Callable[..., object]) -> None:
+def test_r152a_coil_and_water(with_r152a: SteadyState, published: Callable[..., object]) -> None:
     b = with_r152a
     # A thermometer held to a bare tube reads between the refrigerant inside and the wet surface.
     clipped = 0.5 * (b.evaporating_temperature + b.coil_temperature)
@@ -121,7 +121,7 @@ def test_r152a_coil_and_water(with_r152a: Balance, published: Callable[..., obje
     assert b.frost_share == 0.0
 
 
-def test_r290_freezes_while_short_of_charge(r290_curve: list[Balance]) -> None:
+def test_r290_freezes_while_short_of_charge(r290_curve: list[SteadyState]) -> None:
     """Common practice: on R-290 the same machine freezes its coil or floods back."""
     starved = [b for b in r290_curve if b.suction_quality > 1.05]
     assert starved
@@ -130,7 +130,7 @@ def test_r290_freezes_while_short_of_charge(r290_curve: list[Balance]) -> None:
 
 
 def test_r290_floods_back_when_charged_up(
-    r290_curve: list[Balance], published: Callable[..., object]
+    r290_curve: list[SteadyState], published: Callable[..., object]
 ) -> None:
     hot = min(r290_curve, key=lambda b: abs(fahrenheit(b.condensing_temperature) - 110.0))
     assert fahrenheit(hot.condensing_temperature) == pytest.approx(110.0, abs=3.0)
@@ -158,7 +158,7 @@ def test_r290_floods_back_when_charged_up(
 
 
 def test_r290_against_r152a_in_the_same_machine(
-    with_r152a: Balance, r290_curve: list[Balance]
+    with_r152a: SteadyState, r290_curve: list[SteadyState]
 ) -> None:
     """Trends: more watts, higher pressures, less charge."""
     same = min(r290_curve, key=lambda b: abs(b.superheat - 5.0) + (b.suction_quality < 1.0))
@@ -208,7 +208,9 @@ ROOMS = [
 
 
 @pytest.fixture(scope="module", params=["R-410A", "R-134a"])
-def rated_machine(request: pytest.FixtureRequest) -> tuple[str, dict[tuple[float, float], Balance]]:
+def rated_machine(
+    request: pytest.FixtureRequest,
+) -> tuple[str, dict[tuple[float, float], SteadyState]]:
     """A machine of the size and airflow of the tested units, charged in its rating room.
 
     Its airflow follows the published 2.75 cfm per pint a day; nothing was fitted to the curve.
@@ -243,7 +245,7 @@ def rated_machine(request: pytest.FixtureRequest) -> tuple[str, dict[tuple[float
 
 
 def test_airflow_is_that_of_the_tested_units(
-    rated_machine: tuple[str, dict[tuple[float, float], Balance]],
+    rated_machine: tuple[str, dict[tuple[float, float], SteadyState]],
     published: Callable[..., object],
 ) -> None:
     fluid, found = rated_machine
@@ -264,7 +266,7 @@ def test_airflow_is_that_of_the_tested_units(
 
 
 def test_ratios_over_temperature_and_humidity(
-    rated_machine: tuple[str, dict[tuple[float, float], Balance]],
+    rated_machine: tuple[str, dict[tuple[float, float], SteadyState]],
     published: Callable[..., object],
 ) -> None:
     fluid, found = rated_machine
@@ -298,7 +300,7 @@ def test_ratios_over_temperature_and_humidity(
 
 
 def test_moving_the_test_from_80_to_65_fahrenheit(
-    rated_machine: tuple[str, dict[tuple[float, float], Balance]],
+    rated_machine: tuple[str, dict[tuple[float, float], SteadyState]],
     published: Callable[..., object],
 ) -> None:
     """30, 50 and 70 pint classes became 20, 30 to 35 and 50 pints."""

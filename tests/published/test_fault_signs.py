@@ -17,7 +17,7 @@ import pytest
 
 from sweatline.assembly.build import Build, build_for
 from sweatline.job.reading import read_job
-from sweatline.machine.balance import Balance, filled, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
 from sweatline.training.faults import FAULTS, Fault, faulted
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
@@ -47,13 +47,13 @@ OTHER_AIR = {
 
 
 @cache
-def bench() -> tuple[Build, Balance]:
+def bench() -> tuple[Build, SteadyState]:
     build = build_for(read_job(SEED), compressor=2, refrigerant="R-134a", capillary=1)
     full = build.solve(filled(superheat=5.0), near=build.designed)
     return build, build.solve(fixed_charge(0.9 * full.charge), near=full)
 
 
-def shown(balance: Balance, air: float) -> tuple[float, ...]:
+def shown(balance: SteadyState, air: float) -> tuple[float, ...]:
     return (
         balance.evaporating_temperature,
         balance.superheat,

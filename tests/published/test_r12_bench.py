@@ -36,7 +36,7 @@ from tests.evidence import Section, Series
 from sweatline.air.moist import humidity_ratio
 from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
-from sweatline.machine.balance import Balance, Target, design, fixed_charge, solve, subcooled
+from sweatline.machine.balance import SteadyState, Target, design, fixed_charge, solve, subcooled
 from sweatline.machine.circuit import OUTSIDE, SEPARATE, AirParameters, MachineParameters
 from sweatline.machine.room_map import in_room
 from sweatline.parts.automatic_valve import automatic_valve
@@ -211,7 +211,7 @@ def fitted() -> Fitted:
     """Eight numbers from eight readings of the reference row; superheat and subcooling as read."""
     seen = CAPILLARY
     aim = design(superheat=seen.superheat, subcooling=seen.subcooling)
-    latest: Balance | None = None
+    latest: SteadyState | None = None
 
     def misses(logs: np.ndarray) -> list[float]:
         nonlocal latest
@@ -236,7 +236,7 @@ def fitted() -> Fitted:
 
 
 @functools.cache
-def capillary() -> tuple[MachineParameters, Balance]:
+def capillary() -> tuple[MachineParameters, SteadyState]:
     """The machine with a tube cut for the reference row, and its balance there."""
     seen = CAPILLARY
     aim = design(superheat=seen.superheat, subcooling=seen.subcooling)
@@ -258,13 +258,13 @@ PORT = 0.9e-6  # m2, with both fans high half open
 
 
 @functools.cache
-def valve(opening_superheat: float = 6.0) -> tuple[MachineParameters, Balance]:
+def valve(opening_superheat: float = 6.0) -> tuple[MachineParameters, SteadyState]:
     """The machine with a valve set to the superheat of its own row with both fans high."""
     seen = VALVE
     target = subcooled(subcooling=seen.subcooling)
     here = moved(capillary()[0], seen.room)
 
-    def run(static: float) -> tuple[MachineParameters, Balance]:
+    def run(static: float) -> tuple[MachineParameters, SteadyState]:
         part = thermostatic_valve(
             table(), area=PORT, static_superheat=static, opening_superheat=opening_superheat
         )
@@ -282,13 +282,13 @@ def moved(machine: MachineParameters, room: float) -> MachineParameters:
 
 
 def slowed(
-    start: tuple[MachineParameters, Balance],
+    start: tuple[MachineParameters, SteadyState],
     room: float,
     *,
     condenser: float = 1.0,
     evaporator: float = 1.0,
     target: Target | None = None,
-) -> Balance:
+) -> SteadyState:
     """The same charge with less air, in the room of that row."""
     machine, before = start
     machine = moved(machine, room)
@@ -301,7 +301,7 @@ def slowed(
 
 
 @functools.cache
-def held(te: int) -> Balance:
+def held(te: int) -> SteadyState:
     """The automatic valve set so that the evaporator's outlet has the pressure of a row.
 
     Subcooling stays at what the first of these rows shows. With the charge kept the model would
@@ -312,11 +312,11 @@ def held(te: int) -> Balance:
     return _at_outlet_pressure(seen, target, None if te == 0 else held(te - 1))
 
 
-def _at_outlet_pressure(seen: Reading, target: Target, near: Balance | None) -> Balance:
+def _at_outlet_pressure(seen: Reading, target: Target, near: SteadyState | None) -> SteadyState:
     here = moved(capillary()[0], seen.room)
     wanted = seen.evaporator_out * PSI
 
-    def run(setting: float) -> Balance:
+    def run(setting: float) -> SteadyState:
         part = automatic_valve(area=PORT, setting=setting)
         return solve(table(), line(), here._replace(expansion=part), target, near=near)
 
@@ -326,7 +326,7 @@ def _at_outlet_pressure(seen: Reading, target: Target, near: Balance | None) -> 
     return run(found)
 
 
-def volume_flow(b: Balance) -> float:
+def volume_flow(b: SteadyState) -> float:
     """Of the gas at the compressor inlet. [cm3/s]"""
     h = enthalpy_vapour(table(), b.suction_pressure, b.suction_temperature)
     return float(b.flow * state(table(), b.suction_pressure, h)[1] * 1e6)
@@ -344,7 +344,7 @@ class Quantity(NamedTuple):
     words: str
     unit: str
     printed: Callable[[Reading], float]
-    ours: Callable[[Balance], float]
+    ours: Callable[[SteadyState], float]
     tolerance: float
     kind: str
     reason: str
@@ -419,7 +419,7 @@ class Slowing(NamedTuple):
     shares: tuple[float, ...]
     air_out: tuple[float, float]  # of that coil, before and after. [C]
 
-    def start(self) -> tuple[MachineParameters, Balance]:
+    def start(self) -> tuple[MachineParameters, SteadyState]:
         return capillary() if self.part == "capillary" else valve()
 
     def share_by_heat(self) -> float:
@@ -428,7 +428,7 @@ class Slowing(NamedTuple):
         change = (self.air_out[1] - self.after.room) / (self.air_out[0] - self.before.room)
         return heat / change
 
-    def run(self, share: float, target: Target | None = None) -> Balance:
+    def run(self, share: float, target: Target | None = None) -> SteadyState:
         return slowed(self.start(), self.after.room, target=target, **{self.fan: share})
 
 
@@ -481,7 +481,7 @@ def test_the_fit_is_a_machine() -> None:
         assert 0.1 < length < 0.5
     assert 0.02 < found.evaporator_air < 0.15
     assert 0.05 < found.condenser_air < 0.3
-    assert b.places.total < 1.0
+    assert b.charge_by_place.total < 1.0
     assert not [note for note in valve()[1].notes if "valve" in note]
 
 
@@ -629,12 +629,12 @@ def test_the_bench_keeps_liquid_that_the_model_puts_into_its_condenser(
     assert b.subcooling > 5.0
 
 
-def slowed_on(part: str) -> list[tuple[Reading, Balance]]:
+def slowed_on(part: str) -> list[tuple[Reading, SteadyState]]:
     """Rows of the source on one metering part, a fan slowed, and ours."""
     return [(c.after, c.run(c.shares[MIDDLE])) for c in SLOWINGS if c.part == part]
 
 
-def _superheats(name: str, pairs: list[tuple[Reading, Balance]]) -> Series:
+def _superheats(name: str, pairs: list[tuple[Reading, SteadyState]]) -> Series:
     return Series(name=name, x=[r.superheat for r, _ in pairs], y=[b.superheat for _, b in pairs])
 
 

@@ -11,7 +11,7 @@ import pytest
 from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
-from sweatline.machine.balance import Balance, design, filled, solve
+from sweatline.machine.balance import SteadyState, design, filled, solve
 from sweatline.machine.circuit import AFTER, SEPARATE, AirParameters, MachineParameters
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
@@ -226,7 +226,7 @@ def _machine(name: str, displacement: float, tube: float) -> MachineParameters:
 
 
 @functools.cache
-def air_conditioner(name: str, displacement: float) -> Balance:
+def air_conditioner(name: str, displacement: float) -> SteadyState:
     """The unit with a tube cut to suit."""
     machine = _machine(name, displacement, 1.0)
     return solve(load(name).table, _line(), machine, design(superheat=6.0, subcooling=6.0))
@@ -248,7 +248,7 @@ def tube_for(made_for: str, displacement: float) -> float:
 
 
 @functools.cache
-def recharged(name: str, displacement: float, made_for: str) -> Balance:
+def recharged(name: str, displacement: float, made_for: str) -> SteadyState:
     """The unit with the tube it was made with, filled to the same superheat."""
     machine = _machine(name, displacement, tube_for(made_for, displacement))
     return solve(load(name).table, _line(), machine, filled(superheat=6.0))
@@ -260,10 +260,10 @@ class Band(NamedTuple):
     quantity: str
     low: float
     high: float
-    of: Callable[[Balance], float]
+    of: Callable[[SteadyState], float]
 
 
-def _cop(b: Balance) -> float:
+def _cop(b: SteadyState) -> float:
     return b.cooling / b.total_power
 
 
@@ -362,11 +362,11 @@ def test_direction_of_what_everybody_finds() -> None:
     """Signs only, which the measurements agree on; the sizes are aims."""
     r22, r290, r407c = (recharged(name, 20e-6, "R-22") for name in ("R-22", "R-290", "R-407C"))
     assert r290.cooling < r22.cooling
-    assert r290.cooling / r290.power > r22.cooling / r22.power
+    assert r290.cooling / r290.compressor_power > r22.cooling / r22.compressor_power
     assert r290.discharge_temperature < r22.discharge_temperature
     assert r290.charge < 0.65 * r22.charge
     assert r407c.discharge_pressure > 1.05 * r22.discharge_pressure
-    assert r407c.cooling / r407c.power < r22.cooling / r22.power
+    assert r407c.cooling / r407c.compressor_power < r22.cooling / r22.compressor_power
     r410a, r32 = (air_conditioner(name, 13e-6) for name in ("R-410A", "R-32"))
     assert r32.cooling > r410a.cooling
     assert r32.discharge_temperature > r410a.discharge_temperature + 5.0

@@ -12,15 +12,16 @@ import numpy as np
 import pytest
 from scipy.stats import norm, sobol_indices
 
+from sweatline.answers import quantities_of, range_of
 from sweatline.assembly.build import Build, build_for
-from sweatline.assembly.sampling import Trial, band, normal_draws, trials
+from sweatline.assembly.sampling import Trial, normal_draws, trials
 from sweatline.assembly.sensitivity import first_order, ordered
 from sweatline.design.measurement_priority import doubt
-from sweatline.design.quantities import QUANTITIES
 from sweatline.errors import SolveError
 from sweatline.job.reading import read_job
-from sweatline.machine.balance import Balance, filled, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
 
+QUANTITIES = {q.key: q.of for q in quantities_of(SteadyState)}
 EXAMPLES = Path(__file__).parents[2] / "examples"
 JOBS = {
     "measured well": ("seed-store.toml", 2, "R-513A", 1),
@@ -41,7 +42,7 @@ def build(name: str) -> Build:
 
 
 @functools.cache
-def known(name: str) -> Balance:
+def known(name: str) -> SteadyState:
     return build(name).solve(filled(superheat=5.0), near=build(name).designed)
 
 
@@ -67,7 +68,7 @@ def slopes(name: str, charged: bool) -> Mapping[str, Any]:
     }
 
 
-def drawn(name: str, charged: bool, of: Callable[[Balance], float]) -> tuple[Any, Any]:
+def drawn(name: str, charged: bool, of: Callable[[SteadyState], float]) -> tuple[Any, Any]:
     good = [t for t in runs(name, charged) if t.balance is not None]
     return np.array([t.z for t in good]), np.array([of(t.balance) for t in good if t.balance])
 
@@ -75,7 +76,7 @@ def drawn(name: str, charged: bool, of: Callable[[Balance], float]) -> tuple[Any
 def linearised(name: str, charged: bool, key: str) -> tuple[float, float, float]:
     """Both ends by a line, less those of the draws, and their ratio; in widths of the draws."""
     of = QUANTITIES[key]
-    sampled = band(list(drawn(name, charged, of)[1]))
+    sampled = range_of(list(drawn(name, charged, of)[1]))
     middle = of(known(name))
     far = 1.645 * math.sqrt(float(np.sum(slopes(name, charged)[key] ** 2)))
     width = sampled.high - sampled.low
@@ -107,14 +108,14 @@ def test_a_line_fails_where_superheat_runs_to_zero(name: str) -> None:
     superheats = drawn(name, True, QUANTITIES["superheat_K"])[1]
     assert np.mean(superheats == 0.0) > 0.1
     # What hangs on the superheat less is still fair.
-    for key in ("power_W", "water_kg_per_s", "discharge_pressure_Pa", "cooling_W"):
+    for key in ("total_power_W", "water_kg_per_s", "discharge_pressure_Pa", "cooling_W"):
         low, high, _ratio = linearised(name, True, key)
         assert abs(low) < 0.35, key
         assert abs(high) < 0.35, key
 
 
 @every_job
-@pytest.mark.parametrize("key", ["water_kg_per_s", "power_W", "charge_kg", "subcooling_K"])
+@pytest.mark.parametrize("key", ["water_kg_per_s", "total_power_W", "charge_kg", "subcooling_K"])
 def test_shares_by_draws_are_those_of_a_line(name: str, key: str) -> None:
     found = first_order(*drawn(name, False, QUANTITIES[key]))
     squares = slopes(name, False)[key] ** 2

@@ -12,7 +12,7 @@ import pytest
 
 from sweatline.bench.evacuation.pump_down import Circuit, Segment, air_way, pump_down
 from sweatline.cli.main import main
-from sweatline.cli.speech import Scale
+from sweatline.units import Scale
 
 
 def typed(*arguments: str) -> tuple[int, str, str]:

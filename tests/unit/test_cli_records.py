@@ -28,7 +28,7 @@ def test_a_schema_describes_each_record_and_allows_nothing_else(name: str) -> No
 
 
 def test_the_schema_carries_what_the_fields_say() -> None:
-    steady = schema("balance")["$defs"]["SteadyRecord"]
+    steady = schema("balance")["$defs"]["SteadyState"]
     assert "Dew at the suction pressure." in json.dumps(steady)
     assert BalanceRecord.__doc__ is not None
     assert schema("balance")["description"] == BalanceRecord.__doc__

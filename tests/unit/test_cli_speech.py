@@ -7,9 +7,10 @@ import pytest
 
 from sweatline.answers import Range
 from sweatline.cli.options import quantity, series, written_system
-from sweatline.cli.speech import Scale, chance, judgement, outside
+from sweatline.cli.speech import chance, judgement, outside, verdict_number
 from sweatline.design.records import VerdictRecord
 from sweatline.errors import JobError, OutOfRange, UnitError
+from sweatline.units import Scale
 
 SI = Scale("SI")
 US = Scale("US")
@@ -61,9 +62,9 @@ def test_gauges_are_read_from_the_local_atmosphere() -> None:
 
 def test_a_band_is_one_range_with_one_unit() -> None:
     band = Range(low=0.0937, middle=0.1, high=0.107)
-    assert SI.band(band, "mass") == "94 to 107 g"
-    assert SI.band(None, "mass") == ""
-    assert SI.band(Range(low=None, middle=None, high=1.0), "mass") == ""
+    assert SI.range(band, "mass") == "94 to 107 g"
+    assert SI.range(None, "mass") == ""
+    assert SI.range(Range(low=math.nan, middle=math.nan, high=1.0), "mass") == ""
 
 
 @pytest.mark.parametrize(
@@ -91,12 +92,12 @@ def test_every_kind_of_a_verdicts_number_can_be_said() -> None:
 
     for kind in UNITS:
         if kind != "none":
-            assert SI.verdict_number(1.5e5, kind)
-            assert US.verdict_number(1.5e5, kind)
-    assert SI.verdict_number(0.0024, "concentration") == "2.4 g/m³"
+            assert verdict_number(1.5e5, kind, SI)
+            assert verdict_number(1.5e5, kind, US)
+    assert verdict_number(0.0024, "concentration", SI) == "2.4 g/m³"
     # 1 lb in 1000 ft³ is 16.02 g in a cubic metre.
-    assert US.verdict_number(0.01601846, "concentration") == "1 lb/1000 ft³"
-    assert SI.verdict_number(1.0234, "fraction") == "1.02"
+    assert verdict_number(0.01601846, "concentration", US) == "1 lb/1000 ft³"
+    assert verdict_number(1.0234, "fraction", SI) == "1.02"
 
 
 def test_a_chance_says_no_more_than_its_draws_can() -> None:

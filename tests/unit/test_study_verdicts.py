@@ -9,23 +9,22 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sweatline.answers import ranges_of, rows_of
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.sampling import COLDER, Trial, colder_balance, trials
 from sweatline.assembly.sensitivity import Share
 from sweatline.cli.judgements import doubt_lines
-from sweatline.cli.machines import _ROWS
 from sweatline.design.measurement_priority import doubt, instrument, settled
-from sweatline.design.quantities import QUANTITIES
 from sweatline.design.recording import _doubt
 from sweatline.design.verdicts import criteria, judge, judged
 from sweatline.job.reading import read_job
-from sweatline.machine.balance import Balance, filled
+from sweatline.machine.balance import SteadyState, filled
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 @functools.cache
-def drawn() -> tuple[Build, Balance, Balance, tuple[Trial, ...]]:
+def drawn() -> tuple[Build, SteadyState, SteadyState, tuple[Trial, ...]]:
     r = build_for(
         read_job(EXAMPLES / "seed-store.toml"), compressor=2, refrigerant="R-513A", capillary=1
     )
@@ -36,8 +35,13 @@ def drawn() -> tuple[Build, Balance, Balance, tuple[Trial, ...]]:
     return r, known, cold, tuple(trials(r, known, aim, count=4, look_colder=True, cold=cold))
 
 
-def test_every_row_of_a_steady_state_has_a_range() -> None:
-    assert {key for key, _, _ in _ROWS} == set(QUANTITIES)
+def test_every_labelled_quantity_of_a_steady_state_gets_a_range_and_a_row() -> None:
+    _, known, _, runs = drawn()
+    ranges = ranges_of([t.balance for t in runs if t.balance is not None] * 2)
+    rows = rows_of(known, ranges)
+    assert len(rows) == len(ranges) == 19
+    assert all(r.range is not None or r.wanted for r in rows)
+    assert [r.label for r in rows if r.wanted] == ["superheat, evaporator outlet"]
 
 
 def test_a_draw_without_balance_in_the_colder_room_is_a_fault() -> None:

@@ -6,6 +6,7 @@ table rows and ranges all follow from the class. No physics, no printing, no uni
 
 from sweatline.answers.answer import Answer, Hidden, Q, Quantity, quantities_of, to_json
 from sweatline.answers.range import Range, range_of, ranges_of
+from sweatline.answers.rows import Row, rows_of
 
 __all__ = [
     "Answer",
@@ -13,8 +14,10 @@ __all__ = [
     "Q",
     "Quantity",
     "Range",
+    "Row",
     "quantities_of",
     "range_of",
     "ranges_of",
+    "rows_of",
     "to_json",
 ]

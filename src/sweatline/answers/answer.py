@@ -162,7 +162,7 @@ def quantities_of(cls: Any) -> tuple[Quantity, ...]:
     """Labelled quantities of an answer that are one number each, in their order."""
     found = []
     for m in members_of(cls):
-        numbers = {m.type, *typing.get_args(m.type)} - {type(None)}
+        numbers = {*(typing.get_args(m.type) or (m.type,))} - {type(None)}
         if m.q is not None and m.q.label and numbers == {float}:
             found.append(
                 Quantity(name=m.name, key=m.key, label=m.q.label, kind=m.q.kind,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,7 +52,7 @@ def range_of(values: ArrayLike) -> Range:
     return Range(low=mean - reach, middle=float(np.median(found)), high=mean + reach)
 
 
-def ranges_of(answers: Sequence[object]) -> Mapping[str, Range]:
+def ranges_of(answers: Sequence[object]) -> dict[str, Range]:
     """Range of every labelled quantity over answers of one class, by the quantity's JSON key.
 
     Empty when the answers are too few to show a range.

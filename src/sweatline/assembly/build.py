@@ -14,7 +14,7 @@ from sweatline.errors import JobError
 if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
     from sweatline.job.model import CapillaryStock, Compressor, Job
-    from sweatline.machine.balance import Balance, Target
+    from sweatline.machine.balance import SteadyState, Target
     from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.refrigerant import Refrigerant
 
@@ -47,7 +47,7 @@ class Build:
     machine: MachineParameters
     line: SaturationLine
     uncertain: tuple[Uncertain, ...] = field(repr=False)
-    designed: Balance | None = field(default=None, repr=False)  # what the tube was cut for
+    designed: SteadyState | None = field(default=None, repr=False)  # what the tube was cut for
 
     @property
     def name(self) -> str:
@@ -67,8 +67,8 @@ class Build:
         )
 
     def solve(
-        self, target: Target, *, near: Balance | None = None, profiles: bool = False
-    ) -> Balance:
+        self, target: Target, *, near: SteadyState | None = None, profiles: bool = False
+    ) -> SteadyState:
         """Steady state of this machine; see :func:`sweatline.machine.balance.solve`."""
         from sweatline.machine.balance import solve
 
@@ -169,7 +169,7 @@ def build_for(
     chosen = length if length is not None else own
     machine, line = assemble(job, comp, fluid, stock, length=chosen, draw=draw, cells=cells)
     cut = False
-    balance: Balance | None = None
+    balance: SteadyState | None = None
     if chosen is None:
         aim = design(superheat=job.targets.superheat, subcooling=job.targets.subcooling)
         balance = solve(fluid.table, line, machine, aim)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -369,7 +369,7 @@ def narrowed(
     capillary: int,
     length: float | None = None,
     draws: int = 64,
-) -> tuple[Build, dict[str, Range], dict[str, Range]]:
+) -> tuple[Build, Mapping[str, Range], Mapping[str, Range]]:
     """One rebuild, and its bands without and with what the known machine taught.
 
     `job` must be :func:`calibrated`. The tube is that of the calibrated machine in both, so that

@@ -20,7 +20,7 @@ from sweatline.uncertainty.measured import Measured
 
 if TYPE_CHECKING:
     from sweatline.job.model import CapillaryStock, Compressor, Job
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.refrigerant.refrigerant import Refrigerant
 
 __all__ = ["PLATE", "READINGS", "KnownMachine", "Reading", "Run", "known_machine", "runs_of"]
@@ -44,7 +44,7 @@ _TOLERANCE: Final = 1e-6
 _ROOM: Final = ("room temperature", "room humidity")
 
 # What an instrument shows, from a balance, the volts of the mains and the power factor.
-READINGS: Final[Mapping[str, Callable[[Balance, float, float], float]]] = {
+READINGS: Final[Mapping[str, Callable[[SteadyState, float, float], float]]] = {
     "suction_pressure": lambda b, _v, _f: b.suction_pressure,
     "head_pressure": lambda b, _v, _f: b.discharge_pressure,
     "suction_temperature": lambda b, _v, _f: b.suction_temperature,
@@ -125,8 +125,8 @@ class KnownMachine:
     runs: tuple[Run, ...]
     numbers: tuple[Uncertain, ...] = ()  # in the order of every z
     readings: tuple[Reading, ...] = ()  # those in use
-    near: dict[str, Balance] = field(default_factory=dict, repr=False)  # by run
-    _kept: dict[str, tuple[bytes, Balance]] = field(default_factory=dict, repr=False)
+    near: dict[str, SteadyState] = field(default_factory=dict, repr=False)  # by run
+    _kept: dict[str, tuple[bytes, SteadyState]] = field(default_factory=dict, repr=False)
     _mine: dict[str, NDArray[np.int64]] = field(default_factory=dict, repr=False)
     _unweighed: Measured | None = None  # first guess of a charge that nobody knows
 
@@ -167,7 +167,7 @@ class KnownMachine:
         if not self.readings:
             self.readings = tuple(r for run in self.runs for r in run.readings)
 
-    def balance(self, run: Run, z: FloatArray) -> Balance | None:
+    def balance(self, run: Run, z: FloatArray) -> SteadyState | None:
         """Steady state in the room of one run; None where there is none."""
         key = z[self._mine[run.name]].tobytes()
         kept = self._kept.get(run.name)
@@ -182,7 +182,7 @@ class KnownMachine:
 
     def predict(self, z: FloatArray) -> FloatArray | None:
         """The readings in use at numbers `z`, in SI; None where a run has no balance."""
-        found: dict[str, Balance] = {}
+        found: dict[str, SteadyState] = {}
         for run in self.runs:
             if any(r.run == run.name for r in self.readings):
                 balance = self.balance(run, z)
@@ -191,14 +191,14 @@ class KnownMachine:
                 found[run.name] = balance
         return np.array([self.shown(r, found[r.run], z) for r in self.readings])
 
-    def shown(self, reading: Reading, balance: Balance, z: FloatArray) -> float:
+    def shown(self, reading: Reading, balance: SteadyState, z: FloatArray) -> float:
         """What the instrument of a reading would show. [SI]"""
         factor = POWER_FACTOR.value
         if "power factor" in self.names:
             factor = max(POWER_FACTOR.at(float(z[self.names.index("power factor")])), 0.3)
         return READINGS[reading.key](balance, self.job.supply.voltage.value, min(factor, 1.0))
 
-    def _solve(self, run: Run, z: Mapping[str, float], seen: dict[str, Uncertain]) -> Balance:
+    def _solve(self, run: Run, z: Mapping[str, float], seen: dict[str, Uncertain]) -> SteadyState:
         from sweatline.machine.balance import filled, fixed_charge, solve
 
         own = {name: z.get(f"{run.name}: {name}", 0.0) for name in _ROOM}

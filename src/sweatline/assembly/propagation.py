@@ -16,16 +16,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from sweatline.answers import Range, range_of
+from sweatline.answers import Range, range_of, ranges_of
 from sweatline.answers.range import FEWEST
 from sweatline.assembly.sampling import DRAW_TOLERANCE, normal_draws
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.quantities import QUANTITIES
 from sweatline.errors import SolveError
 
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
-    from sweatline.machine.balance import Balance, Target
+    from sweatline.machine.balance import SteadyState, Target
     from sweatline.machine.charge_curve import ChargeEvent
     from sweatline.machine.room_map import RoomMap
 
@@ -53,7 +52,7 @@ _ROOMS_WITH_RANGES = (4, 3)
 class Waypoint:
     """One state the draws are carried to: what the best values give there, and where it is."""
 
-    balance: Balance
+    balance: SteadyState
     charge: float | None  # kg; None: what each draw was charged with in the job's room
     room: tuple[float, float] | None  # K, relative humidity; None: the job's room as drawn
 
@@ -62,14 +61,16 @@ class Waypoint:
 class Walks:
     """Draws carried through a row of states."""
 
-    first: tuple[Balance, ...]  # each draw as it was charged in the job's room
-    balances: tuple[tuple[Balance | None, ...], ...]  # a row for each draw; None: no balance there
+    first: tuple[SteadyState, ...]  # each draw as it was charged in the job's room
+    balances: tuple[
+        tuple[SteadyState | None, ...], ...
+    ]  # a row for each draw; None: no balance there
     draws: int
 
 
 def walks(
     build: Build,
-    known: Balance,
+    known: SteadyState,
     target: Target,
     way: Sequence[Waypoint],
     *,
@@ -80,7 +81,7 @@ def walks(
 
     Parameters
     ----------
-    known : Balance
+    known : SteadyState
         What the best values give with `target`.
     way : sequence of Waypoint
         In an order in which neighbours are like each other.
@@ -102,7 +103,7 @@ def walks(
         except SolveError:
             continue
         shift = np.array(first.unknowns) - np.array(known.unknowns)
-        row: list[Balance | None] = []
+        row: list[SteadyState | None] = []
         for stop in way:
             there = machine if stop.room is None else in_room(machine, *stop.room, pressure)
             charge = stop.charge if stop.charge is not None else first.charge
@@ -127,14 +128,9 @@ def walks(
     return Walks(first=tuple(firsts), balances=tuple(rows), draws=len(draws))
 
 
-def bands_at(
-    found: Walks, stop: int, quantities: Mapping[str, Callable[[Balance], float]]
-) -> dict[str, Range]:
+def bands_at(found: Walks, stop: int) -> Mapping[str, Range]:
     """Range of each quantity in one of the states; empty where too few draws have a balance."""
-    there = [b for row in found.balances if (b := row[stop]) is not None]
-    if len(there) < FEWEST:
-        return {}
-    return {key: range_of([of(b) for b in there]) for key, of in quantities.items()}
+    return ranges_of([b for row in found.balances if (b := row[stop]) is not None])
 
 
 def crossing(at: Sequence[float], values: Sequence[float]) -> float | None:
@@ -150,8 +146,8 @@ def level_band(
     stops: Sequence[int],
     at: Sequence[float],
     nominal: float,
-    level: Callable[[Balance], float],
-    middle: Sequence[Balance],
+    level: Callable[[SteadyState], float],
+    middle: Sequence[SteadyState],
 ) -> Range | None:
     """Range of where a quantity passes zero along some of the states.
 
@@ -166,7 +162,7 @@ def level_band(
         Where each state lies, for instance its charge.
     nominal : float
         Where the best values pass zero.
-    middle : sequence of Balance
+    middle : sequence of SteadyState
         The best values in these states.
 
     Returns
@@ -200,17 +196,17 @@ def few_of(count: int, most: int) -> list[int]:
 class ChargeSpread(NamedTuple):
     """What the draws show along a charge curve."""
 
-    stop: dict[str, Range]
+    stop: Mapping[str, Range]
     events: tuple[Range | None, ...]
-    ranges: tuple[tuple[Balance, dict[str, Range]], ...]
+    ranges: tuple[tuple[SteadyState, Mapping[str, Range]], ...]
     draws: int
 
 
 def along_the_charge(
     build: Build,
     target: Target,
-    stop: Balance,
-    curve: Sequence[Balance],
+    stop: SteadyState,
+    curve: Sequence[SteadyState],
     events: Sequence[ChargeEvent],
     draws: int,
     progress: Callable[[float], None] | None,
@@ -244,11 +240,9 @@ def along_the_charge(
     charges = [b.charge for b in picked]
     middle = [w.balance for w in way]
     return ChargeSpread(
-        stop={key: range_of([of(b) for b in found.first]) for key, of in QUANTITIES.items()}
-        if len(found.first) >= FEWEST
-        else {},
+        stop=ranges_of(found.first),
         events=tuple(level_band(found, at, charges, e.charge, e.level, middle) for e in events),
-        ranges=tuple((b, bands_at(found, at[i], QUANTITIES)) for i, b in enumerate(picked)),
+        ranges=tuple((b, bands_at(found, at[i])) for i, b in enumerate(picked)),
         draws=found.draws,
     )
 
@@ -257,14 +251,14 @@ class RoomSpread(NamedTuple):
     """What the draws show in the rooms of a map."""
 
     frost: tuple[Range | None, ...]
-    ranges: tuple[tuple[int, int, dict[str, Range]], ...]
+    ranges: tuple[tuple[int, int, Mapping[str, Range]], ...]
     draws: int
 
 
 def from_room_to_room(
     build: Build,
     target: Target,
-    known: Balance,
+    known: SteadyState,
     found: RoomMap,
     frost_line: Sequence[tuple[float, float]],
     draws: int,
@@ -317,7 +311,7 @@ def from_room_to_room(
                 known_bands[rh] = replace(frost, middle=line[rh])
     return RoomSpread(
         frost=tuple(_between(known_bands, rh, t) for rh, t in frost_line),
-        ranges=tuple((*places[k], bands_at(spread, k, QUANTITIES)) for k in range(len(places))),
+        ranges=tuple((*places[k], bands_at(spread, k)) for k in range(len(places))),
         draws=spread.draws,
     )
 

@@ -3,29 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.answers import Range, range_of
-from sweatline.answers.range import FEWEST
 from sweatline.errors import SolveError
 
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
-    from sweatline.machine.balance import Balance, Target
+    from sweatline.machine.balance import SteadyState, Target
     from sweatline.machine.circuit import MachineParameters
 
 __all__ = [
     "COLDER",
     "DRAW_TOLERANCE",
     "Trial",
-    "bands_of",
     "colder_balance",
     "normal_draws",
+    "solved_of",
     "trials",
 ]
 
@@ -44,8 +42,8 @@ class Trial:
 
     z: FloatArray  # standard deviations, in the order of the build's uncertain numbers
     machine: MachineParameters
-    balance: Balance | None
-    colder: Balance | None  # the same charge in the cold end of the room's range
+    balance: SteadyState | None
+    colder: SteadyState | None  # the same charge in the cold end of the room's range
     looked_colder: bool  # whether that was looked for
 
 
@@ -66,12 +64,12 @@ def normal_draws(dimensions: int, count: int, seed: int = 20) -> FloatArray:
 
 def trials(
     build: Build,
-    nominal: Balance,
+    nominal: SteadyState,
     target: Target,
     *,
     count: int = 32,
     look_colder: bool = False,
-    cold: Balance | None = None,
+    cold: SteadyState | None = None,
     seed: int = 20,
     progress: Callable[[], None] | None = None,
 ) -> list[Trial]:
@@ -85,7 +83,7 @@ def trials(
         Of draws, taken up to the next power of two.
     look_colder : bool
         Solve every draw in the cold end of the room's range too, at its own charge.
-    cold : Balance, optional
+    cold : SteadyState, optional
         The nominal machine there (:func:`colder_balance`), to start from.
     """
     from sweatline.machine.balance import fixed_charge, solve
@@ -134,7 +132,7 @@ def _in_colder_room(build: Build, machine: MachineParameters, colder: float) -> 
     return in_room(machine, air.temperature - colder, rh, pressure)
 
 
-def colder_balance(build: Build, balance: Balance, colder: float) -> Balance | None:
+def colder_balance(build: Build, balance: SteadyState, colder: float) -> SteadyState | None:
     """The same machine and charge in a room `colder` kelvin below; None: no balance there."""
     from sweatline.machine.balance import fixed_charge, solve
 
@@ -147,11 +145,6 @@ def colder_balance(build: Build, balance: Balance, colder: float) -> Balance | N
         return None
 
 
-def bands_of(
-    runs: Sequence[Trial], quantities: Mapping[str, Callable[[Balance], float]]
-) -> dict[str, Range]:
-    """Range of each quantity over the draws that have a balance; empty when they are too few."""
-    good = [t.balance for t in runs if t.balance is not None]
-    if len(good) < FEWEST:
-        return {}
-    return {key: range_of([of(b) for b in good]) for key, of in quantities.items()}
+def solved_of(runs: Sequence[Trial]) -> list[SteadyState]:
+    """Steady states of the draws that have one."""
+    return [t.balance for t in runs if t.balance is not None]

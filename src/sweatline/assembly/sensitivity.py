@@ -12,7 +12,7 @@ by its own variance, which would otherwise add up to a share for everything.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from sweatline.answers import Quantity
     from sweatline.assembly.build import Build
     from sweatline.assembly.parameters import Uncertain
     from sweatline.assembly.sampling import Trial
-    from sweatline.machine.balance import Balance
 
 __all__ = ["FEWEST", "Share", "first_order", "ordered", "shares_of"]
 
@@ -116,18 +116,18 @@ def ordered(uncertain: Sequence[Uncertain], shares: FloatArray, most: int) -> tu
 def shares_of(
     build: Build,
     runs: Sequence[Trial],
-    quantities: dict[str, Callable[[Balance], float]],
+    quantities: Sequence[Quantity],
     *,
     most: int = 5,
 ) -> dict[str, tuple[Share, ...]]:
-    """Shares of the numbers that matter most for each quantity, from the draws."""
+    """Shares of the numbers that matter most for each quantity, by its key, from the draws."""
     good = [t for t in runs if t.balance is not None]
     if len(good) < FEWEST:
         return {}
     z = np.array([t.z for t in good])
     found = {}
-    for key, of in quantities.items():
-        y = np.array([of(t.balance) for t in good if t.balance is not None])
+    for quantity in quantities:
+        y = np.array([quantity.of(t.balance) for t in good])
         if np.ptp(y) > 1e-4 * abs(float(y.mean())):  # what closes the circuit has no spread
-            found[key] = ordered(build.uncertain, first_order(z, y), most)
+            found[quantity.key] = ordered(build.uncertain, first_order(z, y), most)
     return found

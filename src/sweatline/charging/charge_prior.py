@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from sweatline.assembly.build import Build
     from sweatline.charging.settling import Outlook
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.refrigerant.table import Table
 
 __all__ = [
@@ -48,7 +48,7 @@ _FEWEST: Final = 24  # draws
 
 
 def charge_prior(
-    build: Build, full: Balance, *, draws: int = 128, progress: Callable[[], None] | None = None
+    build: Build, full: SteadyState, *, draws: int = 128, progress: Callable[[], None] | None = None
 ) -> ChargePrior:
     """What drawn machines show at shares of the charge that fills each.
 
@@ -106,7 +106,7 @@ def charge_prior(
     return ChargePrior(shares=_SHARES.copy(), readings=np.array(readings), best=np.array(best))
 
 
-def _channels(table: Table, b: Balance) -> list[float]:
+def _channels(table: Table, b: SteadyState) -> list[float]:
     """Readings of a balance; superheat and subcooling go on below zero as what is missing."""
     from sweatline.refrigerant.table import saturation, saturation_transport
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.design.verdicts import Verdict
     from sweatline.job.model import Job
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
 
 __all__ = ["Prepared", "prepare"]
 
@@ -24,7 +24,7 @@ class Prepared:
     """A machine about to be charged, and what is known of it before anything is read."""
 
     build: Build
-    full: Balance  # charged right, by the job's best values
+    full: SteadyState  # charged right, by the job's best values
     barred: str  # why it must not be charged at all; empty when it may be
     foreseen: tuple[Verdict, ...]  # what will be wrong with it when it is charged right
     known: ChargePrior | None  # None where it is barred
@@ -77,7 +77,7 @@ def prepare(
     )
 
 
-def _working_verdicts(build: Build, full: Balance) -> list[Verdict]:
+def _working_verdicts(build: Build, full: SteadyState) -> list[Verdict]:
     """The machine charged right, held against its limits."""
     from sweatline.design.verdicts import Verdict, criteria
 

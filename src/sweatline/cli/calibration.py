@@ -25,9 +25,8 @@ if TYPE_CHECKING:
         ReadingFitRecord,
         RebuildRecord,
     )
-    from sweatline.cli.speech import Scale
     from sweatline.job.model import Job
-    from sweatline.units import Kind
+    from sweatline.units import Kind, Scale
 
 __all__ = ["calibrate"]
 
@@ -52,7 +51,7 @@ _REBUILD: Final[tuple[tuple[str, str, Kind], ...]] = (
     ("coil_temperature_K", "coldest coil surface", "temperature"),
     ("discharge_temperature_K", "discharge gas", "temperature"),
     ("charge_kg", "charge", "mass"),
-    ("power_W", "watts with the fan", "power"),
+    ("total_power_W", "watts with the fan", "power"),
     ("water_kg_per_s", "water", "water removal"),
 )
 
@@ -279,8 +278,8 @@ def _print_rebuild(rebuild: RebuildRecord, scale: Scale) -> None:
     print_table(
         [
             Column("", [words for _, words, _ in rows], right=False),
-            Column("without", [scale.band(rebuild.before[k], kind) for k, _, kind in rows]),
-            Column("calibrated", [scale.band(rebuild.after[k], kind) for k, _, kind in rows]),
+            Column("without", [scale.range(rebuild.before[k], kind) for k, _, kind in rows]),
+            Column("calibrated", [scale.range(rebuild.after[k], kind) for k, _, kind in rows]),
             Column("width", [_width(rebuild, key) for key, _, _ in rows]),
         ]
     )

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from sweatline.answers.record_parts import Record
     from sweatline.charging.records import ChargingRecord
     from sweatline.charging.session import LineAnswer, LiveCharging
-    from sweatline.cli.speech import Scale
+    from sweatline.units import Scale
 
 __all__ = ["KINDS", "charge"]
 

@@ -15,8 +15,7 @@ if TYPE_CHECKING:
         OutlookRecord,
         RuleRecord,
     )
-    from sweatline.cli.speech import Scale
-    from sweatline.units import Kind
+    from sweatline.units import Kind, Scale
 
 __all__ = [
     "KINDS",
@@ -78,7 +77,7 @@ def print_next(record: ChargingRecord, scale: Scale) -> None:
         best = record.best_charge_kg
         inside += (
             f"; best by these readings {scale.show(best.middle, 'mass')} "
-            f"[{scale.band(best, 'mass')}]"
+            f"[{scale.range(best, 'mass')}]"
         )
     paragraph(inside + ".", indent=2)
 

@@ -87,11 +87,11 @@ def evacuation(session: Session, /, **o: Any) -> None:
     from sweatline.bench.evacuation.evacuation import EvacuationAsked
     from sweatline.bench.evacuation.evacuation import evacuation as answer
     from sweatline.cli.evacuation_words import print_evacuation
-    from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.errors import JobError
     from sweatline.log.vacuum_start import start_refused
+    from sweatline.units import Scale
 
     if o["pump"] is None and not o["rise"] and o["log_file"] is None:
         raise click.UsageError(

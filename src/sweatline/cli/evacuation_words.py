@@ -9,7 +9,7 @@ if TYPE_CHECKING:
         EvacuationRecord,
         RiseRecord,
     )
-    from sweatline.cli.speech import Scale
+    from sweatline.units import Scale
 
 __all__ = ["print_evacuation"]
 
@@ -115,10 +115,10 @@ def _print_rise(rise: RiseRecord, record: EvacuationRecord, scale: Scale) -> Non
             ("if moisture", f"it stops near {scale.show(rise.plateau_Pa, 'absolute pressure', 2)}")
         )
     if rise.chance_leak > 0.1 and rise.air_Pa_m3_per_s is not None:
-        said = f"draws in {scale.band(rise.air_Pa_m3_per_s, 'gas throughput', 2)} of air"
+        said = f"draws in {scale.range(rise.air_Pa_m3_per_s, 'gas throughput', 2)} of air"
         if rise.loss_kg_per_s is not None:
             said += (
-                f", and would lose {scale.band(rise.loss_kg_per_s, 'leak rate', 2)} of "
+                f", and would lose {scale.range(rise.loss_kg_per_s, 'leak rate', 2)} of "
                 f"{record.refrigerant} at rest"
             )
         rows.append(("if a leak", said + ", nine tenths"))

@@ -16,8 +16,8 @@ from sweatline.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
     from sweatline.design.records import RefrigerantsRecord, SaturationRecord
+    from sweatline.units import Scale
 
 __all__ = ["refrigerants", "saturation"]
 
@@ -39,10 +39,10 @@ def saturation(
     as_json: bool,
 ) -> None:
     """Bubble and dew of a refrigerant at a pressure or at a temperature."""
-    from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.design.properties import saturation_point
+    from sweatline.units import Scale
 
     if (pressure is None) == (temperature is None):
         raise click.UsageError("give either --pressure or --temperature")
@@ -131,9 +131,9 @@ def _print_saturation(record: SaturationRecord, scale: Scale) -> None:
 @json_option
 def refrigerants(units: str, as_json: bool) -> None:
     """Refrigerants in the tables: class, boiling point, warming potential, oils."""
-    from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.design.recording import refrigerants_record
+    from sweatline.units import Scale
 
     record = refrigerants_record()
     if as_json:

@@ -20,9 +20,8 @@ from sweatline.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
     from sweatline.design.records import FrostingRecord, FrostStepRecord
-    from sweatline.units import Kind
+    from sweatline.units import Kind, Scale
 
 __all__ = ["frost"]
 

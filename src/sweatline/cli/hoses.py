@@ -85,11 +85,11 @@ def hose(session: Session, /, **o: Any) -> None:
     from sweatline.bench.hoses.hoses import HoseAsked
     from sweatline.bench.hoses.hoses import hose as answer
     from sweatline.cli.hoses_words import print_hose
-    from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.log.hoses import written_can, written_hose
     from sweatline.log.weighing import weighing_in
+    from sweatline.units import Scale
 
     job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
     if job is not None and o["altitude"] is not None:

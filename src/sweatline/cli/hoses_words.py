@@ -9,7 +9,7 @@ if TYPE_CHECKING:
         CylinderRecord,
         HoseRecord,
     )
-    from sweatline.cli.speech import Scale
+    from sweatline.units import Scale
 
 __all__ = ["print_hose"]
 
@@ -58,7 +58,7 @@ def print_hose(record: HoseRecord, scale: Scale) -> None:
                 (
                     "in the machine",
                     f"{scale.show(m.mass_kg.middle, 'mass')}, nine tenths "
-                    f"{scale.band(m.mass_kg, 'mass')}",
+                    f"{scale.range(m.mass_kg, 'mass')}",
                 ),
             ]
         )

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
-from sweatline.cli.speech import Scale, judgement
+from sweatline.cli.speech import judgement
 from sweatline.cli.terminal import heading, listing, paragraph
+from sweatline.units import Scale
 
 if TYPE_CHECKING:
     from sweatline.design.records import DoubtRecord, ShareRecord, VerdictRecord

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
 from contextlib import suppress
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import click
 
@@ -25,37 +24,12 @@ from sweatline.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from sweatline.answers import Range
-    from sweatline.cli.speech import Scale
-    from sweatline.design.records import BalanceRecord, SteadyRecord
-    from sweatline.units import Kind
+    from sweatline.design.records import BalanceRecord
+    from sweatline.units import Scale
 
-__all__ = ["balance", "match", "print_steady"]
+__all__ = ["balance", "match"]
 
 _MOST_WORKERS = 8
-
-# Key of a steady state, words, kind of quantity: the order in which a person works round it.
-_ROWS: Final[tuple[tuple[str, str, Kind], ...]] = (
-    ("suction_pressure_Pa", "suction gauge", "pressure"),
-    ("discharge_pressure_Pa", "head gauge", "pressure"),
-    ("evaporating_temperature_K", "evaporating", "temperature"),
-    ("condensing_temperature_K", "condensing", "temperature"),
-    ("superheat_K", "superheat, evaporator outlet", "temperature difference"),
-    ("subcooling_K", "subcooling, condenser outlet", "temperature difference"),
-    ("coil_temperature_K", "coldest coil surface", "temperature"),
-    ("suction_temperature_K", "suction gas at the compressor", "temperature"),
-    ("discharge_temperature_K", "discharge gas", "temperature"),
-    ("liquid_temperature_K", "liquid line", "temperature"),
-    ("air_between_temperature_K", "air between the coils", "temperature"),
-    ("air_out_temperature_K", "air leaving the machine", "temperature"),
-    ("charge_kg", "charge", "mass"),
-    ("flow_kg_per_s", "refrigerant flow", "mass flow"),
-    ("compressor_power_W", "compressor watts", "power"),
-    ("power_W", "watts with the fan", "power"),
-    ("cooling_W", "heat taken up", "cooling capacity"),
-    ("water_kg_per_s", "water", "water removal"),
-    ("water_per_energy_kg_per_J", "water per energy", "water per energy"),
-)
 
 
 @click.command(short_help="One combination: what it settles at, how sure that is.")
@@ -117,8 +91,10 @@ def _scale(session: Session) -> Scale:
 
 
 def _print_balance(record: BalanceRecord, scale: Scale) -> None:
+    from sweatline.answers import rows_of
     from sweatline.cli.judgements import print_cautions, print_notes, print_shares, print_verdicts
     from sweatline.cli.speech import parts_line, room_line
+    from sweatline.cli.tables import print_rows
     from sweatline.cli.terminal import heading, paragraph
 
     heading(parts_line(record.parts, scale))
@@ -127,7 +103,7 @@ def _print_balance(record: BalanceRecord, scale: Scale) -> None:
     if record.charged_to == "superheat":
         paragraph(f"Charged until the evaporator outlet shows {wanted} of superheat.", indent=2)
     else:
-        paragraph(f"With a charge of {scale.show(record.steady.charge_kg, 'mass')}.", indent=2)
+        paragraph(f"With a charge of {scale.show(record.steady.charge, 'mass')}.", indent=2)
     if record.draws:
         share = f", of which {record.unsolved} found no balance" if record.unsolved else ""
         paragraph(
@@ -136,7 +112,7 @@ def _print_balance(record: BalanceRecord, scale: Scale) -> None:
             indent=2,
         )
     heading("What it settles at")
-    print_steady(record.steady, record.bands, scale)
+    print_rows(rows_of(record.steady, record.bands), scale)
     print_notes(record.steady.notes)
     _print_places(record, scale)
     print_verdicts(record.verdicts, scale, record.draws)
@@ -144,43 +120,21 @@ def _print_balance(record: BalanceRecord, scale: Scale) -> None:
     print_cautions(record.cautions)
 
 
-def print_steady(steady: SteadyRecord, bands: Mapping[str, Range], scale: Scale) -> None:
-    from sweatline.cli.tables import Column, print_table
-
-    heads = [
-        Column("", [words for _, words, _ in _ROWS], right=False),
-        Column("value", [scale.show(getattr(steady, key), kind) for key, _, kind in _ROWS]),
-    ]
-    if bands:
-        ranges = [_range(bands.get(key), kind, scale) for key, _, kind in _ROWS]
-        heads.append(Column("nine tenths", ranges, right=False))
-    print_table(heads)
-
-
-def _range(band: Range | None, kind: Kind, scale: Scale) -> str:
-    if band is None or band.low is None or band.high is None:
-        return ""
-    # What closes the circuit is the same in every draw.
-    if band.high - band.low <= 1e-4 * abs(band.high):
-        return "as wanted"
-    return scale.band(band, kind)
-
-
 def _print_places(record: BalanceRecord, scale: Scale) -> None:
     from sweatline.cli.tables import Column, measured, print_table
     from sweatline.cli.terminal import heading
 
     steady = record.steady
-    places = sorted(steady.charge_by_place_kg.items(), key=lambda kv: -kv[1])
+    places = sorted(steady.charge_by_place._asdict().items(), key=lambda kv: -kv[1])
     heading("Where the charge is")
     masses = [mass for _, mass in places]
     columns = [
         Column("", [name.replace("_", " ") for name, _ in places], right=False),
         measured("mass", masses, "mass", scale),
-        Column("share", [f"{100 * m / steady.charge_kg:.0f} %" for m in masses]),
+        Column("share", [f"{100 * m / steady.charge:.0f} %" for m in masses]),
     ]
     if record.place_bands_kg:
-        ranges = [scale.band(record.place_bands_kg[name], "mass", 2) for name, _ in places]
+        ranges = [scale.range(record.place_bands_kg[name], "mass", 2) for name, _ in places]
         columns.append(Column("nine tenths", ranges, right=False))
     print_table(columns)
 

@@ -167,7 +167,8 @@ def _asked_wrongly(error: click.ClickException) -> str:
 
 def _sentence(error: SweatlineError, session: Session) -> str:
     if isinstance(error, OutOfRange):
-        from sweatline.cli.speech import SI_SCALE, outside
+        from sweatline.cli.speech import outside
+        from sweatline.units import SI_SCALE
 
         return outside(error, session.scale or SI_SCALE)
     if isinstance(error, SolveError):

@@ -14,9 +14,8 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.units import quantity, split_fields, written_system
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
     from sweatline.job.model import Job
-    from sweatline.units import Kind
+    from sweatline.units import Kind, Scale
 
 __all__ = [
     "INTERRUPTED",
@@ -110,8 +109,8 @@ def site_atmosphere(altitude: str | None) -> float:
 
 def read_bench(session: Session, path: str) -> Job:
     """Job of a file; from here on mistakes are told in its units."""
-    from sweatline.cli.speech import Scale
     from sweatline.job.reading import read_job
+    from sweatline.units import Scale
 
     job = read_job(path)
     session.scale = Scale(job.unit_system, job.place.atmospheric_pressure)

@@ -21,7 +21,7 @@ from sweatline.cli.options import (
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.job.model import Job
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.training.session import Exercise, Round
     from sweatline.training.simulated_machine import Unseen
 
@@ -177,7 +177,7 @@ class _Hands:
         self,
         bench: Job,
         build: Build,
-        full: Balance,
+        full: SteadyState,
         machine: Unseen,
         *,
         slips: bool,
@@ -215,9 +215,9 @@ class _Hands:
         """Until the person is done; how it ended, and why it could not go on."""
         from contextlib import nullcontext
 
-        from sweatline.cli.speech import Scale
         from sweatline.errors import SolveError
         from sweatline.log.logbook import open_log
+        from sweatline.units import Scale
 
         build = self.exercise.machine.build
         scale = Scale(self.system, build.job.place.atmospheric_pressure)

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
     from sweatline.training.records import (
         DoseRecord,
         FaultRecord,
@@ -14,7 +13,7 @@ if TYPE_CHECKING:
         PracticeRecord,
     )
     from sweatline.training.session import Round
-    from sweatline.units import System
+    from sweatline.units import Scale, System
 
 __all__ = ["HELP", "fault_line", "print_judgement", "short_line", "told_round", "told_titles"]
 
@@ -198,7 +197,7 @@ def _print_doses(record: PracticeRecord, scale: Scale) -> None:
 
 
 def _range(dose: DoseRecord, scale: Scale) -> str:
-    return "-" if dose.best_then_kg is None else scale.band(dose.best_then_kg, "mass")
+    return "-" if dose.best_then_kg is None else scale.range(dose.best_then_kg, "mass")
 
 
 def _limits(record: PracticeRecord, scale: Scale) -> Iterator[str]:
@@ -311,7 +310,7 @@ def _next(record: PracticeRecord, scale: Scale) -> str:
     }[record.next]
     band = record.best_by_readings_kg
     known = (
-        f"; by your readings the best charge is {scale.band(band, 'mass')}"
+        f"; by your readings the best charge is {scale.range(band, 'mass')}"
         if band is not None
         else ""
     )

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from sweatline.assembly.build import Parts
-    from sweatline.cli.speech import Scale
     from sweatline.design.records import CandidateRecord, MatchRecord
+    from sweatline.units import Scale
 
 __all__ = ["print_match"]
 
@@ -54,8 +54,8 @@ def _print_ranking(ranked: Sequence[CandidateRecord], scale: Scale) -> None:
     columns = [
         Column("", [str(c.rank) for c in ranked]),
         Column("parts", [_short(c.parts, scale) for c in ranked], right=False, wrap=True),
-        measured("water", [c.steady.water_kg_per_s for c in ranked], "water removal", scale),
-        measured("watts", [c.steady.power_W for c in ranked], "power", scale),
+        measured("water", [c.steady.water for c in ranked], "water removal", scale),
+        measured("watts", [c.steady.total_power for c in ranked], "power", scale),
         Column("verdict", [_word(c) for c in ranked], right=False, wrap=True),
     ]
     if drawn:
@@ -82,9 +82,10 @@ def _word(c: CandidateRecord) -> str:
 
 
 def _print_best(best: CandidateRecord, scale: Scale) -> None:
+    from sweatline.answers import rows_of
     from sweatline.cli.judgements import print_notes, print_shares, print_verdicts
-    from sweatline.cli.machines import print_steady
     from sweatline.cli.speech import parts_line
+    from sweatline.cli.tables import print_rows
     from sweatline.cli.terminal import gap, heading
 
     if best.stopped:
@@ -92,7 +93,7 @@ def _print_best(best: CandidateRecord, scale: Scale) -> None:
     else:
         heading(f"The best: {parts_line(best.parts, scale)}")
     gap()
-    print_steady(best.steady, best.bands, scale)
+    print_rows(rows_of(best.steady, best.bands), scale)
     print_notes(best.steady.notes)
     print_verdicts(best.verdicts, scale, best.draws)
     print_shares(best.matters)
@@ -124,8 +125,8 @@ def _weakness(c: CandidateRecord, best: CandidateRecord, scale: Scale) -> str:
     from sweatline.cli.speech import chance
 
     if not c.draws:
-        water = scale.show(c.steady.water_kg_per_s, "water removal")
-        return f"{water}, against {scale.show(best.steady.water_kg_per_s, 'water removal')}"
+        water = scale.show(c.steady.water, "water removal")
+        return f"{water}, against {scale.show(best.steady.water, 'water removal')}"
     worst = max(c.verdicts, key=lambda v: v.probability or 0.0)
     sure = scale.show(c.sure_water_kg_per_s, "water removal")
     text = f"{sure} sure, against {scale.show(best.sure_water_kg_per_s, 'water removal')}"

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Final
-
-from sweatline.constants import STANDARD_ATMOSPHERE
 
 if TYPE_CHECKING:
     from sweatline.answers import Range
@@ -15,17 +11,16 @@ if TYPE_CHECKING:
     from sweatline.design.records import VerdictRecord
     from sweatline.errors import OutOfRange
     from sweatline.job.summary import JobSummary
-    from sweatline.units import Kind, System
+    from sweatline.units import Kind, Scale
 
 __all__ = [
-    "SI_SCALE",
-    "Scale",
     "between",
     "chance",
     "judgement",
     "outside",
     "parts_line",
     "share_line",
+    "verdict_number",
 ]
 
 # Kinds of a verdict's number that are shown as another kind of the unit reader.
@@ -41,83 +36,23 @@ _KINDS: Final[Mapping[str, Kind]] = {
     "voltage": "voltage",
     "frequency": "frequency",
 }
-_ROUGH: Final = 2  # figures
 _LB_PER_1000_FT3: Final = 0.45359237 / (1000.0 * 0.3048**3)  # kg/m3
 
 
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """How numbers are shown: the unit system and the zero of the gauges."""
-
-    system: System
-    atmosphere: float = STANDARD_ATMOSPHERE  # Pa
-
-    def show(self, value: float | None, kind: Kind, digits: int = 3) -> str:
-        """Value with its unit; a dash when there is none."""
-        from sweatline.units import show
-
-        if value is None or not math.isfinite(value):
-            return "-"
-        text = show(value, kind, self.system, digits, atmosphere=self.atmosphere)
-        number, _, unit = text.partition(" ")
-        if digits <= _ROUGH:  # of what is known so roughly no further figures are shown
-            number = _rough(number, digits)
-        if unit == "day" and number != "1":
-            unit = "days"
-        return f"{number} {unit}".rstrip()
-
-    def column(
-        self, values: Iterable[float | None], kind: Kind, digits: int = 3
-    ) -> tuple[str, list[str]]:
-        """One unit for a whole column, and the cells without it, all with the same decimals.
-
-        The unit is empty, and each cell carries its own, when they need different ones.
-        """
-        cells = [self.show(v, kind, digits) for v in values]
-        units = {cell.partition(" ")[2] for cell in cells if cell != "-"}
-        if len(units) != 1:
-            return "", cells
-        numbers = [cell.partition(" ")[0] for cell in cells]
-        largest = max((n for n in numbers if n != "-"), key=lambda n: abs(float(n)))
-        decimals = len(largest.partition(".")[2]) if "e" not in largest else 0
-        return units.pop(), [n if n == "-" else _fixed(float(n), decimals) for n in numbers]
-
-    def band(self, band: Range | None, kind: Kind, digits: int = 3) -> str:
-        """Range that holds nine tenths, empty when there is none."""
-        if band is None or band.low is None or band.high is None:
-            return ""
-        unit, (low, high) = self.column([band.low, band.high], kind, digits)
-        return f"{low} to {high} {unit}".rstrip()
-
-    def verdict_number(self, value: float, kind: str) -> str:
-        """Number or limit of a verdict."""
-        if kind == "concentration":
-            if self.system == "US":
-                return f"{value / _LB_PER_1000_FT3:.3g} lb/1000 ft³"
-            return f"{value * 1e3:.3g} g/m³"
-        if kind == "fraction":
-            return f"{value:.2f}"
-        return self.show(value, _KINDS[kind])
-
-
-def _rough(number: str, digits: int) -> str:
-    """A whole number of more figures than are meant, with noughts for the others."""
-    if "." in number or "e" in number or len(number.lstrip("-")) <= digits:
-        return number
-    return f"{float(f'{float(number):.{digits - 1}e}'):.0f}"
+def verdict_number(value: float, kind: str, scale: Scale) -> str:
+    """Number or limit of a verdict."""
+    if kind == "concentration":
+        if scale.system == "US":
+            return f"{value / _LB_PER_1000_FT3:.3g} lb/1000 ft³"
+        return f"{value * 1e3:.3g} g/m³"
+    if kind == "fraction":
+        return f"{value:.2f}"
+    return scale.show(value, _KINDS[kind])
 
 
 def between(band: Range | None, kind: Kind, scale: Scale) -> str:
     """Range behind a value, in brackets; nothing without one."""
-    return f" [{scale.band(band, kind)}]" if band is not None else ""
-
-
-def _fixed(number: float, decimals: int) -> str:
-    text = f"{number:.{decimals}f}"
-    return text.removeprefix("-") if float(text) == 0.0 else text
-
-
-SI_SCALE: Final = Scale("SI")
+    return f" [{scale.range(band, kind)}]" if band is not None else ""
 
 
 def chance(probability: float, draws: int) -> str:
@@ -135,12 +70,12 @@ def judgement(verdict: VerdictRecord, scale: Scale, draws: int) -> str:
     text = verdict.fault
     number, limit = verdict.number, verdict.limit
     if number is not None:
-        text += f": {scale.verdict_number(number, verdict.kind)}"
+        text += f": {verdict_number(number, verdict.kind, scale)}"
         if limit is not None:
             # The side on which the limit lies shows in how the number stands to it.
             lower = (number > limit) == (verdict.state == "holds")
             side = "at least" if lower else "at most"
-            text += f", {side} {scale.verdict_number(limit, verdict.kind)}"
+            text += f", {side} {verdict_number(limit, verdict.kind, scale)}"
         elif verdict.key == "flammable_charge":
             text += ", no limit"
     if verdict.probability is not None and draws:

@@ -113,11 +113,11 @@ def start_gear(session: Session, /, **o: Any) -> None:
     from sweatline.bench.start_gear.logged import rest_in
     from sweatline.bench.start_gear.request import StartGearAsked
     from sweatline.bench.start_gear.start_gear import start_gear as answer
-    from sweatline.cli.speech import Scale
     from sweatline.cli.start_gear_words import print_start_gear
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL, waiting
     from sweatline.log.vocabulary import moment
+    from sweatline.units import Scale
 
     for name in ("use", "reads", "instead"):
         if o[name] is not None and o["capacitor"] is None:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
         StandingRecord,
         StartGearRecord,
     )
-    from sweatline.cli.speech import Scale
+    from sweatline.units import Scale
 
 __all__ = ["print_start_gear"]
 
@@ -195,9 +195,9 @@ def _print_pull_down(p: PullDownRecord, scale: Scale) -> None:
         ("settled", p.settled_power_W, p.settled_current_A, p.chance_settled_over),
         ("hardest minute", p.hardest_power_W, p.hardest_current_A, p.chance_hardest_over),
     ):
-        said = f"{scale.show(power.middle, 'power')} [{scale.band(power, 'power')}]"
+        said = f"{scale.show(power.middle, 'power')} [{scale.range(power, 'power')}]"
         if amps is not None:
-            said += f", {scale.show(amps.middle, 'current', 2)} [{scale.band(amps, 'current', 2)}]"
+            said += f", {scale.show(amps.middle, 'current', 2)} [{scale.range(amps, 'current', 2)}]"
         if over is not None:
             said += (
                 f"; above the plate's {scale.show(p.plate_power_W, 'power')}: "

@@ -26,13 +26,13 @@ from sweatline.constants import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from sweatline.answers import Range
-    from sweatline.cli.speech import Scale
     from sweatline.cli.tables import Column
     from sweatline.design.machine_records import Grid
     from sweatline.design.questions import ChargeAnswer, RoomAnswer
-    from sweatline.design.records import ChargeRecord, RoomRecord, SteadyRecord
+    from sweatline.design.records import ChargeRecord, RoomRecord
     from sweatline.job.model import Job
-    from sweatline.units import Kind
+    from sweatline.machine.balance import SteadyState
+    from sweatline.units import Kind, Scale
 
 __all__ = ["charge_curve", "room_map"]
 
@@ -105,18 +105,17 @@ def _finish(
     return 0
 
 
-def _thinned(curve: Sequence[SteadyRecord], stop: SteadyRecord) -> list[SteadyRecord]:
+def _thinned(curve: Sequence[SteadyState], stop: SteadyState) -> list[SteadyState]:
     """Rows of the table: about as many as fit a screen, always with the one to stop at."""
     every = max(1, -(-len(curve) // _MOST_ROWS))
     last = len(curve) - 1
     return [
-        b
-        for i, b in enumerate(curve)
-        if i % every == 0 or i == last or b.charge_kg == stop.charge_kg
+        b for i, b in enumerate(curve) if i % every == 0 or i == last or b.charge == stop.charge
     ]
 
 
 def _print_curve(record: ChargeRecord, scale: Scale) -> None:
+    from sweatline.answers import quantities_of
     from sweatline.cli.judgements import print_cautions, print_notes
     from sweatline.cli.speech import between, parts_line, room_line
     from sweatline.cli.tables import Column, measured, print_table
@@ -130,8 +129,10 @@ def _print_curve(record: ChargeRecord, scale: Scale) -> None:
     gap()
     rows = _thinned(record.curve, stop)
 
+    by_key = {q.key: q for q in quantities_of(type(stop))}
+
     def column(title: str, key: str, kind: Kind) -> Column:
-        return measured(title, [getattr(b, key) for b in rows], kind, scale)
+        return measured(title, [by_key[key].of(b) for b in rows], kind, scale)
 
     print_table(
         [
@@ -141,9 +142,9 @@ def _print_curve(record: ChargeRecord, scale: Scale) -> None:
             column("super-\nheat", "superheat_K", "temperature difference"),
             column("sub-\ncooling", "subcooling_K", "temperature difference"),
             column("coil", "coil_temperature_K", "temperature"),
-            column("watts", "power_W", "power"),
+            column("watts", "total_power_W", "power"),
             column("water", "water_kg_per_s", "water removal"),
-            Column("", ["<- stop" if b.charge_kg == stop.charge_kg else "" for b in rows], False),
+            Column("", ["<- stop" if b.charge == stop.charge else "" for b in rows], False),
         ]
     )
     if record.events:
@@ -162,16 +163,16 @@ def _print_curve(record: ChargeRecord, scale: Scale) -> None:
     heading("Where to stop")
 
     def seen(key: str, kind: Kind) -> str:
-        return f"{scale.show(getattr(stop, key), kind)}" + between(
+        return f"{scale.show(by_key[key].of(stop), kind)}" + between(
             record.stop_bands.get(key), kind, scale
         )
 
     paragraph(
         f"At {seen('charge_kg', 'mass')}: suction {seen('suction_pressure_Pa', 'pressure')}, head "
         f"{seen('discharge_pressure_Pa', 'pressure')}, superheat "
-        f"{scale.show(stop.superheat_K, 'temperature difference')}, subcooling "
+        f"{scale.show(stop.superheat, 'temperature difference')}, subcooling "
         f"{seen('subcooling_K', 'temperature difference')}, "
-        f"{seen('power_W', 'power')} with the fan. Go by superheat, not by the scale "
+        f"{seen('total_power_W', 'power')} with the fan. Go by superheat, not by the scale "
         "alone: the mass depends on volumes nobody measured.",
         indent=2,
     )
@@ -183,14 +184,14 @@ _RANGE_COLUMNS: Final[tuple[tuple[str, str, Kind], ...]] = (
     ("head", "discharge_pressure_Pa", "pressure"),
     ("super-\nheat", "superheat_K", "temperature difference"),
     ("coil", "coil_temperature_K", "temperature"),
-    ("watts", "power_W", "power"),
+    ("watts", "total_power_W", "power"),
     ("water", "water_kg_per_s", "water removal"),
 )
 
 
 _ROOM_COLUMNS: Final[tuple[tuple[str, str, Kind], ...]] = (
     ("water", "water_kg_per_s", "water removal"),
-    ("watts", "power_W", "power"),
+    ("watts", "total_power_W", "power"),
     ("water per energy", "water_per_energy_kg_per_J", "water per energy"),
     ("coil", "coil_temperature_K", "temperature"),
 )

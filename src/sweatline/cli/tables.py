@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
-    from sweatline.units import Kind
+    from sweatline.answers import Row
+    from sweatline.units import Kind, Scale
 
-__all__ = ["Column", "measured", "print_table"]
+__all__ = ["Column", "measured", "print_rows", "print_table"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,3 +54,15 @@ def print_table(columns: Sequence[Column], *, indent: int = 2, rules: bool = Fal
     for row in zip(*(column.cells for column in columns), strict=True):
         table.add_row(*row)
     put(table, indent=indent)
+
+
+def print_rows(rows: Sequence[Row], scale: Scale) -> None:
+    """Print an answer's quantities: label, value and, where there are any, ranges."""
+    columns = [
+        Column("", [r.label for r in rows], right=False),
+        Column("value", [scale.show(r.value, r.kind, r.digits) for r in rows]),
+    ]
+    if any(r.wanted or r.range is not None for r in rows):
+        ranges = ["as wanted" if r.wanted else scale.range(r.range, r.kind) for r in rows]
+        columns.append(Column("likely range (9 in 10)", ranges, right=False))
+    print_table(columns)

@@ -106,11 +106,11 @@ def tightness(session: Session, /, **o: Any) -> None:
     from sweatline.assembly.inside_volume import circuit_pieces, total_volume
     from sweatline.bench.tightness.request import Asked, job_limits
     from sweatline.bench.tightness.tightness import tightness as answer
-    from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.tightness_words import print_tightness
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.design.questions import choose_compressor
+    from sweatline.units import Scale
 
     asked_for = ("readings", "pressure", "held", "measured")
     if not any(o[name] for name in (*asked_for, "log_file")):

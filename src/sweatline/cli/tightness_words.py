@@ -13,7 +13,7 @@ if TYPE_CHECKING:
         SearchRecord,
         TightnessRecord,
     )
-    from sweatline.cli.speech import Scale
+    from sweatline.units import Scale
 
 __all__ = ["print_tightness"]
 
@@ -84,7 +84,7 @@ def _print_hold(hold: HoldRecord, record: TightnessRecord, scale: Scale) -> None
     ]
     rest = scale.show(record.rest_temperature_K, "temperature")
     if hold.loss_kg_per_s is not None:
-        band = scale.band(hold.loss_kg_per_s, "leak rate", 2)
+        band = scale.range(hold.loss_kg_per_s, "leak rate", 2)
         if hold.found:
             rows.append((f"{record.refrigerant}", f"{band} at rest at {rest}, nine tenths"))
             rows.append(
@@ -118,7 +118,7 @@ def _print_measured(measured: MeasuredLeakRecord, record: TightnessRecord, scale
         [
             (
                 f"{record.refrigerant}",
-                f"{scale.band(measured.loss_kg_per_s, 'leak rate', 2)} at rest at "
+                f"{scale.range(measured.loss_kg_per_s, 'leak rate', 2)} at rest at "
                 f"{scale.show(record.rest_temperature_K, 'temperature')}, nine tenths of the "
                 f"shapes a leak may have; {measured.regime}",
             )
@@ -163,7 +163,7 @@ def _print_history(history: HistoryRecord, scale: Scale) -> None:
         for w in history.ways
     ]
     rows.append(
-        ("gas, all told", f"{scale.band(history.rate_kg_per_s, 'leak rate', 2)}, nine tenths")
+        ("gas, all told", f"{scale.range(history.rate_kg_per_s, 'leak rate', 2)}, nine tenths")
     )
     listing(rows)
 

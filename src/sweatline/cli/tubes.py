@@ -20,9 +20,8 @@ from sweatline.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from sweatline.cli.speech import Scale
     from sweatline.design.records import CapillaryRecord, CutRecord, MeteringRecord
-    from sweatline.units import Kind
+    from sweatline.units import Kind, Scale
 
 __all__ = ["capillary", "metering"]
 
@@ -66,10 +65,10 @@ def capillary(
     as_json: bool,
 ) -> None:
     """Flow of one tube between two pressures, or the length that passes a flow."""
-    from sweatline.cli.speech import Scale
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import TUBE_KERNEL, waiting
     from sweatline.design.properties import tube
+    from sweatline.units import Scale
 
     if (length is None) == (flow is None):
         raise click.UsageError("give either --length or --flow")
@@ -237,14 +236,14 @@ def _print_metering(record: MeteringRecord, scale: Scale) -> None:
     heading(f"Capillary for {record.compressor} with {record.refrigerant}")
     paragraph(room_line(record.job, scale), indent=2)
 
-    def wanted(key: str, kind: Kind) -> str:
-        return scale.show(getattr(s, key), kind) + between(record.bands.get(key), kind, scale)
+    def wanted(name: str, key: str, kind: Kind) -> str:
+        return scale.show(getattr(s, name), kind) + between(record.bands.get(key), kind, scale)
 
     paragraph(
-        f"Wanted flow {wanted('flow_kg_per_s', 'mass flow')} from "
-        f"{wanted('liquid_pressure_Pa', 'pressure')} with "
-        f"{scale.show(s.subcooling_K, 'temperature difference')} of subcooling to "
-        f"{wanted('evaporating_pressure_Pa', 'pressure')}"
+        f"Wanted flow {wanted('flow', 'flow_kg_per_s', 'mass flow')} from "
+        f"{wanted('liquid_pressure', 'liquid_pressure_Pa', 'pressure')} with "
+        f"{scale.show(s.subcooling, 'temperature difference')} of subcooling to "
+        f"{wanted('evaporating_pressure', 'evaporating_pressure_Pa', 'pressure')}"
         + (f"; in brackets nine of ten of {record.draws} draws." if record.draws else "."),
         indent=2,
     )

@@ -14,7 +14,7 @@ from sweatline.design.verdicts import Verdict
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.job.model import Job
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.machine.circuit import MachineParameters
     from sweatline.machine.frost import FrostRun, FrostStep
     from sweatline.parts.tube_layout import TubeParameters
@@ -61,7 +61,7 @@ class FrostAnswer:
 
     build: Build  # in the room in which it runs
     room: tuple[float, float]  # K, 0..1
-    start: Balance  # clean
+    start: SteadyState  # clean
     likely: FrostRun
     light: FrostRun  # frost less dense than expected
     heavy: FrostRun  # and denser
@@ -216,7 +216,7 @@ def metal_heat(machine: MachineParameters) -> float:
 
 
 def defrost(
-    machine: MachineParameters, balance: Balance, *, ice: float, airflow: float, pressure: float
+    machine: MachineParameters, balance: SteadyState, *, ice: float, airflow: float, pressure: float
 ) -> Defrost:
     """What melts the ice off an evaporator.
 
@@ -224,7 +224,7 @@ def defrost(
     ----------
     machine : MachineParameters
         Clean, in its room.
-    balance : Balance
+    balance : SteadyState
         At the end of the run.
     ice : float
         On the coil. [kg]
@@ -258,7 +258,7 @@ def defrost(
         energy=energy,
         metal=metal,
         rest=energy / power if air.temperature > ZERO_CELSIUS + 2.0 and power > 0.0 else None,
-        hot_gas=energy / (balance.power * (1.0 - c.shell_loss)),
+        hot_gas=energy / (balance.compressor_power * (1.0 - c.shell_loss)),
     )
 
 
@@ -281,7 +281,7 @@ def _cycle(machine: MachineParameters, run: FrostRun, pressure: float) -> Cycle 
     )
 
 
-def _verdict(start: Balance, light: FrostRun, likely: FrostRun, heavy: FrostRun) -> Verdict:
+def _verdict(start: SteadyState, light: FrostRun, likely: FrostRun, heavy: FrostRun) -> Verdict:
     fails = likely.ended in ("blocked", "no balance")
     end: FrostStep = likely.steps[-1]
     if likely.ended == "bare":

@@ -8,6 +8,7 @@ from typing import Literal
 from sweatline.answers import Range
 from sweatline.answers.record_parts import JobAnswer, Part
 from sweatline.assembly.build import Parts
+from sweatline.machine.balance import SteadyState
 
 __all__ = [
     "BalanceRecord",
@@ -29,7 +30,6 @@ __all__ = [
     "RoomRangeRecord",
     "RoomRecord",
     "ShareRecord",
-    "SteadyRecord",
     "VerdictRecord",
 ]
 
@@ -101,69 +101,13 @@ class VerdictRecord(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SteadyRecord(Part):
-    """A steady state of a machine."""
-
-    evaporating_pressure_Pa: float
-    """At the evaporator's inlet."""
-    suction_pressure_Pa: float
-    discharge_pressure_Pa: float
-    liquid_pressure_Pa: float
-    evaporating_temperature_K: float
-    """Dew at the suction pressure."""
-    condensing_temperature_K: float
-    """Bubble at the pressure of the condenser's outlet."""
-    suction_temperature_K: float
-    discharge_temperature_K: float
-    liquid_temperature_K: float
-    superheat_K: float
-    """Against dew at the evaporator's outlet; 0 when it is wet."""
-    suction_quality: float
-    """At the evaporator's outlet; above 1 when superheated."""
-    subcooling_K: float
-    """Against bubble at the condenser's outlet; 0 when gas leaves it."""
-    liquid_quality: float
-    """At the condenser's outlet; below 0 when subcooled."""
-    flow_kg_per_s: float
-    compressor_power_W: float
-    fan_power_W: float
-    power_W: float
-    """Compressor and fan."""
-    cooling_W: float
-    heating_W: float
-    water_kg_per_s: float
-    """Taken from the room's air."""
-    water_per_energy_kg_per_J: float | None
-    coil_temperature_K: float
-    """Coldest surface of the evaporator."""
-    wet_share: float
-    frost_share: float
-    air_between_temperature_K: float
-    air_between_humidity_kg_per_kg: float
-    air_out_temperature_K: float
-    air_out_humidity_kg_per_kg: float
-    charge_kg: float
-    charge_by_place_kg: dict[str, float]
-    capillary_end_pressure_Pa: float
-    choked: bool
-    """The flow reaches its own speed of sound at the capillary's end."""
-    oil_temperature_K: float
-    path: str
-    """Which way it was solved."""
-    calls: int
-    """Passes round the circuit that solving took."""
-    residual: float
-    notes: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class BalanceRecord(JobAnswer):
     """`sweatline balance --json`: what one machine settles at."""
 
     parts: Parts
     charged_to: Literal["superheat", "charge"]
     """What closes the circuit: the wanted superheat, or a given charge."""
-    steady: SteadyRecord
+    steady: SteadyState
     bands: dict[str, Range]
     """Over the draws; keys as in `steady`."""
     place_bands_kg: dict[str, Range]
@@ -185,7 +129,7 @@ class CandidateRecord(Part):
 
     rank: int
     parts: Parts
-    steady: SteadyRecord
+    steady: SteadyState
     chance_no_fault: float
     sure_water_kg_per_s: float
     """Mean water with every faulty draw counted as none: what the ranking goes by."""
@@ -257,7 +201,7 @@ class MeteringRecord(JobAnswer):
 
     compressor: str
     refrigerant: str
-    steady: SteadyRecord
+    steady: SteadyState
     """The design balance the lengths are for."""
     bands: dict[str, Range]
     """Nine tenths of that balance; keys as in `steady`."""
@@ -292,11 +236,11 @@ class ChargeRecord(JobAnswer):
     """`sweatline charge-curve --json`: from nearly empty to overfull."""
 
     parts: Parts
-    stop: SteadyRecord
+    stop: SteadyState
     """Where to stop: superheat at the target."""
     stop_bands: dict[str, Range]
     """Nine tenths of what is read there; keys as in `stop`."""
-    curve: tuple[SteadyRecord, ...]
+    curve: tuple[SteadyState, ...]
     """Rising charge."""
     ranges: tuple[ChargeRangeRecord, ...]
     """At some of the charges of the curve."""

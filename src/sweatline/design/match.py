@@ -8,17 +8,16 @@ from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sweatline.answers import Range
+from sweatline.answers import Range, quantities_of, ranges_of
 from sweatline.assembly.build import Build, build_for
-from sweatline.assembly.sampling import COLDER, bands_of, colder_balance, trials
+from sweatline.assembly.sampling import COLDER, colder_balance, solved_of, trials
 from sweatline.assembly.sensitivity import Share, shares_of
-from sweatline.design.quantities import QUANTITIES
 from sweatline.design.verdicts import Verdict, judge, judged
 from sweatline.errors import JobError, SolveError
+from sweatline.machine.balance import SteadyState
 
 if TYPE_CHECKING:
     from sweatline.job.model import Job
-    from sweatline.machine.balance import Balance
 
 __all__ = [
     "COLDER",
@@ -32,6 +31,9 @@ __all__ = [
 ]
 
 
+_WATER = [q for q in quantities_of(SteadyState) if q.name == "water"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
     """One combination, solved and judged."""
@@ -41,7 +43,7 @@ class Candidate:
     refrigerant: str
     capillary: str
     build: Build
-    balance: Balance
+    balance: SteadyState
     verdicts: tuple[Verdict, ...]
     chance: float  # that no fault shows, over the trials
     sure_water: float  # kg/s: mean water with every faulty draw counted as none
@@ -121,10 +123,10 @@ def evaluate(
         verdicts=tuple(verdicts),
         chance=0.0 if barred else (int(faultless.sum()) + 0.5) / (len(runs) + 1.0),
         sure_water=0.0 if barred else water / max(len(runs), 1),
-        bands=bands_of(runs, QUANTITIES),
+        bands=ranges_of(solved_of(runs)),
         draws=len(runs),
         unsolved=len(runs) - int(over.solved.sum()),
-        matters=shares_of(build, runs, {"water": QUANTITIES["water_kg_per_s"]}).get("water", ()),
+        matters=shares_of(build, runs, _WATER).get("water_kg_per_s", ()),
     )
 
 

@@ -7,33 +7,33 @@ nothing below knows what a job file or a screen is.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from sweatline.answers import Range, range_of
+from sweatline.answers import Range, quantities_of, range_of, ranges_of
 from sweatline.answers.range import FEWEST
 from sweatline.assembly.build import Build, build_for, pick
 from sweatline.assembly.propagation import along_the_charge, from_room_to_room
 from sweatline.assembly.sampling import (
     COLDER,
     Trial,
-    bands_of,
     colder_balance,
+    solved_of,
     trials,
 )
 from sweatline.assembly.sensitivity import Share, shares_of
-from sweatline.design.quantities import DESIGN_QUANTITIES, QUANTITIES, places_of
 from sweatline.design.verdicts import Verdict, judge, judged
 from sweatline.errors import JobError
+from sweatline.machine.balance import SteadyState
+from sweatline.machine.circuit import Inventory
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from sweatline.assembly.parameters import Uncertain
     from sweatline.job.model import CapillaryStock, Compressor, Job
-    from sweatline.machine.balance import Balance
     from sweatline.machine.capillary_cut import Cut
     from sweatline.machine.charge_curve import ChargeEvent
     from sweatline.machine.room_map import RoomMap
@@ -118,10 +118,10 @@ class BalanceAnswer:
     """One machine in one room: what it settles at, how sure, and what that means."""
 
     build: Build
-    balance: Balance
+    balance: SteadyState
     verdicts: tuple[Verdict, ...]
-    bands: dict[str, Range]  # nine tenths, keys as in QUANTITIES
-    places: dict[str, Range]  # nine tenths of the charge in each place [kg]
+    bands: Mapping[str, Range]  # nine tenths, by key
+    places: Mapping[str, Range]  # nine tenths of the charge in each place [kg]
     shares: dict[str, tuple[Share, ...]]  # of each quantity's variance, largest first
     draws: int
     unsolved: int
@@ -162,16 +162,27 @@ def balance(
     cold = colder_balance(build, found, COLDER) if draws else None
     runs = trials(build, found, target, count=draws, look_colder=True, cold=cold) if draws else []
     over = judged(build, runs)
+    solved = solved_of(runs)
     return BalanceAnswer(
         build=build,
         balance=found,
         verdicts=tuple(judge(build, found, cold, runs, over)),
-        bands=bands_of(runs, QUANTITIES),
-        places=bands_of(runs, places_of(found)),
-        shares=shares_of(build, runs, QUANTITIES),
+        bands=ranges_of(solved),
+        places=_places(solved),
+        shares=shares_of(build, runs, quantities_of(SteadyState)),
         draws=len(runs),
         unsolved=len(runs) - int(over.solved.sum()),
     )
+
+
+def _places(solved: Sequence[SteadyState]) -> Mapping[str, Range]:
+    """Range of the charge in each place; empty when the states are too few. [kg]"""
+    if len(solved) < FEWEST:
+        return {}
+    return {
+        place: range_of([getattr(b.charge_by_place, place) for b in solved])
+        for place in Inventory._fields
+    }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,9 +190,9 @@ class MeteringAnswer:
     """Lengths of every bore on the shelf for one compressor and refrigerant."""
 
     build: Build
-    balance: Balance  # the design balance the lengths are for
+    balance: SteadyState  # the design balance the lengths are for
     cuts: tuple[tuple[str, Cut, float | None], ...]  # stock name, cut, length on the shelf [m]
-    bands: dict[str, Range]  # nine tenths of the design balance, keys as in QUANTITIES
+    bands: Mapping[str, Range]  # nine tenths of the design balance, by key
     draws: int
 
 
@@ -217,11 +228,17 @@ def metering(
             cut = replace(cut, start_length=math.exp(known.high), shortest=math.exp(known.low))
         shelf = stock.length.value if stock.length is not None else None
         cuts.append((stock.name, cut, shelf))
+    solved = solved_of(runs)
     return MeteringAnswer(
         build=build,
         balance=found,
         cuts=tuple(cuts),
-        bands=bands_of(runs, QUANTITIES | DESIGN_QUANTITIES),
+        bands=ranges_of(solved)
+        | {
+            f"{name}_Pa": range_of([getattr(b, name) for b in solved])
+            for name in ("evaporating_pressure", "liquid_pressure")
+            if len(solved) >= FEWEST
+        },
         draws=len(runs),
     )
 
@@ -271,12 +288,13 @@ class ChargeAnswer:
     """What gauges and thermometers do from empty to overfull, and where to stop."""
 
     build: Build
-    stop: Balance  # evaporator filled: superheat at the job's target
-    curve: tuple[Balance, ...]  # rising charge
+    stop: SteadyState  # evaporator filled: superheat at the job's target
+    curve: tuple[SteadyState, ...]  # rising charge
     events: tuple[ChargeEvent, ...]
-    stop_bands: dict[str, Range]  # nine tenths of what the stop shows, keys as in QUANTITIES
+    stop_bands: Mapping[str, Range]  # nine tenths of what the stop shows, by key
     event_bands: tuple[Range | None, ...]  # charge of each event [kg]; None: not in every draw
-    ranges: tuple[tuple[Balance, dict[str, Range]], ...]  # at some of the curve, rising charge
+    # At some states of the curve, rising charge.
+    ranges: tuple[tuple[SteadyState, Mapping[str, Range]], ...]
     draws: int
     complete: bool  # False when the sweep was interrupted or ended early
     ended: tuple[str, ...]  # why a direction ended early
@@ -374,12 +392,12 @@ class RoomAnswer:
     """One charged machine over temperature and humidity."""
 
     build: Build
-    known: Balance
+    known: SteadyState
     map: RoomMap
     frost_line: tuple[tuple[float, float], ...]  # (humidity 0..1, temperature K) at 0 °C surface
     frost_bands: tuple[Range | None, ...]  # of the temperatures of that line [K]
-    # Nine tenths in some of the rooms: row and column of the map, keys as in QUANTITIES.
-    ranges: tuple[tuple[int, int, dict[str, Range]], ...]
+    # Nine tenths in some of the rooms: row and column of the map, by key.
+    ranges: tuple[tuple[int, int, Mapping[str, Range]], ...]
     draws: int
     complete: bool
 
@@ -422,7 +440,7 @@ def room_map(
     )
     target = filled(superheat=job.targets.superheat) if charge is None else fixed_charge(charge)
     known = build.solve(target, near=build.designed)
-    partial: list[list[Balance | None]] = []
+    partial: list[list[SteadyState | None]] = []
     complete = True
     try:
         found = map_rooms(

@@ -21,7 +21,6 @@ from sweatline.design.records import (
     RefrigerantsRecord,
     RowRecord,
     ShareRecord,
-    SteadyRecord,
     VerdictRecord,
 )
 from sweatline.job.summary import summary_of
@@ -34,7 +33,6 @@ if TYPE_CHECKING:
     from sweatline.design.questions import BalanceAnswer, MeteringAnswer
     from sweatline.design.verdicts import Verdict
     from sweatline.job.model import Job
-    from sweatline.machine.balance import Balance
 
 __all__ = [
     "UNITS",
@@ -44,9 +42,7 @@ __all__ = [
     "head",
     "match_record",
     "metering_record",
-    "per_energy",
     "refrigerants_record",
-    "steady_record",
     "verdict_record",
 ]
 
@@ -76,54 +72,6 @@ def finite(value: float | None) -> float | None:
 def head(command: str) -> dict[str, str]:
     """What every record begins with."""
     return {"command": command, "version": sweatline.__version__}
-
-
-def steady_record(b: Balance) -> SteadyRecord:
-    """What a machine settles at."""
-    return SteadyRecord(
-        evaporating_pressure_Pa=b.evaporating_pressure,
-        suction_pressure_Pa=b.suction_pressure,
-        discharge_pressure_Pa=b.discharge_pressure,
-        liquid_pressure_Pa=b.liquid_pressure,
-        evaporating_temperature_K=b.evaporating_temperature,
-        condensing_temperature_K=b.condensing_temperature,
-        suction_temperature_K=b.suction_temperature,
-        discharge_temperature_K=b.discharge_temperature,
-        liquid_temperature_K=b.liquid_temperature,
-        superheat_K=b.superheat,
-        suction_quality=b.suction_quality,
-        subcooling_K=b.subcooling,
-        liquid_quality=b.liquid_quality,
-        flow_kg_per_s=b.flow,
-        compressor_power_W=b.power,
-        fan_power_W=b.fan_power,
-        power_W=b.total_power,
-        cooling_W=b.cooling,
-        heating_W=b.heating,
-        water_kg_per_s=b.water,
-        water_per_energy_kg_per_J=per_energy(b),
-        coil_temperature_K=b.coil_temperature,
-        wet_share=b.wet_share,
-        frost_share=b.frost_share,
-        air_between_temperature_K=b.air_between[0],
-        air_between_humidity_kg_per_kg=b.air_between[1],
-        air_out_temperature_K=b.air_out[0],
-        air_out_humidity_kg_per_kg=b.air_out[1],
-        charge_kg=b.charge,
-        charge_by_place_kg={k: float(v) for k, v in b.places._asdict().items()},
-        capillary_end_pressure_Pa=b.metering_end,
-        choked=bool(b.choked),
-        oil_temperature_K=b.oil_temperature,
-        path=b.path,
-        calls=b.calls,
-        residual=b.residual,
-        notes=b.notes,
-    )
-
-
-def per_energy(b: Balance) -> float | None:
-    """Water for each joule; None where nothing is used. [kg/J]"""
-    return b.water / b.total_power if b.total_power > 0.0 else None
 
 
 def verdict_record(v: Verdict) -> VerdictRecord:
@@ -179,7 +127,7 @@ def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecor
         cautions=cautions_of([build.refrigerant.name], work={"planning"}),
         parts=build.parts,
         charged_to="charge" if charge_given else "superheat",
-        steady=steady_record(answer.balance),
+        steady=answer.balance,
         bands=dict(answer.bands),
         place_bands_kg=dict(answer.places),
         draws=answer.draws,
@@ -194,7 +142,7 @@ def _candidate(rank: int, c: Candidate) -> CandidateRecord:
     return CandidateRecord(
         rank=rank,
         parts=c.build.parts,
-        steady=steady_record(c.balance),
+        steady=c.balance,
         chance_no_fault=c.chance,
         sure_water_kg_per_s=c.sure_water,
         stopped=c.stopped,
@@ -264,7 +212,7 @@ def metering_record(answer: MeteringAnswer) -> MeteringRecord:
         cautions=cautions_of([build.refrigerant.name], work={"planning"}),
         compressor=build.compressor.name,
         refrigerant=build.refrigerant.name,
-        steady=steady_record(answer.balance),
+        steady=answer.balance,
         bands=dict(answer.bands),
         draws=answer.draws,
         cuts=tuple(cuts),

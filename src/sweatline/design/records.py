@@ -39,7 +39,6 @@ from sweatline.design.machine_records import (
     RoomRangeRecord,
     RoomRecord,
     ShareRecord,
-    SteadyRecord,
     VerdictRecord,
 )
 from sweatline.job.summary import JobSummary
@@ -86,7 +85,6 @@ __all__ = [
     "SaturatedRecord",
     "SaturationRecord",
     "ShareRecord",
-    "SteadyRecord",
     "VerdictRecord",
     "plain",
     "read_back",

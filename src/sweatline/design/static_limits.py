@@ -11,7 +11,7 @@ from sweatline.design.verdicts import State, Verdict
 if TYPE_CHECKING:
     from sweatline.assembly.assemble import WorkingLimits
     from sweatline.assembly.build import Build
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
 
 __all__ = [
     "DESIGN_STORE",
@@ -33,7 +33,7 @@ class StandingLimit:
     """A limit that charge or rest pressure of every draw is held against."""
 
     key: str
-    margin: Callable[[Balance, WorkingLimits], float]  # positive is the fault
+    margin: Callable[[SteadyState, WorkingLimits], float]  # positive is the fault
 
 
 def standing_limits(build: Build) -> list[StandingLimit]:
@@ -43,13 +43,13 @@ def standing_limits(build: Build) -> list[StandingLimit]:
     name = build.refrigerant.name
     found = []
 
-    def over_limit(balance: Balance, limits: WorkingLimits) -> float:
+    def over_limit(balance: SteadyState, limits: WorkingLimits) -> float:
         allowed = charge_limit(
             name, installation=build.job.place.installation, floor_area=limits.floor_area
         ).allowed
         return balance.charge - allowed
 
-    def concentrated(balance: Balance, limits: WorkingLimits) -> float:
+    def concentrated(balance: SteadyState, limits: WorkingLimits) -> float:
         assert limits.room_volume is not None
         leak = room_concentration(name, charge=balance.charge, room_volume=limits.room_volume)
         return leak.concentration - leak.limit if leak.limit is not None else -1.0
@@ -64,7 +64,7 @@ def standing_limits(build: Build) -> list[StandingLimit]:
     return found
 
 
-def standing_verdicts(build: Build, balance: Balance) -> list[Verdict]:
+def standing_verdicts(build: Build, balance: SteadyState) -> list[Verdict]:
     """Charge limit, concentration, conversion, oil, pressure at rest, start, supply."""
     return [
         *_flammable(build, balance),
@@ -78,7 +78,7 @@ def standing_verdicts(build: Build, balance: Balance) -> list[Verdict]:
     ]
 
 
-def _flammable(build: Build, balance: Balance) -> list[Verdict]:
+def _flammable(build: Build, balance: SteadyState) -> list[Verdict]:
     from sweatline.safety.charge_limits import charge_limit
 
     job = build.job
@@ -110,7 +110,7 @@ def _flammable(build: Build, balance: Balance) -> list[Verdict]:
     ]
 
 
-def _concentration(build: Build, balance: Balance) -> list[Verdict]:
+def _concentration(build: Build, balance: SteadyState) -> list[Verdict]:
     from sweatline.safety.charge_limits import room_concentration
 
     volume = build.job.room.volume
@@ -271,7 +271,7 @@ def _tube(build: Build) -> list[Verdict]:
     return found
 
 
-def _start(build: Build, balance: Balance) -> list[Verdict]:
+def _start(build: Build, balance: SteadyState) -> list[Verdict]:
     from sweatline.safety.start_gear import start_verdict
 
     found = start_verdict(

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from sweatline.design.machine_records import Grid
-from sweatline.design.recording import finite, head, per_energy, steady_record, verdict_record
+from sweatline.design.recording import finite, head, verdict_record
 from sweatline.design.records import (
     ChargeRangeRecord,
     ChargeRecord,
@@ -26,7 +26,7 @@ from sweatline.safety.cautions import cautions_of
 if TYPE_CHECKING:
     from sweatline.design.frost import FrostAnswer
     from sweatline.design.questions import ChargeAnswer, RoomAnswer
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
 
 __all__ = ["charge_record", "frost_record", "room_record"]
 
@@ -39,9 +39,9 @@ def charge_record(answer: ChargeAnswer) -> ChargeRecord:
         job=summary_of(build.job),
         cautions=cautions_of([build.refrigerant.name], work={"charging"}),
         parts=build.parts,
-        stop=steady_record(answer.stop),
+        stop=answer.stop,
         stop_bands=dict(answer.stop_bands),
-        curve=tuple(steady_record(b) for b in answer.curve),
+        curve=answer.curve,
         ranges=tuple(
             ChargeRangeRecord(charge_kg=b.charge, bands=dict(bands)) for b, bands in answer.ranges
         ),
@@ -65,7 +65,7 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
     """Record of one charged machine over a grid of rooms."""
     build, found = answer.build, answer.map
 
-    def grid(of: Callable[[Balance], float | None]) -> Grid:
+    def grid(of: Callable[[SteadyState], float | None]) -> Grid:
         return tuple(
             tuple(None if b is None else finite(of(b)) for b in row) for row in found.balances
         )
@@ -80,7 +80,7 @@ def room_record(answer: RoomAnswer) -> RoomRecord:
         relative_humidities=tuple(float(r) for r in found.humidities),
         water_kg_per_s=grid(lambda b: b.water),
         power_W=grid(lambda b: b.total_power),
-        water_per_energy_kg_per_J=grid(per_energy),
+        water_per_energy_kg_per_J=grid(lambda b: b.water_per_energy),
         coil_temperature_K=grid(lambda b: b.coil_temperature),
         superheat_K=grid(lambda b: b.superheat),
         discharge_pressure_Pa=grid(lambda b: b.discharge_pressure),

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.assembly.sampling import Trial
     from sweatline.design.measurement_priority import Doubt
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.table import Table
 
@@ -56,7 +56,7 @@ class Criterion:
 
     key: str
     fault: str
-    of: Callable[[MachineParameters, Balance], float]
+    of: Callable[[MachineParameters, SteadyState], float]
     limit: Callable[[WorkingLimits], float]
     above: bool  # the fault lies above the limit
     kind: str
@@ -66,7 +66,9 @@ class Criterion:
     final: bool = False
     on_colder: bool = False  # looked at in the cold end of the room's range
 
-    def margin(self, machine: MachineParameters, balance: Balance, limits: WorkingLimits) -> float:
+    def margin(
+        self, machine: MachineParameters, balance: SteadyState, limits: WorkingLimits
+    ) -> float:
         """How far beyond its limit this balance is; positive is the fault. [unit of the kind]"""
         beyond = self.of(machine, balance) - self.limit(limits)
         return beyond if self.above else -beyond
@@ -77,7 +79,7 @@ _RUNNING = 1.10
 _BACKED_UP = 15.0
 
 
-def pull_down_power(table: Table, machine: MachineParameters, balance: Balance) -> float:
+def pull_down_power(table: Table, machine: MachineParameters, balance: SteadyState) -> float:
     """Compressor power just after a warm start, when suction pressure is high. [W]
 
     The evaporator still boils near the room's temperature and the condenser is already hot: the
@@ -141,7 +143,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
             Criterion(
                 key="overloaded",
                 fault="overloaded",
-                of=lambda _m, b: b.power,
+                of=lambda _m, b: b.compressor_power,
                 limit=lambda limits: _RUNNING * _given(limits.plate_power),
                 above=True,
                 kind="power",
@@ -279,13 +281,17 @@ def judged(build: Build, runs: Sequence[Trial]) -> Judged:
 
 
 def judge(
-    build: Build, balance: Balance, colder: Balance | None, runs: Sequence[Trial], over: Judged
+    build: Build,
+    balance: SteadyState,
+    colder: SteadyState | None,
+    runs: Sequence[Trial],
+    over: Judged,
 ) -> list[Verdict]:
     """All verdicts on a machine with the chance of each fault, safety and faults first.
 
     Parameters
     ----------
-    colder : Balance, optional
+    colder : SteadyState, optional
         The machine in the cold end of the room's range, when it has a balance there.
     runs, over
         The draws, and the same held against the limits (:func:`judged`).

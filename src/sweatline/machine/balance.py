@@ -12,12 +12,14 @@ from where curves of steady states lead to it or to the reason why there is none
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.moist import moist_heat_capacity, temperature
 from sweatline.air.saturation_line import SaturationLine
+from sweatline.answers import Answer, Hidden, Q
 from sweatline.errors import SolveError
 from sweatline.machine.circuit import (
     AFTER,
@@ -52,7 +54,7 @@ from sweatline.refrigerant.table import (
 
 __all__ = [
     "TOLERANCE",
-    "Balance",
+    "SteadyState",
     "Target",
     "design",
     "filled",
@@ -68,50 +70,115 @@ TOLERANCE = 1e-8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Balance:
-    """A steady state of a machine, in SI."""
+class SteadyState(Answer):
+    """A steady state of a machine, its labelled quantities in the order of work round it."""
 
-    evaporating_pressure: float  # Pa, evaporator inlet
-    suction_pressure: float  # Pa, evaporator outlet
-    discharge_pressure: float  # Pa
-    liquid_pressure: float  # Pa, condenser outlet
-    evaporating_temperature: float  # K, dew at the suction pressure
-    condensing_temperature: float  # K, bubble at the liquid pressure
-    suction_temperature: float  # K, entering the compressor
-    discharge_temperature: float  # K
-    liquid_temperature: float  # K, condenser outlet
-    superheat: float  # K, evaporator outlet, negative enthalpy deficit when wet: see quality
-    suction_quality: float  # -, evaporator outlet; above one when superheated
-    subcooling: float  # K, condenser outlet, 0 when flash gas leaves it
-    liquid_quality: float  # -, condenser outlet; below zero when subcooled
-    flow: float  # kg/s
-    power: float  # W, compressor
-    fan_power: float  # W, all fans
-    total_power: float  # W
-    cooling: float  # W, evaporator
-    heating: float  # W, condenser
-    water: float  # kg/s
-    coil_temperature: float  # K, coldest evaporator surface
+    suction_pressure: Annotated[float, Q("pressure", "suction gauge", "Evaporator outlet.")]
+    discharge_pressure: Annotated[float, Q("pressure", "head gauge", "Condenser inlet.")]
+    evaporating_temperature: Annotated[
+        float, Q("temperature", "evaporating", "Dew at the suction pressure.")
+    ]
+    condensing_temperature: Annotated[
+        float, Q("temperature", "condensing", "Bubble at the condenser's outlet.")
+    ]
+    superheat: Annotated[
+        float,
+        Q(
+            "temperature difference",
+            "superheat, evaporator outlet",
+            "Above dew at the evaporator's outlet; 0 when it is wet.",
+        ),
+    ]
+    subcooling: Annotated[
+        float,
+        Q(
+            "temperature difference",
+            "subcooling, condenser outlet",
+            "Below bubble at the condenser's outlet; 0 when gas leaves it.",
+        ),
+    ]
+    coil_temperature: Annotated[
+        float, Q("temperature", "coldest coil surface", "Coldest surface of the evaporator.")
+    ]
+    suction_temperature: Annotated[
+        float, Q("temperature", "suction gas at the compressor", "Entering the compressor.")
+    ]
+    discharge_temperature: Annotated[
+        float, Q("temperature", "discharge gas", "Leaving the compressor.")
+    ]
+    liquid_temperature: Annotated[float, Q("temperature", "liquid line", "Condenser outlet.")]
+    air_between_temperature: Annotated[
+        float,
+        Q("temperature", "air between the coils", "Leaving the evaporator's side, fan included."),
+    ]
+    air_out_temperature: Annotated[
+        float,
+        Q("temperature", "air leaving the machine", "Leaving the condenser's side, fan included."),
+    ]
+    charge: Annotated[float, Q("mass", "charge")]
+    flow: Annotated[float, Q("mass flow", "refrigerant flow")]
+    compressor_power: Annotated[float, Q("power", "compressor watts")]
+    total_power: Annotated[float, Q("power", "watts with the fan", "Compressor and all fans.")]
+    cooling: Annotated[float, Q("cooling capacity", "heat taken up", "By the evaporator.")]
+    water: Annotated[float, Q("water removal", "water", "Taken from the room's air.")]
+
+    evaporating_pressure: Annotated[float, Q("pressure", "", "Evaporator inlet.")]
+    liquid_pressure: Annotated[float, Q("pressure", "", "Condenser outlet.")]
+    suction_quality: float
+    """Evaporator outlet; above 1 when superheated."""
+    liquid_quality: float
+    """Condenser outlet; below 0 when subcooled."""
+    fan_power: Annotated[float, Q("power", "", "All fans.")]
+    heating: Annotated[float, Q("power", "", "Given off by the condenser.")]
     wet_share: float
+    """Of the evaporator's surface."""
     frost_share: float
-    air_between: tuple[float, float]  # K, kg/kg leaving the evaporator's side, its fan included
-    air_out: tuple[float, float]  # K, kg/kg leaving the condenser's side, its fan included
-    charge: float  # kg
-    places: Inventory
-    metered_flow: float  # kg/s, what the expansion device passes
-    metering_enthalpy: float  # J/kg, before the expansion device, as far as its flow feels cooling
-    metering_end: float  # Pa, end of a choked capillary, else the evaporating pressure
+    """Of the evaporator's surface."""
+    air_between_humidity: Annotated[float, Q("ratio", "", unit="kg_per_kg")]
+    air_out_humidity: Annotated[float, Q("ratio", "", unit="kg_per_kg")]
+    charge_by_place: Annotated[Inventory, Q("mass", "", "Where the charge is.")]
+    capillary_end_pressure: Annotated[
+        float, Q("pressure", "", "End of a choked capillary, else the evaporating pressure.")
+    ]
     choked: bool
-    opening: float  # of an expansion valve, 1 fully open; of a capillary always 1
-    oil_temperature: float  # K
-    residual: float
+    """The flow reaches its own speed of sound at the capillary's end."""
+    oil_temperature: Annotated[float, Q("temperature", "")]
+    path: str
+    """Which way it was solved."""
     calls: int
-    path: str  # which way it was solved
-    unknowns: tuple[float, float, float, float]
+    """Passes round the circuit that solving took."""
+    residual: float
+    """Norm of the four scaled residuals."""
     notes: tuple[str, ...] = ()
-    warm: Warm | None = field(default=None, repr=False, compare=False)
-    evaporator_profile: FloatArray | None = field(default=None, repr=False, compare=False)
-    condenser_profile: FloatArray | None = field(default=None, repr=False, compare=False)
+
+    metered_flow: Annotated[float, Hidden()]  # kg/s, what the metering part passes
+    metering_enthalpy: Annotated[float, Hidden()]  # J/kg, before it, as far as it feels cooling
+    opening: Annotated[float, Hidden()]  # of an expansion valve, 1 fully open; capillary always 1
+    unknowns: Annotated[tuple[float, float, float, float], Hidden()]
+    warm: Annotated[Warm | None, Hidden()] = field(default=None, repr=False, compare=False)
+    evaporator_profile: Annotated[FloatArray | None, Hidden()] = field(
+        default=None, repr=False, compare=False
+    )
+    condenser_profile: Annotated[FloatArray | None, Hidden()] = field(
+        default=None, repr=False, compare=False
+    )
+
+    @property
+    def water_per_energy(
+        self,
+    ) -> Annotated[float | None, Q("water per energy", "water per energy")]:
+        """Water for each joule; None where nothing is used. [kg/J]"""
+        return self.water / self.total_power if self.total_power > 0.0 else None
+
+    @property
+    def air_between(self) -> tuple[float, float]:
+        """Temperature and humidity ratio of the air behind the evaporator. [K], [kg/kg]"""
+        return self.air_between_temperature, self.air_between_humidity
+
+    @property
+    def air_out(self) -> tuple[float, float]:
+        """Temperature and humidity ratio of the air behind the condenser. [K], [kg/kg]"""
+        return self.air_out_temperature, self.air_out_humidity
 
 
 def _air_leaving(
@@ -141,7 +208,7 @@ def read_off(
     calls: int,
     path: str,
     profiles: bool,
-) -> Balance:
+) -> SteadyState:
     """Read everything off a solved machine."""
     space = workspace(machine, profiles=profiles)
     for mine, theirs in zip(space[:4], found.warm.space[:4], strict=True):
@@ -155,7 +222,7 @@ def read_off(
     _tb, td, *_ = saturation(table, run.suction_pressure)
     t_out, _v, _s, x_out = state(table, run.suction_pressure, run.evaporator_outlet)
     between, out, fan_power = _air_leaving(machine.air, run)
-    return Balance(
+    return SteadyState(
         evaporating_pressure=pe,
         suction_pressure=run.suction_pressure,
         discharge_pressure=pd,
@@ -170,7 +237,7 @@ def read_off(
         subcooling=max(tb - t_liquid, 0.0) if x_liquid <= 0.0 else 0.0,
         liquid_quality=x_liquid,
         flow=flow,
-        power=run.power,
+        compressor_power=run.power,
         fan_power=fan_power,
         total_power=run.power + fan_power,
         cooling=run.evaporator.heat,
@@ -179,14 +246,16 @@ def read_off(
         coil_temperature=run.evaporator.coldest,
         wet_share=run.evaporator.wet_share,
         frost_share=run.evaporator.frost_share,
-        air_between=between,
-        air_out=out,
+        air_between_temperature=between[0],
+        air_between_humidity=between[1],
+        air_out_temperature=out[0],
+        air_out_humidity=out[1],
         charge=places.total,
-        places=places,
+        charge_by_place=places,
         metered_flow=run.expansion.flow,
         metering_enthalpy=float(y[3]) + (1.0 - machine.lines.exchanger_ahead) * run.exchanged,
-        metering_end=run.expansion.end_pressure,
-        choked=run.expansion.end_pressure > pe * (1.0 + 1e-6),
+        capillary_end_pressure=run.expansion.end_pressure,
+        choked=bool(run.expansion.end_pressure > pe * (1.0 + 1e-6)),
         opening=run.expansion.opening,
         oil_temperature=run.oil_temperature,
         residual=found.merit,
@@ -206,11 +275,11 @@ def solve(
     machine: MachineParameters,
     target: Target,
     *,
-    near: Balance | None = None,
+    near: SteadyState | None = None,
     guess: FloatArray | None = None,
     profiles: bool = False,
     tolerance: float = TOLERANCE,
-) -> Balance:
+) -> SteadyState:
     """Steady state of a machine.
 
     Parameters
@@ -218,7 +287,7 @@ def solve(
     target : Target
         What closes the circuit; see :func:`design`, :func:`filled`, :func:`subcooled`,
         :func:`fixed_charge`.
-    near : Balance, optional
+    near : SteadyState, optional
         A solution of a similar machine to start from.
     guess : (4,) array, optional
         Unknowns to start from instead of those of `near`, for example extrapolated ones.
@@ -230,7 +299,7 @@ def solve(
 
     Returns
     -------
-    Balance
+    SteadyState
 
     Raises
     ------

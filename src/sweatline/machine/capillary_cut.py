@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sweatline.machine.balance import Balance
+from sweatline.machine.balance import SteadyState
 from sweatline.parts.capillary_flow import FLOW_SCATTER, CapillaryFlow, length_for
 from sweatline.refrigerant.table import Table
 
@@ -31,7 +31,7 @@ class Cut:
 
 def cut_for(
     table: Table,
-    balance: Balance,
+    balance: SteadyState,
     *,
     bore: float,
     bore_sd: float,
@@ -101,7 +101,7 @@ def cut_for(
     )
 
 
-def _liquid_volume(table: Table, balance: Balance) -> float:
+def _liquid_volume(table: Table, balance: SteadyState) -> float:
     from sweatline.refrigerant.table import saturation
 
     return float(saturation(table, balance.liquid_pressure)[4])

@@ -10,7 +10,7 @@ import numpy as np
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, fixed_charge, solve
 from sweatline.machine.circuit import MachineParameters
 from sweatline.refrigerant.table import Table
 
@@ -21,18 +21,18 @@ def sweep_charge(
     table: Table,
     line: SaturationLine,
     machine: MachineParameters,
-    around: Balance,
+    around: SteadyState,
     *,
     low: float = 0.35,
     high: float = 1.6,
     step: float = 0.025,
     progress: Callable[[float], None] | None = None,
-) -> Iterator[Balance]:
+) -> Iterator[SteadyState]:
     """Balances at fixed charges, from the one `around` outwards, each as it is found.
 
     Parameters
     ----------
-    around : Balance
+    around : SteadyState
         A solved state whose charge is the unit of `low`, `high` and `step`.
     low, high : float
         Ends of the sweep. [-]
@@ -41,7 +41,7 @@ def sweep_charge(
 
     Yields
     ------
-    Balance
+    SteadyState
         First the fillings above `around` in rising order, then those below in falling order. A
         direction ends early where the machine has no balance any more.
     """
@@ -86,24 +86,24 @@ class ChargeEvent:
     suction_pressure: float  # Pa
     discharge_pressure: float  # Pa
     # What passes zero there.
-    level: Callable[[Balance], float] = field(repr=False, compare=False)
+    level: Callable[[SteadyState], float] = field(repr=False, compare=False)
 
 
 def events(
-    curve: list[Balance], *, superheat: float, high_limit: float | None = None
+    curve: list[SteadyState], *, superheat: float, high_limit: float | None = None
 ) -> list[ChargeEvent]:
     """What happens as the charge rises, in the order a person sees it.
 
     Parameters
     ----------
-    curve : list of Balance
+    curve : list of SteadyState
         In rising order of charge.
     superheat : float
         At which the evaporator counts as filled. [K]
     high_limit : float, optional
         Head pressure that must not be passed. [Pa]
     """
-    watched: list[tuple[str, str, Callable[[Balance], float]]] = [
+    watched: list[tuple[str, str, Callable[[SteadyState], float]]] = [
         (
             "the whole coil comes above freezing",
             "the coil goes below freezing",

@@ -13,7 +13,7 @@ from typing import Literal
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, fixed_charge, solve
 from sweatline.machine.circuit import MachineParameters
 from sweatline.parts.frost import (
     AirPath,
@@ -49,7 +49,7 @@ class FrostStep:
     ice: float  # kg on the coil
     thickest: float  # m
     density: float  # kg/m3, mean over the ice
-    balance: Balance
+    balance: SteadyState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +78,7 @@ def run_frost(
     table: Table,
     line: SaturationLine,
     machine: MachineParameters,
-    start: Balance,
+    start: SteadyState,
     path: AirPath,
     pressure: float,
     *,
@@ -93,7 +93,7 @@ def run_frost(
     ----------
     machine : MachineParameters
         Clean, in its room; the evaporator tube by tube.
-    start : Balance
+    start : SteadyState
         A solved state of this machine; its charge is kept.
     path : AirPath
         Fan and resistances of the clean machine.

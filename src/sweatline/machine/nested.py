@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance, read_off
+from sweatline.machine.balance import SteadyState, read_off
 from sweatline.machine.circuit import MachineParameters, Pass, round_circuit, workspace
 from sweatline.machine.newton import Attempt, Target, Warm, residuals
 from sweatline.refrigerant.table import Table
@@ -29,7 +29,7 @@ def solve_nested(
     *,
     start: FloatArray,
     width: float = 0.35,
-) -> Balance:
+) -> SteadyState:
     """The same steady state by nested bracketing: slow, sure, and a check on :func:`solve`.
 
     Head pressure closes charge or subcooling (outer root), suction pressure closes the flow of

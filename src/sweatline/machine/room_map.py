@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, fixed_charge, solve
 from sweatline.machine.circuit import SERIES, MachineParameters
 from sweatline.refrigerant.table import Table
 
@@ -88,10 +88,10 @@ class RoomMap:
 
     temperatures: FloatArray  # (m,) K
     humidities: FloatArray  # (n,) 0..1
-    balances: tuple[tuple[Balance | None, ...], ...]  # (m, n)
+    balances: tuple[tuple[SteadyState | None, ...], ...]  # (m, n)
     reasons: tuple[tuple[str, ...], ...]  # (m, n), empty where there is a balance
 
-    def field(self, of: Callable[[Balance], float]) -> FloatArray:
+    def field(self, of: Callable[[SteadyState], float]) -> FloatArray:
         """Any quantity on the grid, NaN where there is no balance. (m, n)"""
         return np.array(
             [[float("nan") if b is None else of(b) for b in row] for row in self.balances]
@@ -102,19 +102,19 @@ def map_rooms(
     table: Table,
     line: SaturationLine,
     machine: MachineParameters,
-    known: Balance,
+    known: SteadyState,
     temperatures: Sequence[float],
     humidities: Sequence[float],
     pressure: float,
     *,
     progress: Callable[[float], None] | None = None,
-    into: list[list[Balance | None]] | None = None,
+    into: list[list[SteadyState | None]] | None = None,
 ) -> RoomMap:
     """Solve a machine of fixed charge in every room of a grid.
 
     Parameters
     ----------
-    known : Balance
+    known : SteadyState
         A solved state of this machine; its charge is kept.
     temperatures, humidities : sequences
         (m,) [K] and (n,) [0..1], rising.
@@ -124,7 +124,7 @@ def map_rooms(
         Filled as balances are found, so that an interrupted map keeps what it has.
     """
     m, n = len(temperatures), len(humidities)
-    grid: list[list[Balance | None]] = into if into is not None else []
+    grid: list[list[SteadyState | None]] = into if into is not None else []
     grid[:] = [[None] * n for _ in range(m)]
     reasons = [[""] * n for _ in range(m)]
     target = fixed_charge(known.charge)

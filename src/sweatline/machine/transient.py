@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.balance import Balance
+from sweatline.machine.balance import SteadyState
 from sweatline.machine.circuit import (
     MachineParameters,
     Pass,
@@ -108,7 +108,7 @@ class Transient:
     ----------
     table, line, machine
         As for a balance.
-    start : Balance
+    start : SteadyState
         Steady state from which it moves.
     capacities : HeatCapacities
         Heat that its parts hold.
@@ -119,7 +119,7 @@ class Transient:
         table: Table,
         line: SaturationLine,
         machine: MachineParameters,
-        start: Balance,
+        start: SteadyState,
         capacities: HeatCapacities,
     ) -> None:
         self.table, self.line, self.machine, self.capacities = table, line, machine, capacities
@@ -137,7 +137,7 @@ class Transient:
         outlet = float(hl + start.suction_quality * (hg - hl))
         behind = 1.0 - machine.lines.exchanger_ahead
         exchanged = (start.metering_enthalpy - start.unknowns[3]) / behind if behind > 0.0 else 0.0
-        places = start.places
+        places = start.charge_by_place
         low = places.evaporator + places.suction_line
         if machine.compressor.oil_at_discharge < 0.5:
             low += places.shell_gas + places.oil

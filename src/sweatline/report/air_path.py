@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from sweatline.design.questions import BalanceAnswer
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.machine.circuit import MachineParameters
     from sweatline.units.showing import System
 
@@ -53,7 +53,7 @@ class AirWay(NamedTuple):
     fan: tuple[FloatArray, ...]  # what the fan warms, (2, 2)
 
 
-def air_way(machine: MachineParameters, balance: Balance) -> AirWay:
+def air_way(machine: MachineParameters, balance: SteadyState) -> AirWay:
     """Mixed states of the air after every row of both coils."""
     air = machine.air
     room = np.array([air.temperature, air.humidity])
@@ -236,7 +236,7 @@ def draw_air_path(answer: BalanceAnswer, system: System) -> Paper:
 
 def _draw_water(
     ax: Axes,
-    b: Balance,
+    b: SteadyState,
     room: tuple[float, float],
     warmth: Scale,
     wet: Scale,

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from sweatline.design.questions import ChargeAnswer
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.units.kinds import Kind
     from sweatline.units.showing import System
 
@@ -49,7 +49,7 @@ _FOOT: Final = 0.5  # in below them, for the axis
 class _Curve(NamedTuple):
     name: str
     key: str  # of the quantity among the ranges, which are shaded
-    of: Callable[[Balance], float]
+    of: Callable[[SteadyState], float]
     color: str = INK
     style: str | tuple[float, tuple[float, ...]] = "-"
 
@@ -87,7 +87,9 @@ _PANELS: Final = (
         (_Curve("", "coil_temperature_K", lambda b: b.coil_temperature, COLD),),
     ),
     _Panel(
-        "power", "power of compressor and fan", (_Curve("", "power_W", lambda b: b.total_power),)
+        "power",
+        "power of compressor and fan",
+        (_Curve("", "total_power_W", lambda b: b.total_power),),
     ),
     _Panel(
         "water removal", "water taken", (_Curve("", "water_kg_per_s", lambda b: b.water, COLD),)

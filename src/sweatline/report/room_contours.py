@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from matplotlib.contour import QuadContourSet
 
     from sweatline.design.questions import RoomAnswer
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.units.kinds import Kind
     from sweatline.units.showing import System
 
@@ -45,7 +45,7 @@ _INTERRUPTED: Final = "interrupted"
 class _Field(NamedTuple):
     name: str
     kind: Kind
-    of: Callable[[Balance], float]
+    of: Callable[[SteadyState], float]
 
 
 _FIELDS: Final = (

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from sweatline.design.questions import BalanceAnswer
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.refrigerant.table import Table
     from sweatline.units.showing import System
 
@@ -63,7 +63,7 @@ class _Way(NamedTuple):
     marker: str
 
 
-def corners(balance: Balance) -> dict[str, Corner]:
+def corners(balance: SteadyState) -> dict[str, Corner]:
     """Named states round the circuit, in the order of the flow from the compressor on.
 
     The suction exchanger has states of its own only where it changes something.
@@ -87,7 +87,7 @@ def corners(balance: Balance) -> dict[str, Corner]:
     if exchanged:
         found["capillary"] = Corner("into capillary", b.liquid_pressure, entering)
     if b.choked:
-        found["end"] = Corner("capillary end, choked", b.metering_end, entering)
+        found["end"] = Corner("capillary end, choked", b.capillary_end_pressure, entering)
     found["evaporator"] = Corner("into evaporator", b.evaporating_pressure, entering)
     if exchanged:
         found["gas"] = Corner("out of evaporator", b.suction_pressure, leaving)
@@ -213,7 +213,7 @@ def _glide(table: Table, pressure: float) -> float:
     return dew - bubble
 
 
-def _pressures(b: Balance, table: Table) -> tuple[float, float]:
+def _pressures(b: SteadyState, table: Table) -> tuple[float, float]:
     """Lowest and highest pressure of the frame. [Pa]"""
     low = max(min(b.suction_pressure, b.evaporating_pressure) / 1.9, table.p_min)
     high = max(min(2.0 * b.discharge_pressure, 1.05 * table.p_max), 1.25 * b.discharge_pressure)
@@ -256,7 +256,7 @@ def _draw_dome(
 
 
 def _draw_circuit(
-    ax: Axes, b: Balance, turns: dict[str, Corner], unit: Scale, table: Table
+    ax: Axes, b: SteadyState, turns: dict[str, Corner], unit: Scale, table: Table
 ) -> list[Label]:
     """The circuit itself; returns the names of the changes of state."""
     suction, discharge, liquid = turns["suction"], turns["discharge"], turns["liquid"]

@@ -35,7 +35,7 @@ from sweatline.training.session import Charged, Round, Switched
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.charging.dosing import ChargePrior
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.training.faults import Fault
     from sweatline.training.methods import Attempt
     from sweatline.training.session import Exercise
@@ -125,7 +125,7 @@ class _Replay:
 def exercise_judged(
     exercise: Exercise,
     known: ChargePrior,
-    card: Balance,
+    card: SteadyState,
     seed: int,
     *,
     hidden: bool = False,
@@ -141,7 +141,7 @@ def exercise_judged(
         What was done and written down.
     known : ChargePrior
         Of this machine before charging; see :func:`sweatline.study.foreknowledge.charge_prior`.
-    card : Balance
+    card : SteadyState
         Filled, by the job's best values: where the habit stops.
     seed : int
         Of the machine.
@@ -328,7 +328,7 @@ def _record(
 _NOT_REAL: Final = "This machine exists only here; no figure of it belongs to a real one."
 
 
-def _barred(build: Build, full: Balance) -> Iterator[str]:
+def _barred(build: Build, full: SteadyState) -> Iterator[str]:
     """What would stop the charging of a real machine of these parts."""
     from sweatline.design.static_limits import standing_verdicts
 
@@ -362,7 +362,7 @@ def _by(
     way: Literal["advice", "habit"],
     machine: Unseen,
     known: ChargePrior,
-    card: Balance,
+    card: SteadyState,
     seed: int,
 ) -> AttemptRecord:
     """The same machine from its beginning, charged another way."""

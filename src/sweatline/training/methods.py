@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from sweatline.assembly.build import Build
     from sweatline.charging.dosing import ChargePrior
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
 
     FloatArray = NDArray[np.float64]
 
@@ -43,7 +43,7 @@ _HABIT_WAIT: Final = 300.0  # s
 _LONGEST: Final = 6.0 * 3600.0  # s
 
 
-def known_of(build: Build, full: Balance, *, draws: int = 128) -> ChargePrior:
+def known_of(build: Build, full: SteadyState, *, draws: int = 128) -> ChargePrior:
     """What is known of a machine before charging, from disk if it was worked out before.
 
     Raises

@@ -17,7 +17,7 @@ from sweatline.training.faults import faulted, misread
 
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.machine.transient import Snapshot, Transient
     from sweatline.training.faults import Fault
 
@@ -64,11 +64,11 @@ class Unseen:
 
     build: Build
     run: Transient
-    full: Balance  # mended, evaporator filled: for the score only
+    full: SteadyState  # mended, evaporator filled: for the score only
     chance: np.random.Generator
     weighed: float  # kg, what the scale says has gone in
     offsets: dict[str, float]  # of the gauges and thermometers, for this day
-    start: Balance  # as it ran at the beginning, its fault included
+    start: SteadyState  # as it ran at the beginning, its fault included
     fault: Fault | None = None
     lost: float = 0.0  # kg, through a leak
     extremes: Extremes = field(default_factory=Extremes)
@@ -158,7 +158,7 @@ class Unseen:
             }
         )
 
-    def filled(self) -> Balance:
+    def filled(self) -> SteadyState:
         """As it stands, with its fault, charged until the evaporator is filled.
 
         Raises
@@ -216,13 +216,13 @@ def _outlet(snapshot: Snapshot) -> float:
 
 
 def unseen(
-    build: Build, full: Balance, seed: int, *, begun: float = 0.55, fault: Fault | None = None
+    build: Build, full: SteadyState, seed: int, *, begun: float = 0.55, fault: Fault | None = None
 ) -> Unseen:
     """A machine drawn from what the job leaves open, running with a part of its charge.
 
     Parameters
     ----------
-    build, full : Build, Balance
+    build, full : Build, SteadyState
         The parts, and their balance with the evaporator filled by the job's best values.
     seed : int
         Of the draw, from 0. The same seed is the same machine, with a fault or without.

@@ -13,15 +13,18 @@ from sweatline.units.reading import (
     split_fields,
     written_system,
 )
+from sweatline.units.scale import SI_SCALE, Scale
 from sweatline.units.showing import System, show, show_limits, show_spread
 from sweatline.units.spellings import WATER_DENSITY
 
 __all__ = [
     "EXAMPLES",
     "KINDS",
+    "SI_SCALE",
     "WATER_DENSITY",
     "Kind",
     "Parsed",
+    "Scale",
     "System",
     "one_line",
     "parse",

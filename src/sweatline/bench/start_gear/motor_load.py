@@ -15,7 +15,7 @@ from sweatline.errors import OutOfRange, SolveError
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
     from sweatline.job.model import Job
-    from sweatline.machine.balance import Balance
+    from sweatline.machine.balance import SteadyState
     from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.refrigerant import Refrigerant
 
@@ -44,7 +44,7 @@ class Load:
 def hardest_power(
     fluid: Refrigerant,
     machine: MachineParameters,
-    settled: Balance,
+    settled: SteadyState,
     *,
     follows: float,
     reaches: float,
@@ -78,7 +78,7 @@ def hardest_power(
     rise = max(machine.air.ambient - settled.evaporating_temperature, 1.0)
     top = settled.evaporating_temperature + reaches * rise
     return_gas = max(settled.suction_temperature, machine.air.ambient)
-    best, where = settled.power, settled.evaporating_temperature
+    best, where = settled.compressor_power, settled.evaporating_temperature
     for evaporating in np.linspace(settled.evaporating_temperature, top, _STEPS):
         condensing = max(usual, float(evaporating) + 2.0)
         power = 0.0
@@ -100,7 +100,7 @@ def hardest_power(
     return best, where
 
 
-def sides_at_stop(build: Build, balance: Balance) -> tuple[GasTube, Sides]:
+def sides_at_stop(build: Build, balance: SteadyState) -> tuple[GasTube, Sides]:
     """Tube and both sides at the moment a settled machine stops."""
     from sweatline.assembly.inside_volume import circuit_pieces, side_volume
 
@@ -108,7 +108,7 @@ def sides_at_stop(build: Build, balance: Balance) -> tuple[GasTube, Sides]:
     high, high_sd = side_volume(pieces, "high")
     low, low_sd = side_volume(pieces, "low")
     fluid = build.refrigerant
-    places = balance.places
+    places = balance.charge_by_place
     high_mass = places.condenser + places.liquid_line + places.drier + places.discharge_line
     low_mass = places.evaporator + places.suction_line
     if build.compressor.kind == "rotary":
@@ -230,7 +230,7 @@ def job_load(
             )
         except OutOfRange:
             continue
-        settled.append(t.balance.power)
+        settled.append(t.balance.compressor_power)
         hardest.append(power)
         where.append(evaporating)
         z = dict(zip(names, (float(v) for v in t.z), strict=True))
