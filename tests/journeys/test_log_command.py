@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from sweatline.cli.main import main
-from sweatline.design.records import LogRecord, read_back
+from sweatline.design.records import read_back
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
@@ -26,11 +27,11 @@ def book(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> str:
     return path
 
 
-def record(capsys: pytest.CaptureFixture[str], book: str) -> LogRecord:
+def record(capsys: pytest.CaptureFixture[str], book: str) -> Any:
     code, out, _err = run(capsys, "show", book, "--json")
     assert code == 0
     found = read_back("log", out)
-    assert type(found).__name__ == "LogRecord"
+    assert type(found).__name__ == "LogContents"
     return found
 
 

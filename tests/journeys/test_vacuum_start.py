@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sweatline.cli.main import main
-from sweatline.log.entries import Entry, standing
+from sweatline.log.entries import Entry, active_entries
 from sweatline.log.store import Log
 from sweatline.log.vacuum_start import new_start_in_vacuum
 
@@ -209,6 +209,6 @@ def test_order_of_writing_and_of_happening() -> None:
         Entry(kind="note", happened_at=5.0, text="earlier", id=2),
         Entry(kind="note", happened_at=4.0, text="corrected", corrects=1, id=3),
     ]
-    assert [e.text for e in standing(rows)] == ["corrected", "earlier"]
-    assert [e.text for e in standing(rows, order="written")] == ["corrected", "earlier"]
-    assert [e.text for e in standing(rows[:2], order="written")] == ["first typed", "earlier"]
+    assert [e.text for e in active_entries(rows)] == ["corrected", "earlier"]
+    assert [e.text for e in active_entries(rows, order="written")] == ["corrected", "earlier"]
+    assert [e.text for e in active_entries(rows[:2], order="written")] == ["first typed", "earlier"]

@@ -10,10 +10,9 @@ from pathlib import Path
 import pytest
 
 from sweatline.errors import StoreError
-from sweatline.log.entries import Entry, Instrument, standing
+from sweatline.log.entries import Entry, Instrument, active_entries
 from sweatline.log.exchange import from_csv, from_json, to_csv, to_json
-from sweatline.log.migrations import STEPS
-from sweatline.log.store import Log
+from sweatline.log.store import STEPS, Log
 
 
 def reading(value: float, at: float = 0.0, **other: object) -> Entry:
@@ -65,9 +64,9 @@ def test_corrections_stand_in_place_and_nothing_is_changed(log: Log) -> None:
     b = log.append(reading(2e5, 2.0))
     c = log.append(reading(1.1e5, 1.0, corrects=a.id))
     d = log.append(reading(1.2e5, 1.0, corrects=c.id))
-    assert standing(log.entries()) == [d, b]
+    assert active_entries(log.entries()) == [d, b]
     log.append(Entry(kind="withdrawal", happened_at=3.0, text="wrong gauge", corrects=b.id))
-    assert standing(log.entries()) == [d]
+    assert active_entries(log.entries()) == [d]
     assert log.entries()[:3] == [a, b, c]
     with pytest.raises(StoreError, match="no entry 99"):
         log.append(reading(1e5, corrects=99))

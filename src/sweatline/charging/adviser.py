@@ -25,7 +25,7 @@ from sweatline.charging.stop_rule import Settled, band_of, obstacles, rules
 from sweatline.charging.tracker import NEEDED, SCALE_CREEP, Following, Present
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
-from sweatline.log.data_quality import Scrutiny
+from sweatline.log.data_quality import DataQuality
 
 if TYPE_CHECKING:
     from sweatline.charging.stop_rule import Told
@@ -112,25 +112,25 @@ class Charging:
         self.prepared = prepared
         self.log = log
         facts = {"refrigerant": prepared.build.refrigerant.name} | log.about()
-        self.scrutiny = Scrutiny(facts, air=prepared.build.job.room.temperature.value)
+        self.quality = DataQuality(facts, air=prepared.build.job.room.temperature.value)
         self._following = Following(prepared.build, prepared.known)
         self._revision = 0
         self._instruments = {i.name: i for i in log.instruments()}
 
     def catch_up(self) -> None:
         """Take in what has been written to the log since."""
-        self.scrutiny.catch_up(self.log)
+        self.quality.catch_up(self.log)
         instruments = {i.name: i for i in self.log.instruments()}
         changed = instruments != self._instruments
-        if changed or self.scrutiny.revision != self._revision:
+        if changed or self.quality.revision != self._revision:
             self._instruments = instruments
-            self._revision = self.scrutiny.revision
+            self._revision = self.quality.revision
             self._following = Following(self.prepared.build, self.prepared.known)
         self._following.instruments = self._instruments
-        held = self.scrutiny.held()
+        held = self.quality.held()
         for entry in held[self._following.seen :]:
-            in_doubt = bool(self.scrutiny.in_doubt(entry))
-            self._following.step(entry, epoch=self.scrutiny.epoch(entry), in_doubt=in_doubt)
+            in_doubt = bool(self.quality.in_doubt(entry))
+            self._following.step(entry, epoch=self.quality.epoch(entry), in_doubt=in_doubt)
 
     def record(self) -> ChargingRecord:
         """The next step, as things stand in the log."""
@@ -193,10 +193,10 @@ class Charging:
     def _zero_note(self) -> tuple[str, ...]:
         """What is said when the gauges of the log have another zero than those of the job."""
         here = self.prepared.build.job.place.atmospheric_pressure
-        away = self.scrutiny.atmosphere - here
+        away = self.quality.atmosphere - here
         if abs(away) < _SAME_ZERO:
             return ()
-        if self.scrutiny.atmosphere == STANDARD_ATMOSPHERE:
+        if self.quality.atmosphere == STANDARD_ATMOSPHERE:
             return (
                 "the log was begun without an altitude: its gauges are taken to stand where the "
                 "job says",
@@ -215,18 +215,18 @@ class Charging:
     def _doubtful(self) -> tuple[DoubtfulRecord, ...]:
         from sweatline.log.slip_prompts import offered, question
 
-        if not self.scrutiny.doubted:
+        if not self.quality.doubted:
             return ()
         system = self.prepared.build.job.unit_system
-        atmosphere = self.scrutiny.atmosphere
-        held = self.scrutiny.held()
+        atmosphere = self.quality.atmosphere
+        held = self.quality.held()
         found = []
         for place, entry in enumerate(held):
-            doubts = self.scrutiny.in_doubt(entry)
+            doubts = self.quality.in_doubt(entry)
             if not doubts:
                 continue
             replaced = entry.kind == "reading" and any(
-                e.channel == entry.channel and e.kind == "reading" and not self.scrutiny.in_doubt(e)
+                e.channel == entry.channel and e.kind == "reading" and not self.quality.in_doubt(e)
                 for e in held[place + 1 :]
             )
             harmless = entry.kind == "reading" and all(d.slip == "twice" for d in doubts)

@@ -82,7 +82,7 @@ class LiveCharging:
                 continue
             except PhysicsError as error:
                 # The log keeps a note of what was refused.
-                kept.append(self.charging.log.entries(after=self.charging.scrutiny.last_id)[-1].id)
+                kept.append(self.charging.log.entries(after=self.charging.quality.last_id)[-1].id)
                 problems.append(str(error))
                 continue
             (known if done.repeated else kept).append(done.entry.id)
@@ -119,16 +119,16 @@ class LiveCharging:
                 self.charging.log,
                 kind="note",
                 text=f"not understood: {text}",
-                scrutiny=self.charging.scrutiny,
+                quality=self.charging.quality,
             )
             kept.append(note.entry.id)
         return str(error)
 
     def _do(self, said: Instruction) -> Kept:
-        log, scrutiny = self.charging.log, self.charging.scrutiny
-        scrutiny.catch_up(log)
+        log, quality = self.charging.log, self.charging.quality
+        quality.catch_up(log)
         if said.kind == "confirmation":
-            return confirm(log, self._meant(said.number), scrutiny=scrutiny)
+            return confirm(log, self._meant(said.number), quality=quality)
         if said.kind in ("correction", "withdrawal"):
             number = self._meant(said.number)
             return keep(
@@ -136,7 +136,7 @@ class LiveCharging:
                 kind="withdrawal" if said.kind == "withdrawal" else "reading",
                 text=said.text,
                 corrects=number,
-                scrutiny=scrutiny,
+                quality=quality,
             )
         if said.instrument:
             from sweatline.log.entries import Instrument
@@ -153,7 +153,7 @@ class LiveCharging:
             instrument=said.instrument,
             phase=said.phase,
             key=self._key(said),
-            scrutiny=scrutiny,
+            quality=quality,
         )
 
     def _key(self, said: Instruction) -> str:
@@ -166,9 +166,9 @@ class LiveCharging:
         return "line-" + hashlib.sha256(f"{words}|{self._said[words]}".encode()).hexdigest()[:40]
 
     def _meant(self, number: int | None) -> int:
-        scrutiny = self.charging.scrutiny
+        quality = self.charging.quality
         if number is None:
-            doubted = sorted(scrutiny.doubted)
+            doubted = sorted(quality.doubted)
             if len(doubted) != 1:
                 listed = ", ".join(str(n) for n in doubted)
                 raise JobError(
@@ -177,6 +177,6 @@ class LiveCharging:
                     allowed=f"in doubt are {listed}; as `confirm {doubted[0]}`" if doubted else "",
                 )
             return doubted[0]
-        if scrutiny.latest_of(number) is None:
+        if quality.latest_of(number) is None:
             raise JobError(what="there is no such entry", read=str(number))
         return number

@@ -185,7 +185,7 @@ def _begin(live: LiveCharging, scale: Scale, typed: bool, as_json: bool) -> None
     )
     print_foreseen(record, scale)
     print_cautions(record.cautions)
-    rows = len(live.charging.scrutiny.rows)
+    rows = len(live.charging.quality.rows)
     if rows:
         heading(f"The log holds {rows} {'entry' if rows == 1 else 'entries'}")
     print_next(record, scale)
@@ -247,7 +247,7 @@ def _end(live: LiveCharging, scale: Scale, as_json: bool) -> None:
         _print_line(record)
         return
     heading("Where it stands")
-    rows = len(live.charging.scrutiny.rows)
+    rows = len(live.charging.quality.rows)
     paragraph(
         f"{live.lines} lines, {live.written} entries written; the log "
         f"{live.charging.log.path} holds {rows}. Begin again with the same command: it goes on "

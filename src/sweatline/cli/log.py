@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final, Literal
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
 from sweatline.cli.options import Session, json_option, site_atmosphere
 
 if TYPE_CHECKING:
-    from sweatline.design.records import EntryRecord, LogRecord
-    from sweatline.log.entries import Phase
+    from sweatline.log.entries import Kind, Phase
+    from sweatline.log.logbook import LogContents, LogRow
 
 __all__ = ["log"]
 
+
+class Moment(click.ParamType):  # type: ignore[type-arg]
+    """Parameter type: a time as people write it, in seconds since 1970 (UTC)."""
+
+    name = "time"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Seconds; "14:05" is of today."""
+
+        from sweatline.log.vocabulary import moment
+
+        return value if isinstance(value, float) else moment(str(value))
+
+
 _file: Final = click.argument("file", metavar="FILE")
 _at: Final = click.option(
-    "--at", metavar="TIME", help='When it was, as "14:05" or "2026-03-14 14:05"; else now.'
-)
+    "--at", type=Moment(), metavar="TIME",
+    help='When it was, as "14:05" or "2026-03-14 14:05"; else now.',
+)  # fmt: skip
 
 
 @click.group(short_help="Keep readings, additions and events of a machine.")
@@ -28,27 +46,27 @@ def log() -> None:
     """
 
 
-def _answer(record: LogRecord, as_json: bool, offered: str = "") -> None:
+def _answer(found: LogContents, as_json: bool, offered: str = "") -> None:
     from sweatline.cli.terminal import aside, print_json
 
     if as_json:
-        print_json(record)
+        print_json(found, "log")
     else:
-        for entry in record.entries:
+        for entry in found.entries:
             click.echo(f"{entry.number}: {_line(entry)}")
-    for question in record.questions:
+    for question in found.questions:
         aside(f"? {question}")
-    if record.questions:
-        number = record.entries[-1].number
+    if found.questions:
+        number = found.entries[-1].number
         value = f'"{offered}"' if offered else "..."
         aside(
-            f"Entry {number} is kept as typed; `sweatline log correct {record.path} {number} "
-            f"{value}` puts another value in its place, `sweatline log confirm {record.path} "
-            f"{number}` says that it is right. Until then no advice follows it."
+            f"Entry {number} is kept as typed. To replace it: `sweatline log correct {found.path} "
+            f"{number} {value}`. If it is right: `sweatline log confirm {found.path} {number}`. "
+            "Until then no advice uses it."
         )
 
 
-def _line(entry: EntryRecord) -> str:
+def _line(entry: LogRow) -> str:
     """An entry in one line, without its number."""
     words = [entry.happened[11:19]]
     if entry.kind == "addition":
@@ -69,14 +87,28 @@ def _line(entry: EntryRecord) -> str:
     return " ".join(" ".join(w for w in words if w).split())
 
 
-def _keep(file: str, as_json: bool, at: str | None, **entry: Any) -> None:
-    from sweatline.log.logbook import keep, log_record, open_log
-    from sweatline.log.vocabulary import moment
+def _keep(
+    file: str,
+    as_json: bool,
+    kind: Kind,
+    text: str,
+    *,
+    channel: str = "",
+    at: float | None = None,
+    instrument: str = "",
+    refrigerant: str = "",
+    phase: Phase = "",
+    corrects: int | None = None,
+) -> None:
+    from sweatline.log.logbook import contents_of, keep, open_log
 
     with open_log(file) as book:
-        kept = keep(book, at=None if at is None else moment(at), **entry)
-        record = log_record(book, only=[kept.entry], questions=kept.questions)
-        _answer(record, as_json, kept.offered)
+        kept = keep(
+            book, kind=kind, text=text, channel=channel, at=at, instrument=instrument,
+            refrigerant=refrigerant, phase=phase, corrects=corrects,
+        )  # fmt: skip
+        found = contents_of(book, only=[kept.entry], questions=kept.questions)
+        _answer(found, as_json, kept.offered)
 
 
 @log.command(short_help="Begin the log of a machine.")
@@ -95,7 +127,7 @@ def new(
     as_json: bool,
 ) -> None:
     """Begin the log of a machine."""
-    from sweatline.log.logbook import log_record, open_log
+    from sweatline.log.logbook import contents_of, open_log
 
     atmosphere = site_atmosphere(altitude)
     with open_log(
@@ -106,9 +138,9 @@ def new(
         atmosphere=atmosphere,
         system=(units or "").upper(),
     ) as book:
-        record = log_record(book)
+        found = contents_of(book)
     if as_json:
-        _answer(record, True)
+        _answer(found, True)
     else:
         click.echo(f'{file} begun; `sweatline log read {file} suction-gauge "27 psig"` adds to it.')
 
@@ -124,7 +156,7 @@ _BELOW_ZERO: Final = {"ignore_unknown_options": True}
 @_at
 @click.option("--by", metavar="NAME", default="", help="Instrument that read it.")
 @json_option
-def read(file: str, what: str, value: str, at: str | None, by: str, as_json: bool) -> None:
+def read(file: str, what: str, value: str, at: float | None, by: str, as_json: bool) -> None:
     """A reading: WHAT, as suction-gauge, suction-gas, liquid-line, watts, and its VALUE with unit.
 
     In a pressure hold circuit is its temperature; cylinder-gauge and cylinder are of the cylinder;
@@ -140,7 +172,7 @@ def read(file: str, what: str, value: str, at: str | None, by: str, as_json: boo
         with open_log(file) as book:
             if by not in {i.name for i in book.instruments()}:
                 book.add_instrument(Instrument(name=by))
-    _keep(file, as_json, at, kind="reading", channel=what, text=value, instrument=by)
+    _keep(file, as_json, "reading", value, channel=what, at=at, instrument=by)
 
 
 @log.command(short_help="Refrigerant let in, by weight.")
@@ -151,14 +183,14 @@ def read(file: str, what: str, value: str, at: str | None, by: str, as_json: boo
 @_at
 @json_option
 def added(
-    file: str, mass: str, phase: Phase | None, refrigerant: str, at: str | None, as_json: bool
+    file: str, mass: str, phase: Phase | None, refrigerant: str, at: float | None, as_json: bool
 ) -> None:
     """Refrigerant let in, as "15 g" or "1/2 oz"."""
     if refrigerant:
         from sweatline.refrigerant.refrigerant import find
 
         refrigerant = find(refrigerant)
-    _keep(file, as_json, at, kind="addition", text=mass, phase=phase or "", refrigerant=refrigerant)
+    _keep(file, as_json, "addition", mass, at=at, phase=phase or "", refrigerant=refrigerant)
 
 
 @log.command(short_help="Something that happened: started, stopped, opened, ...")
@@ -167,7 +199,7 @@ def added(
 @click.argument("words", metavar="[WORDS]", default="")
 @_at
 @json_option
-def event(file: str, what: str, words: str, at: str | None, as_json: bool) -> None:
+def event(file: str, what: str, words: str, at: float | None, as_json: bool) -> None:
     """Something that happened.
 
     WHAT is started, stopped, opened, pressurised (WORDS: the gas), evacuating, isolated (from the
@@ -175,7 +207,7 @@ def event(file: str, what: str, words: str, at: str | None, as_json: bool) -> No
     can-emptied (WORDS: label, volume, pressure) or vented (WORDS: the mass). A start is refused
     while the circuit stands under vacuum.
     """
-    _keep(file, as_json, at, kind="event", channel=what, text=words)
+    _keep(file, as_json, "event", words, channel=what, at=at)
 
 
 @log.command(short_help="Anything in words.")
@@ -183,9 +215,9 @@ def event(file: str, what: str, words: str, at: str | None, as_json: bool) -> No
 @click.argument("words", metavar="WORDS")
 @_at
 @json_option
-def note(file: str, words: str, at: str | None, as_json: bool) -> None:
+def note(file: str, words: str, at: float | None, as_json: bool) -> None:
     """Anything in words."""
-    _keep(file, as_json, at, kind="note", text=words)
+    _keep(file, as_json, "note", words, at=at)
 
 
 @log.command(short_help="Put another value in the place of an entry.", context_settings=_BELOW_ZERO)
@@ -194,9 +226,9 @@ def note(file: str, words: str, at: str | None, as_json: bool) -> None:
 @click.argument("value", metavar="VALUE")
 @_at
 @json_option
-def correct(file: str, number: int, value: str, at: str | None, as_json: bool) -> None:
+def correct(file: str, number: int, value: str, at: float | None, as_json: bool) -> None:
     """Put another value, or other words, in the place of an entry, which stays in the file."""
-    _keep(file, as_json, at, kind="reading", text=value, corrects=number)
+    _keep(file, as_json, "reading", value, at=at, corrects=number)
 
 
 @log.command(short_help="Say that a reading in doubt is right as typed.")
@@ -205,12 +237,12 @@ def correct(file: str, number: int, value: str, at: str | None, as_json: bool) -
 @json_option
 def confirm(file: str, number: int, as_json: bool) -> None:
     """Say that an entry that was asked about is right as it was typed."""
-    from sweatline.log.logbook import confirm as confirmed
-    from sweatline.log.logbook import log_record, open_log
+    from sweatline.log.logbook import confirm as confirm_entry
+    from sweatline.log.logbook import contents_of, open_log
 
     with open_log(file) as book:
-        kept = confirmed(book, number)
-        _answer(log_record(book, only=[kept.entry], questions=kept.questions), as_json)
+        kept = confirm_entry(book, number)
+        _answer(contents_of(book, only=[kept.entry], questions=kept.questions), as_json)
 
 
 @log.command(short_help="How well an instrument reads.")
@@ -244,7 +276,7 @@ def instrument(
     """
     from sweatline.cli.terminal import print_json
     from sweatline.log.instruments import described
-    from sweatline.log.logbook import log_record, open_log
+    from sweatline.log.logbook import contents_of, open_log
 
     with open_log(file) as book:
         made = described(
@@ -252,7 +284,7 @@ def instrument(
         )
         book.add_instrument(made)
         if as_json:
-            print_json(log_record(book, only=[]))
+            print_json(contents_of(book, only=[]), "log")
         else:
             click.echo(f"{made.name}: {made.note}")
 
@@ -264,7 +296,7 @@ def instrument(
 @json_option
 def withdraw(file: str, number: int, why: str, as_json: bool) -> None:
     """Take an entry away, and say why. It stays in the file and no longer counts."""
-    _keep(file, as_json, None, kind="withdrawal", text=why, corrects=number)
+    _keep(file, as_json, "withdrawal", why, corrects=number)
 
 
 @log.command(short_help="What holds, in the order it happened.")
@@ -275,19 +307,19 @@ def withdraw(file: str, number: int, why: str, as_json: bool) -> None:
 def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
     """What stands in a log."""
     from sweatline.cli.terminal import heading, listing, paragraph
-    from sweatline.log.logbook import log_record, open_log
+    from sweatline.log.logbook import contents_of, open_log
 
     with open_log(file) as book:
-        record = log_record(book)
+        found = contents_of(book)
     if as_json:
-        _answer(record, True)
+        _answer(found, True)
         return
-    heading(record.about.get("machine", record.path))
-    facts = [f"{k} {v}" for k, v in record.about.items() if k in ("refrigerant", "units")]
+    heading(found.about.get("machine", found.path))
+    facts = [f"{k} {v}" for k, v in found.about.items() if k in ("refrigerant", "units")]
     if facts:
         paragraph(", ".join(facts))
-    rows = [e for e in record.entries if e.holds or everything]
-    order = rows if everything else sorted(rows, key=lambda e: (e.happened_at_s, e.number))
+    rows = [e for e in found.entries if e.holds or everything]
+    order = rows if everything else sorted(rows, key=lambda e: (e.happened_at, e.number))
     day = ""
     for e in order:
         if e.happened[:10] != day:
@@ -295,7 +327,7 @@ def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
             paragraph(day)
         mark = "" if e.holds else "  (no longer holds)"
         if e.in_doubt:
-            mark = "  (in doubt: confirm or correct it)"
+            mark = "  (in doubt)"
         listing([(f"{e.number:4d}", _line(e) + mark)])
     if not rows:
         paragraph("Nothing has been written yet.")
@@ -307,11 +339,12 @@ def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
 @click.option(
     "--from",
     "begin",
+    type=Moment(),
     metavar="TIME",
     help="First reading that counts; else half an hour after the last start or change.",
 )
-@click.option("--to", "end", metavar="TIME", help="Last one; else the stop.")
-def ran_well(file: str, name: str, begin: str | None, end: str | None) -> None:
+@click.option("--to", "end", type=Moment(), metavar="TIME", help="Last one; else the stop.")
+def ran_well(file: str, name: str, begin: float | None, end: float | None) -> None:
     """Print a [[ran_well]] table to paste into a job file, which teaches `calibrate`.
 
     Of the machine as it ran settled: the mean of suction-gauge, head-gauge, return-gas (the tube at
@@ -323,16 +356,10 @@ def ran_well(file: str, name: str, begin: str | None, end: str | None) -> None:
     from sweatline.log.extract import read_book
     from sweatline.log.logbook import open_log
     from sweatline.log.ran_well import ran_well_table
-    from sweatline.log.vocabulary import moment
 
     with open_log(file) as book:
         held = read_book(book)
-    table = ran_well_table(
-        held,
-        name=name,
-        begin=None if begin is None else moment(begin),
-        end=None if end is None else moment(end),
-    )
+    table = ran_well_table(held, name=name, begin=begin, end=end)
     click.echo(table.text, nl=False)
     for note in table.notes:
         aside(f"Note: {note}.")
@@ -360,8 +387,6 @@ def _form(path: str, form: str | None) -> Literal["json", "csv"]:
 @_FORMAT
 def export_(file: str, to: str, form: str | None) -> None:
     """Write all of a log to the file TO, corrections included; `-` is standard output."""
-    from pathlib import Path
-
     from sweatline.log.exchange import to_csv, to_json
     from sweatline.log.logbook import open_log
 
@@ -380,8 +405,6 @@ def export_(file: str, to: str, form: str | None) -> None:
 @_FORMAT
 def import_(file: str, source: str, form: str | None) -> None:
     """Add to a log what the file FROM holds and it does not; nothing is written twice."""
-    from pathlib import Path
-
     from sweatline.errors import StoreError
     from sweatline.log.logbook import open_log, read_in
 

@@ -42,6 +42,7 @@ from sweatline.design.machine_records import (
     VerdictRecord,
 )
 from sweatline.job.summary import JobSummary
+from sweatline.log.logbook import LogContents
 from sweatline.safety.cautions import Caution
 from sweatline.training.records import PracticeRecord
 
@@ -63,13 +64,11 @@ __all__ = [
     "CycleRecord",
     "DefrostRecord",
     "DoubtRecord",
-    "EntryRecord",
     "EventRecord",
     "FrostRecord",
     "FrostStepRecord",
     "FrostingRecord",
     "JobSummary",
-    "LogRecord",
     "LostRecord",
     "MatchRecord",
     "MeteringRecord",
@@ -217,46 +216,7 @@ class CheckRecord(Record):
     """What nobody wrote, as part and field."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EntryRecord(Part):
-    """One row of a log."""
-
-    number: int
-    kind: Literal["reading", "addition", "note", "event", "withdrawal"]
-    happened: str
-    """Local date and time, ISO 8601."""
-    happened_at_s: float
-    """Since 1970-01-01, UTC."""
-    what: str
-    """What was read, or which event; empty for the others."""
-    text: str
-    """As typed."""
-    value_SI: float | None
-    """In the SI unit of its kind; pressures are absolute."""
-    quantity: str
-    instrument: str
-    refrigerant: str
-    phase: Literal["", "liquid", "vapour"]
-    corrects: int | None
-    """Number of the row whose place it takes."""
-    holds: bool
-    """False for a row that has been corrected or withdrawn."""
-    in_doubt: bool
-    """It looks like a slip, and nobody has confirmed it yet."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LogRecord(Record):
-    """What stands in a log, or what has just been written into it."""
-
-    path: str
-    about: dict[str, str]
-    entries: tuple[EntryRecord, ...]
-    questions: tuple[str, ...]
-    """About the entry just written, where it looks like a slip."""
-
-
-RECORDS: Final[Mapping[str, type[Record]]] = {
+RECORDS: Final[Mapping[str, type[Any]]] = {
     "check": CheckRecord,
     "saturation": SaturationRecord,
     "refrigerants": RefrigerantsRecord,
@@ -270,7 +230,7 @@ RECORDS: Final[Mapping[str, type[Record]]] = {
     "charge": ChargingRecord,
     "practice": PracticeRecord,
     "charge-line": ChargingLineRecord,
-    "log": LogRecord,
+    "log": LogContents,
     "frost": FrostingRecord,
     "tightness": TightnessRecord,
     "evacuation": EvacuationRecord,
@@ -305,9 +265,20 @@ def schema(name: str) -> dict[str, Any]:
             read=name[:40],
             allowed="there are: job, " + ", ".join(RECORDS),
         )
-    return schema_of(RECORDS[name], title=f"sweatline {name} --json")
+    return schema_of(RECORDS[name], title=f"sweatline {name} --json", head=_head(RECORDS[name]))
+
+
+def _head(answer: type) -> dict[str, Any]:
+    """Command and version, which the printer puts before an answer that has none of its own."""
+    if issubclass(answer, Record):
+        return {}
+    return {
+        "command": (str, "The command that gave the answer, and the name of its schema."),
+        "version": (str, "Of sweatline."),
+    }
 
 
 def read_back(name: str, text: str | bytes) -> Any:
     """Answer from the JSON a command printed; refuses anything its schema does not allow."""
-    return model_of(RECORDS[name]).model_validate_json(text, strict=True)
+    answer = RECORDS[name]
+    return model_of(answer, tuple(_head(answer).items())).model_validate_json(text, strict=True)

@@ -1,4 +1,4 @@
-"""What holds in a log and which of it is in doubt, kept up to date row by row.
+"""Data quality of a log: what holds and which of it is in doubt, kept up to date row by row.
 
 A reading that looks like a slip is kept as typed; until the person confirms or corrects it, it
 stays in doubt, and nothing is concluded from it. Confirming is a row that restates the value it
@@ -8,21 +8,20 @@ finds the same doubts again.
 
 from __future__ import annotations
 
-import time
 from bisect import bisect_right, insort
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.log.plausibility import Circumstances, Doubt, Reading, doubts
+from sweatline.log.entries import Entry
+from sweatline.log.plausibility import Circumstances, Doubt, doubts
+from sweatline.log.store import Log
 from sweatline.log.vocabulary import EMPTIED
 
 if TYPE_CHECKING:
-    from sweatline.log.entries import Entry
-    from sweatline.log.store import Log
     from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = ["Scrutiny", "reading_of"]
+__all__ = ["DataQuality"]
 
 _SAME_MOMENT: Final = 0.5  # s
 # Slips that a reading which was confirmed shows again each time it is read.
@@ -31,24 +30,7 @@ _LASTING: Final = frozenset(
 )
 
 
-def reading_of(entry: Entry) -> Reading:
-    """An entry as the rules of plausibility see it."""
-    kind: Literal["pressure", "temperature", "mass", "other"] = "other"
-    if "pressure" in entry.quantity:
-        kind = "pressure"
-    elif entry.quantity in ("temperature", "mass"):
-        kind = "temperature" if entry.quantity == "temperature" else "mass"
-    return Reading(
-        channel=entry.channel or entry.kind,
-        kind=kind,
-        value=float(entry.value or 0.0),
-        at=entry.happened_at,
-        written=entry.written_at or time.time(),
-        unit=entry.unit,
-    )
-
-
-class Scrutiny:
+class DataQuality:
     """Follows a log as it grows.
 
     Parameters
@@ -76,7 +58,7 @@ class Scrutiny:
         self._last_written: float | None = None
         self._held: list[Entry] = []
         self._stale = False
-        self._readings: dict[str, list[tuple[float, int, Reading]]] = {}
+        self._readings: dict[str, list[tuple[float, int, Entry]]] = {}
         self._done: list[tuple[float, int, Entry]] = []  # events and additions
 
     def catch_up(self, log: Log) -> None:
@@ -161,7 +143,7 @@ class Scrutiny:
             insort(self._done, (row.happened_at, origin, row), key=lambda e: e[:2])
         elif row.kind == "reading" and (not self._epochs or origin >= self._epochs[-1]):
             known = self._readings.setdefault(row.channel, [])
-            insort(known, (row.happened_at, origin, reading_of(row)), key=lambda e: e[:2])
+            insort(known, (row.happened_at, origin, row), key=lambda e: e[:2])
 
     def _rebuild(self, *, without: int) -> None:
         self._readings.clear()
@@ -196,8 +178,8 @@ class Scrutiny:
             return self._added_twice(entry, below)
         if entry.kind != "reading":
             return ()
-        latest: list[Reading] = []
-        near: list[Reading] = []
+        latest: list[Entry] = []
+        near: list[Entry] = []
         for channel, known in self._readings.items():
             rows = known if below is None else [r for r in known if r[1] < below]
             if not rows:
@@ -213,7 +195,7 @@ class Scrutiny:
                 ]
         # A row that is asked about again is not of this moment: its clock was looked at before.
         clock = self._last_written if below is None else entry.written_at
-        found = doubts(reading_of(entry), [*latest, *near], self._circumstances(entry, clock))
+        found = doubts(entry, [*latest, *near], self._circumstances(entry, clock))
         return tuple(d for d in found if (entry.channel, d.slip) not in self._accepted)
 
     def _added_twice(self, entry: Entry, below: int | None) -> tuple[Doubt, ...]:
@@ -224,7 +206,7 @@ class Scrutiny:
                 "addition",
                 entry.value,
             ):
-                return (Doubt(slip="twice", beside=reading_of(row)),)
+                return (Doubt(slip="twice", beside=row),)
         return ()
 
     def _circumstances(self, entry: Entry, clock: float | None) -> Circumstances:

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Entry", "Instrument", "Kind", "Phase", "standing"]
+__all__ = ["Entry", "Instrument", "Kind", "Phase", "active_entries"]
 
 Kind = Literal["reading", "addition", "note", "event", "withdrawal"]
 Phase = Literal["", "liquid", "vapour"]
@@ -52,8 +52,13 @@ class Entry:
     id: int = 0
     written_at: float = 0.0  # s
 
+    @property
+    def number(self) -> float:
+        """Its value; 0 for an entry without one. [SI]"""
+        return float(self.value or 0.0)
 
-def standing(
+
+def active_entries(
     entries: Iterable[Entry], *, order: Literal["happened", "written"] = "happened"
 ) -> list[Entry]:
     """The entries that hold: corrected ones in their latest form, withdrawn ones left out.

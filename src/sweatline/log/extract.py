@@ -97,17 +97,17 @@ class Book:
 
 def read_book(log: Log) -> Book:
     """Everything a command may want of a log; what is in doubt is set apart."""
-    from sweatline.log.data_quality import Scrutiny
+    from sweatline.log.data_quality import DataQuality
 
     facts = log.about()
-    scrutiny = Scrutiny(facts)
-    scrutiny.catch_up(log)
-    rows = scrutiny.held()
+    quality = DataQuality(facts)
+    quality.catch_up(log)
+    rows = quality.held()
     zero = facts.get("atmosphere_Pa")
     return Book(
         path=str(log.path),
-        held=tuple(e for e in rows if not scrutiny.in_doubt(e)),
-        doubted=tuple(e for e in rows if scrutiny.in_doubt(e)),
+        held=tuple(e for e in rows if not quality.in_doubt(e)),
+        doubted=tuple(e for e in rows if quality.in_doubt(e)),
         instruments={i.name: i for i in log.instruments()},
         atmosphere=float(zero) if zero is not None else None,
         refrigerant=facts.get("refrigerant", ""),

@@ -9,34 +9,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from sweatline.charging.charge_prior import GAUGE_SD, THERMOMETER_SD, WATTS_SD
 from sweatline.errors import JobError
+from sweatline.log.channels import CHANNELS
+from sweatline.log.entries import Entry, Instrument
+from sweatline.log.vocabulary import plain_name
+from sweatline.units import Kind, parse
 
-if TYPE_CHECKING:
-    from sweatline.log.entries import Entry, Instrument
-    from sweatline.units import Kind
+__all__ = ["described", "scale_step", "sd_of"]
 
-__all__ = ["DEFAULTS", "described", "scale_step", "sd_of"]
-
-# What is taken for a reading whose instrument nobody described. [Pa, K, share of the watts]
-DEFAULTS: Final[Mapping[str, float]] = {
-    "suction gauge": GAUGE_SD["suction"],
-    "head gauge": GAUGE_SD["head"],
-    "suction gas": THERMOMETER_SD,
-    "return gas": THERMOMETER_SD,
-    "discharge gas": THERMOMETER_SD,
-    "liquid line": THERMOMETER_SD,
-    "coil": THERMOMETER_SD,
-    "watts": WATTS_SD,
-}
-# Standard deviations outside these belong to an instrument for another quantity. [Pa, K, W]
-_POSSIBLE: Final[Mapping[str, tuple[float, float]]] = {
-    "gauge": (20.0, 3e5),
-    "watts": (0.02, 500.0),
-    "": (5e-3, 15.0),
-}
 _CLASSES: Final = (0.01, 10.0)
 _KINDS: Final[tuple[Kind, ...]] = (
     "pressure difference",
@@ -74,19 +56,13 @@ def described(
     JobError
         Nothing was said, a class without its range, or no such quantity.
     """
-    from sweatline.log.entries import Instrument
-    from sweatline.log.vocabulary import CHANNELS
-
-    plain = " ".join(name.replace("-", " ").casefold().split())
-    name = plain if plain in CHANNELS else name
+    name = plain_name(name) if plain_name(name) in CHANNELS else name
     if (accuracy is None) != (span is None):
-        raise JobError(
-            what="a class says nothing without its range", allowed="give --class and --range both"
-        )
+        raise JobError(what="a class says nothing without its range", allowed="give both")
     if accuracy is None and error is None and step is None and repeats is None:
         raise JobError(
             what=f"nothing was said about {name}",
-            allowed="give --class with --range, or --error, --step or --repeats",
+            allowed="give its class and range, its error, its step, or how well it repeats",
         )
     parts: list[float] = []
     told: list[str] = []
@@ -98,14 +74,14 @@ def described(
         if error.strip().endswith("%"):
             relative = _percent(error)
         else:
-            parts.append(_some(error, "--error"))
+            parts.append(_some(error, "error"))
         told.append(f"error {error}")
     if step is not None:
-        parts.append(_some(step, "--step") / math.sqrt(12.0))
+        parts.append(_some(step, "step") / math.sqrt(12.0))
         told.append(f"step {step}")
     again = None
     if repeats is not None:
-        again = _some(repeats, "--repeats")
+        again = _some(repeats, "repeats")
         told.append(f"repeats {repeats}")
     return Instrument(
         name=name,
@@ -116,34 +92,33 @@ def described(
     )
 
 
-def _class(text: str) -> float:
+def _number(text: str) -> float:
     try:
-        found = float(text.replace(",", "."))
+        return float(text.replace(",", "."))
     except ValueError:
-        found = math.nan
+        return math.nan
+
+
+def _class(text: str) -> float:
+    found = _number(text)
     if not _CLASSES[0] <= found <= _CLASSES[1]:
         raise JobError(
-            what="not a class of a gauge", read=text, allowed="as 1, 1.6 or 2.5", field="--class"
+            what="not a class of a gauge", read=text, allowed="as 1, 1.6 or 2.5", field="class"
         )
     return found
 
 
 def _percent(text: str) -> float:
-    try:
-        found = float(text.strip().rstrip("%").replace(",", ".")) / 100.0
-    except ValueError:
-        found = math.nan
+    found = _number(text.strip().rstrip("%")) / 100.0
     if not 0.0 < found < 0.5:
         raise JobError(
-            what="not a share of the reading", read=text, allowed='as "1 %"', field="--error"
+            what="not a share of the reading", read=text, allowed='as "1 %"', field="error"
         )
     return found
 
 
-def _some(text: str, option: str) -> float:
+def _some(text: str, field: str) -> float:
     """A difference of any quantity that is read here. [SI]"""
-    from sweatline.units import parse
-
     first: JobError | None = None
     for kind in _KINDS:
         try:
@@ -157,13 +132,12 @@ def _some(text: str, option: str) -> float:
         what="not an error of pressure, temperature, mass or power",
         read=text,
         allowed='as "4 kPa", "0.5 K", "1 g" or "2 W"',
-        field=option,
+        field=field,
     ) from first
 
 
 def _span(text: str) -> float:
-    from sweatline.units import parse
-
+    """Width of a gauge's range. [Pa]"""
     low, word, high = text.partition(" to ")
     if not word:
         low, high = "0", text
@@ -173,7 +147,7 @@ def _span(text: str) -> float:
     ends = [parse(end.strip(), "pressure difference").value for end in (low, high)]
     if ends[1] <= ends[0]:
         raise JobError(
-            what="not the range of a gauge", read=text, allowed='as "-1 to 10 bar"', field="--range"
+            what="not the range of a gauge", read=text, allowed='as "-1 to 10 bar"', field="range"
         )
     return ends[1] - ends[0]
 
@@ -184,13 +158,11 @@ def sd_of(
     """Standard deviation of a reading and where it comes from. [SI]
 
     What was stated with the reading counts first, then the instrument it names, then the one that
-    bears the reading's own name, then :data:`DEFAULTS`.
+    bears the reading's own name, then the default of its channel.
     """
-    value = float(entry.value or 0.0)
-    default = DEFAULTS.get(entry.channel, 0.0)
-    if entry.channel == "watts":
-        default *= abs(value)
-    low, high = _POSSIBLE[next((k for k in _POSSIBLE if entry.channel.endswith(k)), "")]
+    channel = CHANNELS[entry.channel]
+    value = entry.number
+    low, high = channel.believable
     if entry.sd is not None and low <= entry.sd <= high:
         return entry.sd, "stated with the reading"
     for name in (entry.instrument, entry.channel):
@@ -202,7 +174,7 @@ def sd_of(
         sd = math.hypot(one.absolute, relative)
         if low <= sd <= high:
             return sd, one.note or one.name
-    return default, "assumed"
+    return (channel.sd * abs(value) if channel.relative else channel.sd), "assumed"
 
 
 def scale_step(instruments: Mapping[str, Instrument]) -> float:

@@ -10,20 +10,62 @@ import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Literal
+from pathlib import Path
+from typing import Annotated, Literal
 
+from sweatline.answers import Answer, Q
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.errors import JobError, StoreError
-from sweatline.log.vocabulary import CHANNELS, channel_named, event_named
+from sweatline.errors import JobError, PhysicsError, StoreError
+from sweatline.log.channels import CHANNELS
+from sweatline.log.data_quality import DataQuality
+from sweatline.log.entries import Entry, Kind, Phase, active_entries
+from sweatline.log.exchange import from_csv, from_json
+from sweatline.log.hoses import written_can, written_hose
+from sweatline.log.slip_prompts import offered, question
+from sweatline.log.store import Log
+from sweatline.log.vacuum_start import new_start_in_vacuum, pump_while_running, start_refused
+from sweatline.log.vocabulary import channel_named, event_named
+from sweatline.units import System, parse
 
-if TYPE_CHECKING:
-    from sweatline.design.records import LogRecord
-    from sweatline.log.data_quality import Scrutiny
-    from sweatline.log.entries import Entry, Phase
-    from sweatline.log.store import Log
-    from sweatline.units import System
+__all__ = ["Kept", "LogContents", "LogRow", "confirm", "contents_of", "keep", "open_log", "read_in"]
 
-__all__ = ["Kept", "confirm", "keep", "log_record", "open_log", "read_in"]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogRow(Answer):
+    """One row of a log, and whether it holds."""
+
+    number: int
+    kind: Kind
+    happened: str
+    """Local date and time, ISO 8601."""
+    happened_at: Annotated[float, Q("time", doc="Since 1970-01-01, UTC.")]
+    what: str
+    """What was read, or which event; empty for the others."""
+    text: str
+    """As typed."""
+    value_SI: float | None
+    """In the SI unit of its kind; pressures are absolute."""
+    quantity: str
+    instrument: str
+    refrigerant: str
+    phase: Phase
+    corrects: int | None
+    """Number of the row whose place it takes."""
+    holds: bool
+    """False for a row that has been corrected or withdrawn."""
+    in_doubt: bool
+    """It looks like a slip, and nobody has confirmed it yet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogContents(Answer):
+    """What stands in a log, or what has just been written into it."""
+
+    path: str
+    about: dict[str, str]
+    entries: tuple[LogRow, ...]
+    questions: tuple[str, ...]
+    """About the entry just written, where it looks like a slip."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +82,7 @@ class Kept:
 def keep(
     log: Log,
     *,
-    kind: Literal["reading", "addition", "note", "event", "withdrawal"],
+    kind: Kind,
     text: str,
     channel: str = "",
     at: float | None = None,
@@ -49,7 +91,7 @@ def keep(
     phase: Phase = "",
     corrects: int | None = None,
     key: str = "",
-    scrutiny: Scrutiny | None = None,
+    quality: DataQuality | None = None,
 ) -> Kept:
     """Write what a person typed into a log, and ask about it if it looks like a slip.
 
@@ -64,7 +106,7 @@ def keep(
     corrects : int, optional
         Number of the entry whose place it takes; an unset channel is then that one's. The same
         value again confirms it.
-    scrutiny : Scrutiny, optional
+    quality : DataQuality, optional
         Of this log, kept by whoever writes many entries.
 
     Raises
@@ -76,14 +118,11 @@ def keep(
     StoreError
         The log cannot be written.
     """
-    from sweatline.log.data_quality import Scrutiny
-    from sweatline.log.entries import Entry
-
     facts = log.about()
-    scrutiny = Scrutiny(facts) if scrutiny is None else scrutiny
-    scrutiny.catch_up(log)
-    atmosphere = scrutiny.atmosphere
-    rows = scrutiny.rows
+    quality = DataQuality(facts) if quality is None else quality
+    quality.catch_up(log)
+    atmosphere = quality.atmosphere
+    rows = quality.rows
     if corrects is not None:
         corrected = next((e for e in rows if e.id == corrects), None)
         if corrected is None:
@@ -113,13 +152,11 @@ def keep(
     if key and any(e.key == key for e in rows):  # tried again: nothing new happens
         return Kept(entry=log.append(entry), questions=(), repeated=True)
     _refuse_start_in_vacuum(log, rows, entry, now=at is None)
-    questions = _questions(entry, scrutiny)
+    questions = _questions(entry, quality)
     written = log.append(entry)
-    scrutiny.catch_up(log)
-    doubts = scrutiny.in_doubt(written)
+    quality.catch_up(log)
+    doubts = quality.in_doubt(written)
     if doubts:
-        from sweatline.log.slip_prompts import offered, question
-
         system: System = "US" if facts.get("units") == "US" else "SI"
         questions += tuple(question(written, d, atmosphere, system) for d in doubts)
         return Kept(
@@ -131,7 +168,7 @@ def keep(
     return Kept(entry=written, questions=questions)
 
 
-def confirm(log: Log, number: int, *, scrutiny: Scrutiny | None = None) -> Kept:
+def confirm(log: Log, number: int, *, quality: DataQuality | None = None) -> Kept:
     """Say that an entry was right as it was typed: a further row that says the same again.
 
     Raises
@@ -139,28 +176,23 @@ def confirm(log: Log, number: int, *, scrutiny: Scrutiny | None = None) -> Kept:
     StoreError
         No such entry, or one that has no value, or the log cannot be written.
     """
-    if scrutiny is None:
-        from sweatline.log.data_quality import Scrutiny
-
-        scrutiny = Scrutiny(log.about())
-    scrutiny.catch_up(log)
-    row = scrutiny.latest_of(number)
+    quality = DataQuality(log.about()) if quality is None else quality
+    quality.catch_up(log)
+    row = quality.latest_of(number)
     if row is None or row.kind not in ("reading", "addition"):
         raise StoreError(
             what=f"there is no reading or addition {number} to confirm", path=str(log.path)
         )
-    return keep(log, kind=row.kind, text=row.text, corrects=number, scrutiny=scrutiny)
+    return keep(log, kind=row.kind, text=row.text, corrects=number, quality=quality)
 
 
 def _reading(entry: Entry, channel: str, atmosphere: float) -> Entry:
-    from sweatline.units import parse
-
     name = channel_named(channel, entry.text)
-    parsed = parse(entry.text, CHANNELS[name], atmosphere=atmosphere)
+    parsed = parse(entry.text, CHANNELS[name].kind, atmosphere=atmosphere)
     return replace(
         entry,
         channel=name,
-        quantity=CHANNELS[name],
+        quantity=CHANNELS[name].kind,
         value=parsed.value,
         sd=parsed.sd,
         unit=parsed.unit,
@@ -169,8 +201,6 @@ def _reading(entry: Entry, channel: str, atmosphere: float) -> Entry:
 
 
 def _mass(entry: Entry, what: str, allowed: str) -> Entry:
-    from sweatline.units import parse
-
     parsed = parse(entry.text, "mass")
     if parsed.value <= 0.0:
         raise JobError(what=what, read=entry.text, allowed=allowed)
@@ -188,8 +218,6 @@ def _addition(entry: Entry, facts: Mapping[str, str]) -> Entry:
 
 def _event(entry: Entry, channel: str, atmosphere: float) -> Entry:
     """An event; one that carries a quantity is read now, so that a slip is told now."""
-    from sweatline.log.hoses import written_can, written_hose
-
     entry = replace(entry, channel=event_named(channel), atmosphere=atmosphere)
     if entry.channel == "vented":
         return _mass(entry, "what was let out has a mass", 'write for example "2 ± 1 g"')
@@ -203,14 +231,12 @@ def _event(entry: Entry, channel: str, atmosphere: float) -> Entry:
 _ANY_ROOM = 293.15  # K; only the words are looked at
 
 
-def _questions(entry: Entry, scrutiny: Scrutiny) -> tuple[str, ...]:
-    from sweatline.log.vacuum_start import pump_while_running, start_refused
-
+def _questions(entry: Entry, quality: DataQuality) -> tuple[str, ...]:
     plain = entry.kind in ("note", "addition", "reading") and entry.channel != "vacuum gauge"
     if plain and entry.corrects is None:
         return ()
     found: list[str] = []
-    held = [e for e in scrutiny.held() if e.id != entry.corrects]
+    held = [e for e in quality.held() if e.id != entry.corrects]
     if entry.channel == "started" and start_refused(held):
         found.append(
             "is the time right? By the log the circuit stands under vacuum now, and this start is "
@@ -227,20 +253,17 @@ def _questions(entry: Entry, scrutiny: Scrutiny) -> tuple[str, ...]:
 
 def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, now: bool) -> None:
     """Stop an entry that would leave a start under vacuum in the log; a note of it is kept."""
-    from sweatline.log.entries import Entry, standing
-    from sweatline.log.vacuum_start import new_start_in_vacuum, start_refused
-
     plain = entry.kind in ("note", "addition", "reading") and entry.corrects is None
     if plain and all(e.happened_at <= entry.happened_at for e in rows):
         return  # what comes last changes no start before it
     number = max((e.id for e in rows), default=0) + 1
     reason = ""
     if entry.kind == "event" and entry.channel == "started":
-        held = [e for e in standing(rows) if e.id != entry.corrects]
+        held = [e for e in active_entries(rows) if e.id != entry.corrects]
         reason = start_refused([e for e in held if e.happened_at <= entry.happened_at])
         if now and not reason:
             # The clock may have been set back: what was written before has happened before.
-            reason = start_refused(standing(rows, order="written"))
+            reason = start_refused(active_entries(rows, order="written"))
     if reason:
         tried = "a start was refused"
         told = (
@@ -265,8 +288,6 @@ def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, no
             key=f"{entry.key}-refused" if entry.key else "",
         )
     )
-    from sweatline.errors import PhysicsError
-
     raise PhysicsError(what=told)
 
 
@@ -278,8 +299,6 @@ def read_in(log: Log, text: str, way: Literal["json", "csv"], *, name: str) -> i
     StoreError
         Not an exported log, or one with which a start would stand under vacuum; nothing is added.
     """
-    from sweatline.log.exchange import from_csv, from_json
-    from sweatline.log.vacuum_start import new_start_in_vacuum
 
     def check(before: Sequence[Entry], after: Sequence[Entry]) -> str:
         reason = new_start_in_vacuum(before, after)
@@ -299,10 +318,6 @@ def open_log(
     system: str = "",
 ) -> Log:
     """A log file, ready to be written; `new` makes it and states what it is about."""
-    from pathlib import Path
-
-    from sweatline.log.store import Log
-
     place = Path(path)
     if new and place.exists():
         raise StoreError(what="there is a file of that name already", path=path)
@@ -322,44 +337,39 @@ def open_log(
     return log
 
 
-def log_record(
+def contents_of(
     log: Log, *, only: Sequence[Entry] | None = None, questions: Sequence[str] = ()
-) -> LogRecord:
+) -> LogContents:
     """What stands in a log; `only` some entries of it."""
-    import sweatline
-    from sweatline.design.records import EntryRecord, LogRecord
-    from sweatline.log.data_quality import Scrutiny
-    from sweatline.log.entries import standing
-
-    scrutiny = Scrutiny(log.about())
-    scrutiny.catch_up(log)
-    rows = scrutiny.rows
-    held = {e.id for e in standing(rows)}
-    return LogRecord(
-        command="log",
-        version=sweatline.__version__,
+    quality = DataQuality(log.about())
+    quality.catch_up(log)
+    held = {e.id for e in active_entries(quality.rows)}
+    return LogContents(
         path=str(log.path),
         about=log.about(),
         entries=tuple(
-            EntryRecord(
-                number=e.id,
-                kind=e.kind,
-                happened=datetime.fromtimestamp(e.happened_at)
-                .astimezone()
-                .isoformat("T", "seconds"),
-                happened_at_s=e.happened_at,
-                what=e.channel,
-                text=e.text,
-                value_SI=e.value,
-                quantity=e.quantity,
-                instrument=e.instrument,
-                refrigerant=e.refrigerant,
-                phase=e.phase,
-                corrects=e.corrects,
-                holds=e.id in held,
-                in_doubt=e.id in held and bool(scrutiny.in_doubt(e)),
-            )
-            for e in (rows if only is None else only)
+            _row(e, holds=e.id in held, in_doubt=e.id in held and bool(quality.in_doubt(e)))
+            for e in (quality.rows if only is None else only)
         ),
         questions=tuple(questions),
+    )
+
+
+def _row(e: Entry, *, holds: bool, in_doubt: bool) -> LogRow:
+    happened = datetime.fromtimestamp(e.happened_at).astimezone().isoformat("T", "seconds")
+    return LogRow(
+        number=e.id,
+        kind=e.kind,
+        happened=happened,
+        happened_at=e.happened_at,
+        what=e.channel,
+        text=e.text,
+        value_SI=e.value,
+        quantity=e.quantity,
+        instrument=e.instrument,
+        refrigerant=e.refrigerant,
+        phase=e.phase,
+        corrects=e.corrects,
+        holds=holds,
+        in_doubt=in_doubt,
     )

@@ -13,8 +13,10 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
+from sweatline.log.channels import CHANNELS
+from sweatline.log.entries import Entry
 
-__all__ = ["Circumstances", "Doubt", "Reading", "Slip", "doubts"]
+__all__ = ["Circumstances", "Doubt", "Slip", "doubts"]
 
 Slip = Literal[
     "earlier",
@@ -55,18 +57,6 @@ _MASS_RATIOS: Final = (28.34952, 1000.0)  # g/oz, g/kg
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """One reading; pressures absolute. The channel is that of :mod:`sweatline.log.logbook`."""
-
-    channel: str
-    kind: Literal["pressure", "temperature", "mass", "other"]
-    value: float  # SI
-    at: float  # s
-    written: float  # s, of the clock of the machine
-    unit: str = ""  # that it was written in
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Circumstances:
     """What is known beside the readings."""
 
@@ -85,21 +75,19 @@ class Doubt:
     """A reading that a slip would explain."""
 
     slip: Slip
-    beside: Reading  # what it was held against
+    beside: Entry  # what it was held against
     meant: float | None = None  # what it would be without the slip, SI
     saturation: float | None = None  # K, where the slip is about it
 
 
-def doubts(
-    new: Reading, before: Sequence[Reading], circumstances: Circumstances
-) -> tuple[Doubt, ...]:
+def doubts(new: Entry, before: Sequence[Entry], circumstances: Circumstances) -> tuple[Doubt, ...]:
     """Everything about a new reading that deserves a question.
 
     Parameters
     ----------
-    new : Reading
+    new : Entry
         Just typed or received.
-    before : sequence of Reading
+    before : sequence of Entry
         Earlier ones, in the order written.
     circumstances : Circumstances
         Atmosphere, refrigerant, and what the machine is doing.
@@ -120,47 +108,47 @@ def doubts(
     return tuple(found)
 
 
-def _in_time(new: Reading, before: Sequence[Reading], c: Circumstances) -> Iterator[Doubt]:
+def _in_time(new: Entry, before: Sequence[Entry], c: Circumstances) -> Iterator[Doubt]:
     if before:
-        latest = max(before, key=lambda r: r.written)
-        clock = latest.written if c.last_written is None else c.last_written
-        if new.written < clock - _CLOCK:
+        latest = max(before, key=lambda r: r.written_at)
+        clock = latest.written_at if c.last_written is None else c.last_written
+        if new.written_at < clock - _CLOCK:
             yield Doubt(slip="clock back", beside=latest)
     own = [r for r in before if r.channel == new.channel]
-    same = [r for r in own if abs(r.at - new.at) < _SAME_MOMENT]
-    if same and same[-1].value == new.value:
+    same = [r for r in own if abs(r.happened_at - new.happened_at) < _SAME_MOMENT]
+    if same and same[-1].value == new.number:
         yield Doubt(slip="twice", beside=same[-1])
-    elif own and new.at < max(r.at for r in own) - _SAME_MOMENT:
-        yield Doubt(slip="earlier", beside=max(own, key=lambda r: r.at))
+    elif own and new.happened_at < max(r.happened_at for r in own) - _SAME_MOMENT:
+        yield Doubt(slip="earlier", beside=max(own, key=lambda r: r.happened_at))
 
 
-def _jumped(new: Reading, last: Reading, c: Circumstances) -> Iterator[Doubt]:
-    undisturbed = c.disturbed_at is None or c.disturbed_at <= last.at
-    if new.at - last.at > _TOGETHER or not undisturbed:
+def _jumped(new: Entry, last: Entry, c: Circumstances) -> Iterator[Doubt]:
+    undisturbed = c.disturbed_at is None or c.disturbed_at <= last.happened_at
+    if new.happened_at - last.happened_at > _TOGETHER or not undisturbed:
         return
-    step = new.value - last.value
-    if new.kind == "pressure":
+    step = new.number - last.number
+    if "pressure" in new.quantity:
         # The atmosphere of the place, or the one that people add from memory.
         zeros = (c.atmosphere, STANDARD_ATMOSPHERE)
         zero = min(zeros, key=lambda z: abs(abs(step) - z))
         if abs(abs(step) / zero - 1.0) < _ATMOSPHERE_SHARE:
-            meant = new.value - (zero if step > 0.0 else -zero)
+            meant = new.number - (zero if step > 0.0 else -zero)
             yield Doubt(slip="zero of the gauge", beside=last, meant=meant)
             return
-        ratio = _ratio(new.value - c.atmosphere, last.value - c.atmosphere, _PRESSURE_RATIOS)
+        ratio = _ratio(new.number - c.atmosphere, last.number - c.atmosphere, _PRESSURE_RATIOS)
         if ratio is not None:
-            meant = c.atmosphere + (new.value - c.atmosphere) / ratio
+            meant = c.atmosphere + (new.number - c.atmosphere) / ratio
             yield Doubt(slip="other unit", beside=last, meant=meant)
-    elif new.kind == "mass":
-        ratio = _ratio(new.value, last.value, _MASS_RATIOS)
+    elif new.quantity == "mass":
+        ratio = _ratio(new.number, last.number, _MASS_RATIOS)
         if ratio is not None:
-            yield Doubt(slip="other unit", beside=last, meant=new.value / ratio)
+            yield Doubt(slip="other unit", beside=last, meant=new.number / ratio)
         elif step > _SCALE_CREEP and new.channel == "scale":
             yield Doubt(slip="scale went up", beside=last)
-    elif new.kind == "temperature" and abs(step) > 8.0:
+    elif new.quantity == "temperature" and abs(step) > 8.0:
         # A number read in one of the two degrees and written in the other.
-        for meant in _other_degrees(new.value):
-            if abs(meant - last.value) < min(2.0, 0.2 * abs(step)):
+        for meant in _other_degrees(new.number):
+            if abs(meant - last.number) < min(2.0, 0.2 * abs(step)):
                 yield Doubt(slip="other unit", beside=last, meant=meant)
                 return
 
@@ -181,41 +169,41 @@ def _other_degrees(value: float) -> tuple[float, float]:
     return (number - 32.0) / 1.8 + ZERO_CELSIUS, number * 1.8 + 32.0 + ZERO_CELSIUS
 
 
-def _other_pressures(new: Reading, atmosphere: float) -> Iterator[float]:
+def _other_pressures(new: Entry, atmosphere: float) -> Iterator[float]:
     """What a gauge may have shown that was written with another zero or unit. [Pa]"""
-    yield new.value + atmosphere
-    yield new.value - atmosphere
+    yield new.number + atmosphere
+    yield new.number - atmosphere
     for unit, factors in _FACTORS.items():
         if new.unit.startswith(unit):
             for factor in factors:
-                yield atmosphere + (new.value - atmosphere) * factor
+                yield atmosphere + (new.number - atmosphere) * factor
 
 
-def _meant(new: Reading, c: Circumstances, fits: Callable[[float], bool]) -> float | None:
+def _meant(new: Entry, c: Circumstances, fits: Callable[[float], bool]) -> float | None:
     """The value that a slip of unit or zero turned into this one, if one of them fits."""
-    if new.kind == "pressure":
+    if "pressure" in new.quantity:
         tried = [p for p in _other_pressures(new, c.atmosphere) if p > 0.0]
     else:
-        tried = list(_other_degrees(new.value))
+        tried = list(_other_degrees(new.number))
     return next((value for value in tried if fits(value)), None)
 
 
-def _against_others(new: Reading, before: Sequence[Reading], c: Circumstances) -> Iterator[Doubt]:
-    now: dict[str, Reading] = {}
+def _against_others(new: Entry, before: Sequence[Entry], c: Circumstances) -> Iterator[Doubt]:
+    now: dict[str, Entry] = {}
     for r in before:
-        fresh = c.disturbed_at is None or r.at >= c.disturbed_at
-        if abs(new.at - r.at) <= _TOGETHER and fresh:
+        fresh = c.disturbed_at is None or r.happened_at >= c.disturbed_at
+        if abs(new.happened_at - r.happened_at) <= _TOGETHER and fresh:
             now[r.channel] = r
     now[new.channel] = new
     found: list[Doubt] = []
     if c.dew is not None:
-        found += _pair(new, now, ("suction gauge", "suction gas"), c.dew, 1.0, c)
+        found += _pair(new, now, "suction gas", c.dew, 1.0, c)
     if c.bubble is not None and c.running:
         # At rest liquid may stand anywhere, and be warmer than the pressure of the rest says.
-        found += _pair(new, now, ("head gauge", "liquid line"), c.bubble, -1.0, c)
+        found += _pair(new, now, "liquid line", c.bubble, -1.0, c)
     if new.channel == "suction gas" and c.air is not None and not found:
         warmest = c.air + _ABOVE_AIR
-        if new.value > warmest:
+        if new.number > warmest:
             meant = _meant(new, c, lambda t: warmest - _LARGEST_SUPERHEAT < t < warmest)
             yield Doubt(slip="warmer than the air", beside=new, meant=meant, saturation=c.air)
     yield from found
@@ -223,9 +211,9 @@ def _against_others(new: Reading, before: Sequence[Reading], c: Circumstances) -
 
 
 def _pair(
-    new: Reading,
-    now: Mapping[str, Reading],
-    names: tuple[str, str],
+    new: Entry,
+    now: Mapping[str, Entry],
+    thermometer: str,
     saturation: Callable[[float], float],
     side: float,
     c: Circumstances,
@@ -234,29 +222,30 @@ def _pair(
 
     `side` is 1 where the thermometer must be above saturation, -1 where it must be below.
     """
-    if not (names[0] in now and names[1] in now and new.channel in names):
+    gauge = CHANNELS[thermometer].gauge
+    if not (gauge in now and thermometer in now and new.channel in (gauge, thermometer)):
         return
-    p, t = now[names[0]], now[names[1]]
+    p, t = now[gauge], now[thermometer]
 
     def above(value: float) -> float:
         """By how much the thermometer is on its side, were the new reading this one. [K]"""
-        pressure, temperature = (value, t.value) if new is p else (p.value, value)
+        pressure, temperature = (value, t.number) if new is p else (p.number, value)
         return side * (temperature - saturation(pressure))
 
-    if above(new.value) < -_BESIDE - (0.0 if c.running else _AT_REST):
+    if above(new.number) < -_BESIDE - (0.0 if c.running else _AT_REST):
         yield Doubt(
             slip="below saturation" if side > 0.0 else "above saturation",
             beside=t if new is p else p,
-            saturation=saturation(p.value),
+            saturation=saturation(p.number),
             meant=_meant(new, c, lambda value: 0.0 < above(value) < _LARGEST_SUPERHEAT),
         )
 
 
-def _swapped(new: Reading, now: Mapping[str, Reading], c: Circumstances) -> Iterator[Doubt]:
+def _swapped(new: Entry, now: Mapping[str, Entry], c: Circumstances) -> Iterator[Doubt]:
     """Hoses on each other's gauge, or one of the two gauges written wrongly."""
     if not {"suction gauge", "head gauge"} <= now.keys():
         return
     low, high = now["suction gauge"], now["head gauge"]
     margin = (_SUCTION_BESIDE if c.running else _SUCTION_AT_REST) * c.atmosphere
-    if new in (low, high) and low.value > high.value + margin:
+    if new in (low, high) and low.number > high.number + margin:
         yield Doubt(slip="suction above head", beside=high if new is low else low)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from sweatline.log.vocabulary import CHANNELS
-
-if TYPE_CHECKING:
-    from sweatline.log.entries import Entry
-    from sweatline.log.plausibility import Doubt
-    from sweatline.units import Kind, System
+from sweatline.log.channels import kind_of
+from sweatline.log.entries import Entry
+from sweatline.log.plausibility import Doubt
+from sweatline.units import Kind, System, show
+from sweatline.units.kinds import units_of
 
 __all__ = ["offered", "question"]
 
@@ -20,9 +19,6 @@ _DIGITS: Final = 4
 
 def _told(value: float, kind: Kind, entry: Entry, atmosphere: float, system: System) -> str:
     """A value in the unit that the person just typed, where it is one of this kind."""
-    from sweatline.units import show
-    from sweatline.units.kinds import units_of
-
     for unit in units_of(kind):
         if unit.name == entry.unit:
             return f"{unit.number(value, atmosphere):.{_DIGITS}g} {unit.name}"
@@ -33,13 +29,13 @@ def offered(entry: Entry, doubts: Sequence[Doubt], atmosphere: float, system: Sy
     """What the person probably meant, as it would be typed; empty where no slip tells."""
     for doubt in doubts:
         if doubt.meant is not None:
-            return _told(doubt.meant, CHANNELS[entry.channel], entry, atmosphere, system)
+            return _told(doubt.meant, kind_of(entry.channel), entry, atmosphere, system)
     return ""
 
 
 def question(entry: Entry, doubt: Doubt, atmosphere: float, system: System) -> str:
     """One doubt as a question to the person who typed the entry."""
-    clock = datetime.fromtimestamp(doubt.beside.at).strftime("%H:%M:%S")
+    clock = datetime.fromtimestamp(doubt.beside.happened_at).strftime("%H:%M:%S")
     if doubt.slip == "twice":
         what = "the addition of" if entry.kind == "addition" else entry.channel
         return f"{what} {entry.text} stands in the log already at {clock}: typed twice?"
@@ -47,8 +43,8 @@ def question(entry: Entry, doubt: Doubt, atmosphere: float, system: System) -> s
         return f"is the time right? A later {entry.channel}, of {clock}, is in the log already"
     if doubt.slip == "clock back":
         return "the clock of this machine has been set back since the last entry: is it right now?"
-    kind: Kind = CHANNELS[entry.channel]
-    other = _told(doubt.beside.value, CHANNELS[doubt.beside.channel], entry, atmosphere, system)
+    kind: Kind = kind_of(entry.channel)
+    other = _told(doubt.beside.number, kind_of(doubt.beside.channel), entry, atmosphere, system)
     meant = "" if doubt.meant is None else _told(doubt.meant, kind, entry, atmosphere, system)
     if doubt.slip == "scale went up":
         return (

@@ -19,9 +19,65 @@ from typing import Final, Self
 
 from sweatline.errors import StoreError
 from sweatline.log.entries import Entry, Instrument
-from sweatline.log.migrations import APPLICATION, STEPS
 
-__all__ = ["Log"]
+__all__ = ["STEPS", "Log"]
+
+_APPLICATION: Final = 0x53574C47  # "SWLG": whose file it is, in the database's `application_id`
+
+# Schema of the file, as numbered steps from an empty file to the present; the number of the last
+# one stands in `user_version`. A released step is never changed: a change is a further step.
+_FIRST: Final = """
+CREATE TABLE about (
+    name  TEXT PRIMARY KEY,
+    value TEXT NOT NULL
+) WITHOUT ROWID;
+
+CREATE TABLE instrument (
+    name     TEXT PRIMARY KEY,
+    absolute REAL NOT NULL CHECK (absolute >= 0.0),  -- standard uncertainty, SI of what it reads
+    relative REAL NOT NULL CHECK (relative >= 0.0),
+    note     TEXT NOT NULL
+) WITHOUT ROWID;
+
+CREATE TABLE entry (
+    id          INTEGER PRIMARY KEY AUTOINCREMENT,
+    key         TEXT NOT NULL UNIQUE,
+    kind        TEXT NOT NULL
+                CHECK (kind IN ('reading', 'addition', 'note', 'event', 'withdrawal')),
+    happened_at REAL NOT NULL,                -- s since 1970-01-01 UTC, as the person says
+    written_at  REAL NOT NULL,                -- s, as the clock of the machine said
+    corrects    INTEGER REFERENCES entry (id),
+    text        TEXT NOT NULL,                -- as typed
+    channel     TEXT NOT NULL DEFAULT '',     -- what was read, or which event
+    quantity    TEXT NOT NULL DEFAULT '',     -- kind of quantity
+    value       REAL,                         -- SI, pressures absolute
+    sd          REAL,                         -- SI, stated with the reading
+    unit        TEXT NOT NULL DEFAULT '',
+    instrument  TEXT REFERENCES instrument (name),
+    atmosphere  REAL,                         -- Pa, the zero of the gauges then
+    refrigerant TEXT NOT NULL DEFAULT '',
+    phase       TEXT NOT NULL DEFAULT '' CHECK (phase IN ('', 'liquid', 'vapour')),
+    CHECK (kind NOT IN ('reading', 'addition') OR value IS NOT NULL),
+    CHECK (kind <> 'reading' OR channel <> ''),
+    CHECK (kind <> 'withdrawal' OR corrects IS NOT NULL),
+    CHECK (corrects IS NULL OR corrects < id)
+);
+
+CREATE INDEX entry_by_channel ON entry (channel, happened_at);
+
+CREATE TRIGGER entry_is_never_changed BEFORE UPDATE ON entry
+BEGIN SELECT RAISE (ABORT, 'an entry is never changed: append a correction'); END;
+
+CREATE TRIGGER entry_is_never_removed BEFORE DELETE ON entry
+BEGIN SELECT RAISE (ABORT, 'an entry is never removed: append a withdrawal'); END;
+"""
+
+_SECOND: Final = """
+ALTER TABLE instrument
+    ADD COLUMN repeats REAL CHECK (repeats IS NULL OR repeats > 0.0);  -- from reading to reading
+"""
+
+STEPS: Final = (_FIRST, _SECOND)
 
 _PATIENCE: Final = 5.0  # s to wait for another writer
 
@@ -88,6 +144,11 @@ class Log:
             self.close()
             raise
 
+    @classmethod
+    def in_memory(cls) -> Self:
+        """A log that is gone when it is closed, for what needs no file."""
+        return cls(Path(":memory:"))
+
     @property
     def _open(self) -> sqlite3.Connection:
         if self._db is None:
@@ -100,7 +161,7 @@ class Log:
         mark = db.execute("PRAGMA application_id").fetchone()[0]
         version = db.execute("PRAGMA user_version").fetchone()[0]
         tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-        if tables and mark != APPLICATION:
+        if tables and mark != _APPLICATION:
             raise StoreError(what="a database, but not a log of sweatline", path=str(self.path))
         if version > len(steps):
             raise StoreError(
@@ -120,7 +181,7 @@ class Log:
                 for statement in _statements(script):
                     writer.execute(statement)
                 writer.execute(f"PRAGMA user_version = {number}")
-            writer.execute(f"PRAGMA application_id = {APPLICATION}")
+            writer.execute(f"PRAGMA application_id = {_APPLICATION}")
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
@@ -243,7 +304,7 @@ class Log:
         return replace(full, id=int(cursor.lastrowid or 0))
 
     def entries(self, *, after: int = 0) -> list[Entry]:
-        """All rows with a number above `after`, as written; see `standing` for what holds."""
+        """All rows with a number above `after`, as written; see `active_entries` for what holds."""
         return self._read(f"{_SELECT} WHERE id > ? ORDER BY id", (after,))
 
     def _read(self, query: str, values: tuple[object, ...]) -> list[Entry]:

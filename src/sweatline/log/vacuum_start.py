@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-if TYPE_CHECKING:
-    from sweatline.log.entries import Entry
+from sweatline.log.entries import Entry, active_entries
+from sweatline.safety.vacuum_start import DEEPEST_SUCTION, start_rule
 
 __all__ = ["new_start_in_vacuum", "pump_while_running", "start_refused"]
 
@@ -33,8 +33,6 @@ class _Circuit:
     @property
     def reason(self) -> str:
         """Why a compressor must not be started now; empty when it may be."""
-        from sweatline.safety.vacuum_start import DEEPEST_SUCTION, start_rule
-
         pressure = self.vacuum
         if pressure is None and self.standing is not None and self.standing < DEEPEST_SUCTION:
             pressure = self.standing
@@ -68,11 +66,9 @@ def start_refused(held: Sequence[Entry]) -> str:
 
 def _starts(rows: Iterable[Entry]) -> dict[str, tuple[Entry, str]]:
     """Starts under vacuum that hold, by the key of their row, each with its reason."""
-    from sweatline.log.entries import standing
-
     circuit = _Circuit()
     found: dict[str, tuple[Entry, str]] = {}
-    for e in standing(rows):
+    for e in active_entries(rows):
         if e.kind == "event" and e.channel == "started" and circuit.reason:
             found[e.key or f"number {e.id}"] = (e, circuit.reason)
         circuit.follow(e)

@@ -1,48 +1,17 @@
-"""What can stand in a log: the readings and events it knows by name, and times as typed."""
+"""Names as people type them: channels and events by the beginnings of their words, and times."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from sweatline.errors import JobError
+from sweatline.log.channels import CHANNELS
+from sweatline.units import Kind, parse
 
-if TYPE_CHECKING:
-    from sweatline.units import Kind
-
-__all__ = ["CHANNELS", "EMPTIED", "EVENTS", "channel_named", "event_named", "moment"]
-
-# What can be read, and the kind of quantity it is.
-CHANNELS: Final[Mapping[str, Kind]] = {
-    "suction gauge": "pressure",
-    "head gauge": "pressure",
-    "vacuum gauge": "absolute pressure",
-    "suction gas": "temperature",
-    "return gas": "temperature",
-    "discharge gas": "temperature",
-    "liquid line": "temperature",
-    "evaporator bend": "temperature",
-    "condenser bend": "temperature",
-    "coil": "temperature",
-    "circuit": "temperature",
-    "shell": "temperature",
-    "air in": "temperature",
-    "air between": "temperature",
-    "air out": "temperature",
-    "room humidity": "relative humidity",
-    "air out humidity": "relative humidity",
-    "watts": "power",
-    "amps": "current",
-    "volts": "voltage",
-    "water": "volume",
-    "scale": "mass",
-    "barometer": "absolute pressure",
-    "cylinder gauge": "pressure",
-    "cylinder": "temperature",
-}
-
+__all__ = ["EMPTIED", "EVENTS", "channel_named", "event_named", "moment", "plain_name"]
 
 # What can happen, and what it means for the circuit.
 EVENTS: Final[Mapping[str, str]] = {
@@ -90,15 +59,24 @@ def event_named(text: str) -> str:
     return _named(text, tuple(EVENTS), "event")
 
 
+def plain_name(text: str) -> str:
+    """Small letters, single blanks, no hyphens."""
+    return " ".join(text.replace("-", " ").casefold().split())
+
+
 def _named(text: str, names: Sequence[str], what: str, value: str = "") -> str:
-    wanted = " ".join(text.replace("-", " ").casefold().split())
+    wanted = plain_name(text)
     if wanted in names:
         return wanted
+    if what == "reading":
+        whole = [n for n, c in CHANNELS.items() if wanted in c.also]
+        if whole:
+            return whole[0]
     near = [n for n in names if n.startswith(wanted)] if wanted else []
     if not near and wanted:
         near = [n for n in names if _begins_like(n.split(), wanted.split())]
     if len(near) > 1 and value:
-        near = [n for n in near if _is_of(value, CHANNELS[n])] or near
+        near = [n for n in near if _is_of(value, CHANNELS[n].kind)] or near
     if len(near) == 1:
         return near[0]
     raise JobError(
@@ -116,8 +94,6 @@ def _begins_like(name: Sequence[str], typed: Sequence[str]) -> bool:
 
 def _is_of(value: str, kind: Kind) -> bool:
     """Whether a value is one of a kind; of a pressure that need not say gauge or absolute."""
-    from sweatline.units import parse
-
     kinds: tuple[Kind, ...] = (kind,)
     if kind == "pressure":
         kinds = (kind, "pressure difference")

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
-from sweatline.log.vocabulary import CHANNELS
+from sweatline.log.channels import CHANNELS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -79,7 +79,7 @@ class Pad:
         from sweatline.units import parse
 
         scales = _SCALES[self.system]
-        kind = CHANNELS[channel]
+        kind = CHANNELS[channel].kind
         scale = scales.get(channel) or scales[kind]
         number = round(self._number(value, channel, scale.unit) / scale.step) * scale.step
         right = _text(number, scale.decimals, scale.unit)
@@ -94,7 +94,7 @@ class Pad:
     def _number(self, value: float, channel: str, unit: str) -> float:
         from sweatline.units.kinds import units_of
 
-        found = next(u for u in units_of(CHANNELS[channel]) if u.name == unit)
+        found = next(u for u in units_of(CHANNELS[channel].kind) if u.name == unit)
         return found.number(value, self.atmosphere)
 
     def _slip(self, value: float, channel: str, scale: _Scale, right: str) -> str:

@@ -15,8 +15,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 from sweatline.errors import JobError
+from sweatline.log.channels import CHANNELS
 from sweatline.log.extract import Book, error_of, scale_of
-from sweatline.log.vocabulary import CHANNELS, EMPTIED
+from sweatline.log.vocabulary import EMPTIED
 from sweatline.log.weighing import weighing_in
 
 if TYPE_CHECKING:
@@ -86,7 +87,7 @@ def ran_well_table(
         clocks = " to ".join(_clock(t) for t in (first, last) if math.isfinite(t))
         raise JobError(
             what=f"the room is not known: no reading of {' and '.join(missing)} from {clocks}",
-            allowed="read it while the machine runs, or give --from and --to",
+            allowed="read it while the machine runs, or say from when to when",
             path=book.path,
         )
     if not any(found[key] for key in _KEYS if key not in _NEEDED):
@@ -129,7 +130,7 @@ def _stretch(book: Book, begin: float | None, end: float | None) -> tuple[float,
         if not before:
             raise JobError(
                 what="the log does not say that the machine was started",
-                allowed="record it, as `sweatline log event LOG started`, or give --from",
+                allowed="record it, as `sweatline log event LOG started`, or say from when",
                 path=book.path,
             )
         start = before[-1]
@@ -144,12 +145,12 @@ def _stretch(book: Book, begin: float | None, end: float | None) -> tuple[float,
             raise JobError(
                 what=f"it ran for less than half an hour after the last change, at "
                 f"{_clock(begin - SETTLES)}",
-                allowed="let it settle and read on, or give --from",
+                allowed="let it settle and read on, or say from when",
                 path=book.path,
             )
     stop = _stopped(book, begin, end)
     if stop <= begin:
-        raise JobError(what="the end is not later than the begin", field="--to")
+        raise JobError(what="the end is not later than the begin", field="end")
     return begin, stop
 
 
@@ -170,9 +171,9 @@ def _moves(e: Entry) -> bool:
 
 def _line(book: Book, key: str, readings: Sequence[Entry], notes: list[str]) -> str:
     """One key: the mean of its readings in the unit typed, with its error if one is known."""
-    values = [float(e.value or 0.0) for e in readings]
+    values = [e.number for e in readings]
     mean = statistics.fmean(values)
-    kind = CHANNELS[readings[0].channel]
+    kind = CHANNELS[readings[0].channel].kind
     zero = readings[0].atmosphere or book.atmosphere or 0.0
     unit = _unit(readings[0])
     comment = ""
@@ -189,7 +190,7 @@ def _line(book: Book, key: str, readings: Sequence[Entry], notes: list[str]) -> 
     if len(values) > 1 and abs(moved) > max(allowed, 3.0 * (sd or 0.0)):
         notes.append(
             f"{readings[0].channel} went from {readings[0].text} to {readings[-1].text}: not "
-            "settled, or the room changed; give --from"
+            "settled, or the room changed; say from when"
         )
     return f'{key} = "{_figure(unit.number(mean, zero), 6)}{spread} {unit.name}"{comment}'
 
@@ -197,7 +198,7 @@ def _line(book: Book, key: str, readings: Sequence[Entry], notes: list[str]) -> 
 def _unit(e: Entry) -> Unit:
     from sweatline.units.kinds import units_of
 
-    kind = CHANNELS[e.channel]
+    kind = CHANNELS[e.channel].kind
     return next((u for u in units_of(kind) if u.name == e.unit), units_of(kind)[0])
 
 
@@ -220,7 +221,7 @@ def _error(book: Book, readings: Sequence[Entry], told: float) -> float | None:
     repeats, calibration = error_of(book, readings), scale_of(book, readings)
     if repeats is None and calibration is None:
         return None
-    values = [float(e.value or 0.0) for e in readings]
+    values = [e.number for e in readings]
     scatter = statistics.stdev(values) / math.sqrt(len(values)) if len(values) > 2 else 0.0
     # One instrument reads all of them, so its error does not shrink with their number.
     return math.hypot(
@@ -237,7 +238,7 @@ def _water(book: Book, rows: Sequence[Entry], notes: list[str]) -> str:
         if looks:
             notes.append("water was read once: a rate needs the bucket looked at twice")
         return ""
-    gained = float(looks[-1].value or 0.0) - float(looks[0].value or 0.0)
+    gained = looks[-1].number - looks[0].number
     time = looks[-1].happened_at - looks[0].happened_at
     if gained <= 0.0 or time <= 0.0:
         notes.append("the bucket did not fill from the first look to the last: water is left out")

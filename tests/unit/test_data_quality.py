@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from sweatline.log.data_quality import Scrutiny
-from sweatline.log.entries import Entry, standing
+from sweatline.log.data_quality import DataQuality
+from sweatline.log.entries import Entry, active_entries
 
 ATMOSPHERE = 101325.0
 FACTS = {"refrigerant": "R-134a", "atmosphere_Pa": repr(ATMOSPHERE)}
@@ -61,23 +61,23 @@ def some_row(number: int, chance: random.Random, rows: list[Entry]) -> Entry:
 def test_followed_row_by_row_it_is_the_log_as_a_whole(seed: int) -> None:
     chance = random.Random(seed)
     rows: list[Entry] = []
-    followed = Scrutiny(FACTS)
+    followed = DataQuality(FACTS)
     for number in range(1, 60):
         rows.append(some_row(number, chance, rows))
         followed.take(rows[-1])
-        held = standing(rows)
+        held = active_entries(rows)
         assert [e.id for e in followed.held()] == [e.id for e in held]
         # Nothing that is gone is in doubt, and nothing is in doubt that was confirmed last.
         origins = {followed.first_of(e.id) for e in held}
         assert set(followed.doubted) <= origins
-    again = Scrutiny(FACTS)
+    again = DataQuality(FACTS)
     for row in rows:
         again.take(row)
     assert again.doubted.keys() == followed.doubted.keys()
 
 
 def test_a_doubt_that_rested_on_a_wrong_row_goes_with_it() -> None:
-    followed = Scrutiny(FACTS)
+    followed = DataQuality(FACTS)
     followed.take(reading(1, 0.0, 2.3e5))  # a slip nobody could see
     assert [d.slip for d in followed.take(reading(2, 60.0, 1.3e5))] == ["zero of the gauge"]
     followed.take(reading(3, 0.0, 1.3e5, corrects=1))
@@ -85,7 +85,7 @@ def test_a_doubt_that_rested_on_a_wrong_row_goes_with_it() -> None:
 
 
 def test_a_confirmation_is_a_row_that_says_the_same() -> None:
-    followed = Scrutiny(FACTS)
+    followed = DataQuality(FACTS)
     followed.take(reading(1, 0.0, 1.3e5))
     followed.take(reading(2, 60.0, 2.3e5))
     assert set(followed.doubted) == {2}
@@ -98,7 +98,7 @@ def test_a_confirmation_is_a_row_that_says_the_same() -> None:
 
 
 def test_times_of_before_a_confirmed_clock_come_first() -> None:
-    followed = Scrutiny(FACTS)
+    followed = DataQuality(FACTS)
     followed.take(reading(1, 7200.0, 1.3e5, written_at=T0 + 7200.0))
     [doubt, _earlier] = followed.take(reading(2, 3600.0, 1.31e5, written_at=T0 + 3600.0))
     assert doubt.slip == "clock back"

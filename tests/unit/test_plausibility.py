@@ -1,13 +1,14 @@
-"""Readings that deserve a question, and those that do not."""
+"""Entrys that deserve a question, and those that do not."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Literal
 
 import pytest
 
-from sweatline.log.plausibility import Circumstances, Reading, doubts
+from sweatline.log.channels import kind_of
+from sweatline.log.entries import Entry
+from sweatline.log.plausibility import Circumstances, doubts
 from sweatline.refrigerant.refrigerant import load
 
 ATMOSPHERE = 101325.0
@@ -21,29 +22,27 @@ RUNNING = Circumstances(
 )
 
 
-def one(
-    channel: str,
-    value: float,
-    at: float,
-    kind: Literal["pressure", "temperature", "mass", "other"] = "pressure",
-) -> Reading:
-    return Reading(channel=channel, kind=kind, value=value, at=at, written=at)
+def one(channel: str, value: float, at: float) -> Entry:
+    return Entry(
+        kind="reading", happened_at=at, written_at=at, text="", channel=channel,
+        quantity=kind_of(channel), value=value,
+    )  # fmt: skip
 
 
-def psig(value: float, at: float = 0.0, channel: str = "suction gauge") -> Reading:
+def psig(value: float, at: float = 0.0, channel: str = "suction gauge") -> Entry:
     return one(channel, ATMOSPHERE + value * PSI, at)
 
 
-def celsius(value: float, at: float = 0.0, channel: str = "suction gas") -> Reading:
-    return one(channel, 273.15 + value, at, "temperature")
+def celsius(value: float, at: float = 0.0, channel: str = "suction gas") -> Entry:
+    return one(channel, 273.15 + value, at)
 
 
-def slips(new: Reading, *before: Reading, c: Circumstances = RUNNING) -> list[str]:
+def slips(new: Entry, *before: Entry, c: Circumstances = RUNNING) -> list[str]:
     return [d.slip for d in doubts(new, before, c)]
 
 
 def test_honest_pull_down_raises_no_question() -> None:
-    before: list[Reading] = []
+    before: list[Entry] = []
     for minute in range(12):
         at = 60.0 * minute
         new = (
@@ -51,7 +50,7 @@ def test_honest_pull_down_raises_no_question() -> None:
             psig(92.0 + 23.0 * (1.0 - 2.0**-minute), at + 5, "head gauge"),
             celsius(20.0 - 1.2 * minute, at + 10),
             celsius(28.0, at + 15, "liquid line"),
-            one("scale", 0.500 - 0.010 * minute, at + 20, "mass"),
+            one("scale", 0.500 - 0.010 * minute, at + 20),
         )
         for reading in new:
             assert slips(reading, *before) == []
@@ -78,9 +77,7 @@ def test_other_unit() -> None:
     assert found.meant == pytest.approx(273.15 + 16.67, abs=0.01)
     [found] = doubts(celsius(-8.9, 60.0, "air in"), [celsius(16.5, 0.0, "air in")], RUNNING)
     assert found.meant == pytest.approx(273.15 + 16.0, abs=0.1)
-    [found] = doubts(
-        one("scale", 12.0 * 1e-3, 60.0, "mass"), [one("scale", 0.340, 0.0, "mass")], RUNNING
-    )
+    [found] = doubts(one("scale", 12.0 * 1e-3, 60.0), [one("scale", 0.340, 0.0)], RUNNING)
     assert found.meant == pytest.approx(0.340, rel=0.01)
     assert slips(celsius(22.0, 60.0, "air in"), celsius(16.5, 0.0, "air in")) == []
 
@@ -105,13 +102,11 @@ def test_impossible_pairs() -> None:
 
 def test_order_clock_and_scale() -> None:
     assert slips(psig(27.0, 50.0), psig(27.5, 60.0)) == ["clock back", "earlier"]
-    typed_late = replace(psig(27.0, 50.0), written=70.0)
+    typed_late = replace(psig(27.0, 50.0), written_at=70.0)
     assert slips(typed_late, psig(27.5, 60.0)) == ["earlier"]
     assert slips(psig(27.0, 60.0), psig(27.0, 60.0)) == ["twice"]
-    assert slips(one("scale", 0.52, 60.0, "mass"), one("scale", 0.5, 0.0, "mass")) == [
-        "scale went up"
-    ]
-    assert slips(one("scale", 0.501, 60.0, "mass"), one("scale", 0.5, 0.0, "mass")) == []
+    assert slips(one("scale", 0.52, 60.0), one("scale", 0.5, 0.0)) == ["scale went up"]
+    assert slips(one("scale", 0.501, 60.0), one("scale", 0.5, 0.0)) == []
 
 
 def test_slip_behind_an_impossible_pair() -> None:
@@ -135,7 +130,7 @@ def test_slip_behind_an_impossible_pair() -> None:
 
 def test_clock_is_held_against_the_row_written_last() -> None:
     settled = replace(RUNNING, last_written=40.0)
-    assert slips(replace(psig(27.0, 70.0), written=50.0), psig(27.0, 60.0), c=settled) == []
-    assert slips(replace(psig(27.0, 70.0), written=30.0), psig(27.0, 60.0), c=settled) == [
+    assert slips(replace(psig(27.0, 70.0), written_at=50.0), psig(27.0, 60.0), c=settled) == []
+    assert slips(replace(psig(27.0, 70.0), written_at=30.0), psig(27.0, 60.0), c=settled) == [
         "clock back"
     ]
