@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-_STATUS = re.compile(r"PUBLISHED|COMPUTED|common practice|MEMORY (0\.\d{1,2}|1\.0)")
+_STATUS = re.compile(r"PUBLISHED|common practice|MEMORY (0\.\d{1,2}|1\.0)")
 
 # What a printed value rests on: from nearest to nature to farthest. The status says how sure the
 # number is, the basis what kind of thing it is.
@@ -23,9 +23,8 @@ BASES = {
     "rule": "what a standard or a statute lays down",
     "example": "worked examples",
     "equation": "what other authors' equations and charts give",
-    "program": "another program, or an earlier calculation",
 }
-BASIS_OF_STATUS = {"COMPUTED": "program", "common practice": "practice"}
+BASIS_OF_STATUS = {"common practice": "practice"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +51,7 @@ class Comparison:
                 raise ValueError(f"evidence needs a {name}")
         if not _STATUS.fullmatch(self.status):
             raise ValueError(
-                f"status {self.status!r}: use PUBLISHED, MEMORY 0.85, COMPUTED or common practice"
+                f"status {self.status!r}: use PUBLISHED, MEMORY 0.85 or common practice"
             )
         if self.basis not in BASES:
             raise ValueError(f"basis {self.basis!r}: use one of {', '.join(BASES)}")

@@ -135,7 +135,7 @@ def block(example: Example, output: str) -> str:
 def evidence_total() -> str:
     """The sentence of the evidence page on all values."""
     text = EVIDENCE.read_text(encoding="utf-8")
-    return next(line for line in text.splitlines() if line.startswith("In all ")) + "\n"
+    return next(line for line in text.splitlines() if " from measurement, print" in line) + "\n"
 
 
 # Blocks that quote the evidence page.

@@ -36,11 +36,10 @@ def published(request: pytest.FixtureRequest) -> Callable[..., Comparison]:
     """Compare with a printed value, and put the comparison on record.
 
     Keyword arguments: `model` (what of ours is under test), `source` (author and year),
-    `status` (``PUBLISHED``, ``MEMORY 0.85`` with the confidence, ``COMPUTED`` for another program's
-    or our own number, ``common practice``), `basis` (a key of `BASES`; by itself ``program`` for
-    COMPUTED and ``practice`` for common practice), `quantity`, `unit`, `printed`, `ours`,
-    `tolerance`, `kind` (``relative`` or ``absolute``), `reason` (why the tolerance is what it is).
-    With `aim_only` a value that is not met is recorded as such instead of failing the test;
+    `status` (``PUBLISHED``, ``MEMORY 0.85`` with the confidence, ``common practice``), `basis` (a
+    key of `BASES`; by itself ``practice`` for common practice), `quantity`, `unit`, `printed`,
+    `ours`, `tolerance`, `kind` (``relative`` or ``absolute``), `reason` (why the tolerance is what
+    it is). With `aim_only` a value that is not met is recorded as such instead of failing the test;
     `in_sample` says that numbers of ours were chosen to agree with this value among others, so that
     agreement shows how well a form fits and predicts nothing.
     """

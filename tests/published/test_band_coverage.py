@@ -29,9 +29,9 @@ from tests.published import test_compressor_maps as maps
 from tests.published import test_in_tube as in_tube
 from tests.published import test_oil as oil
 from tests.published import test_substitution as substitution
-from tests.published import test_void_fraction as voids
 from tests.published.test_dehumidifier import ENERGY, RATED, ROOMS, WATER, ratio
 from tests.published.test_finned_surface import gray_webb, mcquiston
+from tests.twoways import test_void_fraction_twoways as voids
 
 from sweatline.assembly.build import build_for
 from sweatline.assembly.parameters import MODEL_SCATTER

@@ -130,69 +130,6 @@ def test_release_heights(
     )
 
 
-# COMPUTED by hand from the volumes of the annex: a guard on the flammable limits in use.
-@pytest.mark.parametrize(
-    ("name", "printed"),
-    [
-        ("R-290", 0.152),
-        ("R-600a", 0.172),
-        ("R-1270", 0.184),
-        ("R-32", 1.228),
-        ("R-152a", 0.520),
-        ("R-454B", 1.160),
-        ("R-1234yf", 1.156),
-    ],
-)
-def test_charge_without_a_room_rule(
-    published: Callable[..., Any], name: str, printed: float
-) -> None:
-    limit = charge_limits.charge_limit(name)
-    assert limit.thresholds is not None
-    published(
-        model=MODEL,
-        source="4 m3 times the flammable limit",
-        status="COMPUTED",
-        quantity=f"{name}, charge without a rule on the room, m1",
-        unit="kg",
-        printed=printed,
-        ours=limit.thresholds.m1,
-        tolerance=0.00051,
-        kind="absolute",
-        reason="given to three places",
-    )
-
-
-@pytest.mark.parametrize(("area", "printed"), [(10.0, 0.0796), (20.0, 0.1125)])
-def test_unrounded_propane_rows(published: Callable[..., Any], area: float, printed: float) -> None:
-    published(
-        model=MODEL,
-        source="formula of the annex by hand",
-        status="COMPUTED",
-        quantity=f"R-290, release at 0.6 m, {area:g} m2",
-        unit="kg",
-        printed=printed,
-        ours=charge_limits.room_charge(lfl=0.038, height=0.6, area=area),
-        tolerance=0.000051,
-        kind="absolute",
-        reason="given to four places",
-    )
-
-
-def test_area_for_a_quarter_kilogram_of_propane(published: Callable[..., Any]) -> None:
-    published(
-        model=MODEL,
-        source="formula of the annex by hand",
-        status="COMPUTED",
-        quantity="floor area for 0.25 kg of R-290 released at 0.6 m",
-        unit="m2",
-        printed=98.7,
-        ours=charge_limits.minimum_area(charge=0.25, lfl=0.038, height=0.6),
-        tolerance=0.051,
-        kind="absolute",
-        reason="given to one place",
-    )
-
-
 # PUBLISHED: 42 USC 7675(c), exchange values; they are the AR4 potentials.
 EXCHANGE = {"R-32": 675.0, "R-125": 3500.0, "R-134a": 1430.0, "R-143a": 4470.0, "R-152a": 124.0}
 # Mass fractions of the blends, by their designation (ASHRAE 34).

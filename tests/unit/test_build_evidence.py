@@ -71,8 +71,7 @@ PRESSURES = [
 ENTRIES = [
     entry(),
     entry(quantity="factor at Re 2000", printed=0.032, ours=0.0321),
-    entry(source="a program", status="COMPUTED", basis="program", printed=0.0, ours=0.0,
-          kind="absolute"),
+    entry(source="a standard", basis="rule", printed=0.0, ours=0.0, kind="absolute"),
     entry(model="Air", unit="K", kind="absolute", status="MEMORY 0.9", met=False, basis="table",
           aim_only=True, tolerance=0.1, printed=300.0, ours=299.8, reason="a|b <c>"),
     *PRESSURES,
@@ -115,25 +114,24 @@ def test_measured_values_come_first() -> None:
     page = markdown.page(RECORD)
     assert re.findall(r"^## (.+)$", page, re.MULTILINE) == [
         "Held against measurements", "Held against printed tables",
-        "Held against other authors' equations",
-        "Compared with other programs and earlier calculations", "What the values are",
-        "Farthest off",
+        "Held against standards and statutes", "Held against other authors' equations",
+        "What the values are", "Farthest off",
     ]  # fmt: skip
 
 
-def test_computed_values_are_counted_apart() -> None:
-    assert words.total(RECORD).startswith(
-        "In all 9 values for 3 models. 8 come from measurement, print or practice, and 7 of them "
-        "(87 %) lie within their tolerance; of the 5 among these that rest on measurements, 5 do. "
-        "0 of them helped to choose numbers of ours, so they show how well a form fits, not how "
-        "well it predicts; of the other 8, 7 are met. The remaining 1 are COMPUTED"
+def test_all_values_are_counted() -> None:
+    assert words.total(RECORD) == (
+        "9 values from measurement, print and practice, for 3 models. 8 of them (88 %) lie within "
+        "their tolerance; of the 5 that rest on measurements, 5 do. 0 helped to choose numbers of "
+        "ours (fitted): they show how well a form fits, not how well it predicts. The other 9 were "
+        "predicted, and 8 of them are met."
     )
 
 
 def test_values_that_ours_was_fitted_to_are_told() -> None:
     own = values.read([*PRESSURES[:4], PRESSURES[4] | {"in_sample": True}])
-    assert "1 of them helped to choose" in words.total(own)
-    assert "of the other 4, 4 are met" in words.total(own)
+    assert "1 helped to choose" in words.total(own)
+    assert "The other 4 were predicted, and 4 of them are met." in words.total(own)
     assert words.sentence(own.models["Tables"]).endswith(" Ours was fitted to 1 of them.")
     every = values.read([e | {"in_sample": True} for e in PRESSURES])
     assert words.sentence(every.models["Tables"]).endswith(" Ours was fitted to these values.")
@@ -156,18 +154,13 @@ def test_the_worst_is_named() -> None:
     )
 
 
-def test_the_farthest_off_are_listed_and_computed_ones_are_not(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    lost = entry(quantity="lost", status="COMPUTED", basis="program", ours=1.0, met=False)
-    record = values.read([*ENTRIES, lost])
-    rows = markdown.farthest(record)
-    assert len(rows) == 8
+def test_the_farthest_off_are_listed(monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = markdown.farthest(RECORD)
+    assert len(rows) == 9
     assert rows[0] == ("Air", "factor at Re 1000", "table", "300 K", "299.8 K", "-0.2 K", "0.1 K")
-    assert "lost" not in [row[1] for row in rows]
-    assert "| Air | factor at Re 1000 | table | 300 K |" in markdown.page(record)
+    assert "| Air | factor at Re 1000 | table | 300 K |" in markdown.page(RECORD)
     monkeypatch.setattr(markdown, "FARTHEST", 2)
-    assert markdown.farthest(record) == rows[:2]
+    assert markdown.farthest(RECORD) == rows[:2]
 
 
 def test_no_number_is_the_worst_of_all() -> None:
@@ -231,10 +224,6 @@ def test_which_values_stand_in_a_parity_plot() -> None:
     assert parity.panels(values.read(same)) == []
     zero = [e | {"printed": 0.0 if e["printed"] == 30.0 else e["printed"]} for e in PRESSURES]
     assert parity.panels(values.read(zero)) == []
-    computed = [e | {"status": "COMPUTED", "basis": "program"} for e in PRESSURES]
-    both = parity.panels(values.read([*PRESSURES, *computed]))
-    assert [(p.computed, len(p.values)) for p in both] == [(False, 5), (True, 5)]
-    assert len({p.stem for p in both}) == 2
 
 
 def test_axes_are_logarithmic_where_values_span_decades() -> None:
@@ -257,8 +246,8 @@ def test_every_value_has_a_mark_on_the_strips(pictures: dict[str, str]) -> None:
     shown = [strips.shown(RECORD, name) for name in strips.STRIPS]
     marks = sum(len(re.findall(r"(?<= )-?\d+\.\d\d", text)) for text in shown)
     assert marks == len(RECORD.values) == 9
-    assert "2 met" in pictures["strip-print"]
-    assert "All 3 deviations" in pictures["strip-print"]
+    assert "3 met" in pictures["strip-print"]
+    assert "All 4 deviations" in pictures["strip-print"]
 
 
 def test_two_drawings_are_the_same_bytes(tool: ModuleType, pictures: dict[str, str]) -> None:
@@ -284,7 +273,7 @@ def test_what_the_tests_left_is_read(tool: ModuleType, tmp_path: Path) -> None:
 
 
 def test_the_full_table_holds_every_picture(pictures: dict[str, str]) -> None:
-    assert web.page(RECORD, pictures).count("<svg ") == len(pictures) == 5
+    assert web.page(RECORD, pictures).count("<svg ") == len(pictures) == 4
 
 
 def test_the_full_table_needs_nothing_else(pictures: dict[str, str]) -> None:
@@ -302,7 +291,7 @@ def test_the_full_table_needs_nothing_else(pictures: dict[str, str]) -> None:
 
 def test_a_reader_takes_the_page_in() -> None:
     kept = (ROOT / "docs" / "evidence.md").read_text(encoding="utf-8")
-    assert len(kept.splitlines()) <= 170
+    assert len(kept.splitlines()) <= 150
 
 
 def test_pictures_follow_a_dark_screen(pictures: dict[str, str]) -> None:
@@ -322,7 +311,7 @@ def test_a_section_stands_on_the_full_table(pictures: dict[str, str]) -> None:
 def test_what_is_quoted_is_what_the_page_says() -> None:
     """After the page was made anew: `tools/build_readme_example.py --evidence`."""
     readme = load("build_readme_example")
-    assert readme.evidence_total().startswith("In all ")
+    assert " from measurement, print" in readme.evidence_total()
     quoted = 0
     for page in readme.PAGES:
         for found in readme.BLOCK.finditer(page.read_text(encoding="utf-8")):

@@ -72,13 +72,13 @@ def count_columns() -> tuple[str, ...]:
 
 
 FARTHEST = 10
-FARTHEST_TEXT = f"The {FARTHEST} values from outside that are farthest off, in tolerances."
+FARTHEST_TEXT = f"The {FARTHEST} values that are farthest off, in tolerances."
 FARTHEST_COLUMNS = ("model", "quantity", "basis", "printed", "ours", "off by", "allowed")
 
 
 def farthest(record: Record) -> list[tuple[str, ...]]:
-    """The values farthest off, but for computed ones."""
-    outside = [v for values in record.models.values() for v in values if v.status != "COMPUTED"]
+    """The values farthest off."""
+    every = [v for values in record.models.values() for v in values]
     return [
         (
             capital(v.model),
@@ -89,7 +89,7 @@ def farthest(record: Record) -> list[tuple[str, ...]]:
             deviation(v),
             tolerance(v),
         )
-        for v in sorted(outside, key=lambda v: -abs(v.share))[:FARTHEST]
+        for v in sorted(every, key=lambda v: -abs(v.share))[:FARTHEST]
     ]
 
 

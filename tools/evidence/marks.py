@@ -28,7 +28,6 @@ MARKS = {
     "PUBLISHED": ("o", True, 4.6),
     "MEMORY": ("o", False, 4.6),
     "common practice": ("D", False, 4.4),
-    "COMPUTED": ("+", True, 5.4),
 }
 
 

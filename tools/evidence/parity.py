@@ -33,13 +33,12 @@ class Panel:
 
     model: str
     unit: str
-    computed: bool
     values: tuple[tuple[int, Value], ...]
 
     @property
     def stem(self) -> str:
         """Name of the picture."""
-        return slug(f"{self.model} {self.unit} {'computed' * self.computed}")
+        return slug(f"{self.model} {self.unit}")
 
     @property
     def shown(self) -> str:
@@ -54,18 +53,17 @@ class Panel:
 def panels(record: Record) -> list[Panel]:
     """Parity plots: at least `LEAST` different printed values other than 0 in one unit.
 
-    A printed 0 is a difference and no quantity: it has no place on an axis of sizes. Computed
-    values have plots of their own, or they would hide those from outside.
+    A printed 0 is a difference and no quantity: it has no place on an axis of sizes.
     """
     found = []
     for model, values in record.models.items():
-        groups: defaultdict[tuple[bool, str], list[tuple[int, Value]]] = defaultdict(list)
+        groups: defaultdict[str, list[tuple[int, Value]]] = defaultdict(list)
         for i, value in enumerate(values, start=1):
             if value.printed != 0.0 and math.isfinite(value.ours):
-                groups[value.status == "COMPUTED", value.unit].append((i, value))
-        for (computed, unit), numbered in sorted(groups.items(), key=lambda g: g[0][0]):
+                groups[value.unit].append((i, value))
+        for unit, numbered in groups.items():
             if len({f"{v.printed:.4g}" for _, v in numbered}) >= LEAST:
-                found.append(Panel(model, unit, computed, tuple(numbered)))
+                found.append(Panel(model, unit, tuple(numbered)))
     return found
 
 
@@ -183,7 +181,6 @@ def draw(panel: Panel) -> str:
     """Ours over printed with the band of the tolerance, and beneath it how far off each is."""
     values = [v for _, v in panel.values]
     unit = panel.unit or "no unit"
-    printed = "computed" if panel.computed else "printed"
     missed = [(i, v) for i, v in panel.values if not v.met]
     left, side = 0.6, 2.42
     labelled = sorted(missed, key=lambda m: -abs(m[1].share))[: COLUMNS * _rows_of_labels(side)]
@@ -195,7 +192,7 @@ def draw(panel: Panel) -> str:
     with rules():
         paper = Paper(
             title=panel.model[:1].upper() + panel.model[1:],
-            subtitle=f"Ours against {printed}, {unit}; {met} of {len(values)} met",
+            subtitle=f"Ours against printed, {unit}; {met} of {len(values)} met",
             height=4.4,
             notes=[Note(note)],
             width=WIDTH,
@@ -230,7 +227,7 @@ def draw(panel: Panel) -> str:
         by = "%" if percent else panel.unit
         above.text(0.0, 1.03, "ours", fontsize=SIZE, transform=above.transAxes)
         below.text(0.0, 1.08, f"off by{', ' * bool(by)}{by}", transform=below.transAxes)
-        below.set_xlabel(printed)
+        below.set_xlabel("printed")
         legend(above, values)
         paper.figure.draw_without_rendering()
         _numbers(above, labelled)

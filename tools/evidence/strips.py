@@ -62,12 +62,10 @@ def _swarm(places: Sequence[float], apart: float, room: float) -> list[float]:
 STRIPS = {
     "measurements": ("measured", "similar", "fitted"),
     "print": ("practice", "table", "rule", "example", "equation"),
-    "programs": ("program",),
 }
 STRIP_TITLES = {
     "measurements": "Against measurements",
     "print": "Against print and practice",
-    "programs": "Against other programs",
 }
 
 

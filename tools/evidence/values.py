@@ -9,7 +9,7 @@ from typing import Any
 
 from tests.evidence import BASES, Section, Series
 
-STATUSES = ("PUBLISHED", "MEMORY", "common practice", "COMPUTED")
+STATUSES = ("PUBLISHED", "MEMORY", "common practice")
 
 # Headings of the summary.
 HEADINGS = {
@@ -21,7 +21,6 @@ HEADINGS = {
     "rule": "Held against standards and statutes",
     "example": "Held against worked examples",
     "equation": "Held against other authors' equations",
-    "program": "Compared with other programs and earlier calculations",
 }
 ORDER = tuple(BASES)
 

@@ -207,8 +207,7 @@ def page(record: Record, pictures: Mapping[str, str]) -> str:
         if panels[model]:
             lines.append('<div class="pictures">')
             for panel in panels[model]:
-                against = "computed" if panel.computed else "printed"
-                text = f"Ours against {against}, {panel.unit or 'no unit'}"
+                text = f"Ours against printed, {panel.unit or 'no unit'}"
                 lines.append(figure(panel.stem, text, pictures))
             lines.append("</div>")
         if reason := markdown.without_plot(values, panels[model]):

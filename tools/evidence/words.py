@@ -112,21 +112,18 @@ def sentence(values: Sequence[Value]) -> str:
 
 
 def total(record: Record) -> str:
-    """The sentence on all values."""
-    outside = [v for v in record.values if v.status != "COMPUTED"]
-    met = sum(v.met for v in outside)
-    unseen = [v for v in outside if not v.in_sample]
-    own = len(outside) - len(unseen)
-    hardware = [v for v in outside if v.basis in ("measured", "fitted", "similar")]
+    """The sentences on all values."""
+    values = record.values
+    count = sum(v.met for v in values)
+    unseen = [v for v in values if not v.in_sample]
+    hardware = [v for v in values if v.basis in ("measured", "fitted", "similar")]
     return (
-        f"In all {len(record.values)} values for {len(record.models)} models. "
-        f"{len(outside)} come from measurement, print or practice, and {met} of them "
-        f"({percent(met, len(outside))}) lie within their tolerance; of the {len(hardware)} among "
-        f"these that rest on measurements, {sum(v.met for v in hardware)} do. {own} of them helped "
-        "to choose numbers of ours, so they show how well a form fits, not how well it predicts; "
-        f"of the other {len(unseen)}, {sum(v.met for v in unseen)} are met. The remaining "
-        f"{len(record.values) - len(outside)} are COMPUTED: they guard against change and say "
-        "nothing about nature."
+        f"{len(values)} values from measurement, print and practice, for {len(record.models)} "
+        f"models. {count} of them ({percent(count, len(values))}) lie within their tolerance; of "
+        f"the {len(hardware)} that rest on measurements, {sum(v.met for v in hardware)} do. "
+        f"{len(values) - len(unseen)} helped to choose numbers of ours (fitted): they show how "
+        f"well a form fits, not how well it predicts. The other {len(unseen)} were predicted, and "
+        f"{sum(v.met for v in unseen)} of them are met."
     )
 
 
