@@ -347,17 +347,33 @@ def test_liquid_all_through_a_tube_is_told_without_second_opinions() -> None:
 # A job: checked, matched, cut, filled, carried through other rooms.
 
 
-def test_check_tells_what_was_read_and_what_is_assumed() -> None:
+def test_check_tells_what_to_measure_first_and_what_is_assumed() -> None:
     told = run("check", BOAT).out
-    assert "64.0 °F" in told
-    assert "thermometer, 0.5 K" in told
     record = json.loads(run("check", BOAT, "--json").out)
-    assumed = record["defaults"]
-    assert "fan: airflow" not in assumed or "airflow" in told
-    assert f"Not written, so assumed ({len(assumed)} numbers)" in told
-    tail = " ".join(told.partition("Not written, so assumed")[2].split())
-    for line in assumed:
-        assert line.rpartition(": ")[2] in tail
+    assumed = record["assumed"]
+    assert f"{len(assumed)} values are assumed" in " ".join(told.split())
+    tail = " ".join(told.partition("Assumed, because nobody wrote it")[2].split())
+    for item in record["items"]:
+        if item["key"] in assumed:
+            assert item["label"] in tail
+    flat = " ".join(told.split())
+    for one in record["measure_first"]:
+        assert f"{one['moves']} ± {one['percent']:.0f} %. Better: {one['how']}." in flat
+
+
+@pytest.mark.parametrize("job", ["boat-shed", "seed-store", "timber-store"])
+def test_check_is_short_and_the_rest_stands_behind_details(job: str) -> None:
+    path = str(EXAMPLES / f"{job}.toml")
+    short, long = run("check", path).out, run("check", path, "--details").out
+    assert short.count("\n") <= 40
+    assert all(len(line) <= 80 for line in (short + long).split("\n"))
+    record = json.loads(run("check", path, "--json").out)
+    flat = " ".join(long.split())
+    for item in record["items"]:
+        assert item["label"].split()[0] in flat
+    if job == "boat-shed":
+        assert "64.0 °F" in long
+        assert "thermometer, 0.9 °F" in long
 
 
 def test_match_ranks_every_combination_and_says_why_each_other_one_loses() -> None:

@@ -22,7 +22,7 @@ def tool(name: str) -> ModuleType:
 def test_every_key_stands_on_the_page_of_the_job_file() -> None:
     text = tool("build_job_file_page").page()
     for key in glossary():
-        assert f"| `{key.name}` | {key.meaning} |" in text
+        assert f"| `{key.name}` | {key.key.meaning} |" in text
 
 
 def test_every_exit_code_stands_on_the_page_of_the_commands() -> None:

@@ -6,11 +6,10 @@ import pytest
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.job import defaults
-from sweatline.job.mapping import fahrenheit_to_celsius
-from sweatline.job.model import Original
-from sweatline.job.rules import Quantity
-from sweatline.job.schema import JobFile
-from sweatline.job.tolerances import TOOLS, reading
+from sweatline.job.conventions import fahrenheit_to_celsius
+from sweatline.job.glossary import glossary
+from sweatline.job.instruments import INSTRUMENTS, reading
+from sweatline.job.keys import Assumed, Quantity
 from sweatline.uncertainty.measured import measured
 from sweatline.units import WATER_DENSITY, parse
 
@@ -18,47 +17,50 @@ PINT_PER_DAY = WATER_DENSITY * 4.73176473e-4 / 86400.0
 
 
 def test_a_tape_reads_to_a_millimetre_or_half_a_percent() -> None:
-    assert TOOLS["tape"].sd(0.1) == 1e-3
-    assert math.isclose(TOOLS["tape"].sd(2.0), 0.01)
+    assert INSTRUMENTS["tape"].sd(0.1) == 1e-3
+    assert math.isclose(INSTRUMENTS["tape"].sd(2.0), 0.01)
 
 
 def test_a_stated_uncertainty_beats_the_tool() -> None:
-    assert reading(parse("9.52 ± 0.1 mm", "length"), TOOLS["calliper"]).sd == pytest.approx(1e-4)
-    assert reading(parse("9.52 mm", "length"), TOOLS["calliper"]).sd == 0.02e-3
-    assert reading(parse("390 W", "power"), TOOLS["plate"]).origin == "nameplate"
+    calliper, plate = INSTRUMENTS["calliper"], INSTRUMENTS["plate"]
+    assert reading(parse("9.52 ± 0.1 mm", "length"), calliper, "SI").sd == pytest.approx(1e-4)
+    assert reading(parse("9.52 mm", "length"), calliper, "SI").sd == 0.02e-3
+    assert reading(parse("390 W", "power"), plate, "SI").origin == "nameplate"
 
 
-def test_every_tool_named_in_the_schema_is_in_the_table() -> None:
-    named = set()
-    sections = [JobFile]
-    while sections:
-        for field in sections.pop().model_fields.values():
-            named |= {r.tool for r in field.metadata if isinstance(r, Quantity) and r.tool}
-            kinds = [field.annotation, *getattr(field.annotation, "__args__", ())]
-            sections += [k for k in kinds if hasattr(k, "model_fields")]
-    assert named == set(TOOLS)
+def test_an_instrument_is_told_in_the_units_of_the_job() -> None:
+    told = {name: (one.words("SI"), one.words("US")) for name, one in INSTRUMENTS.items()}
+    assert told["calliper"] == ("calliper, 0.02 mm", "calliper, 0.0008 in")
+    assert told["tape"] == ("tape, 1 mm or 0.5 %", "tape, 0.04 in or 0.5 %")
+    assert told["thermometer"] == ("thermometer, 0.5 K", "thermometer, 0.9 °F")
+    assert told["gauge"] == ("manifold gauge, 0.1 bar or 2 %", "manifold gauge, 1 psi or 2 %")
+    assert told["scale"] == ("weighed in, 5 g or 2 %", "weighed in, 0.2 oz or 2 %")
+    assert told["hygrometer"][1] == "hygrometer, 3 %RH"
+    assert told["plate condition"] == ("condition as printed", "condition as printed")
 
 
-def plate(water: float, celsius: float, humidity: float) -> Original:
-    return Original(
-        water_removal=measured(water),
-        rating_temperature=measured(celsius + 273.15),
-        rating_relative_humidity=measured(humidity),
-    )
+def test_every_instrument_named_by_a_key_is_in_the_table() -> None:
+    values = [entry.key.value for entry in glossary()]
+    named = {value.tool for value in values if isinstance(value, Quantity) and value.tool}
+    assert named == set(INSTRUMENTS)
+
+
+def airflow(water: float, celsius: float, humidity: float, face: float) -> Assumed:
+    return defaults.airflow(measured(water), measured(celsius + 273.15), measured(humidity), face)
 
 
 def test_airflow_from_the_plate() -> None:
     # PUBLISHED: about 2.75 cfm for each pint a day at 80 °F and 60 %RH, which is 0.001298 m3/s
     # (attributed to Winkler, Christensen and Tomerlin 2011). 1e-3: four printed digits.
-    flow = defaults.airflow(plate(30 * PINT_PER_DAY, 26.67, 0.60), 0.06)
+    flow = airflow(30 * PINT_PER_DAY, 26.67, 0.60, 0.06)
     assert math.isclose(flow.value, 30 * 0.001298, rel_tol=1e-3)
     assert flow.origin == "inferred"
     assert flow.sd / flow.value == pytest.approx(0.25)
 
 
 def test_a_plate_of_a_wetter_room_promises_less_air() -> None:
-    dry = defaults.airflow(plate(1e-4, 26.67, 0.60), 0.06).value
-    wet = defaults.airflow(plate(1e-4, 30.0, 0.80), 0.06).value
+    dry = airflow(1e-4, 26.67, 0.60, 0.06).value
+    wet = airflow(1e-4, 30.0, 0.80, 0.06).value
     # COMPUTED from the same curve: capacity at 27 °C and 60 % is 0.636 of that at 30 °C and 80 %.
     assert math.isclose(wet / dry, 0.636, rel_tol=0.03)
 
@@ -74,8 +76,8 @@ def test_the_water_curve(celsius: float, humidity: float, ratio: float) -> None:
 
 
 def test_airflow_without_a_plate_comes_from_the_face() -> None:
-    assert defaults.airflow(Original(), 0.066).value == pytest.approx(1.2 * 0.066)
-    cold = defaults.airflow(plate(1e-4, 2.0, 0.4), 0.066)  # the curve ends above zero there
+    assert defaults.airflow(None, None, None, 0.066).value == pytest.approx(1.2 * 0.066)
+    cold = airflow(1e-4, 2.0, 0.4, 0.066)  # the curve ends above zero there
     assert cold.value == pytest.approx(1.2 * 0.066)
 
 

@@ -111,8 +111,10 @@ def test_the_check_tells_it_all_back() -> None:
     rows = explain(read())
     parts = {r.part for r in rows}
     assert {"compressor of the original", "ran well: April", "ran well: September"} <= parts
-    gauge = next(r for r in rows if r.part == "ran well: April" and r.field == "suction gauge")
-    assert gauge.value == "3.80 bar(g)"
+    gauge = next(r for r in rows if r.part == "ran well: April" and r.label == "suction gauge")
+    job = read()
+    shown = gauge.shown(job.unit_system, job.place.atmospheric_pressure)
+    assert shown == "3.80 bar(g)"
     assert gauge.written == "3.8 bar(g)"
     assert gauge.note == "manifold gauge, 0.1 bar or 2 %"
 
@@ -148,7 +150,7 @@ MISTAKES = [
         "ran_well[1].room_humidity",
         "between 0 and 100 %",
     ),
-    ('room_humidity = "62 %RH"\n', "", "ran_well[1].room_humidity", "nothing can stand in for it"),
+    ('room_humidity = "62 %RH"\n', "", "ran_well[1].room_humidity", "this key is needed"),
     (
         'head_pressure = "10.7 bar(g)"',
         'discharge_pressure = "10.7 bar(g)"',

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-
-import numpy as np
-from numpy.typing import ArrayLike
 
 from sweatline.answers.answer import quantities_of
 
@@ -29,7 +26,7 @@ class Range:
     """95 % point."""
 
 
-def range_of(values: ArrayLike) -> Range:
+def range_of(values: Iterable[float]) -> Range:
     """Likely range (9 in 10) of what the values are samples of.
 
     From twenty values on, quantiles by the rule that is median-unbiased for any distribution
@@ -37,6 +34,8 @@ def range_of(values: ArrayLike) -> Range:
     lies too far inside. Fewer have no such ends yet: mean and standard deviation with Student's t.
     Values that are not finite are left out; of fewer than two nothing is known.
     """
+    import numpy as np  # only here: a job is read without it
+
     found = np.asarray(values, dtype=float).ravel()
     found = found[np.isfinite(found)]
     if found.size < 2:

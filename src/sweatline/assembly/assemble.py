@@ -132,15 +132,13 @@ def tube(stock: CapillaryStock, length: float | None, draw: Draw) -> CapillaryPa
 
 
 def _as_cut(stock: CapillaryStock, length: float) -> Measured:
-    from sweatline.job.tolerances import TOOLS
+    from sweatline.job.instruments import INSTRUMENTS
 
     own = stock.length
     if stock.fitted and own is not None and own.value == length:
         return own
-    tape = TOOLS["tape"]
-    return Measured(
-        value=length, sd=tape.sd(length), origin="measured", note=f"cut by {tape.words}"
-    )
+    tape = INSTRUMENTS["tape"]
+    return Measured(value=length, sd=tape.sd(length), origin="measured", note=f"cut by {tape.name}")
 
 
 # Heat passed per metre of capillary soldered to a suction line of small machines. Measured

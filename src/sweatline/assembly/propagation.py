@@ -268,9 +268,7 @@ def from_room_to_room(
 
     Each draw is charged as the machine was: to the superheat in the job's room, or by weight.
     """
-    from sweatline.machine.balance import BY_CHARGE
-
-    weighed = target.charge if target.charged == BY_CHARGE else None
+    weighed = target.charge if target.with_charge == 1 else None
     rows = few_of(len(found.temperatures), _ROOMS_WITH_RANGES[0])
     columns = few_of(len(found.humidities), _ROOMS_WITH_RANGES[1])
     places, way = [], []

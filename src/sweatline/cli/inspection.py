@@ -3,70 +3,134 @@
 from __future__ import annotations
 
 from itertools import groupby
-from typing import TYPE_CHECKING
 
 import click
 
 from sweatline.cli.options import Session, job_argument, json_option, read_bench
-
-if TYPE_CHECKING:
-    from sweatline.design.records import CheckRecord
+from sweatline.job.explanation import Check, Item, MeasureFirst
+from sweatline.job.explanation import check as checked
+from sweatline.job.model import Job
 
 __all__ = ["check", "schema"]
 
 
 @click.command(short_help="What was read from a job file, and what is assumed.")
 @job_argument
+@click.option("--details", is_flag=True, help="Every number: where it comes from and why.")
 @json_option
 @click.pass_obj
-def check(session: Session, job: str, as_json: bool) -> None:
-    """What was read from a job file, where each number comes from, and what is assumed."""
+def check(session: Session, job: str, details: bool, as_json: bool) -> None:
+    """What was read from a job file, what to measure first, and what is assumed."""
     from sweatline.cli.terminal import print_json
-    from sweatline.design.recording import check_record
 
-    record = check_record(read_bench(session, job))
+    bench = read_bench(session, job)
+    answer = checked(bench)
     if as_json:
-        print_json(record)
+        print_json(answer, "check")
     else:
-        _print_check(record)
+        _print_check(bench, answer, details=details)
 
 
-def _print_check(record: CheckRecord) -> None:
+def _print_check(job: Job, answer: Check, *, details: bool) -> None:
+    from sweatline.cli.terminal import gap, heading, paragraph
+
+    heading(job.title)
+    paragraph(_understood(job, answer))
+    _print_first(job, answer)
+    _print_assumed(answer)
+    if details:
+        for part, group in groupby(answer.items, key=lambda item: item.part):
+            heading(part[:1].upper() + part[1:])
+            _print_items(job, list(group))
+    else:
+        gap()
+        paragraph(f"Every number and its reason: sweatline check {job.path} --details")
+
+
+def _count(n: int, word: str, many: str = "") -> str:
+    return f"{n} {word}" if n == 1 else f"{n} {many or word + 's'}"
+
+
+def _understood(job: Job, answer: Check) -> str:
+    """The answer in a sentence or two."""
+    parts = [
+        _count(len(job.compressors), "compressor"),
+        _count(len(job.refrigerants), "refrigerant"),
+        _count(len(job.capillaries), "capillary", "capillaries"),
+    ]
+    if job.ran_well:
+        parts.append(_count(len(job.ran_well), "set of readings", "sets of readings"))
+    assumed = len(answer.assumed)
+    matter = len(answer.measure_first)
+    text = f"Understood: a {job.kind} with {', '.join(parts)}; results in {job.unit_system} units."
+    if assumed:
+        text += f" {_count(assumed, 'value is', 'values are')} assumed."
+    else:
+        text += " Nothing is assumed."
+    if matter:
+        text += f" {_count(matter, 'number matters', 'numbers matter')} most."
+    return text
+
+
+def _print_first(job: Job, answer: Check) -> None:
+    from sweatline.cli.terminal import heading, listing, paragraph
+
+    if not answer.measure_first:
+        return
+    heading("Measure first")
+    system, atmosphere = job.unit_system, job.place.atmospheric_pressure
+    listing(
+        (
+            f"{n}",
+            f"{_named(one)}, now {one.item.shown(system, atmosphere)} ± "
+            f"{one.item.spread(system, atmosphere)}: {one.moves} ± {one.percent:.0f} %. "
+            f"Better: {one.how}.",
+        )
+        for n, one in enumerate(answer.measure_first, 1)
+    )
+    paragraph("Ranked for a usual machine; sweatline balance ranks for your choice of parts.")
+
+
+def _named(one: MeasureFirst) -> str:
+    """What it is, with its part where several parts have one."""
+    return one.label if one.part == "lines" else f"{_short(one.part)} {one.label}"
+
+
+def _short(part: str) -> str:
+    """Part without the name that a person gave it."""
+    return part.partition(":")[0]
+
+
+def _print_assumed(answer: Check) -> None:
+    from sweatline.cli.terminal import heading, listing
+
+    assumed = answer.of_origin("default")
+    if not assumed:
+        return
+    heading("Assumed, because nobody wrote it")
+    parts: dict[str, list[str]] = {}  # parts that lack the same, by what they lack
+    for part, group in groupby(assumed, key=lambda item: item.part):
+        lacking = ", ".join(dict.fromkeys(item.label for item in group))
+        parts.setdefault(lacking, []).append(_short(part))
+    listing((", ".join(names), lacking) for lacking, names in parts.items())
+
+
+def _print_items(job: Job, items: list[Item]) -> None:
     from sweatline.cli.tables import Column, print_table
-    from sweatline.cli.terminal import gap, heading, listing, paragraph
 
-    if record.job.title:
-        heading(record.job.title)
-    paragraph(f"{record.job.path}, results in {record.job.unit_system} units")
-    for part, group in groupby(record.rows, key=lambda r: r.part):
-        rows = list(group)
-        heading(part[:1].upper() + part[1:])
-        print_table(
-            [
-                Column("", [r.field for r in rows], right=False, wrap=True),
-                Column("value", [r.value for r in rows], wrap=True),
-                Column("±", [r.uncertainty for r in rows]),
-                Column("origin", [r.origin for r in rows], right=False),
-                Column("why", [r.note for r in rows], right=False, wrap=True),
-            ]
-        )
-    gap()
-    if record.defaults:
-        heading(f"Not written, so assumed ({len(record.defaults)} numbers)")
-        pairs = [d.partition(": ") for d in record.defaults]
-        listing(
-            (part, ", ".join(field for _, _, field in group))
-            for part, group in groupby(pairs, key=lambda p: p[0])
-        )
-        paragraph(
-            "A default is wide. `sweatline balance` tells which of them matter for your machine; "
-            "measure those."
-        )
-    else:
-        paragraph("Every number was written; nothing is assumed.")
+    system, atmosphere = job.unit_system, job.place.atmospheric_pressure
+    print_table(
+        [
+            Column("", [item.label for item in items], right=False, wrap=True),
+            Column("value", [item.shown(system, atmosphere) for item in items], wrap=True),
+            Column("±", [item.spread(system, atmosphere) for item in items]),
+            Column("origin", [item.origin for item in items], right=False),
+            Column("why", [item.note for item in items], right=False, wrap=True),
+        ]
+    )
 
 
-@click.command(short_help="JSON schema of a record or of a job file.")
+@click.command(short_help="JSON schema of an answer or of a job file.")
 @click.argument("name", required=False)
 def schema(name: str | None) -> None:
     """The JSON schema of a command's --json output, or of a job file under the name job."""

@@ -11,7 +11,6 @@ from sweatline.design.records import (
     BalanceRecord,
     CandidateRecord,
     CauseRecord,
-    CheckRecord,
     CutRecord,
     DoubtRecord,
     LostRecord,
@@ -19,7 +18,6 @@ from sweatline.design.records import (
     MeteringRecord,
     RefrigerantRecord,
     RefrigerantsRecord,
-    RowRecord,
     ShareRecord,
     VerdictRecord,
 )
@@ -37,7 +35,6 @@ if TYPE_CHECKING:
 __all__ = [
     "UNITS",
     "balance_record",
-    "check_record",
     "finite",
     "head",
     "match_record",
@@ -216,30 +213,6 @@ def metering_record(answer: MeteringAnswer) -> MeteringRecord:
         bands=dict(answer.bands),
         draws=answer.draws,
         cuts=tuple(cuts),
-    )
-
-
-def check_record(job: Job) -> CheckRecord:
-    """Record of what was read from a job file."""
-    from sweatline.job.explanation import explain
-
-    rows = explain(job)
-    return CheckRecord(
-        **head("check"),
-        job=summary_of(job),
-        rows=tuple(
-            RowRecord(
-                part=r.part,
-                field=r.field,
-                value=r.value,
-                uncertainty=r.uncertainty,
-                origin=r.origin,
-                note=r.note,
-                written=r.written,
-            )
-            for r in rows
-        ),
-        defaults=tuple(f"{r.part}: {r.field}" for r in rows if r.origin == "default"),
     )
 
 

@@ -41,6 +41,7 @@ from sweatline.design.machine_records import (
     ShareRecord,
     VerdictRecord,
 )
+from sweatline.job.explanation import Check
 from sweatline.job.summary import JobSummary
 from sweatline.log.logbook import LogContents
 from sweatline.safety.cautions import Caution
@@ -59,7 +60,6 @@ __all__ = [
     "Caution",
     "ChargeRangeRecord",
     "ChargeRecord",
-    "CheckRecord",
     "CutRecord",
     "CycleRecord",
     "DefrostRecord",
@@ -80,7 +80,6 @@ __all__ = [
     "RefrigerantsRecord",
     "RoomRangeRecord",
     "RoomRecord",
-    "RowRecord",
     "SaturatedRecord",
     "SaturationRecord",
     "ShareRecord",
@@ -193,31 +192,8 @@ class CapillaryRecord(Record):
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RowRecord(Part):
-    """One line of a job told back, in the job's unit system."""
-
-    part: str
-    field: str
-    value: str
-    uncertainty: str
-    origin: str
-    note: str
-    written: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckRecord(Record):
-    """`sweatline check --json`: what was read from a job file."""
-
-    job: JobSummary
-    rows: tuple[RowRecord, ...]
-    defaults: tuple[str, ...]
-    """What nobody wrote, as part and field."""
-
-
 RECORDS: Final[Mapping[str, type[Any]]] = {
-    "check": CheckRecord,
+    "check": Check,
     "saturation": SaturationRecord,
     "refrigerants": RefrigerantsRecord,
     "capillary": CapillaryRecord,
@@ -254,7 +230,7 @@ def schema(name: str) -> dict[str, Any]:
         No schema of that name.
     """
     if name == "job":
-        from sweatline.job.json_schema import job_schema
+        from sweatline.job.glossary import job_schema
 
         return job_schema()
     if name not in RECORDS:

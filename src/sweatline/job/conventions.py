@@ -1,4 +1,4 @@
-"""Named conditions at which compressors are rated.
+"""How makers tell what a compressor does: named rating conditions, ten-term maps and their units.
 
 The temperatures of the older conditions are round numbers of degrees Fahrenheit and are kept so:
 -10 °F is -23.3 °C to one digit.
@@ -14,7 +14,9 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
 from sweatline.units import one_line
 
-__all__ = ["CONVENTIONS", "Convention", "convention"]
+__all__ = ["CONVENTIONS", "Convention", "convention", "fahrenheit_to_celsius", "in_celsius"]
+
+_WATT_PER_BTU_PER_HOUR: Final = 1055.05585262 / 3600.0
 
 
 def _fahrenheit(t: float) -> float:
@@ -117,4 +119,41 @@ def convention(name: str) -> Convention:
         what="no rating condition of this name",
         read=one_line(name[:40]),
         allowed=f"{hint}known: {', '.join(CONVENTIONS)}; or write the temperatures",
+    )
+
+
+def fahrenheit_to_celsius(coefficients: tuple[float, ...]) -> tuple[float, ...]:
+    """Coefficients of the same polynomial in degrees Celsius.
+
+    The ten terms, in the order of AHRI 540, are 1, s, d, s2, s d, d2, s3, d s2, s d2, d3 with s
+    the suction and d the discharge dew temperature. Substituting 1.8 t + 32 for both and
+    collecting powers is exact.
+    """
+    powers = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2), (3, 0), (2, 1), (1, 2), (0, 3))
+    out = dict.fromkeys(powers, 0.0)
+    for coefficient, (m, n) in zip(coefficients, powers, strict=True):
+        for i, a in enumerate(_shifted(m)):
+            for j, b in enumerate(_shifted(n)):
+                out[i, j] += coefficient * a * b
+    return tuple(out[p] for p in powers)
+
+
+def _shifted(power: int) -> list[float]:
+    """Coefficients of (1.8 t + 32) to a power, ascending in t."""
+    out = [1.0]
+    for _ in range(power):
+        longer = [32.0 * c for c in out] + [0.0]
+        for n, c in enumerate(out):
+            longer[n + 1] += 1.8 * c
+        out = longer
+    return out
+
+
+def in_celsius(
+    capacity: tuple[float, ...], power: tuple[float, ...]
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Coefficients in watts from degrees Celsius, of those in BTU/h and W from Fahrenheit."""
+    return (
+        tuple(_WATT_PER_BTU_PER_HOUR * c for c in fahrenheit_to_celsius(capacity)),
+        fahrenheit_to_celsius(power),
     )

@@ -1,336 +1,149 @@
-"""A job told back to the person: every number, where it came from and how well it is known."""
+"""A job told back: every number, where it came from, how well known, and what to measure first."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
+from sweatline.answers.answer import SI_UNITS, Answer, Hidden
 from sweatline.job.conventions import CONVENTIONS
-from sweatline.job.model import Coil, Compressor, Job
+from sweatline.job.keys import Field, Key, Matters, Quantity, Range, Value, fields_of
+from sweatline.job.model import Coil, Fan, Job
+from sweatline.job.summary import JobSummary, summary_of
 from sweatline.uncertainty.measured import Measured
 from sweatline.units import Kind, System, show, show_spread
 
-__all__ = ["Row", "explain"]
+__all__ = ["Check", "Item", "MeasureFirst", "check", "explain"]
+
+# An error of one standard deviation that moves an answer by less is not worth a measurement.
+_WORTH: Final = 2.0  # per cent
+_MOST: Final = 5  # things to measure first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One line of the explanation.
-
-    Parameters
-    ----------
-    part : str
-        Part of the machine, the heading under which the line stands.
-    field : str
-        What it is, in words.
-    value : str
-        Value with unit, in the job's unit system.
-    uncertainty : str
-        Standard uncertainty in the same unit, empty for counts and words.
-    origin : str
-        ``measured``, ``nameplate``, ``inferred``, ``default``, ``stated`` for words and counts,
-        ``derived`` for what follows from other lines.
-    note : str
-        Why this value, or with which tool.
-    written : str
-        What stands in the job file, empty when nothing does.
-    """
+class Item(Answer):
+    """One number or word of a job."""
 
     part: str
-    field: str
-    value: str
-    uncertainty: str = ""
-    origin: str = "stated"
-    note: str = ""
-    written: str = ""
+    """Part of the machine."""
+    label: str
+    """What it is."""
+    key: str
+    """Path of its key in the job file; empty for what follows from others."""
+    value: bool | int | float | str | list[float]
+    """In SI, pressures absolute; a range is a list of two; or a word, a count, true or false."""
+    sd: float | None
+    """Standard uncertainty in the same unit; null where there is none."""
+    unit: str
+    """SI unit of the value; empty for words, counts and shares."""
+    origin: str
+    """measured, nameplate, inferred or default; stated for what is taken as exact; derived for
+    what follows from others."""
+    note: str
+    """Why this value, or with which instrument."""
+    written: str
+    """What stands in the job file, empty when nothing does."""
+    kind: Annotated[Kind | None, Hidden()] = None
+    matters: Annotated[Matters | None, Hidden()] = None
+
+    def shown(self, system: System, atmosphere: float) -> str:
+        """Value with its unit, as a person reads it."""
+        if isinstance(self.value, bool):
+            return "yes" if self.value else "no"
+        if self.kind is None:
+            return str(self.value) or "not stated"
+        values = self.value if isinstance(self.value, list) else [self.value]
+        texts = [show(float(v), self.kind, system, atmosphere=atmosphere) for v in values]
+        return " to ".join(texts)
+
+    def spread(self, system: System, atmosphere: float) -> str:
+        """Standard uncertainty as a person reads it; empty when there is none."""
+        if self.sd is None or self.kind is None or not isinstance(self.value, float):
+            return ""
+        return show_spread(self.sd, self.value, self.kind, system, atmosphere=atmosphere)
 
 
-# Attribute of the job, key in the file, words, kind of quantity (None for counts and words).
-_Field = tuple[str, str, str, Kind | None]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasureFirst(Answer):
+    """A number whose uncertainty moves an answer most."""
 
-_COIL: Final[tuple[_Field, ...]] = (
-    ("tube_outer_diameter", "tube_outer_diameter", "tube outer diameter", "bore"),
-    ("tube_wall", "tube_wall", "tube wall", "length"),
-    ("rows", "rows", "rows", None),
-    ("tubes_per_row", "tubes_per_row", "tubes in a row", None),
-    ("transverse_pitch", "transverse_pitch", "pitch within a row", "length"),
-    ("longitudinal_pitch", "longitudinal_pitch", "pitch between rows", "length"),
-    ("finned_length", "finned_length", "finned length", "length"),
-    ("fin_pitch", "fin_pitch", "fin pitch", "fin pitch"),
-    ("fin_thickness", "fin_thickness", "fin thickness", "length"),
-    ("circuits", "circuits", "circuits", None),
-    ("path", "path", "refrigerant against air", None),
-    ("fouling", "fouling", "air-side cleanness", "ratio"),
-)
-
-_SECTIONS: Final[Mapping[str, tuple[_Field, ...]]] = {
-    "room": (
-        ("temperature", "temperature", "temperature", "temperature"),
-        ("relative_humidity", "humidity", "relative humidity", "relative humidity"),
-        ("floor_area", "floor_area", "floor area", "area"),
-        ("volume", "volume", "volume", "room volume"),
-    ),
-    "place": (
-        ("altitude", "altitude", "altitude", "altitude"),
-        ("atmospheric_pressure", "pressure", "atmospheric pressure", "absolute pressure"),
-        ("installation", "installation", "installation", None),
-        ("country", "country", "country", None),
-        (
-            "flammable_conversion",
-            "flammable_conversion",
-            "conversion to a flammable refrigerant",
-            None,
-        ),
-    ),
-    "supply": (
-        ("voltage", "voltage", "voltage", "voltage"),
-        ("frequency", "frequency", "frequency", "frequency"),
-    ),
-    "original": (
-        ("refrigerant", "refrigerant", "refrigerant", None),
-        ("charge", "charge", "charge", "mass"),
-        ("power", "power", "power", "power"),
-        ("current", "current", "current", "current"),
-        ("water_removal", "water_removal", "water removal", "water removal"),
-        ("rating_temperature", "rating_temperature", "rated at", "temperature"),
-        ("rating_relative_humidity", "rating_humidity", "rated at", "relative humidity"),
-    ),
-    "evaporator": _COIL,
-    "condenser": _COIL,
-    "fan": (
-        ("volume_flow", "airflow", "airflow", "volume flow"),
-        ("power", "power", "power", "power"),
-        ("position", "position", "position to the coils", None),
-    ),
-    "lines": (
-        ("suction_bore", "suction_bore", "suction bore", "bore"),
-        ("suction_length", "suction_length", "suction length", "length"),
-        ("discharge_bore", "discharge_bore", "discharge bore", "bore"),
-        ("discharge_length", "discharge_length", "discharge length", "length"),
-        ("liquid_bore", "liquid_bore", "liquid bore", "bore"),
-        ("liquid_length", "liquid_length", "liquid length", "length"),
-        ("drier_volume", "drier_volume", "drier volume", "volume"),
-        ("accumulator_volume", "accumulator_volume", "accumulator volume", "volume"),
-        ("exchanger_length", "exchanger_length", "capillary on the suction line", "length"),
-    ),
-    "limits": (
-        ("high_side_pressure", "high_side_pressure", "high side", "pressure"),
-        ("low_side_pressure", "low_side_pressure", "low side", "pressure"),
-        (
-            "discharge_temperature",
-            "discharge_temperature",
-            "discharge gas temperature",
-            "temperature",
-        ),
-    ),
-    "targets": (
-        ("superheat", "superheat", "superheat", "temperature difference"),
-        ("subcooling", "subcooling", "subcooling", "temperature difference"),
-    ),
-}
-
-_COMPRESSOR: Final[tuple[_Field, ...]] = (
-    ("kind", "kind", "kind", None),
-    ("refrigerant", "refrigerant", "made for", None),
-    ("displacement", "displacement", "displacement", "volume"),
-    ("rated_frequency", "rated_frequency", "plate frequency", "frequency"),
-    ("rated_voltage", "rated_voltage", "plate voltage", "voltage"),
-    ("rated_power", "rated_power", "plate power", "power"),
-    ("rated_current", "rated_current", "plate current", "current"),
-    ("oil", "oil", "oil", None),
-    ("oil_volume", "oil_volume", "oil charge", "volume"),
-    ("shell_volume", "shell_volume", "free volume of the shell", "volume"),
-    ("starting_torque", "starting_torque", "starting torque", None),
-)
-
-_RATING: Final[tuple[_Field, ...]] = (
-    ("refrigerant", "refrigerant", "rated with", None),
-    ("convention", "conditions", "rating condition", None),
-    ("capacity", "capacity", "rated capacity", "cooling capacity"),
-    ("power", "power", "rated power", "power"),
-    ("evaporating_temperature", "evaporating", "rated evaporating", "temperature"),
-    ("condensing_temperature", "condensing", "rated condensing", "temperature"),
-    ("suction_temperature", "return_gas", "rated return gas", "temperature"),
-    ("liquid_temperature", "liquid", "rated liquid", "temperature"),
-)
-
-_MAP: Final[tuple[_Field, ...]] = (
-    ("refrigerant", "refrigerant", "map with", None),
-    ("suction_temperature", "return_gas", "map return gas", "temperature"),
-    ("superheat", "superheat", "map superheat", "temperature difference"),
-    ("subcooling", "subcooling", "map subcooling", "temperature difference"),
-    ("frequency", "frequency", "map frequency", "frequency"),
-)
-
-_CAPILLARY: Final[tuple[_Field, ...]] = (
-    ("bore", "bore", "bore", "bore"),
-    ("length", "length", "length", "length"),
-    ("fitted", "fitted", "fitted", None),
-    ("roughness", "roughness", "roughness", "roughness"),
-)
+    part: str
+    label: str
+    key: str
+    """Path of its key in the job file."""
+    moves: str
+    """Answer that moves most."""
+    percent: float
+    """By how much one standard deviation of the number moves it, roughly. [%]"""
+    how: str
+    """How to measure it better."""
+    item: Annotated[Item, Hidden()]
 
 
-_RAN_WELL: Final[tuple[_Field, ...]] = (
-    ("temperature", "room_temperature", "room temperature", "temperature"),
-    ("relative_humidity", "room_humidity", "room humidity", "relative humidity"),
-    ("charge", "charge", "charge", "mass"),
-    ("suction_pressure", "suction_pressure", "suction gauge", "pressure"),
-    ("head_pressure", "head_pressure", "head gauge", "pressure"),
-    ("suction_temperature", "suction_temperature", "suction tube", "temperature"),
-    ("discharge_temperature", "discharge_temperature", "discharge tube", "temperature"),
-    ("liquid_temperature", "liquid_temperature", "liquid tube", "temperature"),
-    ("air_out_temperature", "air_out_temperature", "air leaving the machine", "temperature"),
-    ("power", "power", "watts with the fan", "power"),
-    ("current", "current", "current", "current"),
-    ("water", "water", "water", "water removal"),
-)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check(Answer):
+    """`sweatline check --json`: what was read from a job file."""
+
+    job: JobSummary
+    measure_first: tuple[MeasureFirst, ...]
+    """What is worth measuring before anything else, the most telling first."""
+    items: tuple[Item, ...]
+    assumed: tuple[str, ...]
+    """Keys of what nobody wrote and the program assumed."""
+
+    def of_origin(self, *origins: str) -> tuple[Item, ...]:
+        """Items that come from there."""
+        return tuple(item for item in self.items if item.origin in origins)
 
 
-class _Teller:
-    """Turns fields of one job into rows."""
+def check(job: Job) -> Check:
+    """What was read from a job file, what is assumed, and what to measure first.
 
-    def __init__(self, job: Job) -> None:
-        self.system: System = job.unit_system
-        self.atmosphere = job.place.atmospheric_pressure
-        self.written = dict(job.written)
-        self.assumed = dict(job.assumed)
+    What to measure first is ranked without solving the machine: the uncertainty of a number times
+    what an error of it does in a usual machine (:class:`~sweatline.job.keys.Matters`). The ranking
+    for one choice of parts is that of `sweatline balance`.
+    """
+    items = explain(job)
+    return Check(
+        job=summary_of(job),
+        measure_first=tuple(_measure_first(job, items)),
+        items=items,
+        assumed=tuple(item.key for item in items if item.origin == "default"),
+    )
 
-    def show(self, value: float, kind: Kind) -> str:
-        return show(value, kind, self.system, atmosphere=self.atmosphere)
 
-    def rows(self, part: str, thing: Any, fields: tuple[_Field, ...], path: str) -> Iterator[Row]:
-        for attribute, key, words, kind in fields:
-            value = getattr(thing, attribute)
-            if value is None:
-                continue
-            where = f"{path}.{key}"
-            written = self.written.get(where, "")
-            if isinstance(value, Measured):
-                assert kind is not None, where
-                yield self.known(part, words, value, kind, written)
-                continue
-            origin, note = "stated", ""
-            if where in self.assumed:
-                origin, note = "default", self.assumed[where]
-            if isinstance(value, bool):
-                text = "yes" if value else "no"
-            elif kind is not None:
-                text = self.show(value, kind)
-            else:
-                text = str(value) or "not stated"
-            yield Row(part=part, field=words, value=text, origin=origin, note=note, written=written)
-
-    def known(self, part: str, words: str, known: Measured, kind: Kind, written: str = "") -> Row:
-        return Row(
-            part=part,
-            field=words,
-            value=self.show(known.value, kind),
-            uncertainty=show_spread(
-                known.sd, known.value, kind, self.system, atmosphere=self.atmosphere
-            ),
-            origin=known.origin,
-            note=known.note,
-            written=written,
+def _measure_first(job: Job, items: tuple[Item, ...]) -> Iterator[MeasureFirst]:
+    found: dict[str, MeasureFirst] = {}
+    for item in items:
+        value, sd, matters = item.value, item.sd, item.matters
+        if matters is None or not sd or not isinstance(value, float) or not value:
+            continue
+        if job.ran_well and matters.taught:
+            continue  # readings of the machine as it ran say more than another measurement
+        if item.key.startswith("original."):
+            continue  # it is no longer in the machine
+        share = sd if item.kind == "temperature" else 100.0 * sd / abs(value)
+        one = MeasureFirst(
+            part=item.part,
+            label=item.label,
+            key=item.key,
+            moves=matters.answer,
+            percent=matters.percent * share,
+            how=matters.how,
+            item=item,
         )
-
-    def derived(
-        self, part: str, words: str, value: float, share: float, kind: Kind, note: str
-    ) -> Row:
-        """Row for a quantity that follows from others, known to a share of itself."""
-        return Row(
-            part=part,
-            field=words,
-            value=self.show(value, kind),
-            uncertainty=show_spread(
-                share * abs(value), value, kind, self.system, atmosphere=self.atmosphere
-            ),
-            origin="derived",
-            note=note,
-        )
+        # Of several tubes or compressors the least certain stands for all.
+        kind = item.key.partition("[")[0] + item.label
+        if kind not in found or found[kind].percent < one.percent:
+            found[kind] = one
+    ranked = sorted(found.values(), key=lambda one: -one.percent)
+    yield from [one for one in ranked if one.percent >= _WORTH][:_MOST]
 
 
-def _share(*knowns: Measured) -> float:
-    """Relative standard uncertainty of a product of independent quantities."""
-    return math.sqrt(sum((k.sd / k.value) ** 2 for k in knowns if k.value))
-
-
-def _coil(tell: _Teller, part: str, coil: Coil) -> Iterator[Row]:
-    tubes = coil.rows * coil.tubes_per_row
-    length = tubes * coil.finned_length.value
-    height = coil.tubes_per_row * coil.transverse_pitch.value
-    depth = coil.rows * coil.longitudinal_pitch.value
-    outer, wall = coil.tube_outer_diameter.value, coil.tube_wall.value
-    bore = outer - 2.0 * wall
-    fins = coil.finned_length.value / coil.fin_pitch.value
-    face = height * coil.finned_length.value
-    holes = tubes * math.pi / 4.0 * outer**2
-    area = fins * 2.0 * (height * depth - holes)
-    area += math.pi * outer * length * (1.0 - coil.fin_thickness.value / coil.fin_pitch.value)
-    bore_sd = math.hypot(coil.tube_outer_diameter.sd, 2.0 * coil.tube_wall.sd) / bore
-    yield tell.derived(
-        part,
-        "face area",
-        face,
-        _share(coil.transverse_pitch, coil.finned_length),
-        "area",
-        "finned length by height",
-    )
-    yield tell.derived(
-        part,
-        "tube length",
-        length,
-        _share(coil.finned_length),
-        "length",
-        f"{tubes} tubes, without the bends",
-    )
-    yield tell.derived(
-        part,
-        "volume inside the tubes",
-        math.pi / 4.0 * bore**2 * length,
-        math.hypot(2.0 * bore_sd, _share(coil.finned_length)),
-        "volume",
-        "without the bends",
-    )
-    yield tell.derived(
-        part,
-        "outside area",
-        area,
-        _share(coil.fin_pitch, coil.transverse_pitch, coil.longitudinal_pitch),
-        "area",
-        f"{round(fins)} fins, both sides, and the bare tube between",
-    )
-
-
-def _compressor(tell: _Teller, part: str, path: str, compressor: Compressor) -> Iterator[Row]:
-    yield from tell.rows(part, compressor, _COMPRESSOR, path)
-    if compressor.displacement is None:
-        yield Row(
-            part=part,
-            field="displacement",
-            value="not stated",
-            origin="inferred",
-            note="to be worked out from the rating or the map",
-        )
-    if compressor.rating is not None:
-        named = CONVENTIONS.get(compressor.rating.convention)
-        for row in tell.rows(part, compressor.rating, _RATING, f"{path}.rating"):
-            if row.field == "rating condition" and named is not None:
-                row = replace(row, note=named.source)
-            yield row
-    if compressor.map is not None:
-        yield from tell.rows(part, compressor.map, _MAP, f"{path}.map")
-        for words, (low, high) in (
-            ("map evaporating", compressor.map.evaporating_range),
-            ("map condensing", compressor.map.condensing_range),
-        ):
-            text = f"{tell.show(low, 'temperature')} to {tell.show(high, 'temperature')}"
-            yield Row(part=part, field=words, value=text)
-
-
-def explain(job: Job) -> tuple[Row, ...]:
-    """Rows that tell a job back, grouped by part, in the job's unit system.
+def explain(job: Job) -> tuple[Item, ...]:
+    """Every number and word of a job, grouped by part, with what follows from them at once.
 
     Parameters
     ----------
@@ -339,53 +152,150 @@ def explain(job: Job) -> tuple[Row, ...]:
 
     Returns
     -------
-    tuple of Row
-        Every number and word of the job, then what follows from them at once: coil areas and
-        volumes, the air's speed at the evaporator's face.
+    tuple of Item
+        In the order of the model; then coil areas and volumes, and the air's speed at the
+        evaporator's face.
     """
-    tell = _Teller(job)
-    out: list[Row] = []
-    for name, fields in _SECTIONS.items():
-        thing = getattr(job, name)
-        out.extend(tell.rows(name, thing, fields, name))
-        if name in {"evaporator", "condenser"}:
-            out.extend(_coil(tell, name, thing))
-        if name == "fan":
-            coil = job.evaporator
-            face = coil.finned_length.value * coil.tubes_per_row * coil.transverse_pitch.value
-            out.append(
-                tell.derived(
-                    "fan",
-                    "speed at the evaporator's face",
-                    job.fan.volume_flow.value / face,
-                    _share(job.fan.volume_flow, coil.finned_length, coil.transverse_pitch),
-                    "speed",
-                    "airflow by face area",
-                )
-            )
-            out.append(Row(part="refrigerants", field="at hand", value=", ".join(job.refrigerants)))
-            for n, compressor in enumerate(job.compressors, 1):
-                out.extend(
-                    _compressor(
-                        tell, f"compressor {n}: {compressor.name}", f"compressor[{n}]", compressor
-                    )
-                )
-            for n, capillary in enumerate(job.capillaries, 1):
-                part = f"capillary {n}: {capillary.name}"
-                out.extend(tell.rows(part, capillary, _CAPILLARY, f"capillary[{n}]"))
-    out.extend(_known_machine(tell, job))
-    return tuple(out)
+    return tuple(_Teller(job).job())
 
 
-def _known_machine(tell: _Teller, job: Job) -> Iterator[Row]:
-    """The parts of the machine as it ran, where they are not on the bench, and what it showed."""
-    compressor, capillary = job.original.compressor, job.original.capillary
-    if compressor is not None and compressor not in job.compressors:
-        yield from _compressor(
-            tell, "compressor of the original", "original.compressor", compressor
+class _Teller:
+    """Turns the fields of one job into items."""
+
+    def __init__(self, job: Job) -> None:
+        self.of = job
+        self.written = dict(job.written)
+        self.assumed = dict(job.assumed)
+
+    def job(self) -> Iterator[Item]:
+        for field in fields_of(Job):
+            thing = getattr(self.of, field.name)
+            if field.table is None:
+                if field.keys[0].label:
+                    part, texts = field.name, ", ".join(thing)
+                    yield self.item(field, field.keys[0], texts, part, "")
+            elif not field.table.many:
+                yield from self.part(thing, field.table.name, field.table.name)
+            else:
+                name = field.table.name
+                for n, one in enumerate(thing, 1):
+                    part = f"ran well: {one.name}" if name == "ran_well" else ""
+                    yield from self.part(one, part or f"{name} {n}: {one.name}", f"{name}[{n}]")
+
+    def part(self, thing: Any, part: str, path: str) -> Iterator[Item]:
+        for field in fields_of(type(thing)):
+            value = getattr(thing, field.name)
+            if field.table is not None:
+                yield from self.inner(value, field, part, f"{path}.{field.table.name}")
+            elif value is not None and field.keys[0].label:
+                yield self.item(field, field.keys[0], value, part, f"{path}.")
+            elif field.name == "displacement":
+                nothing = self.item(field, field.keys[0], "not stated", part, f"{path}.")
+                note = "worked out from the rating or the map"
+                yield replace(nothing, origin="inferred", note=note)
+        if isinstance(thing, Coil):
+            yield from _coil(part, thing)
+        if isinstance(thing, Fan):
+            yield _air_speed(self.of)
+
+    def inner(self, thing: Any, field: Field, part: str, path: str) -> Iterator[Item]:
+        """A rating or map of a compressor, or a part that the original ran with."""
+        if thing is None:
+            return
+        if part == "original":
+            if thing in (*self.of.compressors, *self.of.capillaries):
+                return
+            part = f"{field.name} of the original"
+        yield from self.part(thing, part, path)
+
+    def item(self, field: Field, key: Key, value: Any, part: str, dot: str) -> Item:
+        """Item of one field: the path of its key, and what was written there or assumed."""
+        path = dot + key.name
+        kind = _kind_of(key.value)
+        origin, note, sd = "stated", "", None
+        if isinstance(value, Measured):
+            origin, note, sd, value = value.origin, value.note, value.sd, float(value.value)
+        elif path in self.assumed:
+            origin, note = "default", self.assumed[path]
+        if isinstance(value, tuple):
+            value = list(value)
+        if field.name == "convention" and value in CONVENTIONS:
+            note = CONVENTIONS[value].source
+        if isinstance(value, str):
+            kind = None
+        ways = (dot + way.name for way in field.keys)
+        return Item(
+            part=part,
+            label=key.label,
+            key=path,
+            value=value,
+            sd=sd,
+            unit=SI_UNITS[kind] if kind is not None else "",
+            origin=origin,
+            note=note,
+            written=next((self.written[way] for way in ways if way in self.written), ""),
+            kind=kind,
+            matters=key.matters,
         )
-    if capillary is not None and capillary not in job.capillaries:
-        part = "capillary of the original"
-        yield from tell.rows(part, capillary, _CAPILLARY, "original.capillary")
-    for n, one in enumerate(job.ran_well, 1):
-        yield from tell.rows(f"ran well: {one.name}", one, _RAN_WELL, f"ran_well[{n}]")
+
+
+def _kind_of(value: Value) -> Kind | None:
+    """Kind of quantity that a key holds; None for words and counts."""
+    if isinstance(value, Quantity):
+        return value.kind
+    return "temperature" if isinstance(value, Range) else None
+
+
+def _derived(part: str, label: str, value: float, share: float, kind: Kind, note: str) -> Item:
+    """A quantity that follows from others, known to a share of itself."""
+    return Item(
+        part=part,
+        label=label,
+        key="",
+        value=value,
+        sd=share * abs(value),
+        unit=SI_UNITS[kind],
+        origin="derived",
+        note=note,
+        written="",
+        kind=kind,
+    )
+
+
+def _share(*knowns: Measured) -> float:
+    """Relative standard uncertainty of a product of independent quantities."""
+    return math.sqrt(sum((k.sd / k.value) ** 2 for k in knowns if k.value))
+
+
+def _coil(part: str, coil: Coil) -> Iterator[Item]:
+    tubes = coil.rows * coil.tubes_per_row
+    length = tubes * coil.finned_length.value
+    height = coil.tubes_per_row * coil.transverse_pitch.value
+    depth = coil.rows * coil.longitudinal_pitch.value
+    outer, wall = coil.tube_outer_diameter.value, coil.tube_wall.value
+    bore = outer - 2.0 * wall
+    fins = coil.finned_length.value / coil.fin_pitch.value
+    holes = tubes * math.pi / 4.0 * outer**2
+    area = fins * 2.0 * (height * depth - holes)
+    area += math.pi * outer * length * (1.0 - coil.fin_thickness.value / coil.fin_pitch.value)
+    bore_sd = math.hypot(coil.tube_outer_diameter.sd, 2.0 * coil.tube_wall.sd) / bore
+    face_sd = _share(coil.transverse_pitch, coil.finned_length)
+    note = "finned length by height"
+    yield _derived(part, "face area", coil.face_area, face_sd, "area", note)
+    note = f"{tubes} tubes, without the bends"
+    yield _derived(part, "tube length", length, _share(coil.finned_length), "length", note)
+    volume = math.pi / 4.0 * bore**2 * length
+    volume_sd = math.hypot(2.0 * bore_sd, _share(coil.finned_length))
+    note = "without the bends"
+    yield _derived(part, "volume inside the tubes", volume, volume_sd, "volume", note)
+    area_sd = _share(coil.fin_pitch, coil.transverse_pitch, coil.longitudinal_pitch)
+    note = f"{round(fins)} fins, both sides, and the bare tube between"
+    yield _derived(part, "outside area", area, area_sd, "area", note)
+
+
+def _air_speed(job: Job) -> Item:
+    coil, flow = job.evaporator, job.fan.volume_flow
+    share = _share(flow, coil.finned_length, coil.transverse_pitch)
+    speed = flow.value / coil.face_area
+    label = "speed at the evaporator's face"
+    return _derived("fan", label, speed, share, "speed", "airflow by face area")

@@ -1,21 +1,17 @@
-"""Mistakes in a job file, told as sentences: what was read, what is allowed, where."""
+"""Mistakes in a job file, told as sentences: where, what was read, what is allowed."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
-
-from pydantic import BaseModel, ValidationError
+from typing import Final
 
 from sweatline.errors import JobError
+from sweatline.job.keys import described
 from sweatline.job.locator import Path, line_of
-from sweatline.job.rules import Choice, Quantity, described
-from sweatline.job.schema import LISTS, JobFile
-from sweatline.units import EXAMPLES
 
-__all__ = ["MOST", "JobFaults", "field_name", "section_of", "sentences", "told"]
+__all__ = ["MOST", "JobFaults", "Refusal", "all_faults", "field_name", "nearest", "told"]
 
 MOST: Final = 40  # mistakes told at once
 
@@ -67,6 +63,24 @@ _ALSO: Final[Mapping[str, str]] = {
 }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """One thing that cannot be; `path` is the key in the file."""
+
+    path: Path
+    what: str
+    read: str = ""
+    allowed: str = ""
+    error: type[JobError] = JobError
+
+    @classmethod
+    def of(cls, path: Path, error: JobError) -> Refusal:
+        """The refusal that an error about one value is."""
+        return cls(
+            path=path, what=error.what, read=error.read, allowed=error.allowed, error=type(error)
+        )
+
+
 @dataclass(eq=False)
 class JobFaults(JobError):
     """Several mistakes in one job file: the first, and the others in the order of their lines."""
@@ -105,122 +119,61 @@ def field_name(path: Path) -> str:
     return text
 
 
-def sentences(error: ValidationError, lines: Mapping[Path, int], shown: str) -> Iterator[JobError]:
-    """Mistakes of shape and spelling in a job file, one sentence each."""
-    errors = error.errors(include_url=False)
-    unknown = [tuple(e["loc"]) for e in errors if e["type"] == "extra_forbidden"][: 5 * MOST]
-    misspelt = {(*path[:-1], near) for path in unknown for near in _nearest(path)[:1]}
-    for fault in errors:
-        path: Path = tuple(fault["loc"])
-        if fault["type"] == "missing" and path in misspelt:
-            continue
-        what, allowed, read = fault["msg"], "", ""
-        cls: type[JobError] = JobError
-        if fault["type"] == "value_error":
-            cause = fault.get("ctx", {}).get("error")
-            if isinstance(cause, JobError):
-                what, allowed, read, cls = cause.what, cause.allowed, cause.read, type(cause)
-        elif fault["type"] == "extra_forbidden":
-            what, allowed = _unknown(path)
-        elif fault["type"] == "missing":
-            what, allowed = _missing(path)
-        elif fault["type"] in {"model_type", "model_attributes_type", "dict_type"}:
-            what, read = "a table of keys is wanted", described(fault["input"])
-            allowed = f"write [{field_name(path)}] and its keys below"
-        elif fault["type"] == "list_type":
-            what, read = "a list is wanted", described(fault["input"])
-            allowed = 'write for example ["R-134a", "R-290"]'
-            if path[0] != "refrigerants":
-                allowed = f"write [[{field_name(path)}]] and its keys below, once for each"
-        elif fault["type"] == "too_short":
-            what, allowed = "the list is empty", "at least one is needed"
-        elif fault["type"] == "too_long":
-            what, allowed = "the list is too long", "split the job"
-        yield cls(
-            what=what,
-            allowed=allowed,
-            read=read,
-            field=field_name(path),
+def all_faults(
+    refusals: Iterable[Refusal], unread: int, lines: Mapping[Path, int], shown: str
+) -> JobError | None:
+    """One error that tells every refusal in the order of the lines; None when there is none.
+
+    Parameters
+    ----------
+    refusals : iterable of Refusal
+        Of two about one key the later is told: it names the part in the way.
+    unread : int
+        Mistakes beyond those that were looked at.
+    lines : mapping
+        Line of each path in the file.
+    shown : str
+        Name of the file.
+    """
+    faults = [
+        one.error(
+            what=one.what,
+            allowed=one.allowed,
+            read=one.read,
+            field=field_name(one.path),
             path=shown,
-            line=line_of(path, lines),
+            line=line_of(one.path, lines),
         )
+        for one in {r.path: r for r in refusals}.values()
+    ]
+    if not faults:
+        return None
+    faults.sort(key=lambda f: (f.line is None, f.line or 0))
+    untold, faults = len(faults[MOST:]) + unread, faults[:MOST]
+    first, *others = faults
+    if not others:
+        return first
+    return JobFaults(
+        what=first.what,
+        allowed=first.allowed,
+        read=first.read,
+        field=first.field,
+        path=first.path,
+        line=first.line,
+        others=tuple(others),
+        untold=untold,
+    )
 
 
-def _section_at(path: Path) -> type[BaseModel] | None:
-    """Section that a path of keys leads to."""
-    section: type[BaseModel] = JobFile
-    for part in path:
-        if isinstance(part, int):
-            continue
-        field = section.model_fields.get(part)
-        if field is None:
-            return None
-        inner = section_of(field.annotation)
-        if inner is None:
-            return None
-        section = inner
-    return section
-
-
-def section_of(annotation: Any) -> type[BaseModel] | None:
-    """Section that a key holds, alone or in a list; None when it holds a value."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for argument in getattr(annotation, "__args__", ()):
-        found = section_of(argument)
-        if found is not None:
-            return found
-    return None
-
-
-def _keys(path: Path) -> list[str]:
-    """Keys that may stand beside the one a path ends in."""
-    section = _section_at(path[:-1])
-    return list(section.model_fields) if section is not None else []
-
-
-def _nearest(path: Path) -> list[str]:
+def nearest(key: str, keys: Sequence[str]) -> list[str]:
     """Keys that an unknown one may stand for, the likeliest first."""
-    import difflib
+    import difflib  # only a mistake pays for it
 
-    keys = _keys(path)
-    folded = str(path[-1])[:40].casefold().replace("-", "_").replace(" ", "_")
+    folded = key[:40].casefold().replace("-", "_").replace(" ", "_")
     near = [_ALSO[folded]] if _ALSO.get(folded) in keys else []
     return near + [
         n for n in difflib.get_close_matches(folded, keys, n=3, cutoff=0.55) if n not in near
     ]
-
-
-def _unknown(path: Path) -> tuple[str, str]:
-    key, keys = str(path[-1]), _keys(path)
-    if len(path) > 1 and key in {"title", "kind", "units", "refrigerants"} and key not in keys:
-        return "this key belongs at the top of the file", "move it above the first [table]"
-    near = _nearest(path)
-    if near:
-        return "no such key", "nearest: " + ", ".join(near)
-    if len(path) > 1 and key in JobFile.model_fields:
-        return "no such key here", f"[{key}] is a table of its own"
-    return "no such key", "allowed here: " + ", ".join(keys)
-
-
-def _missing(path: Path) -> tuple[str, str]:
-    key = str(path[-1])
-    section = _section_at(path[:-1])
-    field = section.model_fields[key] if section is not None else None
-    for rule in field.metadata if field is not None else ():
-        if isinstance(rule, Quantity):
-            example = EXAMPLES[rule.kind].split(",")[0]
-            return "missing", f'nothing can stand in for it: write {key} = "{example}"'
-        if isinstance(rule, Choice):
-            words = " or ".join(f'"{word}"' for word in rule.words)
-            return "missing", f"write {key} = {words}"
-    if len(path) > 1:
-        return "missing", "nothing can stand in for it"
-    if key == "refrigerants":
-        return "no refrigerants", 'write refrigerants = ["R-134a"] above the first [table]'
-    if key in LISTS:
-        return f"no {key}", f"write [[{key}]] and its keys below, once for each"
-    return f"the table [{key}] is missing", f"write [{key}] and its keys below"
 
 
 # What the parser says, in words that tell what to do; the rest is passed on as it is.

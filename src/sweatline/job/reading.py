@@ -7,25 +7,20 @@ import os
 import re
 import tomllib
 from collections.abc import Mapping
-from itertools import islice
+from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any, Final
 
-from pydantic import BaseModel, ValidationError
-
-from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
-from sweatline.job.assembly import assemble
-from sweatline.job.bounds import ALTITUDE
+from sweatline.job.building import build_job
 from sweatline.job.defaults import atmospheric_pressure
-from sweatline.job.locator import line_of, locate
-from sweatline.job.mistakes import MOST, JobFaults, field_name, section_of, sentences, told
-from sweatline.job.model import Job
-from sweatline.job.original_refusals import refusals_of_the_original
+from sweatline.job.keys import Scope, described, keys_of
+from sweatline.job.locator import locate
+from sweatline.job.mistakes import JobFaults, all_faults, told
+from sweatline.job.model import Job, Place
 from sweatline.job.refusals import refusals
-from sweatline.job.rules import described
-from sweatline.job.schema import LISTS, JobFile
-from sweatline.units import Parsed, parse
+from sweatline.job.tables import Reader
+from sweatline.units import Parsed, System
 
 __all__ = ["JobFaults", "read_job", "read_job_text"]
 
@@ -100,48 +95,14 @@ def _neighbours(path: FilePath) -> str:
 def _read(content: bytes, shown: str) -> Job:
     text = _text(content, shown)
     tree = _tree(text, shown)
-    lines = locate(text)
-    atmosphere = _atmosphere(tree)
-    context = {"atmosphere": atmosphere}
-    faults: list[JobError] = []
-    unread = 0
-    try:
-        file = JobFile.model_validate(tree, context=context)
-    except ValidationError as error:
-        faults.extend(islice(sentences(error, lines, shown), 5 * MOST))
-        unread = max(0, error.error_count() - 5 * MOST)
-        file = _usable(tree, context)
-    # Of two refusals of one key the later is the more telling: it names the part in the way.
-    judged = (*refusals(file, atmosphere), *refusals_of_the_original(file))
-    for refusal in {r.path: r for r in judged}.values():
-        faults.append(
-            JobError(
-                what=refusal.what,
-                allowed=refusal.allowed,
-                read=refusal.read,
-                field=field_name(refusal.path),
-                path=shown,
-                line=line_of(refusal.path, lines),
-            )
-        )
-    if not faults:
-        digest = hashlib.sha256(content).hexdigest()
-        return assemble(file, path=shown, digest=digest, atmosphere=atmosphere)
-    faults.sort(key=lambda f: (f.line is None, f.line or 0))
-    untold, faults = len(faults[MOST:]) + unread, faults[:MOST]
-    first, *others = faults
-    if not others:
-        raise first
-    raise JobFaults(
-        what=first.what,
-        allowed=first.allowed,
-        read=first.read,
-        field=first.field,
-        path=first.path,
-        line=first.line,
-        others=tuple(others),
-        untold=untold,
-    )
+    scope = _scope(tree)
+    reader = Reader(scope)
+    file = reader.read(tree)
+    found = (*reader.refusals, *reader.doubts, *refusals(file, scope))
+    error = all_faults(found, reader.unread, locate(text), shown)
+    if error is not None:
+        raise error
+    return build_job(file, scope, path=shown, digest=hashlib.sha256(content).hexdigest())
 
 
 def _text(content: bytes, shown: str) -> str:
@@ -200,54 +161,26 @@ def _shallow(text: str, shown: str) -> None:
             raise JobError(what="brackets nested too deep for a job file", path=shown, line=number)
 
 
-def _atmosphere(tree: Mapping[str, Any]) -> float:
-    """Atmospheric pressure of the place, needed before any gauge pressure can be read. [Pa]"""
+def _scope(tree: Mapping[str, Any]) -> Scope:
+    """Unit system and zero of the gauges, needed before any gauge pressure can be read."""
+    system: System = "US" if _quietly(Job, "units", tree) == "US" else "SI"
     place = tree.get("place")
-    if not isinstance(place, Mapping):
-        return STANDARD_ATMOSPHERE
-    pressure = _quietly(place.get("pressure"), "absolute pressure")
-    if pressure is not None and 5e4 <= pressure.value <= 1.1e5:
-        return pressure.value
-    altitude = _quietly(place.get("altitude"), "altitude")
-    if altitude is not None and ALTITUDE[0] <= altitude.value <= ALTITUDE[1]:
-        return atmospheric_pressure(altitude.value)
-    return STANDARD_ATMOSPHERE
+    altitude, pressure = (_quietly(Place, key, place) for key in ("altitude", "pressure"))
+    if pressure is not None:
+        return Scope(system, pressure.value)
+    if altitude is not None:
+        return Scope(system, atmospheric_pressure(altitude.value))
+    return Scope(system)
 
 
-def _quietly(value: object, kind: Any) -> Parsed | None:
-    if not isinstance(value, str):
+def _quietly(part: type, name: str, table: object) -> Any:
+    """Value of a key; None when it is missing or will be refused."""
+    key = keys_of(part)[name][1]
+    if key is None or not isinstance(table, Mapping) or name not in table:
         return None
     try:
-        return parse(value, kind)
+        read = key.value.read(table[name], Scope())
     except JobError:
         return None
-
-
-def _usable(tree: Mapping[str, Any], context: Mapping[str, Any]) -> JobFile:
-    """Sections that can be read although others cannot, so that their refusals show as well.
-
-    A section that cannot be read is left out; an entry of a list becomes None.
-    """
-    sections: dict[str, Any] = {}
-    for name, field in JobFile.model_fields.items():
-        section = section_of(field.annotation)
-        value = tree.get(name)
-        if section is None or value is None:
-            continue
-        if name in LISTS:
-            entries = value if isinstance(value, list) else [value]
-            sections[name] = [_read_section(section, entry, context) for entry in entries]
-        else:
-            found = _read_section(section, value, context)
-            if found is not None:
-                sections[name] = found
-    system = tree.get("units")
-    sections["units"] = system if system in ("US", "SI") else "SI"
-    return JobFile.model_construct(**sections)
-
-
-def _read_section(section: type[BaseModel], value: object, context: Any) -> BaseModel | None:
-    try:
-        return section.model_validate(value, context=context)
-    except ValidationError:
-        return None
+    believable = replace(read, sd=None) if isinstance(read, Parsed) else read
+    return read if key.value.doubt(believable, Scope()) is None else None

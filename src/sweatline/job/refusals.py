@@ -6,380 +6,430 @@ Each refusal names the key to look at, what is wrong there, what was read and wh
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from typing import Any
+from typing import Final
 
-from sweatline.errors import JobError
-from sweatline.job.bounds import ALTITUDE, Refusal, humidity_bounds, section_bounds
-from sweatline.job.conventions import convention
 from sweatline.job.defaults import atmospheric_pressure
+from sweatline.job.keys import Scope, keys_of
 from sweatline.job.locator import Path
-from sweatline.job.schema import (
-    LISTS,
-    CapillarySection,
-    CoilSection,
-    JobFile,
-    LimitsSection,
-    MapSection,
-    OriginalCompressorSection,
-    PlaceSection,
-    RatingSection,
-    needs_tubes,
-)
+from sweatline.job.mistakes import Refusal
+from sweatline.job.model import RanWell
+from sweatline.job.tables import Section
 from sweatline.parts.circuiting import circuiting_error
-from sweatline.units import Parsed, System
+from sweatline.units import Kind, Parsed, show
 
-__all__ = ["entries", "pumping", "refusals"]
+__all__ = ["refusals"]
 
-
-def _coil(coil: CoilSection, path: Path) -> Iterator[Refusal]:
-    diameter, wall = coil.tube_outer_diameter.value, coil.tube_wall
-    if wall is not None and wall.value >= 0.5 * diameter:
-        yield Refusal(
-            path=(*path, "tube_wall"),
-            what="the wall is half the tube's diameter or more: no bore is left",
-            read=wall.text,
-            allowed=f"less than {500.0 * diameter:.3g} mm",
-        )
-    bore = coil.tube_bore
-    if bore is not None and bore.value >= diameter:
-        yield Refusal(
-            path=(*path, "tube_bore"),
-            what="the bore is not smaller than its tube",
-            read=bore.text,
-            allowed=f"less than {1e3 * diameter:.3g} mm",
-        )
-    if bore is not None and wall is not None:
-        difference = 0.5 * (diameter - bore.value) - wall.value
-        if abs(difference) > 0.1e-3:
-            yield Refusal(
-                path=(*path, "tube_wall"),
-                what="wall, bore and outer diameter do not belong to one tube",
-                read=wall.text,
-                allowed="write the wall or the bore, not both",
-            )
-    for key in ("transverse_pitch", "longitudinal_pitch"):
-        pitch: Parsed = getattr(coil, key)
-        single = key == "longitudinal_pitch" and coil.rows == 1
-        if pitch.value <= diameter and not single:
-            yield Refusal(
-                path=(*path, key),
-                what="the tubes would overlap: this pitch is not above the tube's diameter",
-                read=pitch.text,
-                allowed=f"more than {1e3 * diameter:.3g} mm",
-            )
-    fin = coil.fin_thickness
-    if fin is not None and fin.value >= coil.fin_pitch.value:
-        yield Refusal(
-            path=(*path, "fin_thickness"),
-            what="the fins are as thick as their pitch: no air gets through",
-            read=fin.text,
-            allowed=f"less than {1e3 * coil.fin_pitch.value:.3g} mm",
-        )
-    if coil.fin_pitch.value >= coil.finned_length.value:
-        yield Refusal(
-            path=(*path, "fin_pitch"),
-            what="the finned length holds no two fins",
-            read=coil.fin_pitch.text,
-        )
-    tubes = coil.rows * coil.tubes_per_row
-    if coil.circuits is not None and coil.circuits > tubes:
-        yield Refusal(
-            path=(*path, "circuits"),
-            what=f"more circuits than the {tubes} tubes of this coil",
-            read=str(coil.circuits),
-            allowed=f"1 to {tubes}",
-        )
+_ROWS: Final = "ABCDEFGHIJKL"
+_LOWEST, _HIGHEST = -430.0, 5000.0  # m, altitudes at which people live
 
 
-def _circuiting(coil: CoilSection, path: Path, coils: str | None) -> Iterator[Refusal]:
-    listed = coil.circuiting
-    if listed is not None:
-        wrong = circuiting_error(listed, coil.rows, coil.tubes_per_row)
-        if wrong:
-            yield Refusal(
-                path=(*path, "circuiting"),
-                what=wrong,
-                allowed=f"every tube once: rows A to {'ABCDEFGHIJKL'[coil.rows - 1]}, A where the "
-                f"air enters, tubes 1 to {coil.tubes_per_row} from the top",
-            )
-        if coil.path is not None:
-            yield Refusal(
-                path=(*path, "path"),
-                what="the way of the refrigerant is given twice: by path and by circuiting",
-                read=coil.path,
-                allowed="write path or circuiting, not both",
-            )
-        if coil.circuits is not None and coil.circuits != len(listed):
-            yield Refusal(
-                path=(*path, "circuits"),
-                what=f"circuiting lists another number of circuits: {len(listed)}",
-                read=str(coil.circuits),
-                allowed="leave circuits out",
-            )
-    key = needs_tubes(coil)
-    if key and coils == "by rows":
-        yield Refusal(
-            path=(*path, key),
-            what="coils marched by rows cannot follow this",
-            allowed='write coils = "tube by tube", or leave coils out',
-        )
-    if (key or coils == "tube by tube") and listed is None:
-        circuits = coil.circuits or 1
-        if circuits > coil.tubes_per_row:
-            yield Refusal(
-                path=(*path, "circuits"),
-                what="more circuits than tubes in a row: their way cannot be guessed",
-                read=str(circuits),
-                allowed="list the tubes of each under circuiting",
-            )
+def refusals(file: Section, scope: Scope) -> list[Refusal]:
+    """Everything in a job file that cannot be, in the order of its tables.
 
-
-def _one_of(
-    given: dict[str, Parsed | None], path: Path, what: str, *, needed: bool
-) -> Iterator[Refusal]:
-    present = [k for k, v in given.items() if v is not None]
-    names = " or ".join(given)
-    if len(present) > 1:
-        yield Refusal(
-            path=(*path, present[1]),
-            what=f"{what} is given twice: by {' and by '.join(present)}",
-            allowed=f"write {names}, not both",
-        )
-    elif not present and needed:
-        yield Refusal(path=path, what=f"{what} is missing", allowed=f"write {names}")
-
-
-def _rating(rating: RatingSection, path: Path) -> Iterator[Refusal]:
-    temperatures: dict[str, Parsed | None] = {
-        key: getattr(rating, key)
-        for key in ("evaporating", "condensing", "return_gas", "superheat", "liquid", "subcooling")
-    }
-    if rating.conditions is not None:
-        try:
-            convention(rating.conditions)
-        except JobError as error:
-            yield Refusal(
-                path=(*path, "conditions"),
-                what=error.what,
-                read=error.read,
-                allowed=error.allowed,
-            )
-        for key, value in temperatures.items():
-            if value is not None:
-                yield Refusal(
-                    path=(*path, key),
-                    what="a named rating condition already says this temperature",
-                    read=value.text,
-                    allowed="write the name or the temperatures, not both",
-                )
-        return
-    missing = [k for k in ("evaporating", "condensing") if temperatures[k] is None]
-    if missing:
-        yield Refusal(
-            path=path,
-            what="a rating without its conditions means nothing: "
-            + ", ".join(missing)
-            + " missing",
-            allowed='write conditions = "ASHRAE HBP" or another name, or all the temperatures',
-        )
-        return
-    yield from _one_of(
-        {"return_gas": rating.return_gas, "superheat": rating.superheat},
-        path,
-        "the return gas of the rating",
-        needed=True,
-    )
-    yield from _one_of(
-        {"liquid": rating.liquid, "subcooling": rating.subcooling},
-        path,
-        "the liquid of the rating",
-        needed=True,
-    )
-    evaporating, condensing = rating.evaporating, rating.condensing
-    if evaporating and condensing and evaporating.value >= condensing.value:
-        yield Refusal(
-            path=(*path, "condensing"),
-            what="condensing temperature is not above the evaporating temperature",
-            read=condensing.text,
-            allowed=f"more than {evaporating.text}",
-        )
-    if evaporating and rating.return_gas and rating.return_gas.value < evaporating.value:
-        yield Refusal(
-            path=(*path, "return_gas"),
-            what="return gas is colder than the evaporating temperature",
-            read=rating.return_gas.text,
-            allowed=f"at least {evaporating.text}",
-        )
-    if condensing and rating.liquid and rating.liquid.value > condensing.value:
-        yield Refusal(
-            path=(*path, "liquid"),
-            what="liquid is hotter than the condensing temperature",
-            read=rating.liquid.text,
-            allowed=f"at most {condensing.text}",
-        )
-
-
-def _map(section: MapSection, path: Path) -> Iterator[Refusal]:
-    yield from _one_of(
-        {"return_gas": section.return_gas, "superheat": section.superheat},
-        path,
-        "the return gas of the map",
-        needed=True,
-    )
-    for key in ("capacity", "power"):
-        if not any(getattr(section, key)):
-            yield Refusal(path=(*path, key), what="all ten coefficients are zero")
-    if section.evaporating_range[0].value >= section.condensing_range[1].value:
-        yield Refusal(
-            path=(*path, "evaporating_range"),
-            what="the map evaporates above where it condenses",
-            read=section.evaporating_range[0].text,
-        )
-
-
-def pumping(compressor: OriginalCompressorSection, path: Path) -> Iterator[Refusal]:
-    """What keeps a compressor from being reckoned with."""
-    if compressor.displacement is None and compressor.rating is None and compressor.map is None:
-        yield Refusal(
-            path=path,
-            what=f"{compressor.name or 'original'}: nothing says how much this compressor pumps",
-            allowed="write its displacement, or a [compressor.rating], or a [compressor.map]",
-        )
-    if compressor.rating is not None:
-        yield from _rating(compressor.rating, (*path, "rating"))
-    if compressor.map is not None:
-        yield from _map(compressor.map, (*path, "map"))
-
-
-def _capillary(capillary: CapillarySection, path: Path, exchanger: float) -> Iterator[Refusal]:
-    if capillary.fitted and capillary.length is None:
-        yield Refusal(
-            path=path,
-            what=f"{capillary.name}: a fitted capillary needs its length",
-            allowed='write length = "2.4 m", or fitted = false for tube that can be cut',
-        )
-    rough = capillary.roughness
-    if rough is not None and rough.value > 0.05 * capillary.bore.value:
-        yield Refusal(
-            path=(*path, "roughness"),
-            what="rougher than a twentieth of the bore",
-            read=rough.text,
-            allowed="drawn copper is about 0.75 um",
-        )
-    if capillary.fitted and capillary.length and exchanger > capillary.length.value:
-        yield Refusal(
-            path=(*path, "length"),
-            what="shorter than the part of it said to be soldered to the suction line",
-            read=capillary.length.text,
-            allowed=f"at least {exchanger:.3g} m, or a shorter lines.exchanger_length",
-        )
-
-
-def _twins(file: JobFile) -> Iterator[Refusal]:
-    seen: set[str] = set()
-    for n, name in enumerate(getattr(file, "refrigerants", ())):
-        if name in seen:
-            yield Refusal(path=("refrigerants", n), what=f"{name} is listed twice", read=name)
-        seen.add(name)
-    for key in LISTS:
-        names: set[str] = set()
-        for n, part in entries(file, key):
-            if part.name is None:
-                continue
-            if part.name.casefold() in names:
-                yield Refusal(
-                    path=(key, n, "name"),
-                    what=f"two {'readings' if key == 'ran_well' else 'parts'} of one name "
-                    "cannot be told apart in the results",
-                    read=part.name,
-                )
-            names.add(part.name.casefold())
-    fitted = [n for n, c in entries(file, "capillary") if c.fitted]
-    for n in fitted[1:]:
-        yield Refusal(path=("capillary", n, "fitted"), what="a second capillary is called fitted")
-
-
-def entries(file: JobFile, key: str) -> list[tuple[int, Any]]:
-    """Readable entries of a list section, each with its place in the list."""
-    return [(n, part) for n, part in enumerate(getattr(file, key, ())) if part is not None]
-
-
-def _limits(limits: LimitsSection) -> Iterator[Refusal]:
-    high, low = limits.high_side_pressure, limits.low_side_pressure
-    if high is not None and low is not None and low.value > high.value:
-        yield Refusal(
-            path=("limits", "low_side_pressure"),
-            what="the low side's limit is above the high side's",
-            read=low.text,
-            allowed=f"at most {high.text}",
-        )
-
-
-def _place(place: PlaceSection) -> Iterator[Refusal]:
-    altitude, pressure = place.altitude, place.pressure
-    if altitude is None or pressure is None:
-        return
-    expected = atmospheric_pressure(min(max(altitude.value, ALTITUDE[0]), ALTITUDE[1]))
-    if not math.isclose(pressure.value, expected, rel_tol=0.06):
-        yield Refusal(
-            path=("place", "pressure"),
-            what="this barometer does not belong to this altitude",
-            read=pressure.text,
-            allowed=f"about {expected / 1e3:.3g} kPa abs at {altitude.text}; a station "
-            "pressure is wanted, not one reduced to sea level",
-        )
-
-
-def refusals(file: JobFile, atmosphere: float) -> Iterator[Refusal]:
-    """Everything in a job file that cannot be, in the order of the sections.
-
-    Sections that could not be read may be missing from `file`; the others are still judged.
+    Tables that could not be read are passed over; the others are still compared.
     """
-    system: System = "US" if file.units == "US" else "SI"
+    judge = _Judge(file, scope)
+    judge.file_as_a_whole()
+    return judge.found
 
-    def bounds(section: object, name: str, *path: str | int) -> Iterator[Refusal]:
-        return section_bounds(section, name, path, system, atmosphere)
 
-    for name in ("room", "place", "supply", "original", "fan", "lines", "limits", "targets"):
-        section = getattr(file, name, None)
-        if section is not None:
-            yield from bounds(section, name, name)
-    for name, key in (("room", "humidity"), ("original", "rating_humidity")):
-        section = getattr(file, name, None)
-        if section is not None:
-            yield from humidity_bounds(getattr(section, key), (name, key))
-    for name in ("evaporator", "condenser"):
-        coil = getattr(file, name, None)
-        if coil is not None:
-            yield from bounds(coil, "coil", name)
-            yield from _coil(coil, (name,))
-            yield from _circuiting(coil, (name,), getattr(file, "coils", None))
-    for n, compressor in entries(file, "compressor"):
-        path: Path = ("compressor", n)
-        yield from bounds(compressor, "compressor", *path)
-        if compressor.rating is not None:
-            yield from bounds(compressor.rating, "rating", *path, "rating")
-        if compressor.map is not None:
-            yield from bounds(compressor.map, "map", *path, "map")
-        yield from pumping(compressor, path)
-    for n, run in entries(file, "ran_well"):
-        yield from bounds(run, "ran_well", "ran_well", n)
-        yield from humidity_bounds(run.room_humidity, ("ran_well", n, "room_humidity"))
-    original = getattr(file, "original", None)
-    for name in ("compressor", "capillary"):
-        part = getattr(original, name, None)
-        if part is not None:
-            yield from bounds(part, name, "original", name)
-            for inner in ("rating", "map"):
-                deeper = getattr(part, inner, None)
-                if deeper is not None:
-                    yield from bounds(deeper, inner, "original", name, inner)
-    exchanger = file.lines.exchanger_length
-    soldered = exchanger.value if exchanger is not None else 0.0
-    for n, capillary in entries(file, "capillary"):
-        yield from bounds(capillary, "capillary", "capillary", n)
-        yield from _capillary(capillary, ("capillary", n), soldered)
-    yield from _limits(file.limits)
-    yield from _place(file.place)
-    yield from _twins(file)
+class _Judge:
+    """Compares the values of one file with each other."""
+
+    def __init__(self, file: Section, scope: Scope) -> None:
+        self.file, self.scope = file, scope
+        self.found: list[Refusal] = []
+
+    def refuse(self, path: Path, what: str, read: object = "", allowed: str = "") -> None:
+        text = read.text if isinstance(read, Parsed) else str(read)
+        self.found.append(Refusal(path=path, what=what, read=text, allowed=allowed))
+
+    def show(self, value: float, kind: Kind) -> str:
+        return show(value, kind, self.scope.system, atmosphere=self.scope.atmosphere)
+
+    def a_length(self) -> str:
+        """A capillary's length as a person writes it."""
+        return "37 in" if self.scope.system == "US" else "0.95 m"
+
+    def file_as_a_whole(self) -> None:
+        file = self.file
+        for name in ("evaporator", "condenser"):
+            coil = file.table(name)
+            if coil is not None:
+                self.coil(coil, (name,))
+                self.circuiting(coil, (name,))
+        for n, compressor in file.entries("compressor"):
+            self.pumping(compressor, ("compressor", n))
+        for n, capillary in file.entries("capillary"):
+            self.capillary(capillary, ("capillary", n))
+        limits, place = file.table("limits"), file.table("place")
+        if limits is not None:
+            self.limits(limits)
+        if place is not None:
+            self.place(place)
+        self.twins()
+        for n, run in file.entries("ran_well"):
+            self.ran_well(run, ("ran_well", n))
+        original = file.table("original")
+        if original is not None:
+            self.original(original)
+            self.original_compressor(original)
+            self.original_capillary(original)
+
+    def coil(self, coil: Section, path: Path) -> None:
+        diameter, wall, bore = coil["tube_outer_diameter"], coil["tube_wall"], coil["tube_bore"]
+        wide = self.show(diameter.value, "length")
+        if wall is not None and wall.value >= 0.5 * diameter.value:
+            self.refuse(
+                (*path, "tube_wall"),
+                "the wall is half the tube's diameter or more: no bore is left",
+                wall,
+                f"less than {self.show(0.5 * diameter.value, 'length')}",
+            )
+        if bore is not None and bore.value >= diameter.value:
+            self.refuse(
+                (*path, "tube_bore"),
+                "the bore is not smaller than its tube",
+                bore,
+                f"less than {wide}",
+            )
+        if bore is not None and wall is not None:
+            difference = 0.5 * (diameter.value - bore.value) - wall.value
+            if abs(difference) > 0.1e-3:
+                self.refuse(
+                    (*path, "tube_wall"),
+                    "wall, bore and outer diameter do not belong to one tube",
+                    wall,
+                    "write the wall or the bore, not both",
+                )
+        for key in ("transverse_pitch", "longitudinal_pitch"):
+            single = key == "longitudinal_pitch" and coil["rows"] == 1
+            if coil[key].value <= diameter.value and not single:
+                self.refuse(
+                    (*path, key),
+                    "the tubes would overlap: this pitch is not above the tube's diameter",
+                    coil[key],
+                    f"more than {wide}",
+                )
+        fin, pitch = coil["fin_thickness"], coil["fin_pitch"]
+        if fin is not None and fin.value >= pitch.value:
+            self.refuse(
+                (*path, "fin_thickness"),
+                "the fins are as thick as their pitch: no air gets through",
+                fin,
+                f"less than {self.show(pitch.value, 'length')}",
+            )
+        if pitch.value >= coil["finned_length"].value:
+            self.refuse((*path, "fin_pitch"), "the finned length holds no two fins", pitch)
+        tubes, circuits = coil["rows"] * coil["tubes_per_row"], coil["circuits"]
+        if circuits is not None and circuits > tubes:
+            self.refuse(
+                (*path, "circuits"),
+                f"more circuits than the {tubes} tubes of this coil",
+                circuits,
+                f"1 to {tubes}",
+            )
+
+    def circuiting(self, coil: Section, path: Path) -> None:
+        listed, circuits, across = coil["circuiting"], coil["circuits"], coil["tubes_per_row"]
+        if listed is not None:
+            wrong = circuiting_error(listed, coil["rows"], across)
+            if wrong:
+                self.refuse(
+                    (*path, "circuiting"),
+                    wrong,
+                    "",
+                    f"every tube once: rows A to {_ROWS[coil['rows'] - 1]}, A where the air "
+                    f"enters, tubes 1 to {across} from the top",
+                )
+            if coil["path"] is not None:
+                self.refuse(
+                    (*path, "path"),
+                    "the way of the refrigerant is given twice: by path and by circuiting",
+                    coil["path"],
+                    "write path or circuiting, not both",
+                )
+            if circuits is not None and circuits != len(listed):
+                self.refuse(
+                    (*path, "circuits"),
+                    f"circuiting lists another number of circuits: {len(listed)}",
+                    circuits,
+                    "leave circuits out",
+                )
+        zigzag = "path" if coil["path"] == "zigzag" else ""
+        uneven = "air_profile" if coil["air_profile"] is not None else ""
+        detail = "circuiting" if listed is not None else zigzag or uneven
+        coils = self.file["coils"]
+        if detail and coils == "by rows":
+            self.refuse(
+                (*path, detail),
+                "coils marched by rows cannot follow this",
+                "",
+                'write coils = "tube by tube", or leave coils out',
+            )
+        if (detail or coils == "tube by tube") and listed is None and (circuits or 1) > across:
+            self.refuse(
+                (*path, "circuits"),
+                "more circuits than tubes in a row: their way cannot be guessed",
+                circuits,
+                "list the tubes of each under circuiting",
+            )
+
+    def one_of(self, section: Section, path: Path, keys: tuple[str, str], what: str) -> None:
+        """Exactly one of two keys that say the same."""
+        present = [key for key in keys if section[key] is not None]
+        if len(present) > 1:
+            self.refuse(
+                (*path, present[1]),
+                f"{what} is given twice: by {' and by '.join(present)}",
+                "",
+                f"write {' or '.join(keys)}, not both",
+            )
+        elif not present:
+            self.refuse(path, f"{what} is missing", "", f"write {' or '.join(keys)}")
+
+    def rating(self, rating: Section, path: Path) -> None:
+        evaporating, condensing = rating["evaporating"], rating["condensing"]
+        gas, liquid = rating["return_gas"], rating["liquid"]
+        keys = ("evaporating", "condensing", "return_gas", "superheat", "liquid", "subcooling")
+        if rating["conditions"] is not None:
+            for key in keys:
+                if rating[key] is not None:
+                    self.refuse(
+                        (*path, key),
+                        "a named rating condition already says this temperature",
+                        rating[key],
+                        "write the name or the temperatures, not both",
+                    )
+            return
+        missing = [key for key in keys[:2] if rating[key] is None]
+        if missing:
+            self.refuse(
+                path,
+                f"a rating without its conditions means nothing: {', '.join(missing)} missing",
+                "",
+                'write conditions = "ASHRAE HBP" or another name, or all the temperatures',
+            )
+            return
+        self.one_of(rating, path, ("return_gas", "superheat"), "the return gas of the rating")
+        self.one_of(rating, path, ("liquid", "subcooling"), "the liquid of the rating")
+        if evaporating.value >= condensing.value:
+            self.refuse(
+                (*path, "condensing"),
+                "condensing temperature is not above the evaporating temperature",
+                condensing,
+                f"more than {evaporating.text}",
+            )
+        if gas is not None and gas.value < evaporating.value:
+            self.refuse(
+                (*path, "return_gas"),
+                "return gas is colder than the evaporating temperature",
+                gas,
+                f"at least {evaporating.text}",
+            )
+        if liquid is not None and liquid.value > condensing.value:
+            self.refuse(
+                (*path, "liquid"),
+                "liquid is hotter than the condensing temperature",
+                liquid,
+                f"at most {condensing.text}",
+            )
+
+    def map(self, section: Section, path: Path) -> None:
+        self.one_of(section, path, ("return_gas", "superheat"), "the return gas of the map")
+        for key in ("capacity", "power"):
+            if not any(section[key]):
+                self.refuse((*path, key), "all ten coefficients are zero")
+        coldest = section["evaporating_range"][0]
+        if coldest.value >= section["condensing_range"][1].value:
+            self.refuse(
+                (*path, "evaporating_range"),
+                "the map evaporates above where it condenses",
+                coldest,
+            )
+
+    def pumping(self, compressor: Section, path: Path) -> None:
+        """What keeps the flow of a compressor from being calculated."""
+        rating, map_ = compressor["rating"], compressor["map"]
+        if compressor["displacement"] is None and rating is None and map_ is None:
+            self.refuse(
+                path,
+                f"{compressor['name'] or 'original'}: nothing says how much this compressor pumps",
+                "",
+                "write its displacement, or a [compressor.rating], or a [compressor.map]",
+            )
+        if rating is not None:
+            self.rating(rating, (*path, "rating"))
+        if map_ is not None:
+            self.map(map_, (*path, "map"))
+
+    def capillary(self, capillary: Section, path: Path) -> None:
+        lines = self.file.table("lines")
+        soldered = lines["exchanger_length"] if lines is not None else None
+        length, rough = capillary["length"], capillary["roughness"]
+        if capillary["fitted"] and length is None:
+            self.refuse(
+                path,
+                f"{capillary['name']}: a fitted capillary needs its length",
+                "",
+                f'write length = "{self.a_length()}", or fitted = false for tube that can be cut',
+            )
+        if rough is not None and rough.value > 0.05 * capillary["bore"].value:
+            self.refuse(
+                (*path, "roughness"),
+                "rougher than a twentieth of the bore",
+                rough,
+                f"drawn copper is about {self.show(0.75e-6, 'roughness')}",
+            )
+        if capillary["fitted"] and length and soldered and soldered.value > length.value:
+            self.refuse(
+                (*path, "length"),
+                "shorter than the part of it said to be soldered to the suction line",
+                length,
+                f"at least {self.show(soldered.value, 'length')}, or a shorter "
+                "lines.exchanger_length",
+            )
+
+    def limits(self, limits: Section) -> None:
+        high, low = limits["high_side_pressure"], limits["low_side_pressure"]
+        if high is not None and low is not None and low.value > high.value:
+            self.refuse(
+                ("limits", "low_side_pressure"),
+                "the low side's limit is above the high side's",
+                low,
+                f"at most {high.text}",
+            )
+
+    def place(self, place: Section) -> None:
+        altitude, pressure = place["altitude"], place["pressure"]
+        if altitude is None or pressure is None:
+            return
+        expected = atmospheric_pressure(min(max(altitude.value, _LOWEST), _HIGHEST))
+        if not math.isclose(pressure.value, expected, rel_tol=0.06):
+            self.refuse(
+                ("place", "pressure"),
+                "this barometer does not belong to this altitude",
+                pressure,
+                f"about {self.show(expected, 'absolute pressure')} at {altitude.text}; a station "
+                "pressure is wanted, not one reduced to sea level",
+            )
+
+    def twins(self) -> None:
+        """Names that stand twice, and a second tube that is called fitted."""
+        seen: set[str] = set()
+        for n, name in enumerate(self.file["refrigerants"] or ()):
+            if name in seen:
+                self.refuse(("refrigerants", n), f"{name} is listed twice", name)
+            seen.add(name)
+        for key in ("compressor", "capillary", "ran_well"):
+            names: set[str] = set()
+            for n, part in self.file.entries(key):
+                if part["name"] is None:
+                    continue
+                if part["name"].casefold() in names:
+                    self.refuse(
+                        (key, n, "name"),
+                        f"two {'readings' if key == 'ran_well' else 'parts'} of one name "
+                        "cannot be told apart in the results",
+                        part["name"],
+                    )
+                names.add(part["name"].casefold())
+        fitted = [n for n, one in self.file.entries("capillary") if one["fitted"]]
+        for n in fitted[1:]:
+            self.refuse(("capillary", n, "fitted"), "a second capillary is called fitted")
+
+    def ran_well(self, section: Section, path: Path) -> None:
+        room = ("name", "room_temperature", "room_humidity", "charge")
+        if all(section[key] is None for key in keys_of(RanWell) if key not in room):
+            self.refuse(
+                path,
+                "a room without a reading of the machine",
+                "",
+                "write at least one of suction_pressure, head_pressure, power, water ...",
+            )
+        for low, high, what in (
+            ("suction_pressure", "head_pressure", "the head gauge is not above the suction gauge"),
+            (
+                "liquid_temperature",
+                "discharge_temperature",
+                "the discharge tube is not hotter than the liquid tube",
+            ),
+        ):
+            a, b = section[low], section[high]
+            if a is not None and b is not None and b.value <= a.value:
+                self.refuse((*path, high), what, b, f"more than {a.text}")
+
+    def original(self, original: Section) -> None:
+        """The machine as it ran: what its readings mean nothing without."""
+        path: Path = ("original",)
+        runs, own = self.file.entries("ran_well"), original["compressor"]
+        if original["refrigerant"] is None and (runs or own is not None):
+            self.refuse(
+                path,
+                "what ran in the original is not said",
+                "",
+                'write refrigerant = "R-22" or whatever its plate says',
+            )
+        if runs and own is None:
+            self.refuse(
+                path,
+                "readings of a machine mean nothing without the compressor that ran",
+                "",
+                "write [original.compressor] with its displacement or rating, or only with the "
+                "name of one on the bench",
+            )
+        fitted = any(one["fitted"] for _, one in self.file.entries("capillary"))
+        if original["capillary"] is None and not fitted and (runs or own is not None):
+            self.refuse(
+                path,
+                "the capillary that it ran with is not said",
+                "",
+                "write [original.capillary] with bore and length, or fitted = true in the "
+                "[[capillary]] that is still in the machine",
+            )
+
+    def original_compressor(self, original: Section) -> None:
+        own, path = original["compressor"], ("original", "compressor")
+        if own is None:
+            return
+        bench = {one["name"].casefold() for _, one in self.file.entries("compressor")}
+        known = own["name"] is not None and own["name"].casefold() in bench
+        described = own["displacement"] or own["rating"] or own["map"]
+        if known and (own["kind"] is not None or described):
+            self.on_the_bench("compressor", (*path, "name"), own["name"])
+        elif not known and own["kind"] is None:
+            self.refuse(
+                path,
+                "the original's compressor is neither described nor on the bench",
+                own["name"] or "",
+                "write its kind and its displacement, or the name of a [[compressor]]",
+            )
+        elif not known:
+            self.pumping(own, path)
+
+    def original_capillary(self, original: Section) -> None:
+        own, path = original["capillary"], ("original", "capillary")
+        if own is None:
+            return
+        stock = {one["name"].casefold(): one for _, one in self.file.entries("capillary")}
+        twin = stock.get((own["name"] or "").casefold())
+        if own["bore"] is None and twin is None:
+            self.refuse(
+                path,
+                "the original's capillary is neither described nor on the bench",
+                own["name"] or "",
+                "write its bore and length, or the name of a [[capillary]]",
+            )
+        elif own["bore"] is not None and twin is not None:
+            self.on_the_bench("capillary", (*path, "name"), own["name"])
+        elif (own["length"] if own["bore"] is not None else twin and twin["length"]) is None:
+            allowed = f'write for example length = "{self.a_length()}"'
+            self.refuse(path, "its length is missing", "", allowed)
+
+    def on_the_bench(self, part: str, path: Path, name: str) -> None:
+        self.refuse(
+            path,
+            f"a {part} of this name is on the bench already",
+            name,
+            "write the name alone when it is the same one, or another name",
+        )

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import SteadyState, read_off
-from sweatline.machine.circuit import MachineParameters, Pass, round_circuit
-from sweatline.machine.steady import Attempt, SteadyMachine, Target, Warm, residuals
+from sweatline.machine.circuit import MachineParameters, Pass, round_circuit, workspace
+from sweatline.machine.newton import Attempt, Target, Warm, residuals
 from sweatline.refrigerant.table import Table
 
 __all__ = ["solve_nested"]
@@ -44,8 +44,7 @@ def solve_nested(
     """
     from scipy.optimize import brentq
 
-    system = SteadyMachine.of(table, line, machine, target)
-    space = system.space
+    space = workspace(machine)
     r = np.zeros(4)
     y = np.array(start, dtype=float)
     calls = 0
@@ -73,7 +72,7 @@ def solve_nested(
             y[3] += 0.8 * dh
             if abs(dm) < 1e-11 and abs(dh) < 1e-5:
                 break
-        r = residuals(system, y)
+        r = residuals(table, line, machine, target, y, space)
 
     def middle(u_d: float) -> float:
         def f(u_e: float) -> float:
@@ -96,11 +95,12 @@ def solve_nested(
             residuals={f"residual {i + 1}": float(value) for i, value in enumerate(r)},
             tried=(f"brackets of {width:g} in the logarithm of the pressures",),
         )
+    modes = (target.with_expansion, target.with_charge)
     found = Attempt(
         y=y,
         good=True,
         merit=merit,
         calls=calls,
-        warm=Warm(space=space, jacobian=None, modes=target.modes),
+        warm=Warm(space=space, jacobian=None, modes=modes),
     )
     return read_off(table, line, machine, found, calls, "nested brackets", False)

@@ -4,9 +4,10 @@ Here live the kinds of quantity, the spellings of their units, reading and showi
 nothing that knows what a number is used for.
 """
 
-from sweatline.units.kinds import EXAMPLES, KINDS, Kind
+from sweatline.units.kinds import EXAMPLES, KINDS, Kind, with_article
 from sweatline.units.reading import (
     Parsed,
+    example_of,
     one_line,
     parse,
     quantity,
@@ -26,6 +27,7 @@ __all__ = [
     "Parsed",
     "Scale",
     "System",
+    "example_of",
     "one_line",
     "parse",
     "quantity",
@@ -33,5 +35,6 @@ __all__ = [
     "show_limits",
     "show_spread",
     "split_fields",
+    "with_article",
     "written_system",
 ]

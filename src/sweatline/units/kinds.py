@@ -32,6 +32,7 @@ __all__ = [
     "spellings",
     "squeeze",
     "units_of",
+    "with_article",
 ]
 
 Kind = Literal[
@@ -139,7 +140,7 @@ EXAMPLES: Final[Mapping[Kind, str]] = {
     "altitude": "640 m, 2100 ft",
     "fin pitch": "14 fpi, 1.8 mm",
     "area": "14 m2, 150 ft2",
-    "volume": "4.9 cc, 0.3 L, 12 fl oz",
+    "volume": "4.9 cc, 0.3 L, 0.3 in3, 12 fl oz",
     "room volume": "40 m3, 1400 ft3",
     "mass": "310 g, 11 oz, 1 lb 2 oz",
     "power": "390 W, 1/2 hp",
@@ -158,10 +159,16 @@ EXAMPLES: Final[Mapping[Kind, str]] = {
     "capacitance": "15 uF, 88 mfd",
     "resistance": "4.7 ohm",
     "energy": "2.4 kWh",
-    "water per energy": "1.8 L/kWh, 0.55 kWh/L",
+    "water per energy": "1.8 L/kWh, 3.8 pints/kWh, 0.55 kWh/L",
     "speed": "1.2 m/s, 240 ft/min",
     "rotation": "2850 rpm",
 }
+
+
+def with_article(kind: Kind) -> str:
+    """Kind with its article, for a sentence: `an altitude`, `a length`."""
+    return f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+
 
 # Symbols whose letters in another case mean another unit, a thousand times off or more.
 _CASED: Final = ("MPa", "mW", "MW", "mA", "mV", "MJ", "mTorr")

@@ -19,10 +19,19 @@ from sweatline.units.kinds import (
     spellings,
     squeeze,
     units_of,
+    with_article,
 )
 from sweatline.units.showing import System, show_limits
 
-__all__ = ["Parsed", "one_line", "parse", "quantity", "split_fields", "written_system"]
+__all__ = [
+    "Parsed",
+    "example_of",
+    "one_line",
+    "parse",
+    "quantity",
+    "split_fields",
+    "written_system",
+]
 
 _LONGEST: Final = 200  # characters; no quantity is longer, and a limit keeps hostile text cheap
 _DIAL_ROUNDING: Final = 1e-3  # share of the atmosphere, about the third digit of a vacuum dial
@@ -153,7 +162,7 @@ def _unit(spelled: str, kind: Kind, text: str) -> Unit:
         return unit
     wanted = f"write for example {EXAMPLES[kind]}"
     if not spelled:
-        raise UnitError(what=f"a {kind} without a unit", read=text, allowed=wanted)
+        raise UnitError(what=f"{with_article(kind)} without a unit", read=text, allowed=wanted)
     if kind in _PRESSURE_KINDS:
         advice = bare_pressures().get(squeeze(spelled).casefold())
         if advice:
@@ -165,7 +174,7 @@ def _unit(spelled: str, kind: Kind, text: str) -> Unit:
     for other in KINDS:
         if _find(spelled, other) is not None:
             raise UnitError(
-                what=f"{spelled} is a unit of {other}, and a {kind} is wanted here",
+                what=f"{spelled} is a unit of {other}, and {with_article(kind)} is wanted here",
                 read=text,
                 allowed=wanted,
             )
@@ -186,7 +195,9 @@ def _parts(body: str, text: str, kind: Kind) -> list[tuple[float, str]]:
         match = _NUMBER.match(body, at)
         if match is None:
             raise UnitError(
-                what=f"no number where a {kind} is wanted" if not out else "not a quantity",
+                what=f"no number where {with_article(kind)} is wanted"
+                if not out
+                else "not a quantity",
                 read=text,
                 allowed=f"write for example {EXAMPLES[kind]}",
             )
@@ -247,7 +258,7 @@ def parse(text: str, kind: Kind, *, atmosphere: float = STANDARD_ATMOSPHERE) -> 
     text = one_line(text[: _LONGEST + 1])
     shown = text if len(text) <= 60 else text[:57] + "..."
     if len(text) > _LONGEST:
-        raise UnitError(what=f"too long for a {kind}", read=shown)
+        raise UnitError(what=f"too long for {with_article(kind)}", read=shown)
     plain = _plain(text)
     body, sd_text = plain, ""
     sign = _PLUS_MINUS.search(plain)
@@ -292,7 +303,9 @@ def parse(text: str, kind: Kind, *, atmosphere: float = STANDARD_ATMOSPHERE) -> 
                 allowed=f"write {-number:g} {unit.name}",
             )
         if unit.reciprocal and number <= 0.0:
-            raise UnitError(what=f"a {kind} in {unit.name} must be above zero", read=shown)
+            raise UnitError(
+                what=f"{with_article(kind)} in {unit.name} must be above zero", read=shown
+            )
         value = unit.si(number, atmosphere)
     else:
         value, unit, number = _whole(parts, kind, shown)
@@ -372,7 +385,8 @@ def quantity(
 
 # Units that only the US trade writes.
 _US: Final = re.compile(
-    r"(?i)\b(psi[ag]?|inhg|micron|oz|lb|ft|in|btu|cfm|mil|fpi)\b|°?\s*F\b|[\"']"
+    r"(?i)\b(psi[ag]?|inhg|inh|micron|oz|lb|ft|in|btu|cfm|mil|microinch|fpi|pints?|gal|fpm|mph)\b"
+    r"|(?<![A-Za-z])°?\s*F\b|[\"']"
 )
 
 
@@ -381,6 +395,12 @@ def written_system(*texts: str | None, wanted: str | None = None) -> System:
     if wanted is not None:
         return "US" if wanted.upper() == "US" else "SI"
     return "US" if any(text and _US.search(re.sub(r"\d", " ", text)) for text in texts) else "SI"
+
+
+def example_of(kind: Kind, system: System) -> str:
+    """How a quantity of a kind is written in a unit system, or in any where both write alike."""
+    examples = EXAMPLES[kind].split(", ")
+    return next((e for e in examples if written_system(e) == system), examples[0])
 
 
 def split_fields(

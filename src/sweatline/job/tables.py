@@ -1,0 +1,159 @@
+"""From the tables of a job file to values: which keys may stand where, and what each one says.
+
+Every mistake is collected, so that one reading tells them all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from sweatline.errors import JobError
+from sweatline.job.keys import Scope, Table, described, keys_of
+from sweatline.job.locator import Path
+from sweatline.job.mistakes import MOST, Refusal, field_name, nearest
+from sweatline.job.model import Job
+
+__all__ = ["Reader", "Section"]
+
+_TOP: Final = keys_of(Job)
+_TOP_KEYS: Final = tuple(name for name, (_, key, _) in _TOP.items() if key is not None)
+
+
+class Section:
+    """One table as read: a value, None for what is missing or cannot be read.
+
+    Parameters
+    ----------
+    values : mapping
+        Value of each key; a section for a table, a list of sections for several.
+    sound : bool
+        Nothing in it was refused, so that it can be compared with the rest of the job.
+    """
+
+    __slots__ = ("sound", "values")
+
+    def __init__(self, values: Mapping[str, Any], *, sound: bool = True) -> None:
+        self.values, self.sound = values, sound
+
+    def __getitem__(self, key: str) -> Any:
+        return self.values.get(key)
+
+    def table(self, key: str) -> Section | None:
+        """Table of a name, when it can be compared with the rest."""
+        found = self.values.get(key)
+        return found if found is not None and found.sound else None
+
+    def entries(self, key: str) -> list[tuple[int, Section]]:
+        """Sound entries of a list of tables, each with its place in the list."""
+        return [(n, one) for n, one in enumerate(self.values.get(key) or ()) if one.sound]
+
+
+class Reader:
+    """Reads the tables of one file and keeps what it has to refuse.
+
+    A value out of bounds is doubted, not refused: it can still be compared with others.
+    """
+
+    def __init__(self, scope: Scope) -> None:
+        self.scope = scope
+        self.refusals: list[Refusal] = []
+        self.doubts: list[Refusal] = []  # values that can be read and cannot be right
+        self.unread = 0  # mistakes beyond those kept
+
+    def read(self, tree: Mapping[str, Any]) -> Section:
+        """The whole file."""
+        return self._section(Job, tree, ())
+
+    def _refuse(self, path: Path, what: str, allowed: str = "", read: str = "") -> None:
+        self._keep([Refusal(path=path, what=what, allowed=allowed, read=read)])
+
+    def _keep(self, found: Iterable[Refusal]) -> None:
+        for one in found:
+            if len(self.refusals) < 5 * MOST:
+                self.refusals.append(one)
+            else:
+                self.unread += 1
+
+    def _section(self, part: type, tree: object, path: Path, table: Table | None = None) -> Section:
+        if not isinstance(tree, Mapping):
+            allowed = f"write [{field_name(path)}] and its keys below"
+            self._refuse(path, "a table of keys is wanted", allowed, described(tree))
+            return Section({}, sound=False)
+        before = len(self.refusals) + self.unread
+        keys = keys_of(part, table)
+        meant = self._unknown(tree, tuple(keys), path)
+        values: dict[str, Any] = {}
+        for name, (field, key, needed) in keys.items():
+            here = (*path, name)
+            if name not in tree:
+                if needed and name not in meant:
+                    self._missing(here, key.value.advice(name, self.scope) if key else "")
+                elif field.table is not None and not path:
+                    values[name] = [] if field.table.many else Section({})
+            elif field.table is not None and field.part is not None:
+                values[name] = self._table(field.part, field.table, tree[name], here)
+            elif key is not None:
+                try:
+                    values[name] = key.value.read(tree[name], self.scope)
+                except JobError as error:
+                    # Of a list of names each bad one is told by its place.
+                    bad = key.value.each(tree[name], self.scope)
+                    told = [Refusal.of((*here, n), one) for n, one in bad]
+                    self._keep(told or [Refusal.of(here, error)])
+                    continue
+                doubt = key.value.doubt(values[name], self.scope)
+                if doubt is not None:
+                    self.doubts.append(Refusal.of(here, doubt))
+        sound = len(self.refusals) + self.unread == before
+        return Section(values, sound=sound)
+
+    def _table(self, part: type, table: Table, tree: object, path: Path) -> Any:
+        if not table.many:
+            return self._section(part, tree, path, table)
+        name = field_name(path)
+        # [compressor] may stand where [[compressor]] is meant and there is only one.
+        entries = [tree] if isinstance(tree, Mapping) else tree
+        if not isinstance(entries, list):
+            allowed = f"write [[{name}]] and its keys below, once for each"
+            self._refuse(path, "a list is wanted", allowed, described(tree))
+        elif not entries and table.needed:
+            self._refuse(path, "the list is empty", "at least one is needed")
+        elif len(entries) > table.many:
+            self._refuse(path, "the list is too long", f"at most {table.many}")
+        else:
+            return [self._section(part, one, (*path, n), table) for n, one in enumerate(entries)]
+        return []
+
+    def _unknown(self, tree: Mapping[str, Any], keys: tuple[str, ...], path: Path) -> set[str]:
+        """Refuse the keys that cannot stand here; keys that were probably meant by them."""
+        meant = set()
+        for name in tree:
+            if name in keys:
+                continue
+            near = nearest(name, keys) if len(self.refusals) < 5 * MOST else []
+            meant.update(near[:1])
+            what, allowed = "no such key", "allowed here: " + ", ".join(keys)
+            if path and name in _TOP_KEYS:
+                what = "this key belongs at the top of the file"
+                allowed = "move it above the first [table]"
+            elif near:
+                allowed = "nearest: " + ", ".join(near)
+            elif path and name in _TOP:
+                what, allowed = "no such key here", f"[{name}] is a table of its own"
+            self._refuse((*path, name), what, allowed)
+        return meant
+
+    def _missing(self, path: Path, advice: str) -> None:
+        key = str(path[-1])
+        if len(path) > 1:
+            self._refuse(path, "missing", advice)
+        elif key == "refrigerants":
+            allowed = 'write refrigerants = ["R-134a"] above the first [table]'
+            self._refuse(path, "no refrigerants", allowed)
+        elif key in _TOP_KEYS:
+            self._refuse(path, "missing", advice)
+        elif _TOP[key][0].table.many:  # type: ignore[union-attr]
+            self._refuse(path, f"no {key}", f"write [[{key}]] and its keys below, once for each")
+        else:
+            self._refuse(path, f"the table [{key}] is missing", f"write [{key}] and its keys below")
