@@ -2,7 +2,7 @@
 
 Each seed draws every uncertain number of the example's machine from its prior, lets the model show
 the readings with the noise of the instruments, calibrates to them as if to a real notebook, and
-compares: do the nine-tenths ranges of the numbers, and of a rebuild in the same cabinet, hold what
+compares: do the 90 % ranges of the numbers, and of a rebuild in the same cabinet, hold what
 was hidden? One model on both sides: this checks the inference, not the physics.
 
     python benchmarks/calibration_coverage.py --seeds 64
@@ -22,14 +22,12 @@ sys.path.insert(0, str(ROOT))
 
 from tests.known_machines import showing, with_hidden_numbers  # noqa: E402
 
-from sweatline.answers import quantities_of  # noqa: E402
+from sweatline.answers import quantities_of, range_of  # noqa: E402
 from sweatline.assembly.assemble import assemble  # noqa: E402
 from sweatline.assembly.build import build_for  # noqa: E402
 from sweatline.assembly.calibration import calibrate  # noqa: E402
 from sweatline.assembly.known_machine import runs_of  # noqa: E402
-from sweatline.assembly.parameters import Draw  # noqa: E402
-from sweatline.assembly.prior_transfer import correlation  # noqa: E402
-from sweatline.assembly.sampling import band, normal_draws  # noqa: E402
+from sweatline.assembly.parameters import OTHER_REFRIGERANT, Sample, parts_of  # noqa: E402
 from sweatline.errors import SolveError  # noqa: E402
 from sweatline.job.reading import read_job  # noqa: E402
 from sweatline.machine.balance import (  # noqa: E402
@@ -37,6 +35,8 @@ from sweatline.machine.balance import (  # noqa: E402
     filled,
     solve,
 )
+from sweatline.uncertainty.prior_transfer import correlation  # noqa: E402
+from sweatline.uncertainty.sampling import normal_samples  # noqa: E402
 
 REBUILD = {"compressor": 0, "refrigerant": "R-134a", "capillary": 1}
 SHOWN = ("suction_pressure_Pa", "discharge_pressure_Pa", "coil_temperature_K", "charge_kg",
@@ -73,12 +73,12 @@ def main() -> int:
             continue
         aside += len(found.set_aside)
         readings += len(found.readings)
-        for i, name in enumerate(found.learned.names):
-            sd = math.sqrt(found.learned.covariance[i][i])
+        for i, parameter in enumerate(found.posterior.parameters):
+            sd = math.sqrt(found.posterior.covariance[i, i])
             if sd < 0.95:
-                inside = abs(truth[name] - found.learned.mean[i]) <= Z90 * sd
-                held.setdefault(name, []).append(inside)
-        _rebuild(job, found.learned, truth, plain, seed, options.draws, rebuilt, narrower)
+                inside = abs(truth[parameter.key] - found.posterior.mean[i]) <= Z90 * sd
+                held.setdefault(parameter.label, []).append(inside)
+        _rebuild(job, found.posterior, truth, plain, seed, options.draws, rebuilt, narrower)
     took = time.perf_counter() - start
     print(f"{options.seeds} seeds in {took:.0f} s, {unsolved} not solved; "
           f"{aside} of {readings} readings set aside")  # fmt: skip
@@ -118,28 +118,23 @@ def _misread(job, errors, seeds) -> int:  # type: ignore[no-untyped-def]
     return 0
 
 
-def _rebuild(job, learned, truth, plain, seed, count, rebuilt, narrower) -> None:  # type: ignore[no-untyped-def]
+def _rebuild(job, known, truth, plain, seed, count, rebuilt, narrower) -> None:  # type: ignore[no-untyped-def]
     """The rebuild in the same cabinet: ranges without and with the calibration, and the truth."""
     rng = np.random.default_rng(seed + 7_000_000)
     own = {}
-    for u in plain.uncertain:
-        share = 0.0
-        if u.name in truth:
-            share = correlation(
-                u.name,
-                learned,
-                same_compressor=False,
-                same_refrigerant=plain.refrigerant.name == learned.refrigerant,
-                same_oil=plain.compressor.oil == learned.oil,
-                capillary=plain.capillary.name,
-            )
-        own[u.name] = share * truth.get(u.name, 0.0) + math.sqrt(1 - share**2) * rng.normal()
     parts = (plain.compressor, plain.refrigerant, plain.capillary)
+    made_of = parts_of(plain.compressor, plain.refrigerant.name, plain.capillary)
+    same = frozenset(thing for thing, _which in known.parts & made_of)
+    for p in plain.parameters:
+        share = 0.0
+        if p.key in truth:
+            share = correlation(p, same, {"refrigerant": OTHER_REFRIGERANT})
+        own[p.key] = share * truth.get(p.key, 0.0) + math.sqrt(1 - share**2) * rng.normal()
     table, target = plain.refrigerant.table, filled(superheat=job.targets.superheat)
     near = plain.solve(target, near=plain.designed)
 
     def shown(one, z):  # type: ignore[no-untyped-def]
-        machine, line = assemble(one, *parts, length=plain.length, draw=Draw(z=z))
+        machine, line = assemble(one, *parts, length=plain.length, sample=Sample(z=z))
         try:
             b = solve(table, line, machine, target, near=near, tolerance=1e-6)
         except SolveError:
@@ -149,15 +144,15 @@ def _rebuild(job, learned, truth, plain, seed, count, rebuilt, narrower) -> None
     at = shown(job, own)
     if at is None:
         return
-    names = [u.name for u in plain.uncertain]
+    keys = [p.key for p in plain.parameters]
     ends = []
-    for one in (job, replace(job, learned=learned)):
+    for one in (job, replace(job, posterior=known)):
         drawn = [
-            shown(one, dict(zip(names, z, strict=True)))
-            for z in normal_draws(len(names), count, seed)
+            shown(one, dict(zip(keys, z, strict=True)))
+            for z in normal_samples(len(keys), count, seed)
         ]
         kept = np.array([d for d in drawn if d is not None])
-        bands = [band(column.tolist()) for column in kept.T]
+        bands = [range_of(column) for column in kept.T]
         ends.append(np.array([[b.low for b in bands], [b.high for b in bands]]))
     for k, q in enumerate(SHOWN):
         rebuilt[q].append(bool(ends[1][0, k] <= at[k] <= ends[1][1, k]))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from sweatline.assembly.known_machine import PLATE, KnownMachine, known_machine
 from sweatline.job.model import Job
+from sweatline.uncertainty.parameter import Key
 
 PLATE_KEYS = {"power": "power", "current": "current", "water": "water_removal"}
 
@@ -40,7 +41,7 @@ def hidden(machine: KnownMachine, seed: int) -> tuple[NDArray[np.float64], NDArr
     """
     rng = np.random.default_rng(seed)
     while True:
-        z = rng.normal(size=len(machine.numbers))
+        z = rng.normal(size=len(machine.parameters))
         shown = machine.predict(z)
         if shown is not None:
             break
@@ -48,9 +49,10 @@ def hidden(machine: KnownMachine, seed: int) -> tuple[NDArray[np.float64], NDArr
     return z, shown + sd * rng.normal(size=len(sd))
 
 
-def with_hidden_numbers(job: Job, seed: int) -> tuple[Job, dict[str, float]]:
+def with_hidden_numbers(job: Job, seed: int) -> tuple[Job, dict[Key, float]]:
     """The job as it would read if its machine had hidden numbers, and those numbers."""
     machine = known_machine(job)
     z, shown = hidden(machine, seed)
-    values = {(r.run, r.key): float(v) for r, v in zip(machine.readings, shown, strict=True)}
-    return showing(job, values), dict(zip(machine.names, z.tolist(), strict=True))
+    names = {run.number: run.name for run in machine.runs}
+    values = {(names[r.run], r.key): float(v) for r, v in zip(machine.readings, shown, strict=True)}
+    return showing(job, values), dict(zip(machine.keys, z.tolist(), strict=True))

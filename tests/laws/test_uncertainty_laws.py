@@ -13,12 +13,12 @@ import pytest
 
 from sweatline.answers import quantities_of, range_of
 from sweatline.assembly.build import Build, build_for
-from sweatline.assembly.parameters import MODEL_SCATTER, NOT_DRAWN
-from sweatline.assembly.sampling import normal_draws
+from sweatline.assembly.parameters import MODELS, NOT_SAMPLED
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job, read_job_text
 from sweatline.machine.balance import SteadyState, filled, solve
 from sweatline.uncertainty.measured import Measured
+from sweatline.uncertainty.sampling import normal_samples
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 # A rating and a displacement, cut and fitted tubes, reciprocating and rotary.
@@ -91,17 +91,17 @@ def parts_of(r: Build) -> Job:
 @every_rig
 def test_every_number_of_the_job_is_drawn_or_its_reason_is_written(which: int) -> None:
     r = build(which)
-    drawn = {(u.value, u.sd) for u in r.uncertain}
+    drawn = {(p.value, p.sd) for p in r.parameters}
     for path, known in knowns(parts_of(r)):
         if path == "capillaries.length" and r.capillary.fitted:
             assert (known.value, known.sd) in drawn
-        elif path not in NOT_DRAWN:
+        elif path not in NOT_SAMPLED:
             assert (known.value, known.sd) in drawn, f"{path} is uncertain and no draw moves it"
 
 
 def test_no_reason_is_left_for_a_number_that_does_not_exist() -> None:
     paths = {path for name, *_ in RIGS for path, _ in knowns(job(name))}
-    assert set(NOT_DRAWN) <= paths | {"original.rating_temperature"}
+    assert set(NOT_SAMPLED) <= paths | {"original.rating_temperature"}
 
 
 @functools.cache
@@ -116,16 +116,16 @@ def test_every_uncertain_number_moves_something_shown(which: int) -> None:
     known = nominal(which)
     table = r.refrigerant.table
     still = []
-    for u in r.uncertain:
-        machine, line = r.drawn({u.name: 1.0})
-        if r.limits({u.name: 1.0}) != r.limits():
+    for p in r.parameters:
+        machine, line = r.moved({p.key: 1.0})
+        if r.limits({p.key: 1.0}) != r.limits():
             continue
         moved = solve(table, line, machine, filled(superheat=5.0), near=known)
         change = max(
             abs(q.of(moved) / q.of(known) - 1.0) for q in quantities_of(SteadyState) if q.of(known)
         )
         if change < 1e-6:
-            still.append(u.name)
+            still.append(p.key)
     assert still == []
 
 
@@ -135,24 +135,24 @@ def test_every_model_scatter_is_among_the_draws(which: int) -> None:
     unused = {"shell to air"} if r.compressor.kind == "rotary" else set()
     if r.refrigerant.name == "R-134a":  # the refrigerant these compressors are made for
         unused |= {"other refrigerant"}
-    assert set(MODEL_SCATTER) - unused == set(MODEL_SCATTER) & {u.name for u in r.uncertain}
+    assert set(MODELS) - unused == {p.key[1] for p in r.parameters if p.key[0] == "model"}
 
 
 def test_the_scatter_of_the_tube_is_that_of_its_own_answers() -> None:
     from sweatline.parts.capillary_flow import FLOW_SCATTER
 
-    assert MODEL_SCATTER["capillary flow"][0] == FLOW_SCATTER
+    assert MODELS["capillary flow"].sd == FLOW_SCATTER
 
 
 def test_a_draw_at_the_best_values_is_the_machine_itself() -> None:
     for which in range(len(RIGS)):
-        assert build(which).drawn({})[0] == build(which).machine
+        assert build(which).moved({})[0] == build(which).machine
 
 
 @pytest.mark.parametrize("count", [1, 2, 5, 8, 33, 500])
 def test_draws_come_in_balanced_sets(count: int) -> None:
     """As many below as above the middle of every axis, and in every quarter, as Sobol promises."""
-    z = normal_draws(50, count)
+    z = normal_samples(50, count)
     n = len(z)
     assert n >= count
     assert n & (n - 1) == 0
@@ -170,7 +170,7 @@ def test_a_band_of_draws_holds_nine_tenths(count: int) -> None:
     weights = np.random.default_rng(1).normal(size=40)
     held = []
     for seed in range(60):
-        y = normal_draws(40, count, seed) @ weights / np.linalg.norm(weights)
+        y = normal_samples(40, count, seed) @ weights / np.linalg.norm(weights)
         found = range_of(list(y))
         held.append(float(ndtr(found.high) - ndtr(found.low)))
     assert np.mean(held) == pytest.approx(0.9, abs=0.025)

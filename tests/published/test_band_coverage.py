@@ -34,8 +34,7 @@ from tests.published.test_finned_surface import gray_webb, mcquiston
 from tests.twoways import test_void_fraction_twoways as voids
 
 from sweatline.assembly.build import build_for
-from sweatline.assembly.parameters import MODEL_SCATTER
-from sweatline.assembly.prior_transfer import OTHER_REFRIGERANT
+from sweatline.assembly.parameters import MODELS, OTHER_REFRIGERANT
 from sweatline.assembly.propagation import Waypoint, walks
 from sweatline.flow import condensation
 from sweatline.flow import finned_surface as fins
@@ -67,7 +66,7 @@ class Sets(NamedTuple):
 
 
 def scatter(name: str) -> float:
-    return MODEL_SCATTER[name][0]
+    return MODELS[name].sd
 
 
 def off(ours: float, printed: float, sd: float) -> float:

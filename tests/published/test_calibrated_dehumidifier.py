@@ -117,9 +117,10 @@ def found(
     job = job_of(fluid)
     calibration = calibrate(job)
     machine = known_machine(job)
-    z = np.zeros(len(machine.numbers))
-    for name, mean in zip(calibration.learned.names, calibration.learned.mean, strict=True):
-        z[machine.names.index(name)] = mean
+    known = calibration.posterior
+    z = np.zeros(len(machine.parameters))
+    for parameter, mean in zip(known.parameters, known.mean, strict=True):
+        z[machine.keys.index(parameter.key)] = mean
     balances = {}
     for t, rh in OTHERS:
         run = replace(

@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from sweatline.assembly.parameters import MODEL_SCATTER
+from sweatline.assembly.parameters import MODELS
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.parts.compressor import (
     DEFAULTS,
@@ -331,11 +331,11 @@ def test_valve_loss_chosen_without_the_map_it_is_judged_on(
             reason="the aim for a machine of which one point is known",
             aim_only=True,
         )
-        sd, _why = MODEL_SCATTER["volumetric" if column == 0 else "compressor power"]
+        sd = MODELS["volumetric" if column == 0 else "compressor power"].sd
         if column == 0:  # the clearance is drawn beside it: at a pressure ratio of 3 to 4
             sd = float(np.hypot(sd, 2.0 * usual.clearance_sd))
         else:  # so is the flow, with which four fifths of the power go
-            sd = float(np.hypot(sd, 0.8 * MODEL_SCATTER["volumetric"][0]))
+            sd = float(np.hypot(sd, 0.8 * MODELS["volumetric"].sd))
         published(
             model="Compressor from one rating point",
             source=MAP_SOURCE,

@@ -13,14 +13,16 @@ from tests.known_machines import with_hidden_numbers
 
 from sweatline.assembly.calibration import Calibration, calibrate
 from sweatline.job.reading import read_job
+from sweatline.uncertainty.parameter import Key
 
 TIMBER = Path(__file__).parents[2] / "examples" / "timber-store.toml"
 SEEDS = range(200, 206)
 Z90 = 1.6448536269514722
+AIRFLOW = ("fan", "volume_flow")
 
 
 @functools.cache
-def found(seed: int) -> tuple[Calibration, dict[str, float]]:
+def found(seed: int) -> tuple[Calibration, dict[Key, float]]:
     job, truth = with_hidden_numbers(read_job(TIMBER), seed)
     return calibrate(job), truth
 
@@ -29,11 +31,11 @@ def test_the_ranges_hold_nine_tenths_of_what_was_hidden() -> None:
     """Numbers of one machine hang together, so that six machines leave a wide margin."""
     off = []
     for seed in SEEDS:
-        learned, truth = found(seed)[0].learned, found(seed)[1]
-        for i, name in enumerate(learned.names):
-            sd = math.sqrt(learned.covariance[i][i])
+        known, truth = found(seed)[0].posterior, found(seed)[1]
+        for i, parameter in enumerate(known.parameters):
+            sd = math.sqrt(known.covariance[i, i])
             if sd < 0.95:
-                off.append((truth[name] - learned.mean[i]) / sd)
+                off.append((truth[parameter.key] - known.mean[i]) / sd)
     assert len(off) > 60
     assert 0.80 < np.mean(np.abs(off) <= Z90) < 0.98
     assert 0.75 < math.sqrt(np.mean(np.square(off))) < 1.3
@@ -42,9 +44,10 @@ def test_the_ranges_hold_nine_tenths_of_what_was_hidden() -> None:
 def test_the_airflow_is_known_better_and_not_to_one_side() -> None:
     before, after = [], []
     for seed in SEEDS:
-        learned, truth = found(seed)[0].learned, found(seed)[1]
-        before.append(truth["airflow"])
-        after.append(truth["airflow"] - learned.mean[learned.names.index("airflow")])
+        known, truth = found(seed)[0].posterior, found(seed)[1]
+        keys = [p.key for p in known.parameters]
+        before.append(truth[AIRFLOW])
+        after.append(truth[AIRFLOW] - known.mean[keys.index(AIRFLOW)])
     assert np.std(after) < 0.7 * np.std(before)
     assert abs(np.mean(after)) < 0.5
 

@@ -1,4 +1,4 @@
-"""Ranges and shares of variance by draws, against lines, against Saltelli's estimator, by hand."""
+"""Ranges and shares of variance by samples: against lines, Saltelli's estimator, and by hand."""
 
 from __future__ import annotations
 
@@ -14,12 +14,13 @@ from scipy.stats import norm, sobol_indices
 
 from sweatline.answers import quantities_of, range_of
 from sweatline.assembly.build import Build, build_for
-from sweatline.assembly.sampling import Trial, normal_draws, trials
-from sweatline.assembly.sensitivity import first_order, ordered
-from sweatline.design.measurement_priority import doubt
+from sweatline.assembly.trial_runs import Trial, trials
+from sweatline.design.measurement_priority import measurement_priority
 from sweatline.errors import SolveError
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
+from sweatline.uncertainty.sampling import normal_samples
+from sweatline.uncertainty.sensitivity import first_order, largest
 
 QUANTITIES = {q.key: q.of for q in quantities_of(SteadyState)}
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -58,9 +59,9 @@ def slopes(name: str, charged: bool) -> Mapping[str, Any]:
     r = build(name)
     target = fixed_charge(known(name).charge) if charged else filled(superheat=5.0)
     ends = []
-    for u in r.uncertain:
+    for p in r.parameters:
         for step in (-1.0, 1.0):
-            machine, line = r.drawn({u.name: step})
+            machine, line = r.moved({p.key: step})
             ends.append(solve(r.refrigerant.table, line, machine, target, near=known(name)))
     return {
         key: np.array([0.5 * (of(b) - of(a)) for a, b in zip(ends[::2], ends[1::2], strict=True)])
@@ -131,16 +132,18 @@ def test_shares_by_draws_are_those_of_saltelli() -> None:
     as many solves as points."""
     r, b = build("measured well"), known("measured well")
     of = QUANTITIES["water_kg_per_s"]
-    names = [
-        *("room humidity", "room temperature", "boiling", "volumetric", "airflow"),
-        "drinks cooler rated capacity",
+    keys = [
+        *(("room", "relative_humidity"), ("room", "temperature"), ("model", "boiling")),
+        *(("model", "volumetric"), ("fan", "volume_flow")),
+        ("compressor", "drinks cooler", "rated_capacity"),
     ]
+    assert set(keys) <= {p.key for p in r.parameters}
     target = filled(superheat=5.0)
 
     def water(z: Any) -> Any:
         out = []
         for column in z.T:
-            machine, line = r.drawn(dict(zip(names, column.tolist(), strict=True)))
+            machine, line = r.moved(dict(zip(keys, column.tolist(), strict=True)))
             try:
                 out.append(of(solve(r.refrigerant.table, line, machine, target, near=b)))
             except SolveError:
@@ -148,7 +151,7 @@ def test_shares_by_draws_are_those_of_saltelli() -> None:
         return np.array(out)
 
     saltelli = sobol_indices(func=water, n=128, dists=[norm()] * 6, rng=np.random.default_rng(3))
-    z = normal_draws(6, 128)
+    z = normal_samples(6, 128)
     ours = first_order(z, water(z.T))
     assert np.abs(ours - saltelli.first_order).max() < 0.06
     assert ours.sum() == pytest.approx(1.0, abs=0.05)  # hardly any interaction
@@ -156,7 +159,7 @@ def test_shares_by_draws_are_those_of_saltelli() -> None:
 
 def test_shares_of_a_sum_known_by_hand() -> None:
     """Sixty numbers, of which four matter: linear, quadratic, and two only together."""
-    z = normal_draws(60, 256)
+    z = normal_samples(60, 256)
     y = 3.0 * z[:, 0] + 2.0 * z[:, 1] + 1.0 * (z[:, 2] ** 2 - 1.0) + 1.5 * z[:, 3] * z[:, 4]
     total = 9.0 + 4.0 + 2.0 + 2.25
     found = first_order(z, y)
@@ -170,23 +173,24 @@ def test_shares_of_a_sum_known_by_hand() -> None:
 def test_noise_has_no_shares(count: int) -> None:
     """With more numbers than draws something always seems to fit; it must not be told."""
     rng = np.random.default_rng(5)
-    told = [first_order(normal_draws(50, count), rng.normal(size=count)).sum() for _ in range(40)]
+    told = [first_order(normal_samples(50, count), rng.normal(size=count)).sum() for _ in range(40)]
     assert np.mean(np.array(told) > 0.0) < 0.15
 
 
 def test_measuring_a_number_moves_the_chance_as_the_shares_say() -> None:
     """Against a machine of numbers: the margin is normal, one number carries 0.64 of it."""
     r = build("measured well")
-    z = normal_draws(len(r.uncertain), 4096)
-    i = [u.name for u in r.uncertain].index("room humidity")
-    j = [u.name for u in r.uncertain].index("boiling")
+    z = normal_samples(len(r.parameters), 4096)
+    keys = [p.key for p in r.parameters]
+    humidity, boiling = ("room", "relative_humidity"), ("model", "boiling")
+    i, j = keys.index(humidity), keys.index(boiling)
     margin = 0.8 * z[:, i] + 0.6 * z[:, j] - 0.5
-    shares = ordered(r.uncertain, first_order(z, margin), 5)
-    found = doubt(float(np.mean(margin > 0.0)), shares, r.uncertain)
+    shares = largest(r.parameters, first_order(z, margin), 5)
+    found = measurement_priority(float(np.mean(margin > 0.0)), shares, r.parameters)
     assert found is not None
     first = found.measure_first[0]
-    assert first.name == "room humidity"
-    assert found.unmeasured[0].name == "boiling"
+    assert first.key == humidity
+    assert found.unmeasured[0].key == boiling
     # A wet-bulb reading leaves half of the hygrometer's deviation, so a quarter of its variance.
     known_part = 0.8 * math.sqrt(0.75)
     rest = math.sqrt(1.0 - known_part**2)

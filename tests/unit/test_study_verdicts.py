@@ -11,16 +11,19 @@ import pytest
 
 from sweatline.answers import ranges_of, rows_of
 from sweatline.assembly.build import Build, build_for
-from sweatline.assembly.sampling import COLDER, Trial, colder_balance, trials
-from sweatline.assembly.sensitivity import Share
+from sweatline.assembly.trial_runs import COLDER, Trial, colder_balance, trials
 from sweatline.cli.judgements import doubt_lines
-from sweatline.design.measurement_priority import doubt, instrument, settled
-from sweatline.design.recording import _doubt
+from sweatline.design.measurement_priority import better_instrument, measurement_priority, settled
 from sweatline.design.verdicts import criteria, judge, judged
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled
+from sweatline.uncertainty.sensitivity import Share
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
+BOILING = ("model", "boiling")
+HUMIDITY = ("room", "relative_humidity")
+BORE = ("capillary", "1.25 on the reel", "bore")
+CAPACITY = ("compressor", "drinks cooler", "rated_capacity")
 
 
 @functools.cache
@@ -77,7 +80,7 @@ def test_a_limit_is_drawn_like_anything_else() -> None:
     r, known, _, _ = drawn()
     hot = next(c for c in criteria(r) if c.key == "discharge_hot")
     lower, upper = (
-        hot.margin(r.machine, known, r.limits({"limit of the discharge gas": z}))
+        hot.margin(r.machine, known, r.limits({("limits", "discharge_temperature"): z}))
         for z in (-1.0, 1.0)
     )
     assert lower - upper == pytest.approx(2.0 * r.job.limits.discharge_temperature.sd)
@@ -86,38 +89,36 @@ def test_a_limit_is_drawn_like_anything_else() -> None:
 def test_watts_at_pull_down_are_those_of_the_drawn_compressor() -> None:
     r, known, _, _ = drawn()
     at_start = next(c for c in criteria(r) if c.key == "overloaded_pull_down")
-    weak, strong = (at_start.of(r.drawn({"compressor power": z})[0], known) for z in (-1.0, 1.0))
+    weak, strong = (
+        at_start.of(r.moved({("model", "compressor power"): z})[0], known) for z in (-1.0, 1.0)
+    )
     assert strong / weak == pytest.approx(np.exp(2 * 0.05), rel=1e-6)
 
 
 def test_what_can_be_measured_better_is_told_with_its_tool() -> None:
     r, _, _, _ = drawn()
-    by_name = {u.name: u for u in r.uncertain}
-    for name, tool in (("room humidity", "wet-bulb"), ("1.25 on the reel bore", "pin gauges")):
-        how, left = instrument(by_name[name])
+    by_key = {p.key: p for p in r.parameters}
+    for key, tool in ((HUMIDITY, "wet-bulb"), (BORE, "pin gauges")):
+        how, left = better_instrument(by_key[key])
         assert tool in how
         assert 0.0 < left < 0.8
-    for name in ("boiling", "drinks cooler rated capacity", "evaporator tubes"):
-        if name in by_name:
-            assert instrument(by_name[name]) == ("", 1.0)
+    for key in (BOILING, CAPACITY, ("evaporator", "transverse_pitch")):
+        assert better_instrument(by_key[key]) == ("", 1.0)
 
 
 def test_a_doubtful_verdict_says_what_to_measure_first() -> None:
     r, _, _, _ = drawn()
+    by_key = {p.key: p for p in r.parameters}
     shares = [
-        Share(name="boiling", share=0.40, origin="model", note=""),
-        Share(name="room humidity", share=0.36, origin="measured", note=""),
-        Share(name="1.25 on the reel bore", share=0.09, origin="measured", note=""),
-        Share(name="drinks cooler rated capacity", share=0.04, origin="nameplate", note=""),
+        Share(key=key, label=by_key[key].label, share=share, origin=by_key[key].origin, note="")
+        for key, share in ((BOILING, 0.40), (HUMIDITY, 0.36), (BORE, 0.09), (CAPACITY, 0.04))
     ]
-    found = doubt(0.25, shares, r.uncertain)
+    found = measurement_priority(0.25, shares, r.parameters)
     assert found is not None
-    assert [c.name for c in found.measure_first] == ["room humidity", "1.25 on the reel bore"]
+    assert [c.label for c in found.measure_first] == ["room humidity", "1.25 on the reel bore"]
     assert [c.origin for c in found.unmeasured] == ["model", "nameplate"]
     assert found.measure_first[0].chance_low < 0.25 < found.measure_first[0].chance_high
-    record = _doubt(found)
-    assert record is not None
-    first, second = doubt_lines(record)
+    first, second = doubt_lines(found)
     assert first.startswith(
         "Measure first: room humidity (36 % of the doubt), 1.25 on the reel bore (9 %). "
         "With a wet-bulb reading at the inlet the chance would move to "
@@ -131,4 +132,4 @@ def test_a_doubtful_verdict_says_what_to_measure_first() -> None:
 @pytest.mark.parametrize(("chance", "done"), [(0.01, True), (0.02, False), (0.5, False)])
 def test_what_is_as_good_as_sure_asks_for_no_measurement(chance: float, done: bool) -> None:
     assert settled(chance) is done
-    assert doubt(chance, [], []) is None
+    assert measurement_priority(chance, [], []) is None

@@ -1,4 +1,4 @@
-"""From what is on the bench to the numbers a solver takes, at any draw of what is uncertain."""
+"""From what is on the bench to what a solver takes, at any sample of what is uncertain."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ import functools
 from typing import TYPE_CHECKING, NamedTuple
 
 from sweatline.assembly.compressor import compressor_parameters, plate_power
-from sweatline.assembly.parameters import Draw, informed
+from sweatline.assembly.parameters import Sample, transferred_prior
 from sweatline.uncertainty.measured import Measured
+from sweatline.uncertainty.parameter import Key
 
 if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
@@ -24,15 +25,16 @@ __all__ = ["WorkingLimits", "assemble", "in_tubes", "limits", "tube"]
 # Liquid that stands where nobody measured: caps, joints, a strainer (judged; with the multiplier
 # "inventory" it is the second and last term that corrects a charge).
 LEFT_OUT = 1.0e-5  # m3
+_WHAT_IS_LEFT_OUT = "caps and joints nobody measured"
 
 
-def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilParameters | TubeParameters:
+def _coil(job: Job, which: str, sample: Sample, cells: int) -> CoilParameters | TubeParameters:
     from sweatline.parts.coil import coil_parameters
 
     coil = job.evaporator if which == "evaporator" else job.condenser
 
-    def of(name: str) -> float:
-        return draw.number(f"{which} {name.replace('_', ' ')}", getattr(coil, name))
+    def of(field: str) -> float:
+        return sample.number((which, field), getattr(coil, field))
 
     fouling = of("fouling")
     numbers = coil_parameters(
@@ -48,11 +50,11 @@ def _coil(job: Job, which: str, draw: Draw, cells: int) -> CoilParameters | Tube
         circuits=coil.circuits,
         counter=coil.path == "counter",
         cells=cells,
-        air_multiplier=fouling * draw.scatter(f"{which} air side"),
-        inner_multiplier=draw.scatter("boiling" if which == "evaporator" else "condensation"),
-        charge_multiplier=draw.scatter("inventory"),
+        air_multiplier=fouling * sample.multiplier(f"{which} air side"),
+        inner_multiplier=sample.multiplier("boiling" if which == "evaporator" else "condensation"),
+        charge_multiplier=sample.multiplier("inventory"),
     )
-    numbers = numbers._replace(bend_factor=numbers.bend_factor * draw.scatter("tube friction"))
+    numbers = numbers._replace(bend_factor=numbers.bend_factor * sample.multiplier("tube friction"))
     return numbers if job.coils == "by rows" else in_tubes(coil, numbers)
 
 
@@ -86,7 +88,7 @@ def in_tubes(coil: Coil, numbers: CoilParameters) -> TubeParameters:
 
 
 class WorkingLimits(NamedTuple):
-    """What a machine is held against, in SI; None where the job says nothing."""
+    """What a running machine is compared with; None where the job says nothing."""
 
     high_side_pressure: float | None  # Pa
     discharge_temperature: float  # K
@@ -95,38 +97,46 @@ class WorkingLimits(NamedTuple):
     room_volume: float | None  # m3
 
 
-def limits(job: Job, compressor: Compressor, draw: Draw) -> WorkingLimits:
-    """Limits and sizes that verdicts go by; they are as uncertain as anything else in a job."""
+def limits(job: Job, compressor: Compressor, sample: Sample) -> WorkingLimits:
+    """Limits of a machine and sizes of its room; they are as uncertain as anything else."""
 
-    def maybe(name: str, known: Measured | None) -> float | None:
-        return None if known is None else draw.number(name, known)
+    def maybe(key: Key, known: Measured | None) -> float | None:
+        return None if known is None else sample.number(key, known)
 
-    rated = "rated power" if compressor.rated_power is not None else "power at rating"
+    rated = "rated_power" if compressor.rated_power is not None else "rating_power"
     return WorkingLimits(
-        high_side_pressure=maybe("limit of the high side", job.limits.high_side_pressure),
-        discharge_temperature=draw.number(
-            "limit of the discharge gas", job.limits.discharge_temperature
+        high_side_pressure=maybe(("limits", "high_side_pressure"), job.limits.high_side_pressure),
+        discharge_temperature=sample.number(
+            ("limits", "discharge_temperature"), job.limits.discharge_temperature
         ),
-        plate_power=maybe(f"{compressor.name} {rated}", plate_power(compressor)),
-        floor_area=maybe("floor area", job.room.floor_area),
-        room_volume=maybe("room volume", job.room.volume),
+        plate_power=maybe(("compressor", compressor.name, rated), plate_power(compressor)),
+        floor_area=maybe(("room", "floor_area"), job.room.floor_area),
+        room_volume=maybe(("room", "volume"), job.room.volume),
     )
 
 
-def tube(stock: CapillaryStock, length: float | None, draw: Draw) -> CapillaryParameters:
-    """A capillary of a known length, or of its own; a piece that is cut has the tape's error."""
+def tube(stock: CapillaryStock, length: float | None, sample: Sample) -> CapillaryParameters:
+    """A capillary of a given length, or of its own; one that is cut has the tape's error.
+
+    Parameters
+    ----------
+    length : float, optional
+        [m] By default that of a fitted tube; 2 m for stock, whose length is not looked at then.
+    """
     from sweatline.parts.capillary import CapillaryParameters
 
     if length is None:
         known = stock.length if stock.fitted else None
-        metres = draw.number(f"{stock.name} length", known) if known is not None else 2.0
+        metres = (
+            sample.number(("capillary", stock.name, "length"), known) if known is not None else 2.0
+        )
     else:
-        metres = draw.number(f"{stock.name} length", _as_cut(stock, length))
+        metres = sample.number(("capillary", stock.name, "length"), _as_cut(stock, length))
     return CapillaryParameters(
-        draw.number(f"{stock.name} bore", stock.bore),
+        sample.number(("capillary", stock.name, "bore"), stock.bore),
         metres,
-        draw.number(f"{stock.name} roughness", stock.roughness),
-        draw.scatter("capillary flow"),
+        sample.number(("capillary", stock.name, "roughness"), stock.roughness),
+        sample.multiplier("capillary flow"),
         0.0,
     )
 
@@ -167,7 +177,7 @@ def assemble(
     capillary: CapillaryStock,
     *,
     length: float | None = None,
-    draw: Draw | None = None,
+    sample: Sample | None = None,
     cells: int = 8,
 ) -> tuple[MachineParameters, SaturationLine]:
     """A machine made of one choice of parts, in the job's room.
@@ -176,9 +186,9 @@ def assemble(
     ----------
     length : float, optional
         Of the capillary, when it is to be cut; by default its own length. [m]
-    draw : Draw, optional
-        Moves the uncertain numbers; by default all stand at their best values. Where readings of
-        a machine have been worked out (`job.learned`), its standard deviations count from there.
+    sample : Sample, optional
+        Moves the parameters; by default all stand at their best values. Where the machine as it
+        ran has been calibrated (`job.posterior`), its standard deviations count from there.
     cells : int
         Cells per row of a coil; eight leave 0.04 K in evaporating temperature.
     """
@@ -187,13 +197,13 @@ def assemble(
     from sweatline.parts.shell import LineParameters, ShellParameters
     from sweatline.parts.solubility import solubility
 
-    draw = draw if draw is not None else Draw()
-    draw = informed(job, compressor, refrigerant, capillary, draw)
+    sample = sample if sample is not None else Sample()
+    sample = sample.about(transferred_prior(job, compressor, refrigerant.name, capillary))
     pressure = job.place.atmospheric_pressure
-    room_t = draw.number("room temperature", job.room.temperature)
-    room_rh = min(draw.number("room humidity", job.room.relative_humidity), 0.995)
+    room_t = sample.number(("room", "temperature"), job.room.temperature)
+    room_rh = min(sample.number(("room", "relative_humidity"), job.room.relative_humidity), 0.995)
     room_w = humidity_ratio(room_t, room_rh, pressure)
-    volume_flow = draw.number("airflow", job.fan.volume_flow)
+    volume_flow = sample.number(("fan", "volume_flow"), job.fan.volume_flow)
     positions = {"before": 0, "between": 1, "after": 2}
     lines = job.lines
     oil = solubility(refrigerant.table, refrigerant.name, compressor.oil)
@@ -205,46 +215,50 @@ def assemble(
         condenser_temperature=room_t,
         condenser_humidity=room_w,
         condenser_flow=0.0,
-        fan_power=draw.number("fan power", job.fan.power),
+        fan_power=sample.number(("fan", "power"), job.fan.power),
         fan_position=positions[job.fan.position],
         ambient=room_t,
     )
     machine = MachineParameters(
         compressor=compressor_parameters(
             compressor,
-            draw.number("mains frequency", job.supply.frequency),
-            draw,
+            sample.number(("supply", "frequency"), job.supply.frequency),
+            sample,
             refrigerant.name,
         ),
-        evaporator=_coil(job, "evaporator", draw, cells),
-        condenser=_coil(job, "condenser", draw, cells),
-        expansion=tube(capillary, length, draw),
+        evaporator=_coil(job, "evaporator", sample, cells),
+        condenser=_coil(job, "condenser", sample, cells),
+        expansion=tube(capillary, length, sample),
         lines=LineParameters(
-            draw.number("suction line bore", lines.suction_bore),
-            draw.number("suction line length", lines.suction_length),
-            draw.number("discharge line bore", lines.discharge_bore),
-            draw.number("discharge line length", lines.discharge_length),
-            draw.number("liquid line bore", lines.liquid_bore),
-            draw.number("liquid line length", lines.liquid_length),
+            sample.number(("lines", "suction_bore"), lines.suction_bore),
+            sample.number(("lines", "suction_length"), lines.suction_length),
+            sample.number(("lines", "discharge_bore"), lines.discharge_bore),
+            sample.number(("lines", "discharge_length"), lines.discharge_length),
+            sample.number(("lines", "liquid_bore"), lines.liquid_bore),
+            sample.number(("lines", "liquid_length"), lines.liquid_length),
             max(
-                draw.number("drier volume", lines.drier_volume)
-                + draw.offset("liquid left out", 0.0, LEFT_OUT, "caps and joints nobody measured"),
+                sample.number(("lines", "drier_volume"), lines.drier_volume)
+                + sample.offset(
+                    ("lines", "left_out"), 0.0, LEFT_OUT, "caps and joints nobody measured"
+                ),
                 0.0,
             ),
-            draw.number("accumulator volume", lines.accumulator_volume),
-            draw.number("suction exchanger", _EXCHANGER)
-            * draw.number("soldered length", lines.exchanger_length)
+            sample.number(("lines", "accumulator_volume"), lines.accumulator_volume),
+            sample.number(("lines", "exchanger"), _EXCHANGER)
+            * sample.number(("lines", "exchanger_length"), lines.exchanger_length)
             if lines.exchanger_length.value > 0.0
             else 0.0,
-            min(draw.number("soldered position", _AHEAD, 0.1), 1.0)
+            min(sample.number(("lines", "exchanger_position"), _AHEAD, 0.1), 1.0)
             if lines.exchanger_length.value > 0.0
             else 1.0,
         ),
         shell=ShellParameters(
-            draw.number("shell volume", compressor.shell_volume),
-            draw.number("oil volume", compressor.oil_volume),
+            sample.number(("shell", "volume"), compressor.shell_volume),
+            sample.number(("shell", "oil_volume"), compressor.oil_volume),
             oil.size_ratio,
-            draw.offset("oil solubility", oil.interaction, oil.interaction_sd, oil.note),
+            sample.offset(
+                ("shell", "oil_solubility"), oil.interaction, oil.interaction_sd, oil.note
+            ),
             oil.interaction_slope,
         ),
         air=air,

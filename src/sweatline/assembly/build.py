@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated
 
 from sweatline.answers import Q
 from sweatline.assembly.assemble import WorkingLimits, assemble, limits
-from sweatline.assembly.parameters import Draw, Uncertain, informed, told_of
+from sweatline.assembly.parameters import Sample, told_with_readings, transferred_prior
 from sweatline.errors import JobError
+from sweatline.uncertainty.parameter import Key, Parameter
+from sweatline.uncertainty.prior_transfer import JointNormal
 
 if TYPE_CHECKING:
     from sweatline.air.saturation_line import SaturationLine
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = ["Build", "Parts", "build_for", "pick"]
+__all__ = ["Build", "Parts", "build_for", "choose", "choose_compressor", "pick"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,18 +38,32 @@ class Parts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
-    """Parts chosen from a job and the machine they make."""
+    """Parts chosen from a job and the machine they make.
+
+    Parameters
+    ----------
+    length : float
+        Of the capillary as fitted or cut. [m]
+    cut : bool
+        The length was chosen here, not given.
+    machine, line
+        What a solver takes, at the best values.
+    parameters : tuple of Parameter
+        Everything uncertain about the machine and its limits, in the order of all samples.
+    designed : SteadyState, optional
+        The balance that the capillary was cut for.
+    """
 
     job: Job
     compressor: Compressor
     refrigerant: Refrigerant
     capillary: CapillaryStock
-    length: float  # m of capillary as fitted or cut
-    cut: bool  # the length was chosen here, not given
+    length: float
+    cut: bool
     machine: MachineParameters
     line: SaturationLine
-    uncertain: tuple[Uncertain, ...] = field(repr=False)
-    designed: SteadyState | None = field(default=None, repr=False)  # what the tube was cut for
+    parameters: tuple[Parameter, ...] = field(repr=False)
+    designed: SteadyState | None = field(default=None, repr=False)
 
     @property
     def name(self) -> str:
@@ -81,23 +97,29 @@ class Build:
             profiles=profiles,
         )
 
-    def drawn(self, z: Mapping[str, float]) -> tuple[MachineParameters, SaturationLine]:
-        """The machine with its uncertain numbers moved by `z` standard deviations."""
+    def by_key(self, z: Iterable[float]) -> dict[Key, float]:
+        """A sample in the order of the parameters, by their keys. [standard deviations]"""
+        return {p.key: float(v) for p, v in zip(self.parameters, z, strict=True)}
+
+    def moved(self, z: Mapping[Key, float]) -> tuple[MachineParameters, SaturationLine]:
+        """The machine with its parameters moved by `z` standard deviations."""
         return assemble(
             self.job,
             self.compressor,
             self.refrigerant,
             self.capillary,
             length=self.length,
-            draw=Draw(z=z),
+            sample=Sample(z=z),
             cells=self.machine.evaporator.cells,
         )
 
-    def limits(self, z: Mapping[str, float] | None = None) -> WorkingLimits:
-        """What verdicts hold this machine against, moved by `z` standard deviations."""
-        draw = Draw(z=z if z is not None else {})
-        draw = informed(self.job, self.compressor, self.refrigerant, self.capillary, draw)
-        return limits(self.job, self.compressor, draw)
+    def limits(self, z: Mapping[Key, float] | None = None) -> WorkingLimits:
+        """What this machine is compared with, moved by `z` standard deviations."""
+        sample = Sample(z=z if z is not None else {})
+        return limits(self.job, self.compressor, sample.about(self._prior()))
+
+    def _prior(self) -> JointNormal | None:
+        return transferred_prior(self.job, self.compressor, self.refrigerant.name, self.capillary)
 
 
 def pick(kind: str, wanted: str | None, options: tuple[str, ...]) -> int:
@@ -136,6 +158,47 @@ def pick(kind: str, wanted: str | None, options: tuple[str, ...]) -> int:
     )
 
 
+def choose(
+    job: Job,
+    *,
+    compressor: str | None = None,
+    refrigerant: str | None = None,
+    capillary: str | None = None,
+) -> tuple[int, str, int]:
+    """Turn names a person typed into a choice of parts.
+
+    Names may be shortened or given as numbers from one. A refrigerant may also be one that the
+    job does not list.
+
+    Raises
+    ------
+    JobError
+        A name fits nothing or several things.
+    """
+    from sweatline.refrigerant.refrigerant import find
+
+    i = pick("compressor", compressor, tuple(c.name for c in job.compressors))
+    j = pick("capillary", capillary, tuple(c.name for c in job.capillaries))
+    if refrigerant is None:
+        name = job.refrigerants[pick("refrigerant", None, job.refrigerants)]
+    elif refrigerant.isdigit() and 1 <= int(refrigerant) <= len(job.refrigerants):
+        name = job.refrigerants[int(refrigerant) - 1]
+    else:
+        name = find(refrigerant)
+    return i, name, j
+
+
+def choose_compressor(job: Job, name: str | None) -> Compressor:
+    """Compressor of a job by what a person typed; the only one when nothing was.
+
+    Raises
+    ------
+    JobError
+        The name fits nothing or several things.
+    """
+    return job.compressors[pick("compressor", name, tuple(c.name for c in job.compressors))]
+
+
 def build_for(
     job: Job,
     *,
@@ -164,10 +227,10 @@ def build_for(
     fluid = load(refrigerant)
     stock = job.capillaries[capillary]
     comp = job.compressors[compressor]
-    draw = Draw()
+    sample = Sample()
     own = stock.length.value if stock.fitted and stock.length is not None else None
     chosen = length if length is not None else own
-    machine, line = assemble(job, comp, fluid, stock, length=chosen, draw=draw, cells=cells)
+    machine, line = assemble(job, comp, fluid, stock, length=chosen, sample=sample, cells=cells)
     cut = False
     balance: SteadyState | None = None
     if chosen is None:
@@ -189,8 +252,10 @@ def build_for(
             )
         chosen = found.length
         cut = True
-        machine, _line = assemble(job, comp, fluid, stock, length=chosen, draw=draw, cells=cells)
-    limits(job, comp, draw)
+        machine, _line = assemble(
+            job, comp, fluid, stock, length=chosen, sample=sample, cells=cells
+        )
+    limits(job, comp, sample)
     return Build(
         job=job,
         compressor=comp,
@@ -200,6 +265,8 @@ def build_for(
         cut=cut,
         machine=machine,
         line=line,
-        uncertain=told_of(job, comp, fluid, stock, draw.seen.values()),
+        parameters=told_with_readings(
+            sample.seen.values(), transferred_prior(job, comp, fluid.name, stock)
+        ),
         designed=balance,
     )

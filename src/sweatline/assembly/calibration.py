@@ -1,9 +1,9 @@
-"""Calibration to a known machine: what its readings say of the numbers nobody can measure.
+"""Calibration: what readings of the machine as it ran say of the parameters nobody can measure.
 
-The most probable numbers are searched for with the spread of every number as it stands in the job
-as the prior (:mod:`sweatline.uncertainty.posterior`). A reading that the rest contradicts by more
-than three standard deviations is set aside and named. What stays in the machine is carried to the
-rebuild by :mod:`sweatline.assembly.prior_transfer`.
+The most probable parameters are searched for, with the spread of each as it stands in the job as
+the prior (:mod:`sweatline.uncertainty.posterior`). A reading that the others contradict by more
+than three standard deviations is set aside and named. What stays in the machine holds for the
+rebuild as well (:func:`sweatline.assembly.parameters.transferred_prior`).
 """
 
 from __future__ import annotations
@@ -12,93 +12,150 @@ import functools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import numpy as np
 
-from sweatline.answers import Range
-from sweatline.assembly.known_machine import KnownMachine, Reading, known_machine, runs_of
-from sweatline.uncertainty.measured import Learned
+from sweatline.answers import Answer, Hidden, Q, Range, ranges_of
+from sweatline.assembly.build import Parts, build_for
+from sweatline.assembly.known_machine import (
+    POWER_FACTOR_KEY,
+    READINGS,
+    KnownMachine,
+    Reading,
+    known_machine,
+    runs_of,
+)
+from sweatline.assembly.parameters import parts_of, stays
+from sweatline.assembly.trial_runs import solved_of, trials
+from sweatline.job.summary import JobSummary, summary_of
+from sweatline.safety.cautions import Caution, cautions_of
+from sweatline.uncertainty.parameter import Key
+from sweatline.uncertainty.posterior import (
+    FIRST_STEP,
+    Posterior,
+    inseparable,
+    most_probable,
+    slopes,
+)
+from sweatline.uncertainty.prior_transfer import MachinePosterior
 
 if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.assembly.parameters import Uncertain
     from sweatline.job.model import Job
-    from sweatline.uncertainty.posterior import Posterior
 
 __all__ = [
     "MISFIT",
     "Calibration",
-    "NumberFit",
+    "ParameterFit",
     "ReadingFit",
+    "Rebuild",
     "calibrate",
     "calibrated",
-    "narrowed",
+    "with_rebuild",
 ]
 
 # Standard deviations from what the other readings lead one to expect, beyond which a reading is
 # no longer believed: one in 370 good readings lies there.
 MISFIT: Final = 3.0
 
-# Numbers of which less than this share of the prior's variance is gone are not told about.
+# Parameters of which less than this share of the prior's variance is gone are not told about.
 _TOLD: Final = 0.10
 
+_LEFT_OUT: Final[Key] = ("lines", "left_out")
+_INVENTORY: Final[Key] = ("model", "inventory")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingFit:
-    """One reading against the model before and after. [SI]"""
+class ReadingFit(Answer):
+    """One reading of the machine as it ran, against the model. SI, in the unit named."""
 
     run: str
+    """Which set of readings, or the plate."""
     key: str
+    unit: str
     measured: float
     sd: float
+    """Standard deviation of the instrument."""
     origin: str
     before: float
-    after: float
-    expected: float  # from the other readings alone
-    expected_sd: float  # of that and of the reading itself
-    surprise: float  # standard deviations between the two
+    """By the model as the job describes the machine."""
+    after: float | None
+    """By the calibrated model."""
+    expected: float | None
+    """What the other readings alone lead one to expect."""
+    expected_sd: float | None
+    """Of the difference between that and the reading."""
+    off: float | None
+    """How far the reading lies from it, in standard deviations."""
     set_aside: bool
+    """It does not fit: a misreading, or a fault at that time. It was not used."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NumberFit:
-    """One uncertain number before and after, in its own unit; a model's multiplier about one."""
+class ParameterFit(Answer):
+    """One parameter before and after, in SI; a model's multiplier about one."""
 
-    name: str
+    key: Key
+    """Object and field of the parameter."""
+    label: str
     origin: str
-    note: str
     before: float
     before_sd: float
     after: float
     after_sd: float
-    moved: float  # prior standard deviations
-    left: float  # posterior standard deviation, in prior ones
-    stays: bool  # in a rebuild with another compressor and refrigerant
-
-    @property
-    def relative(self) -> bool:
-        """Whether it is told best as a share of itself."""
-        return abs(self.before) > 1e-9
+    moved: float
+    """In standard deviations of before."""
+    left: float
+    """Share of the standard deviation of before that is left."""
+    stays: bool
+    """Whether it stays in the machine when compressor, capillary and refrigerant change."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Calibration:
-    """What the readings of a known machine say."""
+class Rebuild(Answer):
+    """One rebuild without and with what the readings say."""
 
-    job: Job
+    parts: Parts
+    before: Mapping[str, Range]
+    """Likely ranges without the calibration, by quantity."""
+    after: Mapping[str, Range]
+    """The same with it."""
+    draws: int
+    """Trial runs behind the ranges."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Calibration(Answer):
+    """What readings of the machine as it ran say of it, and of its rebuild."""
+
+    job: JobSummary
+    cautions: tuple[Caution, ...]
+    """Local codes and licensed practice decide."""
     compressor: str
     refrigerant: str
     capillary: str
     readings: tuple[ReadingFit, ...]
-    numbers: tuple[NumberFit, ...]  # what was learned of the machine, most first
-    rooms: tuple[NumberFit, ...]  # what was learned of rooms, charge and power factor
-    charge_terms: tuple[NumberFit, NumberFit]  # on what the coils hold; liquid left out
-    ties: tuple[tuple[str, ...], ...]  # numbers the readings could not tell apart
-    things: float  # independent things that the readings tell
+    numbers: tuple[ParameterFit, ...]
+    """Parameters of the machine that are known better now, best known first."""
+    rooms: tuple[ParameterFit, ...]
+    """The same of rooms, charge and power factor at the time."""
+    ties: tuple[tuple[str, ...], ...]
+    """Groups of parameters that the readings could not tell apart."""
+    independent: float
+    """How many independent numbers the readings tell."""
+    coil_contents_multiplier: float
+    """First of the two terms that correct the charge: on what the coils hold."""
+    coil_contents_multiplier_sd: float
+    liquid_left_out: Annotated[
+        float, Q("volume", doc="Second of them: liquid that stands where nobody measured.")
+    ]
+    liquid_left_out_sd: Annotated[float, Q("volume")]
     settled: bool
+    """Whether the search came to rest."""
     notes: tuple[str, ...]
-    learned: Learned
+    rebuild: Rebuild | None = None
+    """None when no combination of parts was named."""
+    posterior: Annotated[MachinePosterior, Hidden()]
 
     @property
     def set_aside(self) -> tuple[ReadingFit, ...]:
@@ -107,13 +164,11 @@ class Calibration:
 
 
 def _fit(machine: KnownMachine, first: np.ndarray, last: Posterior | None = None) -> Posterior:
-    from sweatline.uncertainty.posterior import most_probable
-
     return most_probable(
         machine.predict,
         measured=np.array([r.known.value for r in machine.readings]),
         spread=np.array([_error(r) for r in machine.readings]),
-        numbers=len(machine.numbers),
+        numbers=len(machine.parameters),
         start=last.mean if last is not None else None,
         first=first,
     )
@@ -125,7 +180,7 @@ def _error(reading: Reading) -> float:
 
 
 def calibrate(job: Job, *, progress: Callable[[float], None] | None = None) -> Calibration:
-    """Fit the uncertain numbers of the machine as it ran to everything it showed.
+    """Fit the parameters of the machine as it ran to everything it showed.
 
     Parameters
     ----------
@@ -139,11 +194,9 @@ def calibrate(job: Job, *, progress: Callable[[float], None] | None = None) -> C
     SolveError
         The machine as described has no balance in one of its rooms.
     """
-    from sweatline.uncertainty.posterior import FIRST_STEP, slopes
-
     machine = known_machine(job)
     everything = machine.readings
-    start = np.zeros(len(machine.numbers))
+    start = np.zeros(len(machine.parameters))
     before = machine.predict(start)
     assert before is not None  # it was solved there
     everywhere = range(len(start))
@@ -158,7 +211,7 @@ def calibrate(job: Job, *, progress: Callable[[float], None] | None = None) -> C
         if doubtful is None:
             break
         aside.append(doubtful)
-    return _told(machine, posterior, everything, before.tolist(), aside)
+    return _answer(machine, posterior, everything, before.tolist(), aside)
 
 
 # Readings tried without, at most, before one is set aside.
@@ -180,12 +233,12 @@ def _without_the_worst(
     worst, farthest = None, MISFIT
     for i in suspects:
         machine.readings = (*everything[:i], *everything[i + 1 :])
-        slopes = np.delete(first, i, axis=0)
-        without = _fit(machine, slopes, posterior)
+        kept = np.delete(first, i, axis=0)
+        without = _fit(machine, kept, posterior)
         expected, spread = _unused(machine, without, everything[i])
         far = abs(everything[i].known.value - expected) / spread
         if far > farthest:
-            worst, farthest = (i, without, slopes), far
+            worst, farthest = (i, without, kept), far
         elif far <= MISFIT and worst is None:
             machine.readings = everything
             again = _fit(machine, first, without)
@@ -193,97 +246,104 @@ def _without_the_worst(
     if worst is None:
         machine.readings = everything
         return posterior, first, None
-    i, without, slopes = worst
+    i, without, kept = worst
     machine.readings = (*everything[:i], *everything[i + 1 :])
-    return without, slopes, everything[i]
+    return without, kept, everything[i]
 
 
-def _told(
+def _answer(
     machine: KnownMachine,
     posterior: Posterior,
     everything: tuple[Reading, ...],
     before: list[float],
     aside: list[Reading],
 ) -> Calibration:
-    from sweatline.uncertainty.posterior import inseparable
+    sd = np.sqrt(np.diag(posterior.covariance))
+    mine = [i for i, key in enumerate(machine.keys) if _of_the_machine(key)]
+    told = [i for i in range(len(sd)) if 1.0 - sd[i] ** 2 >= _TOLD or abs(posterior.mean[i]) > 0.5]
+    told.sort(key=lambda i: float(sd[i]))
+    readings = _readings(machine, posterior, everything, before, aside)
+    contents = _parameter(machine, posterior, machine.keys.index(_INVENTORY))
+    left_out = _parameter(machine, posterior, machine.keys.index(_LEFT_OUT))
+    known = MachinePosterior(
+        parameters=tuple(machine.parameters[i] for i in mine),
+        mean=posterior.mean[mine],
+        covariance=posterior.covariance[np.ix_(mine, mine)],
+        parts=parts_of(machine.compressor, machine.refrigerant.name, machine.capillary),
+        readings=len(machine.readings),
+    )
+    return Calibration(
+        job=summary_of(replace(machine.job, posterior=known)),
+        cautions=cautions_of([machine.refrigerant.name], work={"planning"}),
+        compressor=machine.compressor.name,
+        refrigerant=machine.refrigerant.name,
+        capillary=machine.capillary.name,
+        readings=readings,
+        numbers=tuple(_parameter(machine, posterior, i) for i in told if i in mine),
+        rooms=tuple(_parameter(machine, posterior, i) for i in told if i not in mine),
+        ties=tuple(
+            tuple(machine.parameters[i].label for i in group)
+            for group in inseparable(posterior, sorted(mine, key=lambda i: float(sd[i])))
+        ),
+        independent=posterior.learned,
+        coil_contents_multiplier=contents.after,
+        coil_contents_multiplier_sd=contents.after_sd,
+        liquid_left_out=left_out.after,
+        liquid_left_out_sd=left_out.after_sd,
+        settled=posterior.settled,
+        notes=_notes(machine, posterior, readings),
+        posterior=known,
+    )
 
-    z = posterior.mean
-    machine_wide = [i for i, u in enumerate(machine.numbers) if _of_the_machine(u, machine)]
+
+def _of_the_machine(key: Key) -> bool:
+    """Whether a parameter belongs to the machine, not to one run, the charge or the mains."""
+    return key[0] != "run" and key not in (("original", "charge"), POWER_FACTOR_KEY)
+
+
+def _readings(
+    machine: KnownMachine,
+    posterior: Posterior,
+    everything: tuple[Reading, ...],
+    before: list[float],
+    aside: list[Reading],
+) -> tuple[ReadingFit, ...]:
+    """Every reading against the fit, those set aside included."""
+    names = {run.number: run.name for run in machine.runs}
     used = {id(r): k for k, r in enumerate(machine.readings)}
-    fits = []
-    for k, r in enumerate(everything):
+    found = []
+    for r, was in zip(everything, before, strict=True):
         j = used.get(id(r))
         if j is not None:
             after = float(posterior.predicted[j])
             expected, spread = float(posterior.expected[j]), float(posterior.expected_sd[j])
-            surprise = float(posterior.surprise[j])
+            off = float(posterior.surprise[j])
         else:
             after, spread = _unused(machine, posterior, r)
             expected = after
-            surprise = (r.known.value - after) / spread
-        fits.append(
+            off = (r.known.value - after) / spread
+        found.append(
             ReadingFit(
-                run=r.run,
+                run=names[r.run],
                 key=r.key,
+                unit=READINGS[r.key].unit,
                 measured=r.known.value,
                 sd=_error(r),
-                origin=str(r.known.origin),
-                before=before[k],
+                origin=r.known.origin,
+                before=was,
                 after=after,
                 expected=expected,
                 expected_sd=spread,
-                surprise=surprise,
+                off=off,
                 set_aside=r in aside,
             )
         )
-    sd = np.sqrt(np.diag(posterior.covariance))
-    told = [i for i in range(len(z)) if 1.0 - sd[i] ** 2 >= _TOLD or abs(z[i]) > 0.5]
-    told.sort(key=lambda i: float(sd[i]))
-    numbers = [i for i in told if i in set(machine_wide)]
-    ties = inseparable(posterior, sorted(machine_wide, key=lambda i: float(sd[i])))
-    names = machine.names
-    return Calibration(
-        job=machine.job,
-        compressor=machine.compressor.name,
-        refrigerant=machine.refrigerant.name,
-        capillary=machine.capillary.name,
-        readings=tuple(fits),
-        numbers=tuple(_number(machine, posterior, i) for i in numbers),
-        rooms=tuple(_number(machine, posterior, i) for i in told if i not in set(numbers)),
-        charge_terms=(
-            _number(machine, posterior, names.index("inventory")),
-            _number(machine, posterior, names.index("liquid left out")),
-        ),
-        ties=tuple(tuple(names[i] for i in group) for group in ties),
-        things=posterior.learned,
-        settled=posterior.settled,
-        notes=_notes(machine, posterior, fits),
-        learned=Learned(
-            names=tuple(names[i] for i in machine_wide),
-            mean=tuple(float(z[i]) for i in machine_wide),
-            covariance=tuple(
-                tuple(float(posterior.covariance[i, j]) for j in machine_wide) for i in machine_wide
-            ),
-            compressor=machine.compressor.name,
-            capillary=machine.capillary.name,
-            oil=machine.compressor.oil,
-            refrigerant=machine.refrigerant.name,
-            readings=len(machine.readings),
-        ),
-    )
-
-
-def _of_the_machine(number: Uncertain, machine: KnownMachine) -> bool:
-    """Whether a number belongs to the machine, not to one room, the charge or the mains."""
-    runs = tuple(f"{run.name}: " for run in machine.runs)
-    return number.name not in ("charge", "power factor") and not number.name.startswith(runs)
+    return tuple(found)
 
 
 def _unused(machine: KnownMachine, posterior: Posterior, reading: Reading) -> tuple[float, float]:
     """What the fit expects of a reading that was set aside, and how surely. [SI]"""
-    from sweatline.uncertainty.posterior import slopes
-
-    run = next(r for r in machine.runs if r.name == reading.run)
+    run = next(r for r in machine.runs if r.number == reading.run)
 
     def one(z: np.ndarray) -> np.ndarray | None:
         balance = machine.balance(run, z)
@@ -292,32 +352,29 @@ def _unused(machine: KnownMachine, posterior: Posterior, reading: Reading) -> tu
     at = one(posterior.mean)
     if at is None:
         return math.nan, math.inf
-    g = slopes(one, posterior.mean, range(len(posterior.mean)), step=0.3, at=at)[0]
+    g = slopes(one, posterior.mean, range(len(posterior.mean)), step=FIRST_STEP, at=at)[0]
     return float(at[0]), math.sqrt(float(g @ posterior.covariance @ g) + _error(reading) ** 2)
 
 
-def _number(machine: KnownMachine, posterior: Posterior, i: int) -> NumberFit:
-    from sweatline.assembly.parameters import MODEL_SCATTER
-    from sweatline.assembly.prior_transfer import carries
-
-    u = machine.numbers[i]
+def _parameter(machine: KnownMachine, posterior: Posterior, i: int) -> ParameterFit:
+    p = machine.parameters[i]
     z, left = float(posterior.mean[i]), math.sqrt(float(posterior.covariance[i, i]))
-    if u.name in MODEL_SCATTER:  # log-normal about one
-        after = math.exp(u.sd * z)
-        after_sd = after * u.sd * left
+    if p.key[0] == "model":  # log-normal about one
+        after = math.exp(p.sd * z)
+        after_sd = after * p.sd * left
     else:
-        after, after_sd = u.value + u.sd * z, u.sd * left
-    return NumberFit(
-        name=u.name,
-        origin=str(u.origin),
-        note=u.note,
-        before=u.value,
-        before_sd=u.sd,
+        after, after_sd = p.value + p.sd * z, p.sd * left
+    return ParameterFit(
+        key=p.key,
+        label=p.label,
+        origin=p.origin,
+        before=p.value,
+        before_sd=p.sd,
         after=after,
         after_sd=after_sd,
         moved=z,
         left=left,
-        stays=carries(u.name, machine.compressor.name, machine.capillary.name),
+        stays=stays(p),
     )
 
 
@@ -330,38 +387,40 @@ def _notes(
     if count < 4:
         found.append(
             f"{'only one reading' if count == 1 else f'only {count} readings'}: most of what is "
-            "told below is still what was assumed before"
+            "shown is still what was assumed before"
         )
     if not keys & {"suction_pressure", "head_pressure"}:
-        found.append("no gauge was read: what the compressor does and what the coils do are mixed")
+        found.append(
+            "no gauge was read: what the compressor does cannot be told from what the coils do"
+        )
     if keys and not keys & {"power", "current"}:
         found.append("no watts and no amperes: nothing is learned of the compressor's losses")
     if not posterior.settled:
         found.append("the search did not come to rest: the readings contradict the machine")
-    wide = [f for f in fits if not f.set_aside and abs(f.surprise) > MISFIT]
-    if wide:
+    if any(f.off is not None and abs(f.off) > MISFIT for f in fits if not f.set_aside):
         found.append(
             "readings and machine disagree, and the readings are too few to say which is wrong: "
-            "look at the parts in the job and at every reading"
+            "check the parts in the job and every reading"
         )
     if machine.job.original.charge is None and all(r.charge is None for r in machine.runs):
-        found.append("the charge was not weighed: it was worked out too, and teaches little")
+        found.append("the charge was not weighed: it was fitted too, and says little")
     return tuple(found)
 
 
 @functools.lru_cache(maxsize=8)
-def _learned(job: Job) -> Learned:
-    return calibrate(job).learned
+def _posterior(job: Job) -> MachinePosterior:
+    return calibrate(job).posterior
 
 
 def calibrated(job: Job) -> Job:
-    """The same job, taught by the readings of its known machine if it has any."""
-    if job.learned is not None or not runs_of(job):
+    """The same job, calibrated to the machine as it ran if it has readings of it."""
+    if job.posterior is not None or not runs_of(job):
         return job
-    return replace(job, learned=_learned(job))
+    return replace(job, posterior=_posterior(job))
 
 
-def narrowed(
+def with_rebuild(
+    found: Calibration,
     job: Job,
     *,
     compressor: int,
@@ -369,20 +428,31 @@ def narrowed(
     capillary: int,
     length: float | None = None,
     draws: int = 64,
-) -> tuple[Build, Mapping[str, Range], Mapping[str, Range]]:
-    """One rebuild, and its bands without and with what the known machine taught.
+) -> Calibration:
+    """The calibration with the ranges of one rebuild, without it and with it.
 
-    `job` must be :func:`calibrated`. The tube is that of the calibrated machine in both, so that
-    the same rebuild is compared.
+    The tube is that of the calibrated rebuild in both, so that the same machine is compared.
+
+    Parameters
+    ----------
+    job : Job
+        The one that was calibrated.
+    compressor, refrigerant, capillary, length
+        Of the rebuild; as :func:`sweatline.assembly.build.build_for` takes them.
+    draws : int
+        Trial runs, taken up to the next power of two.
     """
-    from sweatline.assembly.build import build_for
-    from sweatline.design.questions import balance
+    from sweatline.machine.balance import filled
 
-    parts = {"compressor": compressor, "capillary": capillary}
-    build = build_for(job, refrigerant=refrigerant, length=length, **parts)
-    cut = build.length
-    found = []
-    for one in (replace(job, learned=None), job):
-        answer = balance(one, refrigerant=refrigerant, length=cut, draws=draws, **parts)
-        found.append(answer.bands)
-    return build, found[0], found[1]
+    target = filled(superheat=job.targets.superheat)
+    plain, taught = replace(job, posterior=None), replace(job, posterior=found.posterior)
+    choice = {"compressor": compressor, "capillary": capillary}
+    build = build_for(taught, refrigerant=refrigerant, length=length, **choice)
+    ranges = []
+    for one in (plain, taught):
+        same = build_for(one, refrigerant=refrigerant, length=build.length, **choice)
+        balance = same.solve(target, near=same.designed)
+        runs = trials(same, balance, target, count=draws)
+        ranges.append(ranges_of(solved_of(runs)))
+    rebuild = Rebuild(parts=build.parts, before=ranges[0], after=ranges[1], draws=draws)
+    return replace(found, rebuild=rebuild)

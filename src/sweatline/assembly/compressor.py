@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from sweatline.uncertainty.measured import Measured
 
 if TYPE_CHECKING:
-    from sweatline.assembly.parameters import Draw
+    from sweatline.assembly.parameters import Sample
     from sweatline.job.model import Compressor, Rating
     from sweatline.parts.compressor import CompressorParameters
 
@@ -24,7 +24,7 @@ def plate_power(compressor: Compressor) -> Measured | None:
 
 
 def compressor_parameters(
-    compressor: Compressor, frequency: float, draw: Draw, refrigerant: str
+    compressor: Compressor, frequency: float, sample: Sample, refrigerant: str
 ) -> CompressorParameters:
     """Numbers of a compressor from whatever is known of it: map, rating, displacement.
 
@@ -77,26 +77,28 @@ def compressor_parameters(
         rated = displacement_from_rating(
             table,
             compressor.kind,
-            capacity=draw.number(f"{name} rated capacity", r.capacity),
+            capacity=sample.number(("compressor", name, "rated_capacity"), r.capacity),
             frequency=compressor.rated_frequency,
             condition=condition,
-            power=draw.number(f"{name} power at rating", r.power) if r.power is not None else None,
+            power=sample.number(("compressor", name, "rating_power"), r.power)
+            if r.power is not None
+            else None,
         )
         numbers = rated._replace(speed=frequency * (1.0 - d.slip))
         if compressor.displacement is not None:
-            known = draw.number(f"{name} displacement", compressor.displacement)
+            known = sample.number(("compressor", name, "displacement"), compressor.displacement)
             filling = rated.filling * rated.displacement / known
             numbers = numbers._replace(displacement=known, filling=min(max(filling, 0.7), 1.0))
     else:
         if compressor.displacement is None:
-            raise ValueError("a compressor without displacement, rating or map reached the study")
-        displacement = draw.number(f"{name} displacement", compressor.displacement)
+            raise ValueError("a compressor needs a displacement, a rating or a map")
+        displacement = sample.number(("compressor", name, "displacement"), compressor.displacement)
         trial = generic(
             compressor.kind, displacement=displacement, frequency=frequency, fixed_loss=0.0
         )
         plate = compressor.rated_power
         if plate is not None:
-            fixed = d.fixed_share * draw.number(f"{name} rated power", plate)
+            fixed = d.fixed_share * sample.number(("compressor", name, "rated_power"), plate)
         else:
             # No watts on the plate: the motor is taken to suit the machine's own rating point.
             c = RATING_CONDITIONS["ARI air-conditioning"]
@@ -112,32 +114,41 @@ def compressor_parameters(
             fixed = d.fixed_share * run.power * (1.0 - d.fixed_share) ** -1
         numbers = trial._replace(fixed_loss=fixed)
     if compressor.map is None:  # a map tells the clearance
-        clearance = draw.offset(
-            f"{name} clearance", numbers.clearance, d.clearance_sd, "re-expansion, by kind"
+        clearance = sample.offset(
+            ("compressor", name, "clearance"),
+            numbers.clearance,
+            d.clearance_sd,
+            "re-expansion, by kind",
         )
         moved = numbers._replace(clearance=max(clearance, 0.002))
         if compressor.rating is not None and moved != numbers:
             moved = _as_rated(compressor.rating, numbers, moved)
         numbers = moved
-    loss = draw.offset(
-        f"{name} shell loss", numbers.shell_loss, d.shell_loss_sd, "share lost from the shell"
+    loss = sample.offset(
+        ("compressor", name, "shell_loss"),
+        numbers.shell_loss,
+        d.shell_loss_sd,
+        "share lost from the shell",
     )
     spread = 1.0
     if compressor.rating is None and compressor.map is None:
-        spread = 1.0 + draw.offset(
-            f"{name} motor and valves", 0.0, d.overall_sd / d.overall, "efficiency known by kind"
+        spread = 1.0 + sample.offset(
+            ("compressor", name, "efficiency"),
+            0.0,
+            d.overall_sd / d.overall,
+            "efficiency known by kind",
         )
-    power = draw.scatter("compressor power")
+    power = sample.multiplier("compressor power")
     if refrigerant != _known_by(compressor):
-        power *= draw.scatter("other refrigerant")
+        power *= sample.multiplier("other refrigerant")
     return numbers._replace(
         shell_loss=min(max(loss, 0.02), 0.7),
         # A rotary's oil sits in the discharge gas, whatever its shell passes to the air.
-        shell_conductance=numbers.shell_conductance * draw.scatter("shell to air")
+        shell_conductance=numbers.shell_conductance * sample.multiplier("shell to air")
         if numbers.oil_at_discharge < 0.5
         else numbers.shell_conductance,
         proportional=min(max(numbers.proportional * spread, 0.2), 0.95),
-        flow_multiplier=draw.scatter("volumetric"),
+        flow_multiplier=sample.multiplier("volumetric"),
         power_multiplier=power,
     )
 

@@ -1,33 +1,46 @@
 """The machine as it ran: its parts, what it showed in which room, and what the model says it shows.
 
 Readings come from the job: sets of them taken when it ran well, and the plate of the machine as
-sold, which is one more set in the room of its rating.
+sold, which is one more set, in the room of its rating.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.assembly.assemble import assemble
-from sweatline.assembly.parameters import Draw, Uncertain
+from sweatline.assembly.parameters import Sample
 from sweatline.errors import JobError, SolveError
 from sweatline.uncertainty.measured import Measured
+from sweatline.uncertainty.parameter import Key, Parameter
 
 if TYPE_CHECKING:
     from sweatline.job.model import CapillaryStock, Compressor, Job
     from sweatline.machine.balance import SteadyState
     from sweatline.refrigerant.refrigerant import Refrigerant
+    from sweatline.units import Kind
 
-__all__ = ["PLATE", "READINGS", "KnownMachine", "Reading", "Run", "known_machine", "runs_of"]
+__all__ = [
+    "PLATE",
+    "POWER_FACTOR_KEY",
+    "READINGS",
+    "KnownMachine",
+    "Reading",
+    "Run",
+    "known_machine",
+    "runs_of",
+]
 
 FloatArray = NDArray[np.float64]
 
 PLATE: Final = "the plate"
+
+POWER_FACTOR_KEY: Final[Key] = ("supply", "power_factor")
 
 # Amperes are watts over volts and this. A run capacitor brings it near one, a motor without one
 # runs at 0.6 to 0.7 (common practice).
@@ -41,19 +54,40 @@ _UNKNOWN_CHARGE: Final = 0.2
 # Far below the effect of a tenth of a standard deviation of anything.
 _TOLERANCE: Final = 1e-6
 
-_ROOM: Final = ("room temperature", "room humidity")
+# Parameters of the room, of which every run has its own.
+_ROOM: Final[tuple[Key, ...]] = (("room", "temperature"), ("room", "relative_humidity"))
 
-# What an instrument shows, from a balance, the volts of the mains and the power factor.
-READINGS: Final[Mapping[str, Callable[[SteadyState, float, float], float]]] = {
-    "suction_pressure": lambda b, _v, _f: b.suction_pressure,
-    "head_pressure": lambda b, _v, _f: b.discharge_pressure,
-    "suction_temperature": lambda b, _v, _f: b.suction_temperature,
-    "discharge_temperature": lambda b, _v, _f: b.discharge_temperature,
-    "liquid_temperature": lambda b, _v, _f: b.liquid_temperature,
-    "air_out_temperature": lambda b, _v, _f: b.air_out[0],
-    "power": lambda b, _v, _f: b.total_power,
-    "current": lambda b, v, f: b.total_power / (v * f),
-    "water": lambda b, _v, _f: b.water,
+
+class Shown(NamedTuple):
+    """What an instrument shows of a machine."""
+
+    label: str
+    kind: Kind
+    unit: str
+    of: Callable[[SteadyState, float, float], float]
+    """From a balance, the volts of the mains and the power factor. [unit]"""
+
+
+READINGS: Final[Mapping[str, Shown]] = {
+    "suction_pressure": Shown(
+        "suction gauge", "pressure", "Pa", lambda b, _v, _f: b.suction_pressure
+    ),
+    "head_pressure": Shown("head gauge", "pressure", "Pa", lambda b, _v, _f: b.discharge_pressure),
+    "suction_temperature": Shown(
+        "suction tube", "temperature", "K", lambda b, _v, _f: b.suction_temperature
+    ),
+    "discharge_temperature": Shown(
+        "discharge tube", "temperature", "K", lambda b, _v, _f: b.discharge_temperature
+    ),
+    "liquid_temperature": Shown(
+        "liquid tube", "temperature", "K", lambda b, _v, _f: b.liquid_temperature
+    ),
+    "air_out_temperature": Shown(
+        "air leaving", "temperature", "K", lambda b, _v, _f: b.air_out_temperature
+    ),
+    "power": Shown("watts with the fan", "power", "W", lambda b, _v, _f: b.total_power),
+    "current": Shown("amperes", "current", "A", lambda b, v, f: b.total_power / (v * f)),
+    "water": Shown("water", "water removal", "kg/s", lambda b, _v, _f: b.water),
 }
 
 
@@ -61,8 +95,10 @@ READINGS: Final[Mapping[str, Callable[[SteadyState, float, float], float]]] = {
 class Reading:
     """One number that an instrument or the plate showed."""
 
-    run: str
-    key: str  # as in READINGS
+    run: int
+    """Number of its run."""
+    key: str
+    """As in READINGS."""
     known: Measured
 
 
@@ -70,6 +106,7 @@ class Reading:
 class Run:
     """One time at which the machine ran: the room, the charge if it was weighed, the readings."""
 
+    number: int
     name: str
     temperature: Measured  # K
     relative_humidity: Measured  # 0..1
@@ -77,7 +114,7 @@ class Run:
     readings: tuple[Reading, ...]
 
 
-def _readings(run: str, source: object, keys: Mapping[str, str]) -> tuple[Reading, ...]:
+def _readings(run: int, source: object, keys: Mapping[str, str]) -> tuple[Reading, ...]:
     found = ((key, getattr(source, attribute)) for key, attribute in keys.items())
     return tuple(Reading(run=run, key=key, known=k) for key, k in found if k is not None)
 
@@ -89,7 +126,7 @@ def runs_of(job: Job) -> tuple[Run, ...]:
         return ()
     found = []
     plate = _readings(
-        PLATE, original, {"power": "power", "current": "current", "water": "water_removal"}
+        0, original, {"power": "power", "current": "current", "water": "water_removal"}
     )
     t, rh = original.rating_temperature, original.rating_relative_humidity
     if plate and (t is None or rh is None):
@@ -99,16 +136,24 @@ def runs_of(job: Job) -> tuple[Run, ...]:
         t, rh = t or usual_t, rh or usual_rh
     if plate and t is not None and rh is not None:
         found.append(
-            Run(name=PLATE, temperature=t, relative_humidity=rh, charge=None, readings=plate)
+            Run(
+                number=0,
+                name=PLATE,
+                temperature=t,
+                relative_humidity=rh,
+                charge=None,
+                readings=plate,
+            )
         )
-    for one in job.ran_well:
+    for number, one in enumerate(job.ran_well, 1):
         found.append(
             Run(
+                number=number,
                 name=one.name,
                 temperature=one.temperature,
                 relative_humidity=one.relative_humidity,
                 charge=one.charge,
-                readings=_readings(one.name, one, {key: key for key in READINGS}),
+                readings=_readings(number, one, {key: key for key in READINGS}),
             )
         )
     return tuple(found)
@@ -116,37 +161,47 @@ def runs_of(job: Job) -> tuple[Run, ...]:
 
 @dataclass(slots=True, kw_only=True)
 class KnownMachine:
-    """The machine as it ran, as a function from its uncertain numbers to its readings."""
+    """The machine as it ran, as a function from its parameters to its readings.
+
+    Parameters
+    ----------
+    parameters : tuple of Parameter
+        In the order of every `z`.
+    readings : tuple of Reading
+        Those in use.
+    near : dict
+        A balance of each run to start from, by the number of the run.
+    """
 
     job: Job
     compressor: Compressor
     capillary: CapillaryStock
     refrigerant: Refrigerant
     runs: tuple[Run, ...]
-    numbers: tuple[Uncertain, ...] = ()  # in the order of every z
-    readings: tuple[Reading, ...] = ()  # those in use
-    near: dict[str, SteadyState] = field(default_factory=dict, repr=False)  # by run
-    _kept: dict[str, tuple[bytes, SteadyState]] = field(default_factory=dict, repr=False)
-    _mine: dict[str, NDArray[np.int64]] = field(default_factory=dict, repr=False)
+    parameters: tuple[Parameter, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    near: dict[int, SteadyState] = field(default_factory=dict, repr=False)
+    _kept: dict[int, tuple[bytes, SteadyState]] = field(default_factory=dict, repr=False)
+    _mine: dict[int, NDArray[np.int64]] = field(default_factory=dict, repr=False)
     _unweighed: Measured | None = None  # first guess of a charge that nobody knows
 
     @property
-    def names(self) -> tuple[str, ...]:
-        """Names of the uncertain numbers."""
-        return tuple(u.name for u in self.numbers)
+    def keys(self) -> tuple[Key, ...]:
+        """Keys of the parameters."""
+        return tuple(p.key for p in self.parameters)
 
     def settle(self) -> None:
-        """Solve every run at its best guesses, and list what is uncertain.
+        """Solve every run at the best values, and list the parameters.
 
         Raises
         ------
         SolveError
             The machine as described has no balance in one of its rooms.
         """
-        seen: dict[str, Uncertain] = {}
+        seen: dict[Key, Parameter] = {}
         for run in self.runs:
             try:
-                self.near[run.name] = self._solve(run, {}, seen)
+                self.near[run.number] = self._solve(run, {}, seen)
             except SolveError as error:
                 raise replace(
                     error,
@@ -154,70 +209,65 @@ class KnownMachine:
                     f"{error.condition}",
                 ) from None
         if any(r.key == "current" for run in self.runs for r in run.readings):
-            Draw(seen=seen).number("power factor", POWER_FACTOR)
-        self.numbers = tuple(seen.values())
+            Sample(seen=seen).number(POWER_FACTOR_KEY, POWER_FACTOR)
+        self.parameters = tuple(seen.values())
         for run in self.runs:
-            others = tuple(f"{r.name}: " for r in self.runs if r is not run)
-            self._mine[run.name] = np.array(
-                [i for i, u in enumerate(self.numbers) if not u.name.startswith(others)]
-                if others
-                else range(len(self.numbers)),
-                dtype=np.int64,
-            )
+            mine = [i for i, key in enumerate(self.keys) if _run_of(key) in (None, run.number)]
+            self._mine[run.number] = np.array(mine, dtype=np.int64)
         if not self.readings:
             self.readings = tuple(r for run in self.runs for r in run.readings)
 
     def balance(self, run: Run, z: FloatArray) -> SteadyState | None:
         """Steady state in the room of one run; None where there is none."""
-        key = z[self._mine[run.name]].tobytes()
-        kept = self._kept.get(run.name)
+        key = z[self._mine[run.number]].tobytes()
+        kept = self._kept.get(run.number)
         if kept is not None and kept[0] == key:
             return kept[1]
         try:
-            found = self._solve(run, dict(zip(self.names, z.tolist(), strict=True)), {})
+            found = self._solve(run, dict(zip(self.keys, z.tolist(), strict=True)), {})
         except SolveError:
             return None
-        self._kept[run.name] = (key, found)
+        self._kept[run.number] = (key, found)
         return found
 
     def predict(self, z: FloatArray) -> FloatArray | None:
-        """The readings in use at numbers `z`, in SI; None where a run has no balance."""
-        found: dict[str, SteadyState] = {}
+        """The readings in use with parameters at `z`, in SI; None where a run has no balance."""
+        found: dict[int, SteadyState] = {}
         for run in self.runs:
-            if any(r.run == run.name for r in self.readings):
+            if any(r.run == run.number for r in self.readings):
                 balance = self.balance(run, z)
                 if balance is None:
                     return None
-                found[run.name] = balance
+                found[run.number] = balance
         return np.array([self.shown(r, found[r.run], z) for r in self.readings])
 
     def shown(self, reading: Reading, balance: SteadyState, z: FloatArray) -> float:
         """What the instrument of a reading would show. [SI]"""
         factor = POWER_FACTOR.value
-        if "power factor" in self.names:
-            factor = max(POWER_FACTOR.at(float(z[self.names.index("power factor")])), 0.3)
-        return READINGS[reading.key](balance, self.job.supply.voltage.value, min(factor, 1.0))
+        if POWER_FACTOR_KEY in self.keys:
+            factor = max(POWER_FACTOR.at(float(z[self.keys.index(POWER_FACTOR_KEY)])), 0.3)
+        return READINGS[reading.key].of(balance, self.job.supply.voltage.value, min(factor, 1.0))
 
-    def _solve(self, run: Run, z: Mapping[str, float], seen: dict[str, Uncertain]) -> SteadyState:
+    def _solve(self, run: Run, z: Mapping[Key, float], seen: dict[Key, Parameter]) -> SteadyState:
         from sweatline.machine.balance import filled, fixed_charge, solve
 
-        own = {name: z.get(f"{run.name}: {name}", 0.0) for name in _ROOM}
-        draw = Draw(z={**z, **own})
+        own = {key: z.get(_in_run(run, key), 0.0) for key in _ROOM}
+        sample = Sample(z={**z, **own})
         room = replace(
             self.job.room, temperature=run.temperature, relative_humidity=run.relative_humidity
         )
         machine, line = assemble(
-            replace(self.job, room=room, learned=None),
+            replace(self.job, room=room, posterior=None),
             self.compressor,
             self.refrigerant,
             self.capillary,
-            draw=draw,
+            sample=sample,
         )
         table = self.refrigerant.table
-        name, charge = self._charge(run)
+        key, charge = self._charge(run)
         if charge is None:  # only the first time that a machine of unknown charge is solved
             target = filled(superheat=self.job.targets.superheat)
-            full = solve(table, line, machine, target, near=self.near.get(run.name))
+            full = solve(table, line, machine, target, near=self.near.get(run.number))
             charge = Measured(
                 value=full.charge,
                 sd=_UNKNOWN_CHARGE * full.charge,
@@ -225,18 +275,29 @@ class KnownMachine:
                 note="not weighed: what fills the evaporator in the first room",
             )
             self._unweighed = charge
-        mass = draw.number(name, charge)
-        for key, one in draw.seen.items():
-            own_name = f"{run.name}: {key}" if key in _ROOM else key
-            seen.setdefault(own_name, replace(one, name=own_name))
-        near = self.near.get(run.name)
+        mass = sample.number(key, charge, called=run.name)
+        for one in sample.seen.values():
+            if one.key in _ROOM:
+                one = replace(one, key=_in_run(run, one.key), label=f"{run.name}: {one.label}")
+            seen.setdefault(one.key, one)
+        near = self.near.get(run.number)
         return solve(table, line, machine, fixed_charge(mass), near=near, tolerance=_TOLERANCE)
 
-    def _charge(self, run: Run) -> tuple[str, Measured | None]:
-        """Name and value of the charge in a run: weighed then, else the plate's, else unknown."""
+    def _charge(self, run: Run) -> tuple[Key, Measured | None]:
+        """Key and value of the charge in a run: weighed then, else the plate's, else unknown."""
         if run.charge is not None:
-            return f"{run.name}: charge", run.charge
-        return "charge", self.job.original.charge or self._unweighed
+            return ("run", run.number, "charge"), run.charge
+        return ("original", "charge"), self.job.original.charge or self._unweighed
+
+
+def _in_run(run: Run, key: Key) -> Key:
+    """Key that a parameter of the room has in one run."""
+    return ("run", run.number, key[-1])
+
+
+def _run_of(key: Key) -> int | str | None:
+    """Number of the run that a parameter belongs to; None when it belongs to all."""
+    return key[1] if key[0] == "run" else None
 
 
 def known_machine(job: Job) -> KnownMachine:

@@ -1,150 +1,338 @@
-"""Every uncertain number of a job by its name, and the draws that move them.
+"""The parameters of a job: what each is called, what it belongs to, what measures it better.
 
-Each is asked for through a :class:`Draw`. A recording draw finds out which names there are and how
-wide they are; a sampling draw moves them. No list of parameters is kept anywhere else.
+They are asked for through a :class:`Sample`, by key. An empty sample gives the best values and
+remembers which parameters there are and how wide they are; one with `z` moves them.
 """
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final, NamedTuple
 
-from sweatline.uncertainty.measured import Measured, Origin
+from sweatline.uncertainty.measured import Measured
+from sweatline.uncertainty.parameter import Instrument, Key, Parameter
+from sweatline.uncertainty.prior_transfer import (
+    JointNormal,
+    MachinePosterior,
+    correlation,
+    transferred,
+)
 
 if TYPE_CHECKING:
-    from sweatline.assembly.prior_transfer import Carried
     from sweatline.job.model import CapillaryStock, Compressor, Job
-    from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = ["MODEL_SCATTER", "NOT_DRAWN", "Draw", "Uncertain", "informed", "told_of"]
+__all__ = [
+    "MODELS",
+    "NOT_SAMPLED",
+    "OTHER_REFRIGERANT",
+    "Sample",
+    "parts_of",
+    "stays",
+    "told_with_readings",
+    "transferred_prior",
+]
 
-_AIR_SIDE = "the authors' own data within 10 %, but two other authors' fits lie a fifth lower"
+# What a parameter belongs to. Coils, fan and lines stay in every rebuild and are not named; the
+# occasion (the room, the mains, a new drier, the charge) is another one every time.
+_STAYS: Final = ()
+_COMPRESSOR: Final = ("compressor",)
+_CAPILLARY: Final = ("capillary",)
+_OCCASION: Final = ("occasion",)
 
+# Half of the variance of a correlation's error goes with the coil, half with the fluid. Judged:
+# no published comparison at hand separates the two.
+OTHER_REFRIGERANT: Final = 0.7
+_IN_PART: Final = {"refrigerant": OTHER_REFRIGERANT}
+
+# A parameter of whose spread readings have left less than this is told as narrowed by them.
+NARROWED: Final = 0.9
+
+
+class Model(NamedTuple):
+    """Error of a correlation: a multiplier, log-normal about one."""
+
+    sd: float
+    why: str
+    belongs_to: tuple[str, ...]
+
+
+_AIR_SIDE: Final = (
+    "the authors' own data within 10 %, but two other authors' fits lie a fifth lower"
+)
 
 # One standard deviation of each model, relative, from the scatter its authors or later
 # comparisons state; see the docstring of the model. How many values from print the ranges then
 # hold is counted in tests/published/test_band_coverage.py; docs/why/probability.md says which were
 # changed for it.
-MODEL_SCATTER: dict[str, tuple[float, str]] = {
-    "capillary flow": (0.06, "nine tenths of published flows lie within 10 %"),
-    "evaporator air side": (0.15, _AIR_SIDE),
-    "condenser air side": (0.15, _AIR_SIDE),
-    "boiling": (0.25, "flow boiling at the low mass flux of small machines"),
-    "condensation": (0.20, "mean deviation 15 % of the authors' data, low mass flux"),
-    "volumetric": (0.05, "eight published maps, each from one rating point: nine tenths in 11 %"),
-    "compressor power": (
+MODELS: Final[Mapping[str, Model]] = {
+    "capillary flow": Model(
+        0.06,
+        "nine tenths of published flows lie within 10 %",
+        (*_CAPILLARY, "refrigerant"),
+    ),
+    "evaporator air side": Model(0.15, _AIR_SIDE, _STAYS),
+    "condenser air side": Model(0.15, _AIR_SIDE, _STAYS),
+    "boiling": Model(
+        0.25, "flow boiling at the low mass flux of small machines", ("refrigerant",)
+    ),
+    "condensation": Model(
+        0.20, "mean deviation 15 % of the authors' data, low mass flux", ("refrigerant",)
+    ),
+    "volumetric": Model(
+        0.05,
+        "eight published maps, each from one rating point: nine tenths in 11 %",
+        (*_COMPRESSOR, "refrigerant"),
+    ),
+    "compressor power": Model(
         0.05,
         "beside that of the flow: eight published maps, nine tenths in 11 %",
+        (*_COMPRESSOR, "refrigerant"),
     ),
-    "other refrigerant": (0.05, "power with another refrigerant than the compressor is known by"),
-    "inventory": (0.20, "the three void fractions nearest to measured charges, among themselves"),
-    "tube friction": (0.35, "two-phase pressure drop, and two forms for bends a factor of 3 apart"),
-    "shell to air": (0.30, "conductance of a shell nobody measured"),
+    "other refrigerant": Model(
+        0.05, "power with another refrigerant than the compressor is known by", _OCCASION
+    ),
+    "inventory": Model(
+        0.20,
+        "the three void fractions nearest to measured charges, among themselves",
+        ("refrigerant",),
+    ),
+    "tube friction": Model(
+        0.35, "two-phase pressure drop, and two forms for bends a factor of 3 apart",
+        ("refrigerant",),
+    ),
+    "shell to air": Model(0.30, "conductance of a shell nobody measured", _COMPRESSOR),
+}  # fmt: skip
+
+
+class _Kind(NamedTuple):
+    """What is said once about a parameter, whatever part it is of."""
+
+    label: str  # {} is the name of the part, or of the time at which the machine ran
+    belongs_to: tuple[str, ...]
+    instrument: Instrument | None = None
+
+
+def _tool(words: str, absolute: float = 0.0, relative: float = 0.0) -> Instrument:
+    return Instrument(words=words, absolute=absolute, relative=relative)
+
+
+# By object and field. The instruments are better ones than usual at a bench; common practice.
+_KINDS: Final[Mapping[tuple[str, str], _Kind]] = {
+    ("room", "temperature"): _Kind(
+        "room temperature", _OCCASION, _tool("a good thermometer at the inlet", 0.2)
+    ),
+    ("room", "relative_humidity"): _Kind(
+        "room humidity", _OCCASION, _tool("a wet-bulb reading at the inlet", 0.015)
+    ),
+    ("room", "floor_area"): _Kind("floor area", _OCCASION, _tool("a tape", relative=0.01)),
+    ("room", "volume"): _Kind("room volume", _OCCASION, _tool("a tape", relative=0.01)),
+    ("run", "charge"): _Kind("{}: charge", _OCCASION),
+    ("original", "charge"): _Kind("charge", _OCCASION),
+    ("supply", "power_factor"): _Kind("power factor", _OCCASION),
+    ("supply", "frequency"): _Kind("mains frequency", _OCCASION),
+    ("limits", "high_side_pressure"): _Kind(
+        "limit of the high side", _OCCASION, _tool("the limit on the part's plate")
+    ),
+    ("limits", "discharge_temperature"): _Kind("limit of the discharge gas", _OCCASION),
+    ("fan", "volume_flow"): _Kind(
+        "airflow", _STAYS, _tool("an anemometer over the whole grille", relative=0.05)
+    ),
+    ("fan", "power"): _Kind(
+        "fan power", _STAYS, _tool("a wattmeter on the fan alone", relative=0.02)
+    ),
+    **{
+        (coil, key): _Kind(f"{coil} {key.replace('_', ' ')}", _STAYS, tool)
+        for coil in ("evaporator", "condenser")
+        for key, tool in {
+            "tube_outer_diameter": _tool("a micrometer", 0.01e-3),
+            "tube_wall": _tool("a micrometer on a cut end", 0.01e-3),
+            "transverse_pitch": None,
+            "longitudinal_pitch": None,
+            "finned_length": None,
+            "fin_pitch": _tool("fins counted over 100 mm", relative=0.005),
+            "fin_thickness": _tool("a micrometer on a fin", 5e-6),
+            "fouling": _tool("cleaning the fins", 0.03),
+        }.items()
+    },
+    **{
+        ("lines", f"{line}_{key}"): _Kind(f"{line} line {key}", _STAYS, tool)
+        for line in ("suction", "discharge", "liquid")
+        for key, tool in {
+            "bore": _tool("a calliper on the tube", 0.1e-3),
+            "length": _tool("a tape along the tube", 5e-3, 0.01),
+        }.items()
+    },
+    ("lines", "drier_volume"): _Kind(
+        "drier volume", _OCCASION, _tool("the drier's data sheet", relative=0.1)
+    ),
+    ("lines", "left_out"): _Kind("liquid left out", _STAYS),
+    ("lines", "accumulator_volume"): _Kind("accumulator volume", _STAYS),
+    ("lines", "exchanger"): _Kind("suction exchanger", _CAPILLARY),
+    ("lines", "exchanger_length"): _Kind(
+        "soldered length", _CAPILLARY, _tool("a tape along the tube", 5e-3)
+    ),
+    ("lines", "exchanger_position"): _Kind("soldered position", _CAPILLARY),
+    ("shell", "volume"): _Kind("shell volume", _COMPRESSOR),
+    ("shell", "oil_volume"): _Kind(
+        "oil volume", _COMPRESSOR, _tool("draining the oil into a measure", relative=0.03)
+    ),
+    ("shell", "oil_solubility"): _Kind("oil solubility", ("refrigerant in oil",)),
+    ("compressor", "displacement"): _Kind(
+        "{} displacement", _COMPRESSOR, _tool("the maker's data sheet", relative=0.01)
+    ),
+    ("compressor", "rated_capacity"): _Kind("{} rated capacity", _COMPRESSOR),
+    ("compressor", "rating_power"): _Kind("{} power at rating", _COMPRESSOR),
+    ("compressor", "rated_power"): _Kind("{} rated power", _COMPRESSOR),
+    ("compressor", "clearance"): _Kind("{} clearance", _COMPRESSOR),
+    ("compressor", "shell_loss"): _Kind("{} shell loss", _COMPRESSOR),
+    ("compressor", "efficiency"): _Kind("{} motor and valves", _COMPRESSOR),
+    ("capillary", "bore"): _Kind("{} bore", _CAPILLARY, _tool("pin gauges", 5e-6)),
+    ("capillary", "length"): _Kind("{} length", _CAPILLARY),
+    ("capillary", "roughness"): _Kind("{} roughness", _CAPILLARY),
 }
 
-
-# Uncertain numbers of a job that no draw moves, by their path in the job, and why.
-NOT_DRAWN: dict[str, str] = {
+# Uncertain numbers of a job that no sample moves, by their path in the job, and why.
+NOT_SAMPLED: Final[Mapping[str, str]] = {
     "supply.voltage": "only compared with the motor's plate: a wrong supply is no matter of chance",
     "original.charge": "a reading of the machine as it ran, not of the rebuild",
     "original.power": "a reading of the machine as it ran, not of the rebuild",
     "original.current": "a reading of the machine as it ran, not of the rebuild",
-    "original.water_removal": "a reading too; sets the airflow, then drawn, if nobody measured it",
+    "original.water_removal": "a reading too; sets the airflow, then sampled, when nobody measured",
     "original.rating_temperature": "sets the airflow when nobody measured that",
     "original.rating_relative_humidity": "sets the airflow when nobody measured that",
     "compressors.rated_current": "told back; the motor is judged by its watts",
     "fan.shut_off_pressure": "says how frost slows the air; its times are told without a range",
     "limits.low_side_pressure": "only decides whether a hot store is mentioned",
-    "capillaries.length": "length on the shelf: what is cut from it is drawn instead",
+    "capillaries.length": "length on the shelf: what is cut from it is sampled instead",
 }
 
 
-# A number of whose spread readings have left less than this is told as narrowed by them.
-NARROWED = 0.9
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Uncertain:
-    """One uncertain number: what it is called, how wide, where it comes from."""
-
-    name: str
-    value: float
-    sd: float
-    origin: Origin | str
-    note: str
-
-
 @dataclass(slots=True)
-class Draw:
-    """Hands out numbers, moved by the standard deviations in `z` and remembered in `seen`."""
+class Sample:
+    """One sample of everything uncertain: hands out values by key.
 
-    z: Mapping[str, float] = field(default_factory=dict)
-    seen: dict[str, Uncertain] = field(default_factory=dict)
+    Parameters
+    ----------
+    z : mapping
+        Standard deviations by which each parameter is moved; not at all where it is not named.
+    seen : dict
+        Every uncertain parameter that was asked for, in the order of the first time. That order is
+        the order of the dimensions of all samples.
+    """
 
-    def number(self, name: str, known: Measured, low: float = 0.0) -> float:
-        """A measured or assumed number; never below a tenth of itself or `low`."""
-        if known.sd > 0.0 and name not in self.seen:
-            self.seen[name] = Uncertain(
-                name=name,
+    z: Mapping[Key, float] = field(default_factory=dict)
+    seen: dict[Key, Parameter] = field(default_factory=dict)
+
+    def number(self, key: Key, known: Measured, low: float = 0.0, *, called: str = "") -> float:
+        """A measured or assumed number, moved; never below a tenth of itself or `low`. [SI]
+
+        Parameters
+        ----------
+        called : str
+            What stands for the part's name in the label, if not the second item of the key.
+        """
+        if known.sd > 0.0 and key not in self.seen:
+            kind = _KINDS[str(key[0]), str(key[-1])]
+            self.seen[key] = Parameter(
+                key=key,
+                label=kind.label.format(called or key[1]),
                 value=known.value,
                 sd=known.sd,
                 origin=known.origin,
                 note=known.note,
+                belongs_to=kind.belongs_to,
+                instrument=kind.instrument,
             )
-        moved = known.at(self.z.get(name, 0.0))
+        moved = known.at(self.z.get(key, 0.0))
         if known.value > 0.0:
             moved = max(moved, 0.1 * known.value)
         return max(moved, low)
 
-    def moved(self, carried: Carried | None) -> Draw:
-        """The same draw about what was learned from a machine; shares what has been `seen`."""
-        if carried is None:
+    def offset(self, key: Key, value: float, sd: float, note: str) -> float:
+        """A model's number that may change sign, moved. [SI]"""
+        if key not in self.seen:
+            kind = _KINDS[str(key[0]), str(key[-1])]
+            self.seen[key] = Parameter(
+                key=key,
+                label=kind.label.format(key[1]),
+                value=value,
+                sd=sd,
+                origin="model",
+                note=note,
+                belongs_to=kind.belongs_to,
+            )
+        return value + sd * self.z.get(key, 0.0)
+
+    def multiplier(self, model: str) -> float:
+        """Error of one of the `MODELS`: a factor, log-normal about one."""
+        key: Key = ("model", model)
+        sd, why, belongs_to = MODELS[model]
+        if key not in self.seen:
+            self.seen[key] = Parameter(
+                key=key,
+                label=model,
+                value=1.0,
+                sd=sd,
+                origin="model",
+                note=why,
+                belongs_to=belongs_to,
+            )
+        return math.exp(sd * self.z.get(key, 0.0))
+
+    def about(self, prior: JointNormal | None) -> Sample:
+        """The same sample of another prior; shares what has been `seen`."""
+        if prior is None:
             return self
-        return Draw(z=carried.moved(self.z), seen=self.seen)
-
-    def scatter(self, name: str) -> float:
-        """A model's multiplier, log-normal about one."""
-        sd, why = MODEL_SCATTER[name]
-        if name not in self.seen:
-            self.seen[name] = Uncertain(name=name, value=1.0, sd=sd, origin="model", note=why)
-        return math.exp(sd * self.z.get(name, 0.0))
-
-    def offset(self, name: str, value: float, sd: float, note: str) -> float:
-        """A model's number that may change sign."""
-        if name not in self.seen:
-            self.seen[name] = Uncertain(name=name, value=value, sd=sd, origin="model", note=note)
-        return value + sd * self.z.get(name, 0.0)
+        return Sample(z=prior.moved(self.z), seen=self.seen)
 
 
-def informed(
-    job: Job, compressor: Compressor, refrigerant: Refrigerant, stock: CapillaryStock, draw: Draw
-) -> Draw:
-    """The draw about what readings of a known machine taught, when the job has any."""
-    if job.learned is None:
-        return draw
-    from sweatline.assembly.prior_transfer import carried
+def parts_of(
+    compressor: Compressor, refrigerant: str, capillary: CapillaryStock
+) -> frozenset[tuple[str, str]]:
+    """What parameters of a machine may belong to, and which one of each it has."""
+    return frozenset(
+        {
+            "compressor": compressor.name,
+            "capillary": capillary.name,
+            "refrigerant": refrigerant,
+            "refrigerant in oil": f"{refrigerant} in {compressor.oil}",
+        }.items()
+    )
 
-    return draw.moved(carried(job.learned, compressor, refrigerant.name, stock))
+
+def stays(parameter: Parameter) -> bool:
+    """Whether it stays in a rebuild with another compressor, capillary and refrigerant."""
+    return correlation(parameter, frozenset(), _IN_PART) > 0.0
 
 
-def told_of(
-    job: Job,
-    compressor: Compressor,
-    refrigerant: Refrigerant,
-    stock: CapillaryStock,
-    numbers: Iterable[Uncertain],
-) -> tuple[Uncertain, ...]:
-    """The uncertain numbers, those noted that readings of a known machine have narrowed."""
-    if job.learned is None:
-        return tuple(numbers)
-    from sweatline.assembly.prior_transfer import carried
+@functools.lru_cache(maxsize=256)
+def _transferred(known: MachinePosterior, parts: frozenset[tuple[str, str]]) -> JointNormal | None:
+    return transferred(known, parts, _IN_PART)
 
-    learned = carried(job.learned, compressor, refrigerant.name, stock)
+
+def transferred_prior(
+    job: Job, compressor: Compressor, refrigerant: str, capillary: CapillaryStock
+) -> JointNormal | None:
+    """What readings of the machine as it ran say of a rebuild; None when nothing.
+
+    A rebuild keeps coils, fan and lines. It may keep the capillary and the compressor, and it may
+    hold another refrigerant: the error of a correlation is partly the coil's, partly the fluid's.
+    """
+    if job.posterior is None:
+        return None
+    return _transferred(job.posterior, parts_of(compressor, refrigerant, capillary))
+
+
+def told_with_readings(
+    parameters: Iterable[Parameter], prior: JointNormal | None
+) -> tuple[Parameter, ...]:
+    """The parameters, with a note where readings of the machine as it ran have narrowed them."""
     found = []
-    for one in numbers:
-        left = 1.0 if learned is None else learned.left(one.name)
+    for one in parameters:
+        left = 1.0 if prior is None else prior.left(one.key)
         if left < NARROWED:
             note = f"{one.note}; readings of the machine as it ran leave {100 * left:.0f} % of that"
             one = replace(one, note=note)

@@ -18,9 +18,10 @@ import numpy as np
 
 from sweatline.answers import Range, range_of, ranges_of
 from sweatline.answers.range import FEWEST
-from sweatline.assembly.sampling import DRAW_TOLERANCE, normal_draws
+from sweatline.assembly.trial_runs import TRIAL_TOLERANCE
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
+from sweatline.uncertainty.sampling import normal_samples
 
 if TYPE_CHECKING:
     from sweatline.assembly.build import Build
@@ -89,17 +90,16 @@ def walks(
     from sweatline.machine.balance import fixed_charge, solve
     from sweatline.machine.room_map import in_room
 
-    names = [u.name for u in build.uncertain]
     table = build.refrigerant.table
     pressure = build.job.place.atmospheric_pressure
     firsts, rows = [], []
-    draws = normal_draws(len(names), count)
+    draws = normal_samples(len(build.parameters), count)
     for z in draws:
         if progress is not None:
             progress()
-        machine, line = build.drawn(dict(zip(names, (float(v) for v in z), strict=True)))
+        machine, line = build.moved(build.by_key(z))
         try:
-            first = solve(table, line, machine, target, near=known, tolerance=DRAW_TOLERANCE)
+            first = solve(table, line, machine, target, near=known, tolerance=TRIAL_TOLERANCE)
         except SolveError:
             continue
         shift = np.array(first.unknowns) - np.array(known.unknowns)
@@ -116,7 +116,7 @@ def walks(
                     fixed_charge(charge),
                     near=stop.balance,
                     guess=middle + shift,
-                    tolerance=DRAW_TOLERANCE,
+                    tolerance=TRIAL_TOLERANCE,
                 )
             except SolveError:
                 row.append(None)

@@ -57,20 +57,20 @@ def charge_prior(
     SolveError
         Hardly any of the drawn machines has a balance.
     """
-    from sweatline.assembly.sampling import DRAW_TOLERANCE, normal_draws
+    from sweatline.assembly.trial_runs import TRIAL_TOLERANCE
     from sweatline.machine.balance import filled, fixed_charge, solve
+    from sweatline.uncertainty.sampling import normal_samples
 
-    names = [u.name for u in build.uncertain]
     table = build.refrigerant.table
     target = filled(superheat=build.job.targets.superheat)
     middle = int(np.flatnonzero(_SHARES == 1.0)[0])
     readings, best = [], []
-    for z in normal_draws(len(names), draws):
+    for z in normal_samples(len(build.parameters), draws):
         if progress is not None:
             progress()
-        machine, line = build.drawn(dict(zip(names, (float(v) for v in z), strict=True)))
+        machine, line = build.moved(build.by_key(z))
         try:
-            first = solve(table, line, machine, target, near=full, tolerance=DRAW_TOLERANCE)
+            first = solve(table, line, machine, target, near=full, tolerance=TRIAL_TOLERANCE)
         except SolveError:
             continue
         curve = np.full((_SHARES.size, len(CHANNELS)), np.nan)
@@ -89,7 +89,7 @@ def charge_prior(
                         fixed_charge(float(_SHARES[i]) * first.charge),
                         near=near,
                         guess=start + step * rate,
-                        tolerance=DRAW_TOLERANCE,
+                        tolerance=TRIAL_TOLERANCE,
                     )
                 except SolveError:
                     break

@@ -1,4 +1,4 @@
-"""The command calibrate: what readings of the machine as it ran teach about the rebuild."""
+"""The command calibrate: what readings of the machine as it ran say of its rebuild."""
 
 from __future__ import annotations
 
@@ -17,46 +17,31 @@ from sweatline.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Sequence
 
-    from sweatline.assembly.calibration_records import (
-        CalibrationRecord,
-        NumberFitRecord,
-        ReadingFitRecord,
-        RebuildRecord,
-    )
+    from sweatline.assembly.calibration import Calibration, ParameterFit, ReadingFit, Rebuild
     from sweatline.job.model import Job
     from sweatline.units import Kind, Scale
 
 __all__ = ["calibrate"]
 
-# Key of a reading: words and kind.
-_READINGS: Final[Mapping[str, tuple[str, Kind]]] = {
-    "suction_pressure": ("suction gauge", "pressure"),
-    "head_pressure": ("head gauge", "pressure"),
-    "suction_temperature": ("suction tube", "temperature"),
-    "discharge_temperature": ("discharge tube", "temperature"),
-    "liquid_temperature": ("liquid tube", "temperature"),
-    "air_out_temperature": ("air leaving", "temperature"),
-    "power": ("watts with the fan", "power"),
-    "current": ("amperes", "current"),
-    "water": ("water", "water removal"),
-}
-
-# What of a rebuild is compared: key of its band, words, kind.
-_REBUILD: Final[tuple[tuple[str, str, Kind], ...]] = (
-    ("suction_pressure_Pa", "suction gauge", "pressure"),
-    ("discharge_pressure_Pa", "head gauge", "pressure"),
-    ("subcooling_K", "subcooling", "temperature difference"),
-    ("coil_temperature_K", "coldest coil surface", "temperature"),
-    ("discharge_temperature_K", "discharge gas", "temperature"),
-    ("charge_kg", "charge", "mass"),
-    ("total_power_W", "watts with the fan", "power"),
-    ("water_kg_per_s", "water", "water removal"),
+# Quantities of a rebuild whose ranges are compared, by JSON key.
+_REBUILD: Final = (
+    "suction_pressure_Pa",
+    "discharge_pressure_Pa",
+    "subcooling_K",
+    "coil_temperature_K",
+    "discharge_temperature_K",
+    "charge_kg",
+    "total_power_W",
+    "water_kg_per_s",
 )
 
+# So many of the parameters that stay in the machine are shown without --details.
+_SHOWN: Final = 6
 
-@click.command(short_help="What readings of the machine as it ran teach.")
+
+@click.command(short_help="What readings of the machine as it ran say of the rebuild.")
 @job_argument
 @part_options
 @click.option(
@@ -64,7 +49,10 @@ _REBUILD: Final[tuple[tuple[str, str, Kind], ...]] = (
     type=click.IntRange(8, 4096),
     default=64,
     show_default=True,
-    help="Draws for the ranges of the rebuild.",
+    help="Trial runs for the ranges of the rebuild.",
+)
+@click.option(
+    "--details", is_flag=True, help="Show every reading and every parameter that changed."
 )
 @json_option
 @click.pass_obj
@@ -76,18 +64,16 @@ def calibrate(
     capillary: str | None,
     length: str | None,
     draws: int,
+    details: bool,
     as_json: bool,
 ) -> None:
     """Calibrate to the machine as it ran: to its plate and to readings taken when it ran well.
 
-    The job names what ran under [original] and holds readings under [[ran_well]]. What they teach
-    of coils, fan, lines and charge stays in the machine, and every other answer to this job starts
-    from it. Name the parts of a rebuild to see how much narrower its ranges become.
+    The job names what ran under [original] and holds readings under [[ran_well]]. What they say of
+    coils, fan, lines and charge holds for the rebuild too, and every other command starts from it.
+    Name the parts of a rebuild to see how much narrower its ranges become.
     """
-    from dataclasses import replace
-
     from sweatline.assembly import calibration
-    from sweatline.assembly.calibration_recording import calibration_record
     from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
 
@@ -104,16 +90,13 @@ def calibrate(
         )
     with waiting("calibrating to the machine as it ran"):
         found = calibration.calibrate(bench)
-    taught = replace(bench, learned=found.learned)
-    rebuild = None
     if parts is not None:
         with waiting("solving the rebuild without and with it"):
-            rebuild = (*calibration.narrowed(taught, **parts, draws=draws), draws)
-    record = calibration_record(taught, found, rebuild=rebuild)
+            found = calibration.with_rebuild(found, bench, **parts, draws=draws)
     if as_json:
-        print_json(record)
+        print_json(found, "calibrate")
     else:
-        _print(record, session.scale)
+        _print(found, session.scale, details=details)
 
 
 def _a_rebuild_is_meant(
@@ -125,63 +108,85 @@ def _a_rebuild_is_meant(
     return len(job.compressors) == len(job.refrigerants) == len(job.capillaries) == 1
 
 
-def _print(record: CalibrationRecord, scale: Scale) -> None:
+def _print(found: Calibration, scale: Scale, *, details: bool) -> None:
     from sweatline.cli.judgements import print_cautions
     from sweatline.cli.terminal import heading, listing, paragraph
 
-    heading(record.job.title)
+    stay = [n for n in found.numbers if n.stays]
+    go = [n for n in found.numbers if not n.stays]
+    heading(found.job.title)
+    paragraph(_outcome(found, stay), indent=2)
     paragraph(
-        f"The machine as it ran: {record.compressor} + {record.refrigerant} + {record.capillary}.",
+        f"The machine as it ran: {found.compressor} + {found.refrigerant} + {found.capillary}.",
         indent=2,
     )
-    used = record.job.calibration_readings
-    paragraph(
-        f"{used} readings used; they tell about as much as {record.independent:.0f} independent "
-        "numbers would. Off: distance of a reading from what the others lead one to expect, in "
-        "standard deviations; beyond 3 it does not fit and stands in brackets.",
-        indent=2,
-    )
-    _print_readings(record.readings, scale)
-    aside = [r for r in record.readings if r.set_aside]
-    if aside:
+    if found.set_aside:
         heading("Does not fit, so not used")
-        listing(("-", _aside(r, scale)) for r in aside)
-    stays = [n for n in record.numbers if n.stays]
-    goes = [n for n in record.numbers if not n.stays]
-    heading("Learned of what stays in the machine")
-    if stays:
-        _print_numbers(stays)
-    else:
-        paragraph("No number by itself is much better known than before.", indent=2)
-    _print_charge(record)
-    if goes:
-        heading("Learned of its compressor, capillary and oil: used where they stay")
-        _print_numbers(goes)
-    if record.ties:
-        heading("Could not be told apart")
-        listing(("-", f"{', '.join(group[:-1])} and {group[-1]}") for group in record.ties)
-    for note in record.notes:
+        listing(("-", _aside(r, scale)) for r in found.set_aside)
+    if stay:
+        heading("What stays in the machine, against what the job says")
+        _print_parameters(stay if details else stay[:_SHOWN])
+    if details:
+        _print_details(found, go, scale)
+    for note in found.notes:
         paragraph(f"Note: {note}.", indent=2)
-    if record.rebuild is not None:
-        _print_rebuild(record.rebuild, scale)
+    if found.rebuild is not None:
+        _print_rebuild(found.rebuild, scale)
     else:
         heading("The rebuild")
         paragraph(
             "Name its parts (--compressor, --refrigerant, --capillary) to see its ranges without "
-            "and with this. match, balance, metering, charge-curve and room-map start from it.",
+            "and with the calibration.",
             indent=2,
         )
-    print_cautions(record.cautions)
+    print_cautions(found.cautions)
 
 
-def _print_readings(readings: tuple[ReadingFitRecord, ...], scale: Scale) -> None:
+def _outcome(found: Calibration, stay: Sequence[ParameterFit]) -> str:
+    """The answer in one line: how many readings, and what they say of the airflow."""
+    used = found.job.calibration_readings
+    text = f"Calibrated: {used} readings used; " if used != 1 else "Calibrated: one reading used; "
+    told = next((n for n in stay if n.key == ("fan", "volume_flow")), stay[0] if stay else None)
+    if told is None:
+        return text + "no parameter that stays in the machine is much better known than before."
+    change, now, before = _change(told)
+    return text + f"{told.label} {change} against the job, known to {now} (before {before})."
+
+
+def _print_details(found: Calibration, go: Sequence[ParameterFit], scale: Scale) -> None:
+    from sweatline.cli.terminal import heading, listing, paragraph
+
+    left_out = round(1e6 * found.liquid_left_out)
+    paragraph(
+        "Two terms correct the charge: what the coils hold times "
+        f"{found.coil_contents_multiplier:.2f} ± {found.coil_contents_multiplier_sd:.2f}, and "
+        f"{left_out} ± {1e6 * found.liquid_left_out_sd:.0f} cm³ of liquid nobody measured.",
+        indent=2,
+    )
+    if go:
+        heading("Its compressor, capillary and oil: used where they stay")
+        _print_parameters(go)
+    if found.ties:
+        heading("Could not be told apart")
+        listing(("-", f"{', '.join(group[:-1])} and {group[-1]}") for group in found.ties)
+    _print_readings(found.readings, scale)
+    paragraph(
+        f"The readings say about as much as {found.independent:.0f} independent numbers would. "
+        "Off: distance of a reading from what the others lead one to expect, in standard "
+        "deviations; beyond 3 it does not fit and stands in brackets.",
+        indent=2,
+    )
+
+
+def _print_readings(readings: Sequence[ReadingFit], scale: Scale) -> None:
+    from sweatline.assembly.known_machine import READINGS
     from sweatline.cli.tables import Column, print_table
     from sweatline.cli.terminal import heading
     from sweatline.units import show_spread
 
     for run, group in groupby(readings, key=lambda r: r.run):
         rows = list(group)
-        kinds = [_READINGS[r.key][1] for r in rows]
+        kinds = [READINGS[r.key].kind for r in rows]
 
         def shown(values: list[float | None], kinds: list[Kind] = kinds) -> list[str]:
             return [scale.show(v, k) for v, k in zip(values, kinds, strict=True)]
@@ -205,47 +210,57 @@ def _print_readings(readings: tuple[ReadingFitRecord, ...], scale: Scale) -> Non
         )
 
 
-def _words(r: ReadingFitRecord) -> str:
-    words = _READINGS[r.key][0]
-    return f"({words})" if r.set_aside else words
+def _words(r: ReadingFit) -> str:
+    from sweatline.assembly.known_machine import READINGS
+
+    label = READINGS[r.key].label
+    return f"({label})" if r.set_aside else label
 
 
-def _aside(r: ReadingFitRecord, scale: Scale) -> str:
-    words, kind = _READINGS[r.key]
-    text = f"{r.run}: {words} {scale.show(r.measured, kind)}"
+def _aside(r: ReadingFit, scale: Scale) -> str:
+    from sweatline.assembly.known_machine import READINGS
+
+    shown = READINGS[r.key]
+    text = f"{r.run}: {shown.label} {scale.show(r.measured, shown.kind)}"
     if r.expected is not None:
-        text += f", where the rest leads one to expect {scale.show(r.expected, kind)}"
+        text += f"; the other readings point to {scale.show(r.expected, shown.kind)}"
     return (
-        text + ". Probably misread or written in another unit, or the machine had a fault then; "
-        "look at it, and correct the line or take it out."
+        text + ". Probably misread or written in another unit, or the machine had a fault then. "
+        "Check it, and correct the line or take it out."
     )
 
 
-def _print_numbers(numbers: list[NumberFitRecord]) -> None:
+def _print_parameters(parameters: Sequence[ParameterFit]) -> None:
     from sweatline.cli.tables import Column, print_table
 
-    rows = [_told(n) for n in numbers]
+    rows = [_change(n) for n in parameters]
     print_table(
         [
-            Column("", [n.name for n in numbers], right=False, wrap=True),
-            Column("now", [r[0] for r in rows]),
+            Column("", [n.label for n in parameters], right=False, wrap=True),
+            Column("change", [r[0] for r in rows]),
             Column("known to", [r[1] for r in rows]),
             Column("before", [r[2] for r in rows]),
         ]
     )
 
 
-def _told(n: NumberFitRecord) -> tuple[str, str, str]:
+# Unit and scale of parameters that have no size of their own, by object and field.
+_OWN_UNITS: Final = {
+    ("lines", "left_out"): ("cm³", 1e6),
+    ("compressor", "efficiency"): ("%", 100.0),
+    ("shell", "oil_solubility"): ("", 1.0),
+}
+
+
+def _change(n: ParameterFit) -> tuple[str, str, str]:
     """Change, spread now and spread before, as shares where the number has a size of its own."""
-    if n.name == "oil solubility" or abs(n.before) < 1e-9:
-        unit, scale = ("cm³", 1e6) if n.name == "liquid left out" else ("", 1.0)
-        if n.name.endswith("motor and valves"):
-            unit, scale = "%", 100.0
-        shown = [f"{scale * v:.2g}" for v in (n.after_sd, n.before_sd)]
+    own = _OWN_UNITS.get((str(n.key[0]), str(n.key[-1])))
+    if own is not None:
+        unit, scale = own
         return (
             f"{scale * (n.after - n.before):+.2g} {unit}".strip(),
-            f"{shown[0]} {unit}".strip(),
-            f"{shown[1]} {unit}".strip(),
+            f"{scale * n.after_sd:.2g} {unit}".strip(),
+            f"{scale * n.before_sd:.2g} {unit}".strip(),
         )
     return (
         f"{100.0 * (n.after / n.before - 1.0):+.1f} %",
@@ -254,39 +269,28 @@ def _told(n: NumberFitRecord) -> tuple[str, str, str]:
     )
 
 
-def _print_charge(record: CalibrationRecord) -> None:
-    from sweatline.cli.terminal import paragraph
-
-    left_out = round(1e6 * record.liquid_left_out_m3)
-    paragraph(
-        "Two terms correct the charge: what the coils hold times "
-        f"{record.coil_contents_multiplier:.2f} ± {record.coil_contents_multiplier_sd:.2f}, and "
-        f"{left_out} ± {1e6 * record.liquid_left_out_sd_m3:.0f} cm³ of "
-        "liquid nobody measured.",
-        indent=2,
-    )
-
-
-def _print_rebuild(rebuild: RebuildRecord, scale: Scale) -> None:
+def _print_rebuild(rebuild: Rebuild, scale: Scale) -> None:
+    from sweatline.answers import quantities_of
     from sweatline.cli.speech import parts_line
     from sweatline.cli.tables import Column, print_table
     from sweatline.cli.terminal import heading, paragraph
+    from sweatline.machine.balance import SteadyState
 
     heading("The rebuild: " + parts_line(rebuild.parts, scale))
-    paragraph(f"Ranges that hold nine of ten of {rebuild.draws} draws.", indent=2)
-    rows = [r for r in _REBUILD if r[0] in rebuild.before and r[0] in rebuild.after]
+    paragraph(f"Likely ranges (9 in 10) of {rebuild.draws} trial runs.", indent=2)
+    shown = [q for q in quantities_of(SteadyState) if q.key in _REBUILD and q.key in rebuild.after]
     print_table(
         [
-            Column("", [words for _, words, _ in rows], right=False),
-            Column("without", [scale.range(rebuild.before[k], kind) for k, _, kind in rows]),
-            Column("calibrated", [scale.range(rebuild.after[k], kind) for k, _, kind in rows]),
-            Column("width", [_width(rebuild, key) for key, _, _ in rows]),
+            Column("", [q.label for q in shown], right=False),
+            Column("without", [scale.range(rebuild.before.get(q.key), q.kind) for q in shown]),
+            Column("calibrated", [scale.range(rebuild.after[q.key], q.kind) for q in shown]),
+            Column("width", [_width(rebuild, q.key) for q in shown]),
         ]
     )
 
 
-def _width(rebuild: RebuildRecord, key: str) -> str:
-    a, b = rebuild.before[key], rebuild.after[key]
-    if a.low is None or a.high is None or b.low is None or b.high is None or a.high <= a.low:
+def _width(rebuild: Rebuild, key: str) -> str:
+    a, b = rebuild.before.get(key), rebuild.after[key]
+    if a is None or not a.high > a.low:
         return "-"
     return f"{100.0 * (b.high - b.low) / (a.high - a.low):.0f} %"

@@ -167,8 +167,8 @@ def evacuation(session: Session, /, **o: Any) -> None:
 def _volumes(o: dict[str, Any], job: Job | None) -> tuple[float | None, float | None]:
     found: list[float | None] = [None, None]
     if job is not None:
+        from sweatline.assembly.build import choose_compressor
         from sweatline.assembly.inside_volume import circuit_pieces, side_volume
-        from sweatline.design.questions import choose_compressor
 
         pieces = circuit_pieces(job, choose_compressor(job, o["compressor"]))
         found = [side_volume(pieces, "low")[0], side_volume(pieces, "high")[0]]

@@ -10,8 +10,10 @@ from sweatline.cli.terminal import heading, listing, paragraph
 from sweatline.units import Scale
 
 if TYPE_CHECKING:
-    from sweatline.design.records import DoubtRecord, ShareRecord, VerdictRecord
+    from sweatline.design.measurement_priority import MeasurementPriority
+    from sweatline.design.records import VerdictRecord
     from sweatline.safety.cautions import Caution
+    from sweatline.uncertainty.sensitivity import Share
 
 __all__ = ["doubt_lines", "print_cautions", "print_notes", "print_shares", "print_verdicts"]
 
@@ -38,20 +40,20 @@ def print_verdicts(verdicts: Sequence[VerdictRecord], scale: Scale, draws: int) 
         listing(rows)
 
 
-def doubt_lines(doubt: DoubtRecord) -> list[str]:
+def doubt_lines(doubt: MeasurementPriority) -> list[str]:
     """What to measure before a doubtful verdict is believed, and what else is behind it."""
     lines = []
     first = doubt.measure_first
     if first:
-        told = [f"{first[0].name} ({_percent(first[0].share)} of the doubt)"]
-        told += [f"{c.name} ({_percent(c.share)})" for c in first[1:]]
+        told = [f"{first[0].label} ({_percent(first[0].share)} of the doubt)"]
+        told += [f"{c.label} ({_percent(c.share)})" for c in first[1:]]
         lines.append(
             f"Measure first: {', '.join(told)}. With {first[0].how} the chance would move to "
             f"{_percent(first[0].chance_low)} or to {_percent(first[0].chance_high)}, as it turns "
             "out."
         )
     if doubt.unmeasured:
-        told = [f"{c.name} {_percent(c.share)} ({c.origin})" for c in doubt.unmeasured]
+        told = [f"{c.label} {_percent(c.share)} ({c.origin})" for c in doubt.unmeasured]
         lines.append(f"Of what nobody measured, most of the doubt: {', '.join(told)}.")
     return lines
 
@@ -64,7 +66,7 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def print_shares(shares: Sequence[ShareRecord]) -> None:
+def print_shares(shares: Sequence[Share]) -> None:
     """What a better measurement would sharpen."""
     if not shares:
         return
@@ -72,7 +74,7 @@ def print_shares(shares: Sequence[ShareRecord]) -> None:
     listing(
         (
             f"{100 * (s.share or 0.0):3.0f} %",
-            f"{s.name} ({s.origin}{': ' + s.note if s.note else ''})",
+            f"{s.label} ({s.origin}{': ' + s.note if s.note else ''})",
         )
         for s in shares
         if s.share is not None and s.share >= 0.005

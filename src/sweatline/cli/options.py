@@ -166,7 +166,7 @@ def chosen_parts(
     length: str | None = None,
 ) -> dict[str, Any]:
     """Arguments of a question about one combination: parts and the capillary's length."""
-    from sweatline.design.questions import choose
+    from sweatline.assembly.build import choose
 
     i, name, j = choose(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
     metres = None

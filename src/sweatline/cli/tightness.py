@@ -103,13 +103,13 @@ def tightness(session: Session, /, **o: Any) -> None:
     From --log: the readings of suction-gauge or head-gauge with those of circuit (its temperature)
     since the event `pressurised`, barometer if it was read, the gas, and the instruments' errors.
     """
+    from sweatline.assembly.build import choose_compressor
     from sweatline.assembly.inside_volume import circuit_pieces, total_volume
     from sweatline.bench.tightness.request import Asked, job_limits
     from sweatline.bench.tightness.tightness import tightness as answer
     from sweatline.cli.terminal import print_json
     from sweatline.cli.tightness_words import print_tightness
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
-    from sweatline.design.questions import choose_compressor
     from sweatline.units import Scale
 
     asked_for = ("readings", "pressure", "held", "measured")

@@ -8,18 +8,18 @@ from typing import Literal
 from sweatline.answers import Range
 from sweatline.answers.record_parts import JobAnswer, Part
 from sweatline.assembly.build import Parts
+from sweatline.design.measurement_priority import MeasurementPriority
 from sweatline.machine.balance import SteadyState
+from sweatline.uncertainty.sensitivity import Share
 
 __all__ = [
     "BalanceRecord",
     "CandidateRecord",
-    "CauseRecord",
     "ChargeRangeRecord",
     "ChargeRecord",
     "CutRecord",
     "CycleRecord",
     "DefrostRecord",
-    "DoubtRecord",
     "EventRecord",
     "FrostRecord",
     "FrostStepRecord",
@@ -29,49 +29,10 @@ __all__ = [
     "MeteringRecord",
     "RoomRangeRecord",
     "RoomRecord",
-    "ShareRecord",
     "VerdictRecord",
 ]
 
 State = Literal["holds", "fails", "note"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShareRecord(Part):
-    """How much of a quantity's spread one uncertain number carries."""
-
-    name: str
-    share: float | None
-    """Of the variance, 0 to 1."""
-    origin: str
-    note: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CauseRecord(Part):
-    """One uncertain number behind a doubtful verdict."""
-
-    name: str
-    share: float
-    """Of the variance of the verdict's number less its limit, 0 to 1."""
-    origin: str
-    note: str
-    how: str
-    """What measures it better; empty when nothing at a bench does."""
-    chance_low: float
-    """Chance of the fault once it is known, and is one standard deviation on the good side."""
-    chance_high: float
-    """The same on the bad side."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DoubtRecord(Part):
-    """Where the doubt about one verdict comes from."""
-
-    unmeasured: tuple[CauseRecord, ...]
-    """The three that matter most among the numbers nobody measured."""
-    measure_first: tuple[CauseRecord, ...]
-    """What a bench can know better, largest share first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +57,7 @@ class VerdictRecord(Part):
     safety: bool
     final: bool
     """The rebuild must not go ahead while this fails."""
-    doubt: DoubtRecord | None
+    doubt: MeasurementPriority | None
     """Null for a verdict that is settled, or from which no number stands out."""
 
 
@@ -117,9 +78,9 @@ class BalanceRecord(JobAnswer):
     """Draws without a balance."""
     verdicts: tuple[VerdictRecord, ...]
     """Safety first."""
-    matters: tuple[ShareRecord, ...]
+    matters: tuple[Share, ...]
     """What the spread of the water comes from, largest first."""
-    shares: dict[str, tuple[ShareRecord, ...]]
+    shares: dict[str, tuple[Share, ...]]
     """The same for every quantity with a range; keys as in `bands`."""
 
 
@@ -141,7 +102,7 @@ class CandidateRecord(Part):
     bands: dict[str, Range]
     draws: int
     unsolved: int
-    matters: tuple[ShareRecord, ...]
+    matters: tuple[Share, ...]
     """Uncertain numbers that carry most of the spread of the water; only of the best."""
 
 

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 from sweatline.answers import Range, quantities_of, ranges_of
 from sweatline.assembly.build import Build, build_for
-from sweatline.assembly.sampling import COLDER, colder_balance, solved_of, trials
-from sweatline.assembly.sensitivity import Share, shares_of
+from sweatline.assembly.trial_runs import COLDER, colder_balance, shares_of, solved_of, trials
 from sweatline.design.verdicts import Verdict, judge, judged
 from sweatline.errors import JobError, SolveError
 from sweatline.machine.balance import SteadyState
+from sweatline.uncertainty.sensitivity import Share
 
 if TYPE_CHECKING:
     from sweatline.job.model import Job

@@ -1,9 +1,10 @@
-"""Which number to measure before a verdict is believed, and what measuring it would do.
+"""What to measure first when a verdict is doubtful, and what measuring it would do.
 
-A verdict is a margin: a number of the machine less its limit. Its variance is shared out among the
-uncertain numbers (:mod:`sweatline.assembly.sensitivity`). A number that somebody measures takes
-its share out of the doubt, save what the better instrument leaves; the chance of the fault then
-moves to one side or the other, by how much follows for a normal margin from the share alone.
+A verdict compares a number of the machine with its limit; the difference is its margin. The
+variance of the margin is shared out among the parameters: :mod:`sweatline.uncertainty.sensitivity`.
+A parameter that is measured better takes its share out of that variance, save what the better
+instrument leaves. The probability of the fault then moves up or down; by how much follows from the
+share alone when the margin is normal.
 """
 
 from __future__ import annotations
@@ -12,101 +13,72 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from sweatline.assembly.sensitivity import Share
+from sweatline.answers import Answer
+from sweatline.uncertainty.parameter import Key, Parameter
+from sweatline.uncertainty.sensitivity import Share
 
-if TYPE_CHECKING:
-    from sweatline.assembly.parameters import Uncertain
+__all__ = ["Cause", "MeasurementPriority", "better_instrument", "measurement_priority", "settled"]
 
-__all__ = ["Cause", "Doubt", "doubt", "instrument", "settled"]
-
-# Below and above these chances a verdict is as good as settled.
+# Below and above these probabilities a verdict is as good as settled.
 _SETTLED: Final = (0.02, 0.98)
-_WORTH_MEASURING: Final = 0.05  # share of the doubt
+_WORTH_MEASURING: Final = 0.05  # share of the margin's variance
+_GAIN: Final = 0.8  # an instrument that leaves more than this of the uncertainty is no better
 
 _NORMAL: Final = NormalDist()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cause:
-    """One uncertain number behind a doubtful verdict."""
+class Cause(Answer):
+    """One parameter behind a doubtful verdict."""
 
-    name: str
-    share: float  # of the margin's variance
+    key: Key
+    """Object and field of the parameter."""
+    label: str
+    share: float
+    """Of the variance of the verdict's number less its limit, 0 to 1."""
     origin: str
     note: str
-    how: str  # what measures it better than it is known; empty when nothing at a bench does
-    # Chance of the fault once it is measured and turns out one standard deviation to either side.
+    how: str
+    """What measures it better; empty when nothing at a bench does."""
     chance_low: float
+    """Probability of the fault once it is known and is one standard deviation to the good side."""
     chance_high: float
+    """The same to the bad side."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Doubt:
-    """Where the doubt about one verdict comes from."""
+class MeasurementPriority(Answer):
+    """Why a verdict is doubtful, and what to measure first."""
 
-    unmeasured: tuple[Cause, ...]  # the three that matter most among those nobody measured
-    measure_first: tuple[Cause, ...]  # what a bench can know better, largest share first
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Instrument:
-    """A better way to know a number than is usual at a bench; common practice throughout."""
-
-    ending: str  # of the number's name
-    words: str
-    absolute: float = 0.0  # SI
-    relative: float = 0.0
+    unmeasured: tuple[Cause, ...]
+    """The three that matter most among the parameters nobody measured."""
+    measure_first: tuple[Cause, ...]
+    """What a bench can know better, largest share first."""
 
 
-# The first whose ending fits counts.
-_INSTRUMENTS: Final = (
-    _Instrument(ending="room humidity", words="a wet-bulb reading at the inlet", absolute=0.015),
-    _Instrument(ending="room temperature", words="a good thermometer at the inlet", absolute=0.2),
-    _Instrument(ending="airflow", words="an anemometer over the whole grille", relative=0.05),
-    _Instrument(ending="fan power", words="a wattmeter on the fan alone", relative=0.02),
-    _Instrument(ending="line bore", words="a calliper on the tube", absolute=0.1e-3),
-    _Instrument(ending="line length", words="a tape along the tube", absolute=5e-3, relative=0.01),
-    _Instrument(ending="soldered length", words="a tape along the tube", absolute=5e-3),
-    _Instrument(ending=" bore", words="pin gauges", absolute=5e-6),
-    _Instrument(ending="fin pitch", words="fins counted over 100 mm", relative=0.005),
-    _Instrument(ending="fin thickness", words="a micrometer on a fin", absolute=5e-6),
-    _Instrument(ending="tube wall", words="a micrometer on a cut end", absolute=0.01e-3),
-    _Instrument(ending="tube outer diameter", words="a micrometer", absolute=0.01e-3),
-    _Instrument(ending="fouling", words="cleaning the fins", absolute=0.03),
-    _Instrument(ending="oil volume", words="draining the oil into a measure", relative=0.03),
-    _Instrument(ending="drier volume", words="the drier's data sheet", relative=0.1),
-    _Instrument(ending="displacement", words="the maker's data sheet", relative=0.01),
-    _Instrument(ending="limit of the high side", words="the limit on the part's plate"),
-    _Instrument(ending="floor area", words="a tape", relative=0.01),
-    _Instrument(ending="room volume", words="a tape", relative=0.01),
-)
-_GAIN: Final = 0.8  # an instrument that leaves more than this of the uncertainty is no better
-
-
-def instrument(number: Uncertain) -> tuple[str, float]:
-    """What measures a number better than it is known, and the share of its sd that is left then.
+def better_instrument(parameter: Parameter) -> tuple[str, float]:
+    """What measures a parameter better than it is known, and the share of its sd that it leaves.
 
     Empty and 1 when nothing at a bench does: models, ratings, or what is measured well already.
     """
-    if number.origin != "model":
-        for tool in _INSTRUMENTS:
-            if number.name.endswith(tool.ending):
-                left = max(tool.absolute, tool.relative * abs(number.value)) / number.sd
-                return (tool.words, left) if left < _GAIN else ("", 1.0)
-    return "", 1.0
+    tool = parameter.instrument
+    if tool is None or parameter.origin == "model":
+        return "", 1.0
+    left = max(tool.absolute, tool.relative * abs(parameter.value)) / parameter.sd
+    return (tool.words, left) if left < _GAIN else ("", 1.0)
 
 
 def settled(probability: float) -> bool:
-    """Whether a chance is so near to never or always that nothing need be measured."""
+    """Whether a probability is so near to 0 or 1 that nothing need be measured."""
     return not _SETTLED[0] <= probability <= _SETTLED[1]
 
 
-def doubt(
-    probability: float, shares: Sequence[Share], uncertain: Sequence[Uncertain]
-) -> Doubt | None:
-    """Causes of the doubt about a fault; None when no number stands out.
+def measurement_priority(
+    probability: float, shares: Sequence[Share], parameters: Sequence[Parameter]
+) -> MeasurementPriority | None:
+    """Parameters behind a doubtful verdict; None when none stands out.
 
     Parameters
     ----------
@@ -117,14 +89,15 @@ def doubt(
     """
     if not shares:
         return None
-    by_name = {u.name: u for u in uncertain}
+    by_key = {p.key: p for p in parameters}
     causes = []
     for s in shares:
-        how, left = instrument(by_name[s.name])
-        low, high = _narrowed(probability, s.share * (1.0 - left * left) if how else s.share)
+        how, left = better_instrument(by_key[s.key])
+        low, high = _once_known(probability, s.share * (1.0 - left * left) if how else s.share)
         causes.append(
             Cause(
-                name=s.name,
+                key=s.key,
+                label=s.label,
                 share=s.share,
                 origin=s.origin,
                 note=s.note,
@@ -133,14 +106,14 @@ def doubt(
                 chance_high=high,
             )
         )
-    return Doubt(
+    return MeasurementPriority(
         unmeasured=tuple([c for c in causes if c.origin != "measured"][:3]),
         measure_first=tuple([c for c in causes if c.how and c.share >= _WORTH_MEASURING][:3]),
     )
 
 
-def _narrowed(probability: float, share: float) -> tuple[float, float]:
-    """Chance of the fault when a share of the variance has turned out one sd to either side."""
+def _once_known(probability: float, share: float) -> tuple[float, float]:
+    """Probability of the fault when a share of the variance has turned out one sd to each side."""
     share = min(share, 0.999)
     at = _NORMAL.inv_cdf(probability)
     left = math.sqrt(1.0 - share)

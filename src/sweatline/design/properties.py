@@ -236,9 +236,9 @@ class _Tube:
 
     def moved(self, bore_sd: float, roughness_sd: float) -> list[tuple[_Tube, _Tube]]:
         """Pairs with one number a standard deviation down and up."""
-        from sweatline.assembly.parameters import MODEL_SCATTER
+        from sweatline.assembly.parameters import MODELS
 
-        model = MODEL_SCATTER["capillary flow"][0]
+        model = MODELS["capillary flow"].sd
 
         def side(z: float) -> tuple[_Tube, _Tube, _Tube]:
             return (

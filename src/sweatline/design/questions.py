@@ -14,29 +14,30 @@ from typing import TYPE_CHECKING
 
 from sweatline.answers import Range, quantities_of, range_of, ranges_of
 from sweatline.answers.range import FEWEST
-from sweatline.assembly.build import Build, build_for, pick
+from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.propagation import along_the_charge, from_room_to_room
-from sweatline.assembly.sampling import (
+from sweatline.assembly.trial_runs import (
     COLDER,
     Trial,
     colder_balance,
+    shares_of,
     solved_of,
     trials,
 )
-from sweatline.assembly.sensitivity import Share, shares_of
 from sweatline.design.verdicts import Verdict, judge, judged
 from sweatline.errors import JobError
 from sweatline.machine.balance import SteadyState
 from sweatline.machine.circuit import Inventory
+from sweatline.uncertainty.sensitivity import Share
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from sweatline.assembly.parameters import Uncertain
-    from sweatline.job.model import CapillaryStock, Compressor, Job
+    from sweatline.job.model import CapillaryStock, Job
     from sweatline.machine.capillary_cut import Cut
     from sweatline.machine.charge_curve import ChargeEvent
     from sweatline.machine.room_map import RoomMap
+    from sweatline.uncertainty.parameter import Parameter
 
 __all__ = [
     "CELLS",
@@ -46,8 +47,6 @@ __all__ = [
     "RoomAnswer",
     "balance",
     "charge_curve",
-    "choose",
-    "choose_compressor",
     "in_other_room",
     "metering",
     "room_map",
@@ -56,47 +55,6 @@ __all__ = [
 # Cells per row of a coil in every answer but the charge curve; eight leave 0.04 K of evaporating
 # temperature and 0.4 per cent of water against forty-eight.
 CELLS = 8
-
-
-def choose(
-    job: Job,
-    *,
-    compressor: str | None = None,
-    refrigerant: str | None = None,
-    capillary: str | None = None,
-) -> tuple[int, str, int]:
-    """Turn names a person typed into a choice of parts.
-
-    Names may be shortened or given as numbers from one. A refrigerant may also be one that the
-    job does not list.
-
-    Raises
-    ------
-    JobError
-        A name fits nothing or several things.
-    """
-    from sweatline.refrigerant.refrigerant import find
-
-    i = pick("compressor", compressor, tuple(c.name for c in job.compressors))
-    j = pick("capillary", capillary, tuple(c.name for c in job.capillaries))
-    if refrigerant is None:
-        name = job.refrigerants[pick("refrigerant", None, job.refrigerants)]
-    elif refrigerant.isdigit() and 1 <= int(refrigerant) <= len(job.refrigerants):
-        name = job.refrigerants[int(refrigerant) - 1]
-    else:
-        name = find(refrigerant)
-    return i, name, j
-
-
-def choose_compressor(job: Job, name: str | None) -> Compressor:
-    """Compressor of a job by what a person typed; the only one when nothing was.
-
-    Raises
-    ------
-    JobError
-        The name fits nothing or several things.
-    """
-    return job.compressors[pick("compressor", name, tuple(c.name for c in job.compressors))]
 
 
 def in_other_room(
@@ -212,7 +170,7 @@ def metering(
     )
     aim = design(superheat=job.targets.superheat, subcooling=job.targets.subcooling)
     found = build.solve(aim)
-    build = replace(build, uncertain=(*build.uncertain, *_other_tubes(build)))
+    build = replace(build, parameters=(*build.parameters, *_other_tubes(build)))
     runs = trials(build, found, aim, count=draws) if draws else []
     cuts = []
     for stock in job.capillaries:
@@ -243,33 +201,30 @@ def metering(
     )
 
 
-def _other_tubes(build: Build) -> list[Uncertain]:
-    """Uncertain numbers of the capillaries that are not in the build."""
+def _other_tubes(build: Build) -> list[Parameter]:
+    """Parameters of the capillaries that are not in the build."""
     from sweatline.assembly.assemble import tube
-    from sweatline.assembly.parameters import Draw
+    from sweatline.assembly.parameters import Sample
 
-    draw = Draw()
+    sample = Sample()
     for stock in build.job.capillaries:
-        tube(stock, None, draw)
-    known = {u.name for u in build.uncertain}
-    return [u for u in draw.seen.values() if u.name not in known]
+        tube(stock, None, sample)
+    known = {p.key for p in build.parameters}
+    return [p for p in sample.seen.values() if p.key not in known]
 
 
 def _lengths(build: Build, stock: CapillaryStock, runs: Sequence[Trial]) -> Iterator[float]:
     """Logarithm of the length that every draw asks of one stock; draws it cannot serve count as
     none of it."""
     from sweatline.assembly.assemble import tube
-    from sweatline.assembly.parameters import Draw, informed
+    from sweatline.assembly.parameters import Sample, transferred_prior
     from sweatline.parts.capillary_flow import length_for
 
-    names = [u.name for u in build.uncertain]
+    prior = transferred_prior(build.job, build.compressor, build.refrigerant.name, stock)
     for t in runs:
         if t.balance is None:
             continue
-        draw = Draw(z=dict(zip(names, (float(v) for v in t.z), strict=True)))
-        drawn = tube(
-            stock, None, informed(build.job, build.compressor, build.refrigerant, stock, draw)
-        )
+        drawn = tube(stock, None, Sample(z=build.by_key(t.z)).about(prior))
         length = length_for(
             build.refrigerant.table,
             bore=drawn.bore,

@@ -10,24 +10,19 @@ import sweatline
 from sweatline.design.records import (
     BalanceRecord,
     CandidateRecord,
-    CauseRecord,
     CutRecord,
-    DoubtRecord,
     LostRecord,
     MatchRecord,
     MeteringRecord,
     RefrigerantRecord,
     RefrigerantsRecord,
-    ShareRecord,
     VerdictRecord,
 )
 from sweatline.job.summary import summary_of
 from sweatline.safety.cautions import cautions_of
 
 if TYPE_CHECKING:
-    from sweatline.assembly.sensitivity import Share
     from sweatline.design.match import Candidate, Lost
-    from sweatline.design.measurement_priority import Cause, Doubt
     from sweatline.design.questions import BalanceAnswer, MeteringAnswer
     from sweatline.design.verdicts import Verdict
     from sweatline.job.model import Job
@@ -86,33 +81,8 @@ def verdict_record(v: Verdict) -> VerdictRecord:
         sentence=v.sentence,
         safety=v.safety,
         final=v.final,
-        doubt=_doubt(v.doubt),
+        doubt=v.doubt,
     )
-
-
-def _doubt(d: Doubt | None) -> DoubtRecord | None:
-    if d is None:
-        return None
-
-    def causes(found: Sequence[Cause]) -> tuple[CauseRecord, ...]:
-        return tuple(
-            CauseRecord(
-                name=c.name,
-                share=c.share,
-                origin=c.origin,
-                note=c.note,
-                how=c.how,
-                chance_low=c.chance_low,
-                chance_high=c.chance_high,
-            )
-            for c in found
-        )
-
-    return DoubtRecord(unmeasured=causes(d.unmeasured), measure_first=causes(d.measure_first))
-
-
-def _share(s: Share) -> ShareRecord:
-    return ShareRecord(name=s.name, share=finite(s.share), origin=s.origin, note=s.note)
 
 
 def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecord:
@@ -130,8 +100,8 @@ def balance_record(answer: BalanceAnswer, *, charge_given: bool) -> BalanceRecor
         draws=answer.draws,
         unsolved=answer.unsolved,
         verdicts=tuple(verdict_record(v) for v in answer.verdicts),
-        matters=tuple(_share(s) for s in answer.shares.get("water_kg_per_s", ())),
-        shares={key: tuple(_share(s) for s in found) for key, found in answer.shares.items()},
+        matters=answer.shares.get("water_kg_per_s", ()),
+        shares=answer.shares,
     )
 
 
@@ -148,7 +118,7 @@ def _candidate(rank: int, c: Candidate) -> CandidateRecord:
         bands=dict(c.bands),
         draws=c.draws,
         unsolved=c.unsolved,
-        matters=tuple(_share(m) for m in c.matters),
+        matters=c.matters,
     )
 
 

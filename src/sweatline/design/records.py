@@ -15,20 +15,18 @@ from sweatline.answers import Range, to_json
 from sweatline.answers.record_parts import Part, Record
 from sweatline.answers.schema import model_of, schema_of
 from sweatline.assembly.build import Parts
-from sweatline.assembly.calibration_records import CalibrationRecord
+from sweatline.assembly.calibration import Calibration
 from sweatline.bench.bench_records import EvacuationRecord, HoseRecord, TightnessRecord
 from sweatline.bench.start_gear.records import StartGearRecord
 from sweatline.charging.records import ChargingLineRecord, ChargingRecord
 from sweatline.design.machine_records import (
     BalanceRecord,
     CandidateRecord,
-    CauseRecord,
     ChargeRangeRecord,
     ChargeRecord,
     CutRecord,
     CycleRecord,
     DefrostRecord,
-    DoubtRecord,
     EventRecord,
     FrostingRecord,
     FrostRecord,
@@ -38,7 +36,6 @@ from sweatline.design.machine_records import (
     MeteringRecord,
     RoomRangeRecord,
     RoomRecord,
-    ShareRecord,
     VerdictRecord,
 )
 from sweatline.job.explanation import Check
@@ -53,17 +50,14 @@ if TYPE_CHECKING:
 __all__ = [
     "RECORDS",
     "BalanceRecord",
-    "CalibrationRecord",
     "CandidateRecord",
     "CapillaryRecord",
-    "CauseRecord",
     "Caution",
     "ChargeRangeRecord",
     "ChargeRecord",
     "CutRecord",
     "CycleRecord",
     "DefrostRecord",
-    "DoubtRecord",
     "EventRecord",
     "FrostRecord",
     "FrostStepRecord",
@@ -82,7 +76,6 @@ __all__ = [
     "RoomRecord",
     "SaturatedRecord",
     "SaturationRecord",
-    "ShareRecord",
     "VerdictRecord",
     "plain",
     "read_back",
@@ -197,7 +190,7 @@ RECORDS: Final[Mapping[str, type[Any]]] = {
     "saturation": SaturationRecord,
     "refrigerants": RefrigerantsRecord,
     "capillary": CapillaryRecord,
-    "calibrate": CalibrationRecord,
+    "calibrate": Calibration,
     "balance": BalanceRecord,
     "match": MatchRecord,
     "metering": MeteringRecord,

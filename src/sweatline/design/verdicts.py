@@ -18,8 +18,8 @@ from sweatline.constants import ZERO_CELSIUS
 if TYPE_CHECKING:
     from sweatline.assembly.assemble import WorkingLimits
     from sweatline.assembly.build import Build
-    from sweatline.assembly.sampling import Trial
-    from sweatline.design.measurement_priority import Doubt
+    from sweatline.assembly.trial_runs import Trial
+    from sweatline.design.measurement_priority import MeasurementPriority
     from sweatline.machine.balance import SteadyState
     from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.table import Table
@@ -47,7 +47,7 @@ class Verdict:
     sentence: str
     safety: bool
     final: bool = False  # a rebuild must not go ahead while this fails
-    doubt: Doubt | None = None  # where a doubtful verdict's doubt comes from
+    doubt: MeasurementPriority | None = None  # where a doubtful verdict's doubt comes from
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -259,14 +259,13 @@ def judged(build: Build, runs: Sequence[Trial]) -> Judged:
 
     found = criteria(build)
     still = standing_limits(build)
-    names = [u.name for u in build.uncertain]
     margins = np.full((len(runs), len(found) + len(still)), np.nan)
     bad = np.zeros(margins.shape, dtype=bool)
     solved = np.array([t.balance is not None for t in runs], dtype=bool)
     for i, t in enumerate(runs):
         if t.balance is None:
             continue
-        limits = build.limits(dict(zip(names, (float(v) for v in t.z), strict=True)))
+        limits = build.limits(build.by_key(t.z))
         for j, c in enumerate(found):
             b = t.colder if c.on_colder else t.balance
             if b is not None:
@@ -329,15 +328,14 @@ def judge(
 
 
 def _with_chance(build: Build, verdict: Verdict, runs: Sequence[Trial], over: Judged) -> Verdict:
-    from sweatline.assembly.sensitivity import first_order, ordered
-    from sweatline.design.measurement_priority import doubt, settled
+    from sweatline.design.measurement_priority import measurement_priority, settled
+    from sweatline.uncertainty.sensitivity import first_order, largest
 
     probability = over.probability(verdict.key)
     if probability is None or settled(probability):
         return replace(verdict, probability=probability)
     z = np.array([t.z for t in runs])
     margin = over.margins[:, over.keys.index(verdict.key)]
-    shares = ordered(build.uncertain, first_order(z, margin), len(build.uncertain))
-    return replace(
-        verdict, probability=probability, doubt=doubt(probability, shares, build.uncertain)
-    )
+    shares = largest(build.parameters, first_order(z, margin), len(build.parameters))
+    first = measurement_priority(probability, shares, build.parameters)
+    return replace(verdict, probability=probability, doubt=first)

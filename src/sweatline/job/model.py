@@ -37,7 +37,8 @@ from sweatline.job.keys import (
     YesNo,
 )
 from sweatline.parts.circuiting import Circuiting
-from sweatline.uncertainty.measured import Learned, Measured, inferred
+from sweatline.uncertainty.measured import Measured, inferred
+from sweatline.uncertainty.prior_transfer import MachinePosterior
 
 __all__ = [
     "CapillaryStock",
@@ -1057,5 +1058,5 @@ class Job:
     # Path of a key in the file with what was written there, and with why it was assumed.
     written: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)
     assumed: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)
-    # What readings of the machine when it ran well said; None until they have been worked out.
-    learned: Learned | None = field(default=None, compare=False, repr=False)
+    # What readings of the machine as it ran say of its parameters; None until it is calibrated.
+    posterior: MachinePosterior | None = field(default=None, compare=False, repr=False)

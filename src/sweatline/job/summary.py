@@ -45,5 +45,5 @@ def summary_of(job: Job) -> JobSummary:
         room_temperature=job.room.temperature.value,
         room_relative_humidity=job.room.relative_humidity.value,
         target_superheat=job.targets.superheat,
-        calibration_readings=job.learned.readings if job.learned is not None else 0,
+        calibration_readings=job.posterior.readings if job.posterior is not None else 0,
     )

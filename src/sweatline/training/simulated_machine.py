@@ -241,8 +241,8 @@ def unseen(
     from sweatline.machine.transient import HeatCapacities, Transient
 
     chance = np.random.default_rng(seed)
-    z = {u.name: float(chance.standard_normal()) for u in build.uncertain}
-    machine, line = build.drawn(z)
+    z = {p.key: float(chance.standard_normal()) for p in build.parameters}
+    machine, line = build.moved(z)
     table = build.refrigerant.table
     target = filled(superheat=build.job.targets.superheat)
     best = solve(table, line, machine, target, near=full)

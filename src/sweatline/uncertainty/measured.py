@@ -1,11 +1,11 @@
-"""A number together with how well it is known and where it came from; several known jointly."""
+"""A number together with how well it is known and where it came from."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Learned", "Measured", "Origin", "default", "inferred", "measured"]
+__all__ = ["Measured", "Origin", "default", "inferred", "measured"]
 
 Origin = Literal["measured", "nameplate", "inferred", "default"]
 
@@ -50,38 +50,3 @@ def inferred(value: float, sd: float, note: str) -> Measured:
 def default(value: float, sd: float, note: str) -> Measured:
     """A number nobody measured: a stated default with a wide uncertainty."""
     return Measured(value=value, sd=sd, origin="default", note=note)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Learned:
-    """What readings of one machine said of all its uncertain numbers together.
-
-    The numbers are jointly normal, counted in standard deviations of what was known of each
-    before: mean zero and the unit matrix say that nothing was learned.
-
-    Parameters
-    ----------
-    names : tuple of str
-        Of the numbers, as the study calls them. (n,)
-    mean : tuple of float
-        Most probable values. [standard deviations of the prior] (n,)
-    covariance : tuple of tuple of float
-        (n, n), symmetric.
-    compressor, capillary : str
-        Names of the parts that the machine had.
-    oil : str
-        In that compressor.
-    refrigerant : str
-        It held.
-    readings : int
-        How many were used.
-    """
-
-    names: tuple[str, ...]
-    mean: tuple[float, ...]
-    covariance: tuple[tuple[float, ...], ...]
-    compressor: str
-    capillary: str
-    oil: str
-    refrigerant: str
-    readings: int

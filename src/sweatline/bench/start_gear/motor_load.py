@@ -206,7 +206,7 @@ def job_load(
         The machine has no balance, or fewer than half of the draws have one.
     """
     from sweatline.assembly.build import build_for
-    from sweatline.assembly.sampling import trials
+    from sweatline.assembly.trial_runs import trials
     from sweatline.machine.balance import filled
 
     build = build_for(
@@ -214,7 +214,6 @@ def job_load(
     )
     target = filled(superheat=job.targets.superheat)
     found = build.solve(target, near=build.designed)
-    names = [u.name for u in build.uncertain]
     settled, hardest, where, plates = [], [], [], []
     runs = trials(build, found, target, count=draws)
     for i, t in enumerate(runs):
@@ -233,8 +232,7 @@ def job_load(
         settled.append(t.balance.compressor_power)
         hardest.append(power)
         where.append(evaporating)
-        z = dict(zip(names, (float(v) for v in t.z), strict=True))
-        plates.append(build.limits(z).plate_power)
+        plates.append(build.limits(build.by_key(t.z)).plate_power)
     if len(settled) < len(runs) // 2:
         raise SolveError(condition="fewer than half of the draws of this machine have a balance")
     plate = np.array([p for p in plates if p is not None], dtype=float)

@@ -1,8 +1,7 @@
-"""What uncertainty does to one machine: quasi-random draws, all solved."""
+"""Trial runs of a build: samples of everything uncertain, each put together and solved."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -11,18 +10,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.errors import SolveError
+from sweatline.uncertainty.sampling import normal_samples
+from sweatline.uncertainty.sensitivity import FEWEST, Share, first_order, largest
 
 if TYPE_CHECKING:
+    from sweatline.answers import Quantity
     from sweatline.assembly.build import Build
     from sweatline.machine.balance import SteadyState, Target
     from sweatline.machine.circuit import MachineParameters
 
 __all__ = [
     "COLDER",
-    "DRAW_TOLERANCE",
+    "TRIAL_TOLERANCE",
     "Trial",
     "colder_balance",
-    "normal_draws",
+    "shares_of",
     "solved_of",
     "trials",
 ]
@@ -30,36 +32,35 @@ __all__ = [
 # The cold end of the room's range at which flooding back is looked for.
 COLDER = 4.0  # K
 
-# A draw is one of many: its residual may be a hundred times that of a result shown by itself.
-DRAW_TOLERANCE = 1e-6
+# A trial run is one of many: its residual may be a hundred times that of a result shown by itself.
+TRIAL_TOLERANCE = 1e-6
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trial:
-    """One draw: where it stands, and what the machine does there (None: no balance)."""
+    """One trial run: where its sample stands, and what the machine does there.
 
-    z: FloatArray  # standard deviations, in the order of the build's uncertain numbers
+    Parameters
+    ----------
+    z : (n,) array
+        Of each of the build's parameters, in their order. [standard deviations]
+    machine : MachineParameters
+        With its parameters moved by `z`.
+    balance : SteadyState, optional
+        None where the machine has no balance.
+    colder : SteadyState, optional
+        With the same charge in the cold end of the room's range.
+    looked_colder : bool
+        Whether that was looked for.
+    """
+
+    z: FloatArray
     machine: MachineParameters
     balance: SteadyState | None
-    colder: SteadyState | None  # the same charge in the cold end of the room's range
-    looked_colder: bool  # whether that was looked for
-
-
-def normal_draws(dimensions: int, count: int, seed: int = 20) -> FloatArray:
-    """Quasi-random standard normal draws, (n, dimensions), n the next power of two from `count`.
-
-    Scrambled Sobol points are balanced (the same number in each half, quarter, eighth of every
-    axis) only in sets of a power of two, so that is how many there are.
-    """
-    from scipy.special import ndtri
-    from scipy.stats import qmc
-
-    exponent = max(math.ceil(math.log2(count)), 0)
-    u = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(seed)).random_base2(exponent)
-    z: FloatArray = ndtri(np.clip(u, 1e-6, 1.0 - 1e-6))
-    return z
+    colder: SteadyState | None
+    looked_colder: bool
 
 
 def trials(
@@ -73,34 +74,39 @@ def trials(
     seed: int = 20,
     progress: Callable[[], None] | None = None,
 ) -> list[Trial]:
-    """Solve a machine at draws of everything uncertain.
+    """Solve a machine at samples of everything uncertain.
 
     Parameters
     ----------
+    nominal : SteadyState
+        Of the best values, to start from.
     target : Target
-        What closes the circuit at every draw.
+        What closes the circuit in every trial run.
     count : int
-        Of draws, taken up to the next power of two.
+        Of trial runs, taken up to the next power of two.
     look_colder : bool
-        Solve every draw in the cold end of the room's range too, at its own charge.
+        Solve each in the cold end of the room's range too, at its own charge.
     cold : SteadyState, optional
         The nominal machine there (:func:`colder_balance`), to start from.
+    seed : int
+        Of the samples.
+    progress : callable, optional
+        Called after each trial run.
     """
     from sweatline.machine.balance import fixed_charge, solve
 
-    names = [u.name for u in build.uncertain]
     table = build.refrigerant.table
     found = []
-    for z in normal_draws(len(names), count, seed):
-        machine, line = build.drawn(dict(zip(names, (float(v) for v in z), strict=True)))
+    for z in normal_samples(len(build.parameters), count, seed):
+        machine, line = build.moved(build.by_key(z))
         balance = None
         there = None
         try:
-            balance = solve(table, line, machine, target, near=nominal, tolerance=DRAW_TOLERANCE)
+            balance = solve(table, line, machine, target, near=nominal, tolerance=TRIAL_TOLERANCE)
             if look_colder:
                 near, guess = balance, None
                 if cold is not None:
-                    # The draw moves the cold state about as it moved the warm one.
+                    # The sample moves the cold state about as it moved the warm one.
                     shift = np.array(balance.unknowns) - np.array(nominal.unknowns)
                     near, guess = cold, np.array(cold.unknowns) + shift
                 there = solve(
@@ -110,10 +116,10 @@ def trials(
                     fixed_charge(balance.charge),
                     near=near,
                     guess=guess,
-                    tolerance=DRAW_TOLERANCE,
+                    tolerance=TRIAL_TOLERANCE,
                 )
         except SolveError:
-            pass  # counted: a draw without a balance is a fault of its own
+            pass  # counted: a trial run without a balance is a fault of its own
         found.append(
             Trial(z=z, machine=machine, balance=balance, colder=there, looked_colder=look_colder)
         )
@@ -146,5 +152,24 @@ def colder_balance(build: Build, balance: SteadyState, colder: float) -> SteadyS
 
 
 def solved_of(runs: Sequence[Trial]) -> list[SteadyState]:
-    """Steady states of the draws that have one."""
+    """Steady states of the trial runs that have one."""
     return [t.balance for t in runs if t.balance is not None]
+
+
+def shares_of(
+    build: Build, runs: Sequence[Trial], quantities: Sequence[Quantity], *, most: int = 5
+) -> dict[str, tuple[Share, ...]]:
+    """Largest shares of the parameters for each quantity, by its JSON key.
+
+    Empty when the trial runs are too few.
+    """
+    good = [t for t in runs if t.balance is not None]
+    if len(good) < FEWEST:
+        return {}
+    z = np.array([t.z for t in good])
+    found = {}
+    for quantity in quantities:
+        y = np.array([quantity.of(t.balance) for t in good])
+        if np.ptp(y) > 1e-4 * abs(float(y.mean())):  # what closes the circuit has no spread
+            found[quantity.key] = largest(build.parameters, first_order(z, y), most)
+    return found

@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from tests.known_machines import showing
 
-from sweatline.assembly.calibration import MISFIT, Calibration, calibrate, calibrated, narrowed
+from sweatline.assembly.calibration import MISFIT, Calibration, calibrate, calibrated, with_rebuild
 from sweatline.assembly.known_machine import PLATE, known_machine, runs_of
 from sweatline.errors import JobError, SolveError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
+from sweatline.uncertainty.parameter import Key
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 TIMBER = EXAMPLES / "timber-store.toml"
@@ -28,6 +29,11 @@ def found() -> Calibration:
     return calibrate(timber())
 
 
+def means(calibration: Calibration) -> dict[Key, float]:
+    known = calibration.posterior
+    return {p.key: mean for p, mean in zip(known.parameters, known.mean.tolist(), strict=True)}
+
+
 def test_the_readings_are_closer_after_than_before() -> None:
     def miss(which: str) -> float:
         return sum(((getattr(r, which) - r.measured) / r.sd) ** 2 for r in found().readings)
@@ -39,10 +45,9 @@ def test_the_readings_are_closer_after_than_before() -> None:
 
 
 def test_no_number_is_less_sure_than_before_in_any_direction() -> None:
-    covariance = np.array(found().learned.covariance)
-    assert np.linalg.eigvalsh(covariance).max() <= 1.0 + 1e-9
+    assert np.linalg.eigvalsh(found().posterior.covariance).max() <= 1.0 + 1e-9
     assert all(0.0 < n.left < 1.0 for n in found().numbers)
-    assert 0.0 < found().things < len(found().readings)
+    assert 0.0 < found().independent < len(found().readings)
 
 
 def test_what_only_works_together_is_told_together() -> None:
@@ -55,13 +60,13 @@ def test_what_only_works_together_is_told_together() -> None:
 
 def test_the_model_reads_what_a_balance_says() -> None:
     machine = known_machine(timber())
-    z = np.zeros(len(machine.numbers))
+    z = np.zeros(len(machine.parameters))
     shown = dict(zip(((r.run, r.key) for r in machine.readings), machine.predict(z), strict=True))
     april = machine.balance(machine.runs[1], z)
-    assert shown["April", "suction_pressure"] == april.suction_pressure
-    assert shown["April", "head_pressure"] == april.discharge_pressure
-    assert shown["April", "power"] == april.total_power
-    assert shown["April", "air_out_temperature"] == april.air_out[0]
+    assert shown[1, "suction_pressure"] == april.suction_pressure
+    assert shown[1, "head_pressure"] == april.discharge_pressure
+    assert shown[1, "power"] == april.total_power
+    assert shown[1, "air_out_temperature"] == april.air_out[0]
     assert april.charge == pytest.approx(timber().original.charge.value, rel=1e-5)
     assert {run.name for run in machine.runs} == {PLATE, "April", "September"}
 
@@ -72,22 +77,22 @@ def test_a_reading_that_jumped_by_an_atmosphere_is_named_and_not_believed() -> N
     other = calibrate(showing(timber(), {("April", "head_pressure"): wrong}))
     ((named),) = other.set_aside
     assert (named.run, named.key) == ("April", "head_pressure")
-    assert named.surprise > MISFIT
+    assert named.off > MISFIT
     assert named.expected == pytest.approx(april.head_pressure.value, abs=0.6e5)
     # What is left says what it said without that reading.
     without = showing(timber(), {})
     runs = (replace(without.ran_well[0], head_pressure=None), without.ran_well[1])
     alone = calibrate(replace(without, ran_well=runs))
-    z = dict(zip(alone.learned.names, alone.learned.mean, strict=True))
-    for name, mean in zip(other.learned.names, other.learned.mean, strict=True):
-        assert mean == pytest.approx(z[name], abs=0.05), name
+    z = means(alone)
+    for key, mean in means(other).items():
+        assert mean == pytest.approx(z[key], abs=0.05), key
 
 
 def test_the_order_of_the_sets_does_not_matter() -> None:
     turned = calibrate(replace(timber(), ran_well=timber().ran_well[::-1]))
-    z = dict(zip(turned.learned.names, turned.learned.mean, strict=True))
-    for name, mean in zip(found().learned.names, found().learned.mean, strict=True):
-        assert mean == pytest.approx(z[name], abs=5e-3), name
+    z = means(turned)
+    for key, mean in means(found()).items():
+        assert mean == pytest.approx(z[key], abs=5e-3), key
 
 
 def test_an_exact_reading_of_the_fan_s_air_recovers_it() -> None:
@@ -98,14 +103,14 @@ def test_an_exact_reading_of_the_fan_s_air_recovers_it() -> None:
         "ran_well": (replace(job.ran_well[0], suction_temperature=None),),
     }
     machine = known_machine(replace(job, **exact))
-    i = machine.names.index("airflow")
-    z = np.zeros(len(machine.numbers))
+    i = machine.keys.index(("fan", "volume_flow"))
+    z = np.zeros(len(machine.parameters))
     z[i] = 0.7
     shown = machine.predict(z)
     from sweatline.uncertainty.posterior import most_probable
 
     def of_airflow(y: np.ndarray) -> np.ndarray | None:
-        moved = np.zeros(len(machine.numbers))
+        moved = np.zeros(len(machine.parameters))
         moved[i] = y[0]
         return machine.predict(moved)
 
@@ -126,14 +131,14 @@ def test_one_reading_is_said_to_be_too_few() -> None:
     assert any("only one reading" in note for note in few.notes)
     assert any("no gauge was read" in note for note in few.notes)
     assert any("no watts" in note for note in few.notes)
-    assert few.things < 1.0
+    assert few.independent < 1.0
 
 
 def test_an_unknown_charge_is_worked_out_and_said() -> None:
     job = timber()
     unweighed = calibrate(replace(job, original=replace(job.original, charge=None)))
     assert any("charge was not weighed" in note for note in unweighed.notes)
-    charge = {n.name: n for n in unweighed.rooms}["charge"]
+    charge = {n.key: n for n in unweighed.rooms}["original", "charge"]
     assert charge.after == pytest.approx(0.39, rel=0.3)
     assert charge.left < 0.9
 
@@ -146,8 +151,8 @@ def test_amperes_count_with_the_power_factor_unknown() -> None:
     amps = Measured(value=1.9, sd=0.06, note="clamp meter")
     runs = (replace(april, current=amps, power=None), replace(job.ran_well[1], power=None))
     machine = known_machine(replace(job, ran_well=runs))
-    assert "power factor" in machine.names
-    z = np.zeros(len(machine.numbers))
+    assert ("supply", "power_factor") in machine.keys
+    z = np.zeros(len(machine.parameters))
     at = [r.key for r in machine.readings].index("current")
     watts = machine.balance(machine.runs[1], z).total_power
     assert machine.predict(z)[at] == pytest.approx(watts / (230.0 * 0.8))
@@ -180,9 +185,11 @@ def test_a_machine_that_could_not_have_run_is_named_with_its_room(
 
 def test_a_rebuild_becomes_surer_where_what_stays_decides() -> None:
     job = calibrated(timber())
-    assert job.learned is not None
+    assert job.posterior is not None
     assert calibrated(job) is job
-    _rig, before, after = narrowed(job, compressor=0, refrigerant="R-134a", capillary=1, draws=32)
+    choice = {"compressor": 0, "refrigerant": "R-134a", "capillary": 1}
+    rebuild = with_rebuild(found(), timber(), **choice, draws=32).rebuild
+    before, after = rebuild.before, rebuild.after
 
     def width(bands, key: str) -> float:
         return bands[key].high - bands[key].low

@@ -1,0 +1,57 @@
+"""A parameter: one uncertain number, known by its key and never by what a person reads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sweatline.uncertainty.measured import Origin
+
+__all__ = ["Instrument", "Key", "Parameter"]
+
+# Object and field, for instance ("evaporator", "fin_pitch"); between them the name of the part
+# where a job may have several: ("capillary", "the thin one", "bore").
+Key = tuple[str | int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Instrument:
+    """A better way to measure a number than the usual one; its error is the larger of two."""
+
+    words: str
+    absolute: float = 0.0
+    """Standard deviation. [SI unit of the number]"""
+    relative: float = 0.0
+    """Standard deviation as a share of the value. [-]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parameter:
+    """One uncertain number of a machine.
+
+    Parameters
+    ----------
+    key : tuple
+        What it is. Two parameters are the same when their keys are.
+    label : str
+        What a person reads; parts may be called anything, so two labels may be equal.
+    value, sd : float
+        Best value and standard deviation. [SI; multipliers of models about 1]
+    origin : str
+        Where the value comes from; ``model`` for the error of a correlation.
+    note : str
+        Why this value and this uncertainty.
+    belongs_to : tuple of str
+        Things that must stay for the number to stay, as ``compressor``; empty where it always does.
+    instrument : Instrument, optional
+        What measures it better; None where nothing at a bench does.
+    """
+
+    key: Key
+    label: str
+    value: float
+    sd: float
+    origin: Origin | Literal["model"]
+    note: str
+    belongs_to: tuple[str, ...] = ()
+    instrument: Instrument | None = None
