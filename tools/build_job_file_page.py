@@ -6,8 +6,9 @@ Everything comes from the declarations of the keys. `tools/build_site.py` puts i
 from itertools import groupby
 
 from sweatline.job.glossary import Entry, glossary
-from sweatline.job.keys import Assumed, OneOf, Quantity
+from sweatline.job.keys import Assumed, OneOf
 from sweatline.job.names import REFRIGERANTS
+from sweatline.job.values import Quantity
 from sweatline.units import show, show_spread
 
 HEAD = """\

@@ -9,7 +9,8 @@ from sweatline.job import defaults
 from sweatline.job.conventions import fahrenheit_to_celsius
 from sweatline.job.glossary import glossary
 from sweatline.job.instruments import INSTRUMENTS, reading
-from sweatline.job.keys import Assumed, Quantity
+from sweatline.job.keys import Assumed
+from sweatline.job.values import Quantity
 from sweatline.uncertainty.measured import measured
 from sweatline.units import WATER_DENSITY, parse
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any, cast
 
 from sweatline.job.conventions import in_celsius
-from sweatline.job.keys import Assumed, Field, Key, Known, Quantity, Scope, fields_of
+from sweatline.job.keys import Assumed, Field, Key, Known, fields_of
 from sweatline.job.model import (
     CapillaryStock,
     Compressor,
@@ -17,6 +17,7 @@ from sweatline.job.model import (
     Original,
 )
 from sweatline.job.tables import Section
+from sweatline.job.values import Quantity, Scope
 from sweatline.uncertainty.measured import Measured
 from sweatline.units import Parsed
 

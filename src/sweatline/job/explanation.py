@@ -9,9 +9,10 @@ from typing import Annotated, Any, Final
 
 from sweatline.answers.answer import SI_UNITS, Answer, Hidden
 from sweatline.job.conventions import CONVENTIONS
-from sweatline.job.keys import Field, Key, Matters, Quantity, Range, Value, fields_of
+from sweatline.job.keys import Field, Key, Matters, fields_of
 from sweatline.job.model import Coil, Fan, Job
 from sweatline.job.summary import JobSummary, summary_of
+from sweatline.job.values import Quantity, Range, Value
 from sweatline.uncertainty.measured import Measured
 from sweatline.units import Kind, System, show, show_spread
 

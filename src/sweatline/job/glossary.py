@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from sweatline.job.instruments import INSTRUMENTS
-from sweatline.job.keys import Key, Quantity, Table, keys_of
+from sweatline.job.keys import Key, Table, keys_of
 from sweatline.job.model import Job
+from sweatline.job.values import Quantity
 
 __all__ = ["Entry", "glossary", "job_schema"]
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from sweatline.errors import JobError
-from sweatline.job.keys import described
 from sweatline.job.locator import Path, line_of
+from sweatline.job.values import described
 
 __all__ = ["MOST", "JobFaults", "Refusal", "all_faults", "field_name", "nearest", "told"]
 

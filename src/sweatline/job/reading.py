@@ -14,12 +14,13 @@ from typing import Any, Final
 from sweatline.errors import JobError
 from sweatline.job.building import build_job
 from sweatline.job.defaults import atmospheric_pressure
-from sweatline.job.keys import Scope, described, keys_of
+from sweatline.job.keys import keys_of
 from sweatline.job.locator import locate
 from sweatline.job.mistakes import JobFaults, all_faults, told
 from sweatline.job.model import Job, Place
 from sweatline.job.refusals import refusals
 from sweatline.job.tables import Reader
+from sweatline.job.values import Scope, described
 from sweatline.units import Parsed, System
 
 __all__ = ["JobFaults", "read_job", "read_job_text"]

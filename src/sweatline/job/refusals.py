@@ -9,11 +9,12 @@ import math
 from typing import Final
 
 from sweatline.job.defaults import atmospheric_pressure
-from sweatline.job.keys import Scope, keys_of
+from sweatline.job.keys import keys_of
 from sweatline.job.locator import Path
 from sweatline.job.mistakes import Refusal
 from sweatline.job.model import RanWell
 from sweatline.job.tables import Section
+from sweatline.job.values import Scope
 from sweatline.parts.circuiting import circuiting_error
 from sweatline.units import Kind, Parsed, show
 

@@ -9,10 +9,11 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from sweatline.errors import JobError
-from sweatline.job.keys import Scope, Table, described, keys_of
+from sweatline.job.keys import Table, keys_of
 from sweatline.job.locator import Path
 from sweatline.job.mistakes import MOST, Refusal, field_name, nearest
 from sweatline.job.model import Job
+from sweatline.job.values import Scope, described
 
 __all__ = ["Reader", "Section"]
 
