@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sweatline.job.explanation import Item, check, explain
-from sweatline.job.reading import read_job
+from sweatline.job.reading import read_job, read_job_text
 from sweatline.units import parse
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -51,6 +51,13 @@ def test_units_follow_the_job() -> None:
         told = (r.shown("US", job.place.atmospheric_pressure), r.spread("US", 101325.0))
         assert not any(text.endswith(metric) for text in told), told
         assert not re.search(r"\d (mm|cm3|um|°C|K|m/s|m3/s|g)\b", r.note), r.note
+
+
+def test_no_metric_number_stands_in_the_reasons_of_a_us_job() -> None:
+    text = (EXAMPLES / "seed-store.toml").read_text().replace('units = "SI"', 'units = "US"')
+    text = text.replace('airflow = "270 m3/h"\n', "").replace('water_removal = "18 L/day"\n', "")
+    for item in explain(read_job_text(text)):
+        assert not re.search(r"\d (mm|cm3|um|°C|K|m/s|m3/s|g|bar)\b", item.note), item.note
 
 
 def test_a_measured_row() -> None:

@@ -12,22 +12,14 @@ from typing import Final
 
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
-from sweatline.units import one_line
+from sweatline.units import System, one_line, show
 
 __all__ = ["CONVENTIONS", "Convention", "convention", "fahrenheit_to_celsius", "in_celsius"]
 
 _WATT_PER_BTU_PER_HOUR: Final = 1055.05585262 / 3600.0
 
 
-def _fahrenheit(t: float) -> float:
-    return (t + 459.67) * 5.0 / 9.0
-
-
-def _celsius(t: float) -> float:
-    return t + ZERO_CELSIUS
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Convention:
     """One rating condition; dew temperatures, all in kelvin."""
 
@@ -36,58 +28,41 @@ class Convention:
     condensing: float  # K
     suction: float  # K, return gas
     liquid: float  # K, entering the expansion device
-    source: str
+    purpose: str
+
+    def words(self, system: System) -> str:
+        """What it is for, and its temperatures in a unit system."""
+        evaporating, condensing, suction, liquid = (
+            show(t, "temperature", system)
+            for t in (self.evaporating, self.condensing, self.suction, self.liquid)
+        )
+        return (
+            f"{self.purpose}: {evaporating} evaporating, {condensing} condensing, "
+            f"return gas {suction}, liquid {liquid}"
+        )
 
 
+_Four = tuple[float, float, float, float]
+
+
+def _fahrenheit(name: str, temperatures: _Four, purpose: str) -> Convention:
+    a, b, c, d = ((t + 459.67) * 5.0 / 9.0 for t in temperatures)
+    return Convention(name, a, b, c, d, purpose)
+
+
+def _celsius(name: str, temperatures: _Four, purpose: str) -> Convention:
+    a, b, c, d = (t + ZERO_CELSIUS for t in temperatures)
+    return Convention(name, a, b, c, d, purpose)
+
+
+# Evaporating, condensing, return gas, liquid.
 _ALL: Final = (
-    Convention(
-        name="ASHRAE LBP",
-        evaporating=_fahrenheit(-10.0),
-        condensing=_fahrenheit(130.0),
-        suction=_fahrenheit(90.0),
-        liquid=_fahrenheit(90.0),
-        source="household low back pressure: -23.3/54.4 °C, return gas 32.2 °C, liquid 32.2 °C",
-    ),
-    Convention(
-        name="ASHRAE HBP",
-        evaporating=_fahrenheit(45.0),
-        condensing=_fahrenheit(130.0),
-        suction=_fahrenheit(95.0),
-        liquid=_fahrenheit(115.0),
-        source="high back pressure: 7.2/54.4 °C, return gas 35 °C, liquid 46.1 °C",
-    ),
-    Convention(
-        name="CECOMAF",
-        evaporating=_celsius(-25.0),
-        condensing=_celsius(55.0),
-        suction=_celsius(32.0),
-        liquid=_celsius(55.0),
-        source="household: -25/55 °C, return gas 32 °C, no subcooling",
-    ),
-    Convention(
-        name="EN 12900 household",
-        evaporating=_celsius(-35.0),
-        condensing=_celsius(40.0),
-        suction=_celsius(20.0),
-        liquid=_celsius(40.0),
-        source="-35/40 °C, return gas 20 °C, no subcooling",
-    ),
-    Convention(
-        name="EN 12900 AC",
-        evaporating=_celsius(5.0),
-        condensing=_celsius(50.0),
-        suction=_celsius(15.0),
-        liquid=_celsius(50.0),
-        source="air conditioning: 5/50 °C, 10 K superheat, no subcooling",
-    ),
-    Convention(
-        name="ARI AC",
-        evaporating=_fahrenheit(45.0),
-        condensing=_fahrenheit(130.0),
-        suction=_fahrenheit(65.0),
-        liquid=_fahrenheit(115.0),
-        source="air conditioning: 7.2/54.4 °C, return gas 18.3 °C, liquid 46.1 °C",
-    ),
+    _fahrenheit("ASHRAE LBP", (-10.0, 130.0, 90.0, 90.0), "household low back pressure"),
+    _fahrenheit("ASHRAE HBP", (45.0, 130.0, 95.0, 115.0), "high back pressure"),
+    _celsius("CECOMAF", (-25.0, 55.0, 32.0, 55.0), "household"),
+    _celsius("EN 12900 household", (-35.0, 40.0, 20.0, 40.0), "household"),
+    _celsius("EN 12900 AC", (5.0, 50.0, 15.0, 50.0), "air conditioning"),
+    _fahrenheit("ARI AC", (45.0, 130.0, 65.0, 115.0), "air conditioning"),
 )
 
 CONVENTIONS: Final[Mapping[str, Convention]] = {c.name: c for c in _ALL}

@@ -221,7 +221,7 @@ class _Teller:
         if isinstance(value, tuple):
             value = list(value)
         if field.name == "convention" and value in CONVENTIONS:
-            note = CONVENTIONS[value].source
+            note = CONVENTIONS[value].words(self.of.unit_system)
         if isinstance(value, str):
             kind = None
         ways = (dot + way.name for way in field.keys)

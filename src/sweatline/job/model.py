@@ -32,7 +32,7 @@ from sweatline.job.values import (
 )
 from sweatline.parts.circuiting import Circuiting
 from sweatline.uncertainty.measured import Measured, inferred
-from sweatline.uncertainty.prior_transfer import MachinePosterior
+from sweatline.uncertainty.parameter import MachinePosterior
 
 __all__ = [
     "CapillaryStock",

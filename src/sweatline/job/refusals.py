@@ -6,6 +6,7 @@ Each refusal names the key to look at, what is wrong there, what was read and wh
 from __future__ import annotations
 
 import math
+import operator
 from typing import Final
 
 from sweatline.job.defaults import atmospheric_pressure
@@ -21,6 +22,12 @@ from sweatline.units import Kind, Parsed, show
 __all__ = ["refusals"]
 
 _ROWS: Final = "ABCDEFGHIJKL"
+_ORDER: Final = {
+    "less than": operator.lt,
+    "at most": operator.le,
+    "at least": operator.ge,
+    "more than": operator.gt,
+}
 _LOWEST, _HIGHEST = -430.0, 5000.0  # m, altitudes at which people live
 
 
@@ -44,6 +51,13 @@ class _Judge:
     def refuse(self, path: Path, what: str, read: object = "", allowed: str = "") -> None:
         text = read.text if isinstance(read, Parsed) else str(read)
         self.found.append(Refusal(path=path, what=what, read=text, allowed=allowed))
+
+    def order(
+        self, path: Path, value: Parsed | None, bound: str, limit: Parsed | None, what: str
+    ) -> None:
+        """Refuse a value that does not stand to another as `bound`, a key of _ORDER, says."""
+        if value is not None and limit is not None and not _ORDER[bound](value.value, limit.value):
+            self.refuse(path, what, value, f"{bound} {limit.text}")
 
     def show(self, value: float, kind: Kind) -> str:
         return show(value, kind, self.scope.system, atmosphere=self.scope.atmosphere)
@@ -79,7 +93,6 @@ class _Judge:
 
     def coil(self, coil: Section, path: Path) -> None:
         diameter, wall, bore = coil["tube_outer_diameter"], coil["tube_wall"], coil["tube_bore"]
-        wide = self.show(diameter.value, "length")
         if wall is not None and wall.value >= 0.5 * diameter.value:
             self.refuse(
                 (*path, "tube_wall"),
@@ -87,13 +100,8 @@ class _Judge:
                 wall,
                 f"less than {self.show(0.5 * diameter.value, 'length')}",
             )
-        if bore is not None and bore.value >= diameter.value:
-            self.refuse(
-                (*path, "tube_bore"),
-                "the bore is not smaller than its tube",
-                bore,
-                f"less than {wide}",
-            )
+        what = "the bore is not smaller than its tube"
+        self.order((*path, "tube_bore"), bore, "less than", diameter, what)
         if bore is not None and wall is not None:
             difference = 0.5 * (diameter.value - bore.value) - wall.value
             if abs(difference) > 0.1e-3:
@@ -103,15 +111,10 @@ class _Judge:
                     wall,
                     "write the wall or the bore, not both",
                 )
+        what = "the tubes would overlap: this pitch is not above the tube's diameter"
         for key in ("transverse_pitch", "longitudinal_pitch"):
-            single = key == "longitudinal_pitch" and coil["rows"] == 1
-            if coil[key].value <= diameter.value and not single:
-                self.refuse(
-                    (*path, key),
-                    "the tubes would overlap: this pitch is not above the tube's diameter",
-                    coil[key],
-                    f"more than {wide}",
-                )
+            if key == "transverse_pitch" or coil["rows"] > 1:
+                self.order((*path, key), coil[key], "more than", diameter, what)
         fin, pitch = coil["fin_thickness"], coil["fin_pitch"]
         if fin is not None and fin.value >= pitch.value:
             self.refuse(
@@ -191,7 +194,6 @@ class _Judge:
 
     def rating(self, rating: Section, path: Path) -> None:
         evaporating, condensing = rating["evaporating"], rating["condensing"]
-        gas, liquid = rating["return_gas"], rating["liquid"]
         keys = ("evaporating", "condensing", "return_gas", "superheat", "liquid", "subcooling")
         if rating["conditions"] is not None:
             for key in keys:
@@ -214,27 +216,12 @@ class _Judge:
             return
         self.one_of(rating, path, ("return_gas", "superheat"), "the return gas of the rating")
         self.one_of(rating, path, ("liquid", "subcooling"), "the liquid of the rating")
-        if evaporating.value >= condensing.value:
-            self.refuse(
-                (*path, "condensing"),
-                "condensing temperature is not above the evaporating temperature",
-                condensing,
-                f"more than {evaporating.text}",
-            )
-        if gas is not None and gas.value < evaporating.value:
-            self.refuse(
-                (*path, "return_gas"),
-                "return gas is colder than the evaporating temperature",
-                gas,
-                f"at least {evaporating.text}",
-            )
-        if liquid is not None and liquid.value > condensing.value:
-            self.refuse(
-                (*path, "liquid"),
-                "liquid is hotter than the condensing temperature",
-                liquid,
-                f"at most {condensing.text}",
-            )
+        what = "condensing temperature is not above the evaporating temperature"
+        self.order((*path, "condensing"), condensing, "more than", evaporating, what)
+        what = "return gas is colder than the evaporating temperature"
+        self.order((*path, "return_gas"), rating["return_gas"], "at least", evaporating, what)
+        what = "liquid is hotter than the condensing temperature"
+        self.order((*path, "liquid"), rating["liquid"], "at most", condensing, what)
 
     def map(self, section: Section, path: Path) -> None:
         self.one_of(section, path, ("return_gas", "superheat"), "the return gas of the map")
@@ -293,13 +280,8 @@ class _Judge:
 
     def limits(self, limits: Section) -> None:
         high, low = limits["high_side_pressure"], limits["low_side_pressure"]
-        if high is not None and low is not None and low.value > high.value:
-            self.refuse(
-                ("limits", "low_side_pressure"),
-                "the low side's limit is above the high side's",
-                low,
-                f"at most {high.text}",
-            )
+        what = "the low side's limit is above the high side's"
+        self.order(("limits", "low_side_pressure"), low, "at most", high, what)
 
     def place(self, place: Section) -> None:
         altitude, pressure = place["altitude"], place["pressure"]
@@ -348,17 +330,12 @@ class _Judge:
                 "",
                 "write at least one of suction_pressure, head_pressure, power, water ...",
             )
-        for low, high, what in (
-            ("suction_pressure", "head_pressure", "the head gauge is not above the suction gauge"),
-            (
-                "liquid_temperature",
-                "discharge_temperature",
-                "the discharge tube is not hotter than the liquid tube",
-            ),
-        ):
-            a, b = section[low], section[high]
-            if a is not None and b is not None and b.value <= a.value:
-                self.refuse((*path, high), what, b, f"more than {a.text}")
+        what = "the head gauge is not above the suction gauge"
+        suction, head = section["suction_pressure"], section["head_pressure"]
+        self.order((*path, "head_pressure"), head, "more than", suction, what)
+        what = "the discharge tube is not hotter than the liquid tube"
+        liquid, discharge = section["liquid_temperature"], section["discharge_temperature"]
+        self.order((*path, "discharge_temperature"), discharge, "more than", liquid, what)
 
     def original(self, original: Section) -> None:
         """The machine as it ran: what its readings mean nothing without."""

@@ -75,6 +75,10 @@ def described(value: object) -> str:
     return str(value)[:40]
 
 
+def _refused(what: str, value: object, allowed: str = "") -> JobError:
+    return JobError(what=what, read=described(value), allowed=allowed)
+
+
 def _quoted(words: str) -> str:
     return ", ".join(f'"{word}"' for word in words.split(", "))
 
@@ -156,10 +160,8 @@ class Quantity(Value):
                 read=described(value),
                 allowed=f'write it in quotation marks with its unit, for example "{example}"',
             )
-        raise JobError(
-            what=f"{with_article(self.kind)} is wanted",
-            read=described(value),
-            allowed=f'write for example "{example}"',
+        raise _refused(
+            f"{with_article(self.kind)} is wanted", value, f'write for example "{example}"'
         )
 
     def doubt(self, read: Parsed, scope: Scope) -> JobError | None:
@@ -216,17 +218,11 @@ class Count(Value):
         if isinstance(value, str) and value.strip().isascii() and value.strip().isdigit():
             value = int(value.strip()[:10])
         if isinstance(value, bool) or not isinstance(value, int):
-            raise JobError(
-                what="a whole number is wanted",
-                read=described(value),
-                allowed=f"{self.low} to {self.high}, without unit",
+            raise _refused(
+                "a whole number is wanted", value, f"{self.low} to {self.high}, without unit"
             )
         if not self.low <= value <= self.high:
-            raise JobError(
-                what="outside what such a part can have",
-                read=described(value),
-                allowed=f"{self.low} to {self.high}",
-            )
+            raise _refused("outside what such a part can have", value, f"{self.low} to {self.high}")
         return value
 
 
@@ -249,10 +245,10 @@ class Choice(Value):
 
             near = difflib.get_close_matches(key, list(known), n=1)
             hint = f"nearest: {known[near[0]]}; " if near else ""
-        raise JobError(
-            what="not one of the words that can stand here",
-            read=described(value),
-            allowed=f"{hint}allowed: {', '.join(self.words)}",
+        raise _refused(
+            "not one of the words that can stand here",
+            value,
+            f"{hint}allowed: {', '.join(self.words)}",
         )
 
     def advice(self, key: str, scope: Scope) -> str:
@@ -272,10 +268,8 @@ class Text(Value):
             text = one_line(value)
             if 0 < len(text) <= self.longest:
                 return text
-        raise JobError(
-            what="a short text is wanted",
-            read=described(value),
-            allowed=f"1 to {self.longest} characters in quotation marks",
+        raise _refused(
+            "a short text is wanted", value, f"1 to {self.longest} characters in quotation marks"
         )
 
 
@@ -298,11 +292,7 @@ class RefrigerantName(Value):
         """Name as the project spells it."""
         if isinstance(value, str):
             return canonical(value)
-        raise JobError(
-            what="the name of a refrigerant is wanted",
-            read=described(value),
-            allowed='write for example "R-134a"',
-        )
+        raise _refused("the name of a refrigerant is wanted", value, 'write for example "R-134a"')
 
 
 class Refrigerants(Value):
@@ -315,11 +305,7 @@ class Refrigerants(Value):
     def read(self, value: object, scope: Scope) -> tuple[str, ...]:
         """Names as the project spells them."""
         if not isinstance(value, list):
-            raise JobError(
-                what="a list is wanted",
-                read=described(value),
-                allowed=f"write for example {self.written}",
-            )
+            raise _refused("a list is wanted", value, f"write for example {self.written}")
         if not value:
             raise JobError(what="the list is empty", allowed="at least one is needed")
         if len(value) > self.most:
@@ -355,7 +341,7 @@ class Coefficients(Value):
         for item in value:
             number = isinstance(item, int | float) and not isinstance(item, bool)
             if not number or not abs(item) < 1e30:
-                raise JobError(what="a coefficient is a plain number", read=described(item))
+                raise _refused("a coefficient is a plain number", item)
             out.append(float(item))
         return tuple(out)
 
@@ -369,10 +355,10 @@ class Range(Value):
     def read(self, value: object, scope: Scope) -> tuple[Parsed, Parsed]:
         """Two temperatures, the lower first."""
         if not isinstance(value, list) or len(value) != 2:
-            raise JobError(
-                what="a range has a lowest and a highest temperature",
-                read=described(value),
-                allowed=f"write for example {self.written}",
+            raise _refused(
+                "a range has a lowest and a highest temperature",
+                value,
+                f"write for example {self.written}",
             )
         low, high = (Quantity("temperature").read(v, scope) for v in value)
         if low.value >= high.value:
@@ -397,10 +383,10 @@ class Tubes(Value):
         if isinstance(value, str):
             value = [value]
         if not isinstance(value, list) or not value or not all(isinstance(v, str) for v in value):
-            raise JobError(
-                what="the tubes of each circuit are wanted, in the order of the refrigerant",
-                read=described(value),
-                allowed=f"write for example {self.written}",
+            raise _refused(
+                "the tubes of each circuit are wanted, in the order of the refrigerant",
+                value,
+                f"write for example {self.written}",
             )
         return tuple(self._path(text) for text in value)
 
@@ -409,10 +395,10 @@ class Tubes(Value):
         for word in text.replace(",", " ").split():
             ends = re.fullmatch(r"([A-L])([1-9]\d?)(?:-([A-L])([1-9]\d?))?", word.upper())
             if ends is None or ends[3] not in (None, ends[1]):
-                raise JobError(
-                    what="neither a tube nor a run of tubes in one row",
-                    read=described(word),
-                    allowed="row letter, A where the air enters, and number from the top: "
+                raise _refused(
+                    "neither a tube nor a run of tubes in one row",
+                    word,
+                    "row letter, A where the air enters, and number from the top: "
                     '"A3", or "A3-A7" for a run',
                 )
             row, first = "ABCDEFGHIJKL".index(ends[1]), int(ends[2]) - 1
@@ -420,7 +406,7 @@ class Tubes(Value):
             step = 1 if last >= first else -1
             found += [(row, tube) for tube in range(first, last + step, step)]
         if not found:
-            raise JobError(what="a circuit without a tube", read=described(text))
+            raise _refused("a circuit without a tube", text)
         return tuple(found)
 
 
@@ -436,10 +422,10 @@ class Speeds(Value):
             isinstance(v, int | float) and not isinstance(v, bool) for v in value
         )
         if not numbers or not isinstance(value, list) or not 2 <= len(value) <= 80:
-            raise JobError(
-                what="air speeds over the face are wanted, from the top down",
-                read=described(value),
-                allowed=f"2 to 80 plain numbers in any unit, as {self.written}",
+            raise _refused(
+                "air speeds over the face are wanted, from the top down",
+                value,
+                f"2 to 80 plain numbers in any unit, as {self.written}",
             )
         if not (min(value) > 0.0 and max(value) <= 20.0 * min(value)):
             raise JobError(
@@ -463,4 +449,4 @@ class YesNo(Value):
         words = {"true": True, "yes": True, "false": False, "no": False}
         if isinstance(value, str) and value.strip().casefold() in words:
             return words[value.strip().casefold()]
-        raise JobError(what="true or false is wanted", read=described(value))
+        raise _refused("true or false is wanted", value)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from sweatline.uncertainty.measured import Origin
 
-__all__ = ["Instrument", "Key", "Parameter"]
+if TYPE_CHECKING:  # a job is read without NumPy
+    import numpy as np
+    from numpy.typing import NDArray
+
+__all__ = ["Instrument", "Key", "MachinePosterior", "Parameter"]
 
 # Object and field, for instance ("evaporator", "fin_pitch"); between them the name of the part
 # where a job may have several: ("capillary", "the thin one", "bore").
@@ -55,3 +59,31 @@ class Parameter:
     note: str
     belongs_to: tuple[str, ...] = ()
     instrument: Instrument | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MachinePosterior:
+    """What readings of one machine say of all its parameters together.
+
+    The parameters are jointly normal, counted in standard deviations of what was known of each
+    before: mean zero and the unit matrix mean that nothing was learned.
+
+    Parameters
+    ----------
+    parameters : tuple of Parameter
+        (n,)
+    mean : (n,) array
+        Most probable values. [standard deviations of the prior]
+    covariance : (n, n) array
+        Symmetric.
+    parts : frozenset of (str, str)
+        What the machine was made of: each thing and which one it was.
+    readings : int
+        How many were used.
+    """
+
+    parameters: tuple[Parameter, ...]
+    mean: NDArray[np.float64]
+    covariance: NDArray[np.float64]
+    parts: frozenset[tuple[str, str]]
+    readings: int

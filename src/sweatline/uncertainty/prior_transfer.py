@@ -15,39 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.uncertainty.parameter import Key, Parameter
+from sweatline.uncertainty.parameter import Key, MachinePosterior, Parameter
 
 __all__ = ["JointNormal", "MachinePosterior", "correlation", "transferred"]
 
 FloatArray = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class MachinePosterior:
-    """What readings of one machine say of all its parameters together.
-
-    The parameters are jointly normal, counted in standard deviations of what was known of each
-    before: mean zero and the unit matrix mean that nothing was learned.
-
-    Parameters
-    ----------
-    parameters : tuple of Parameter
-        (n,)
-    mean : (n,) array
-        Most probable values. [standard deviations of the prior]
-    covariance : (n, n) array
-        Symmetric.
-    parts : frozenset of (str, str)
-        What the machine was made of: each thing and which one it was.
-    readings : int
-        How many were used.
-    """
-
-    parameters: tuple[Parameter, ...]
-    mean: FloatArray
-    covariance: FloatArray
-    parts: frozenset[tuple[str, str]]
-    readings: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
