@@ -18,7 +18,7 @@ from sweatline.assembly.parameters import (
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
 from sweatline.uncertainty.measured import Measured
-from sweatline.uncertainty.prior_transfer import MachinePosterior
+from sweatline.uncertainty.parameter import MachinePosterior
 
 BOAT = Path(__file__).parents[2] / "examples" / "boat-shed.toml"
 

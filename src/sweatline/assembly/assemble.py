@@ -193,7 +193,14 @@ def assemble(
         Cells per row of a coil; eight leave 0.04 K in evaporating temperature.
     """
     from sweatline.air.moist import humidity_ratio, specific_volume
-    from sweatline.machine.circuit import SERIES, AirParameters, MachineParameters
+    from sweatline.machine.circuit import (
+        AFTER,
+        BEFORE,
+        BETWEEN,
+        SERIES,
+        AirParameters,
+        MachineParameters,
+    )
     from sweatline.parts.shell import LineParameters, ShellParameters
     from sweatline.parts.solubility import solubility
 
@@ -204,7 +211,7 @@ def assemble(
     room_rh = min(sample.number(("room", "relative_humidity"), job.room.relative_humidity), 0.995)
     room_w = humidity_ratio(room_t, room_rh, pressure)
     volume_flow = sample.number(("fan", "volume_flow"), job.fan.volume_flow)
-    positions = {"before": 0, "between": 1, "after": 2}
+    positions = {"before": BEFORE, "between": BETWEEN, "after": AFTER}
     lines = job.lines
     oil = solubility(refrigerant.table, refrigerant.name, compressor.oil)
     air = AirParameters(

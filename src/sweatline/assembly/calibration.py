@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 import numpy as np
 
 from sweatline.answers import Answer, Hidden, Q, Range, ranges_of
+from sweatline.answers.answer import SI_UNITS
 from sweatline.assembly.build import Parts, build_for
 from sweatline.assembly.known_machine import (
     POWER_FACTOR_KEY,
@@ -30,7 +31,7 @@ from sweatline.assembly.parameters import parts_of, stays
 from sweatline.assembly.trial_runs import solved_of, trials
 from sweatline.job.summary import JobSummary, summary_of
 from sweatline.safety.cautions import Caution, cautions_of
-from sweatline.uncertainty.parameter import Key
+from sweatline.uncertainty.parameter import Key, MachinePosterior
 from sweatline.uncertainty.posterior import (
     FIRST_STEP,
     Posterior,
@@ -38,7 +39,6 @@ from sweatline.uncertainty.posterior import (
     most_probable,
     slopes,
 )
-from sweatline.uncertainty.prior_transfer import MachinePosterior
 
 if TYPE_CHECKING:
     from sweatline.job.model import Job
@@ -326,7 +326,7 @@ def _readings(
             ReadingFit(
                 run=names[r.run],
                 key=r.key,
-                unit=READINGS[r.key].unit,
+                unit=SI_UNITS[READINGS[r.key].kind].replace("_per_", "/"),
                 measured=r.known.value,
                 sd=_error(r),
                 origin=r.known.origin,

@@ -6,7 +6,7 @@ sold, which is one more set, in the room of its rating.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -16,6 +16,9 @@ from numpy.typing import NDArray
 from sweatline.assembly.assemble import assemble
 from sweatline.assembly.parameters import Sample
 from sweatline.errors import JobError, SolveError
+from sweatline.job.keys import fields_of
+from sweatline.job.model import RanWell
+from sweatline.job.values import Quantity
 from sweatline.uncertainty.measured import Measured
 from sweatline.uncertainty.parameter import Key, Parameter
 
@@ -58,37 +61,37 @@ _TOLERANCE: Final = 1e-6
 _ROOM: Final[tuple[Key, ...]] = (("room", "temperature"), ("room", "relative_humidity"))
 
 
+# What an instrument shows: the quantity of a steady state; amperes are worked out from watts.
+_SHOWN: Final[Mapping[str, str]] = {
+    "suction_pressure": "suction_pressure",
+    "head_pressure": "discharge_pressure",
+    "suction_temperature": "suction_temperature",
+    "discharge_temperature": "discharge_temperature",
+    "liquid_temperature": "liquid_temperature",
+    "air_out_temperature": "air_out_temperature",
+    "power": "total_power",
+    "current": "total_power",
+    "water": "water",
+}
+
+
 class Shown(NamedTuple):
-    """What an instrument shows of a machine."""
+    """What an instrument shows of a machine, as the job calls it."""
 
     label: str
     kind: Kind
-    unit: str
-    of: Callable[[SteadyState, float, float], float]
-    """From a balance, the volts of the mains and the power factor. [unit]"""
+    state: str
+    """Quantity of a steady state."""
 
 
-READINGS: Final[Mapping[str, Shown]] = {
-    "suction_pressure": Shown(
-        "suction gauge", "pressure", "Pa", lambda b, _v, _f: b.suction_pressure
-    ),
-    "head_pressure": Shown("head gauge", "pressure", "Pa", lambda b, _v, _f: b.discharge_pressure),
-    "suction_temperature": Shown(
-        "suction tube", "temperature", "K", lambda b, _v, _f: b.suction_temperature
-    ),
-    "discharge_temperature": Shown(
-        "discharge tube", "temperature", "K", lambda b, _v, _f: b.discharge_temperature
-    ),
-    "liquid_temperature": Shown(
-        "liquid tube", "temperature", "K", lambda b, _v, _f: b.liquid_temperature
-    ),
-    "air_out_temperature": Shown(
-        "air leaving", "temperature", "K", lambda b, _v, _f: b.air_out_temperature
-    ),
-    "power": Shown("watts with the fan", "power", "W", lambda b, _v, _f: b.total_power),
-    "current": Shown("amperes", "current", "A", lambda b, v, f: b.total_power / (v * f)),
-    "water": Shown("water", "water removal", "kg/s", lambda b, _v, _f: b.water),
-}
+def _declared() -> Iterator[tuple[str, Shown]]:
+    for one in fields_of(RanWell):
+        for key in one.keys:
+            if one.name in _SHOWN and isinstance(key.value, Quantity):
+                yield one.name, Shown(key.label, key.value.kind, _SHOWN[one.name])
+
+
+READINGS: Final[Mapping[str, Shown]] = dict(_declared())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,10 +246,11 @@ class KnownMachine:
 
     def shown(self, reading: Reading, balance: SteadyState, z: FloatArray) -> float:
         """What the instrument of a reading would show. [SI]"""
-        factor = POWER_FACTOR.value
-        if POWER_FACTOR_KEY in self.keys:
-            factor = max(POWER_FACTOR.at(float(z[self.keys.index(POWER_FACTOR_KEY)])), 0.3)
-        return READINGS[reading.key].of(balance, self.job.supply.voltage.value, min(factor, 1.0))
+        value = float(getattr(balance, READINGS[reading.key].state))
+        if reading.key == "current":
+            factor = POWER_FACTOR.at(float(z[self.keys.index(POWER_FACTOR_KEY)]))
+            value /= self.job.supply.voltage.value * min(max(factor, 0.3), 1.0)
+        return value
 
     def _solve(self, run: Run, z: Mapping[Key, float], seen: dict[Key, Parameter]) -> SteadyState:
         from sweatline.machine.balance import filled, fixed_charge, solve

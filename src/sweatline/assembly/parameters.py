@@ -10,16 +10,11 @@ import functools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
-from sweatline.uncertainty.measured import Measured
-from sweatline.uncertainty.parameter import Instrument, Key, Parameter
-from sweatline.uncertainty.prior_transfer import (
-    JointNormal,
-    MachinePosterior,
-    correlation,
-    transferred,
-)
+from sweatline.uncertainty.measured import Measured, Origin
+from sweatline.uncertainty.parameter import Instrument, Key, MachinePosterior, Parameter
+from sweatline.uncertainty.prior_transfer import JointNormal, correlation, transferred
 
 if TYPE_CHECKING:
     from sweatline.job.model import CapillaryStock, Compressor, Job
@@ -35,13 +30,6 @@ __all__ = [
     "transferred_prior",
 ]
 
-# What a parameter belongs to. Coils, fan and lines stay in every rebuild and are not named; the
-# occasion (the room, the mains, a new drier, the charge) is another one every time.
-_STAYS: Final = ()
-_COMPRESSOR: Final = ("compressor",)
-_CAPILLARY: Final = ("capillary",)
-_OCCASION: Final = ("occasion",)
-
 # Half of the variance of a correlation's error goes with the coil, half with the fluid. Judged:
 # no published comparison at hand separates the two.
 OTHER_REFRIGERANT: Final = 0.7
@@ -50,6 +38,14 @@ _IN_PART: Final = {"refrigerant": OTHER_REFRIGERANT}
 # A parameter of whose spread readings have left less than this is told as narrowed by them.
 NARROWED: Final = 0.9
 
+# What a parameter belongs to. Coils, fan and lines stay in every rebuild and are not named; the
+# occasion (the room, the mains, a new drier, the charge) is another one every time.
+_STAYS: Final = ()
+_OCCASION: Final = ("occasion",)
+_COMPRESSOR: Final = ("compressor",)
+_CAPILLARY: Final = ("capillary",)
+_FLUID: Final = ("refrigerant",)
+
 
 class Model(NamedTuple):
     """Error of a correlation: a multiplier, log-normal about one."""
@@ -57,6 +53,7 @@ class Model(NamedTuple):
     sd: float
     why: str
     belongs_to: tuple[str, ...]
+    label: str
 
 
 _AIR_SIDE: Final = (
@@ -69,41 +66,31 @@ _AIR_SIDE: Final = (
 # changed for it.
 MODELS: Final[Mapping[str, Model]] = {
     "capillary flow": Model(
-        0.06,
-        "nine tenths of published flows lie within 10 %",
-        (*_CAPILLARY, "refrigerant"),
-    ),
-    "evaporator air side": Model(0.15, _AIR_SIDE, _STAYS),
-    "condenser air side": Model(0.15, _AIR_SIDE, _STAYS),
+        0.06, "9 in 10 published flows lie within 10 %",
+        (*_CAPILLARY, *_FLUID), "capillary flow"),
+    "evaporator air side": Model(0.15, _AIR_SIDE, _STAYS, "evaporator air side"),
+    "condenser air side": Model(0.15, _AIR_SIDE, _STAYS, "condenser air side"),
     "boiling": Model(
-        0.25, "flow boiling at the low mass flux of small machines", ("refrigerant",)
-    ),
+        0.25, "flow boiling at the low mass flux of small machines", _FLUID, "boiling"),
     "condensation": Model(
-        0.20, "mean deviation 15 % of the authors' data, low mass flux", ("refrigerant",)
-    ),
+        0.20, "mean deviation 15 % of the authors' data, low mass flux", _FLUID, "condensation"),
     "volumetric": Model(
-        0.05,
-        "eight published maps, each from one rating point: nine tenths in 11 %",
-        (*_COMPRESSOR, "refrigerant"),
-    ),
+        0.05, "eight published maps, each from one rating point: 9 in 10 values in 11 %",
+        (*_COMPRESSOR, *_FLUID), "compressor flow"),
     "compressor power": Model(
-        0.05,
-        "beside that of the flow: eight published maps, nine tenths in 11 %",
-        (*_COMPRESSOR, "refrigerant"),
-    ),
+        0.05, "beside that of the flow: eight published maps, 9 in 10 values in 11 %",
+        (*_COMPRESSOR, *_FLUID), "compressor power"),
     "other refrigerant": Model(
-        0.05, "power with another refrigerant than the compressor is known by", _OCCASION
-    ),
+        0.05, "power with another refrigerant than the compressor is known by",
+        _OCCASION, "power with another refrigerant"),
     "inventory": Model(
-        0.20,
-        "the three void fractions nearest to measured charges, among themselves",
-        ("refrigerant",),
-    ),
+        0.20, "the three void fractions nearest to measured charges, among themselves",
+        _FLUID, "charge held in the coils"),
     "tube friction": Model(
         0.35, "two-phase pressure drop, and two forms for bends a factor of 3 apart",
-        ("refrigerant",),
-    ),
-    "shell to air": Model(0.30, "conductance of a shell nobody measured", _COMPRESSOR),
+        _FLUID, "tube friction"),
+    "shell to air": Model(
+        0.30, "conductance of a shell nobody measured", _COMPRESSOR, "heat from shell to air"),
 }  # fmt: skip
 
 
@@ -119,70 +106,64 @@ def _tool(words: str, absolute: float = 0.0, relative: float = 0.0) -> Instrumen
     return Instrument(words=words, absolute=absolute, relative=relative)
 
 
+_TAPE: Final = _tool("a tape", relative=0.01)
+_TAPE_ON_A_TUBE: Final = _tool("a tape along the tube", 5e-3, 0.01)
+_CALLIPER: Final = _tool("a calliper on the tube", 0.1e-3)
+
+# Of both coils, with the instrument.
+_COIL: Final[Mapping[str, Instrument | None]] = {
+    "tube_outer_diameter": _tool("a micrometer", 0.01e-3),
+    "tube_wall": _tool("a micrometer on a cut end", 0.01e-3),
+    "transverse_pitch": None,
+    "longitudinal_pitch": None,
+    "finned_length": None,
+    "fin_pitch": _tool("fins counted over 100 mm", relative=0.005),
+    "fin_thickness": _tool("a micrometer on a fin", 5e-6),
+    "fouling": _tool("cleaning the fins", 0.03),
+}
+
 # By object and field. The instruments are better ones than usual at a bench; common practice.
 _KINDS: Final[Mapping[tuple[str, str], _Kind]] = {
     ("room", "temperature"): _Kind(
-        "room temperature", _OCCASION, _tool("a good thermometer at the inlet", 0.2)
-    ),
+        "room temperature", _OCCASION, _tool("a good thermometer at the inlet", 0.2)),
     ("room", "relative_humidity"): _Kind(
-        "room humidity", _OCCASION, _tool("a wet-bulb reading at the inlet", 0.015)
-    ),
-    ("room", "floor_area"): _Kind("floor area", _OCCASION, _tool("a tape", relative=0.01)),
-    ("room", "volume"): _Kind("room volume", _OCCASION, _tool("a tape", relative=0.01)),
+        "room humidity", _OCCASION, _tool("a wet-bulb reading at the inlet", 0.015)),
+    ("room", "floor_area"): _Kind("floor area", _OCCASION, _TAPE),
+    ("room", "volume"): _Kind("room volume", _OCCASION, _TAPE),
     ("run", "charge"): _Kind("{}: charge", _OCCASION),
     ("original", "charge"): _Kind("charge", _OCCASION),
     ("supply", "power_factor"): _Kind("power factor", _OCCASION),
     ("supply", "frequency"): _Kind("mains frequency", _OCCASION),
     ("limits", "high_side_pressure"): _Kind(
-        "limit of the high side", _OCCASION, _tool("the limit on the part's plate")
-    ),
+        "limit of the high side", _OCCASION, _tool("the limit on the part's plate")),
     ("limits", "discharge_temperature"): _Kind("limit of the discharge gas", _OCCASION),
     ("fan", "volume_flow"): _Kind(
-        "airflow", _STAYS, _tool("an anemometer over the whole grille", relative=0.05)
-    ),
+        "airflow", _STAYS, _tool("an anemometer over the whole grille", relative=0.05)),
     ("fan", "power"): _Kind(
-        "fan power", _STAYS, _tool("a wattmeter on the fan alone", relative=0.02)
-    ),
+        "fan power", _STAYS, _tool("a wattmeter on the fan alone", relative=0.02)),
     **{
-        (coil, key): _Kind(f"{coil} {key.replace('_', ' ')}", _STAYS, tool)
-        for coil in ("evaporator", "condenser")
-        for key, tool in {
-            "tube_outer_diameter": _tool("a micrometer", 0.01e-3),
-            "tube_wall": _tool("a micrometer on a cut end", 0.01e-3),
-            "transverse_pitch": None,
-            "longitudinal_pitch": None,
-            "finned_length": None,
-            "fin_pitch": _tool("fins counted over 100 mm", relative=0.005),
-            "fin_thickness": _tool("a micrometer on a fin", 5e-6),
-            "fouling": _tool("cleaning the fins", 0.03),
-        }.items()
+        (coil, field): _Kind(f"{coil} {field.replace('_', ' ')}", _STAYS, tool)
+        for coil in ("evaporator", "condenser") for field, tool in _COIL.items()
     },
     **{
-        ("lines", f"{line}_{key}"): _Kind(f"{line} line {key}", _STAYS, tool)
+        ("lines", f"{line}_{field}"): _Kind(f"{line} line {field}", _STAYS, tool)
         for line in ("suction", "discharge", "liquid")
-        for key, tool in {
-            "bore": _tool("a calliper on the tube", 0.1e-3),
-            "length": _tool("a tape along the tube", 5e-3, 0.01),
-        }.items()
+        for field, tool in (("bore", _CALLIPER), ("length", _TAPE_ON_A_TUBE))
     },
     ("lines", "drier_volume"): _Kind(
-        "drier volume", _OCCASION, _tool("the drier's data sheet", relative=0.1)
-    ),
-    ("lines", "left_out"): _Kind("liquid left out", _STAYS),
+        "drier volume", _OCCASION, _tool("the drier's data sheet", relative=0.1)),
+    ("lines", "left_out"): _Kind("liquid nobody measured", _STAYS),
     ("lines", "accumulator_volume"): _Kind("accumulator volume", _STAYS),
-    ("lines", "exchanger"): _Kind("suction exchanger", _CAPILLARY),
+    ("lines", "exchanger"): _Kind("heat passed where the capillary is soldered", _CAPILLARY),
     ("lines", "exchanger_length"): _Kind(
-        "soldered length", _CAPILLARY, _tool("a tape along the tube", 5e-3)
-    ),
+        "soldered length", _CAPILLARY, _tool("a tape along the tube", 5e-3)),
     ("lines", "exchanger_position"): _Kind("soldered position", _CAPILLARY),
     ("shell", "volume"): _Kind("shell volume", _COMPRESSOR),
     ("shell", "oil_volume"): _Kind(
-        "oil volume", _COMPRESSOR, _tool("draining the oil into a measure", relative=0.03)
-    ),
+        "oil volume", _COMPRESSOR, _tool("draining the oil into a measure", relative=0.03)),
     ("shell", "oil_solubility"): _Kind("oil solubility", ("refrigerant in oil",)),
     ("compressor", "displacement"): _Kind(
-        "{} displacement", _COMPRESSOR, _tool("the maker's data sheet", relative=0.01)
-    ),
+        "{} displacement", _COMPRESSOR, _tool("the maker's data sheet", relative=0.01)),
     ("compressor", "rated_capacity"): _Kind("{} rated capacity", _COMPRESSOR),
     ("compressor", "rating_power"): _Kind("{} power at rating", _COMPRESSOR),
     ("compressor", "rated_power"): _Kind("{} rated power", _COMPRESSOR),
@@ -192,7 +173,8 @@ _KINDS: Final[Mapping[tuple[str, str], _Kind]] = {
     ("capillary", "bore"): _Kind("{} bore", _CAPILLARY, _tool("pin gauges", 5e-6)),
     ("capillary", "length"): _Kind("{} length", _CAPILLARY),
     ("capillary", "roughness"): _Kind("{} roughness", _CAPILLARY),
-}
+    **{("model", name): _Kind(m.label, m.belongs_to) for name, m in MODELS.items()},
+}  # fmt: skip
 
 # Uncertain numbers of a job that no sample moves, by their path in the job, and why.
 NOT_SAMPLED: Final[Mapping[str, str]] = {
@@ -234,53 +216,41 @@ class Sample:
         called : str
             What stands for the part's name in the label, if not the second item of the key.
         """
-        if known.sd > 0.0 and key not in self.seen:
+        value = known.value
+        if known.sd > 0.0:
+            value += known.sd * self._z(key, known, known.origin, called)
+        if known.value > 0.0:
+            value = max(value, 0.1 * known.value)
+        return max(value, low)
+
+    def offset(self, key: Key, value: float, sd: float, note: str) -> float:
+        """A model's number that may change sign, moved. [SI]"""
+        return value + sd * self._z(key, Measured(value=value, sd=sd, note=note), "model")
+
+    def multiplier(self, model: str) -> float:
+        """Error of one of the `MODELS`: a factor, log-normal about one."""
+        sd, why, *_ = MODELS[model]
+        return math.exp(
+            sd * self._z(("model", model), Measured(value=1.0, sd=sd, note=why), "model")
+        )
+
+    def _z(
+        self, key: Key, known: Measured, origin: Origin | Literal["model"], called: str = ""
+    ) -> float:
+        """Standard deviations by which a parameter is moved; from now on it has been seen."""
+        if key not in self.seen:
             kind = _KINDS[str(key[0]), str(key[-1])]
             self.seen[key] = Parameter(
                 key=key,
                 label=kind.label.format(called or key[1]),
                 value=known.value,
                 sd=known.sd,
-                origin=known.origin,
+                origin=origin,
                 note=known.note,
                 belongs_to=kind.belongs_to,
                 instrument=kind.instrument,
             )
-        moved = known.at(self.z.get(key, 0.0))
-        if known.value > 0.0:
-            moved = max(moved, 0.1 * known.value)
-        return max(moved, low)
-
-    def offset(self, key: Key, value: float, sd: float, note: str) -> float:
-        """A model's number that may change sign, moved. [SI]"""
-        if key not in self.seen:
-            kind = _KINDS[str(key[0]), str(key[-1])]
-            self.seen[key] = Parameter(
-                key=key,
-                label=kind.label.format(key[1]),
-                value=value,
-                sd=sd,
-                origin="model",
-                note=note,
-                belongs_to=kind.belongs_to,
-            )
-        return value + sd * self.z.get(key, 0.0)
-
-    def multiplier(self, model: str) -> float:
-        """Error of one of the `MODELS`: a factor, log-normal about one."""
-        key: Key = ("model", model)
-        sd, why, belongs_to = MODELS[model]
-        if key not in self.seen:
-            self.seen[key] = Parameter(
-                key=key,
-                label=model,
-                value=1.0,
-                sd=sd,
-                origin="model",
-                note=why,
-                belongs_to=belongs_to,
-            )
-        return math.exp(sd * self.z.get(key, 0.0))
+        return self.z.get(key, 0.0)
 
     def about(self, prior: JointNormal | None) -> Sample:
         """The same sample of another prior; shares what has been `seen`."""

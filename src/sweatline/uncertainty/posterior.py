@@ -48,7 +48,7 @@ FloatArray = NDArray[np.float64]
 Predict = Callable[[FloatArray], FloatArray | None]
 
 _SEARCH_STEP = 0.1  # standard deviations; differences while searching
-FIRST_STEP = 0.3  # wider where the spread is reckoned: the slope over what is possible
+FIRST_STEP = 0.3  # wider for the covariance: the slope over what is possible
 _FINAL_STEP = FIRST_STEP
 _AGAIN = 0.995  # share of the readings' variance whose slopes are worked out anew at the end
 _SETTLED = 1e-3  # standard deviations; a step below it ends the search

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from sweatline.uncertainty.parameter import Key, MachinePosterior, Parameter
 
-__all__ = ["JointNormal", "MachinePosterior", "correlation", "transferred"]
+__all__ = ["JointNormal", "correlation", "transferred"]
 
 FloatArray = NDArray[np.float64]
 
