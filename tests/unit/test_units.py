@@ -9,11 +9,13 @@ from sweatline.units import (
     EXAMPLES,
     KINDS,
     Kind,
+    example_of,
     parse,
     quantity,
     show,
     show_limits,
     show_spread,
+    written_system,
 )
 
 PATM = 101325.0
@@ -314,3 +316,18 @@ def test_a_quantity_behind_an_option_has_its_limits() -> None:
     with pytest.raises(JobError, match=r"--charge: not believable here.*at most 35\.3 oz") as error:
         quantity("900 oz", "mass", "--charge", high=1.0)
     assert error.value.field == "--charge"
+
+
+def test_the_unit_system_of_what_a_person_wrote() -> None:
+    for us in ("27 psig", "62 F", "3/8 in", '4"', "22 pints/day", "12 fl oz", "100 cfm", "1 gal"):
+        assert written_system(us) == "US", us
+    for si in ("1.9 bar(g)", "17 °C", "9.5 mm", "15 uF", "12 L/day", "4.9 cc", "60 Hz", "0.5 kPa"):
+        assert written_system(si) == "SI", si
+    assert written_system("9.5 mm", wanted="us") == "US"
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_an_example_of_each_kind_can_be_read(kind: Kind) -> None:
+    for system in ("US", "SI"):
+        assert parse(example_of(kind, system), kind).text in EXAMPLES[kind]
+    assert (example_of("volume", "US"), example_of("volume", "SI")) == ("0.3 in3", "4.9 cc")

@@ -7,7 +7,7 @@ from itertools import groupby
 import click
 
 from sweatline.cli.options import Session, job_argument, json_option, read_bench
-from sweatline.job.explanation import Check, Item, MeasureFirst
+from sweatline.job.explanation import Check, Item
 from sweatline.job.explanation import check as checked
 from sweatline.job.model import Job
 
@@ -82,7 +82,7 @@ def _print_first(job: Job, answer: Check) -> None:
     listing(
         (
             f"{n}",
-            f"{_named(one)}, now {one.item.shown(system, atmosphere)} ± "
+            f"{_named(one.item)}, now {one.item.shown(system, atmosphere)} ± "
             f"{one.item.spread(system, atmosphere)}: {one.moves} ± {one.percent:.0f} %. "
             f"Better: {one.how}.",
         )
@@ -91,14 +91,9 @@ def _print_first(job: Job, answer: Check) -> None:
     paragraph("Ranked for a usual machine; sweatline balance ranks for your choice of parts.")
 
 
-def _named(one: MeasureFirst) -> str:
-    """What it is, with its part where several parts have one."""
-    return one.label if one.part == "lines" else f"{_short(one.part)} {one.label}"
-
-
-def _short(part: str) -> str:
-    """Part without the name that a person gave it."""
-    return part.partition(":")[0]
+def _named(item: Item) -> str:
+    """What it is, with its part; a line's label says which line."""
+    return item.label if item.table == "lines" else f"{item.place} {item.label}"
 
 
 def _print_assumed(answer: Check) -> None:
@@ -109,9 +104,9 @@ def _print_assumed(answer: Check) -> None:
         return
     heading("Assumed, because nobody wrote it")
     parts: dict[str, list[str]] = {}  # parts that lack the same, by what they lack
-    for part, group in groupby(assumed, key=lambda item: item.part):
+    for place, group in groupby(assumed, key=lambda item: item.place):
         lacking = ", ".join(dict.fromkeys(item.label for item in group))
-        parts.setdefault(lacking, []).append(_short(part))
+        parts.setdefault(lacking, []).append(place)
     listing((", ".join(names), lacking) for lacking, names in parts.items())
 
 

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Final
 from sweatline.answers.answer import SI_UNITS, Answer, Hidden
 from sweatline.job.conventions import CONVENTIONS
 from sweatline.job.keys import Field, Key, Matters, fields_of
-from sweatline.job.model import Coil, Fan, Job
+from sweatline.job.model import CapillaryStock, Coil, Compressor, Fan, Job
 from sweatline.job.summary import JobSummary, summary_of
 from sweatline.job.values import Quantity, Range, Value
 from sweatline.uncertainty.measured import Measured
@@ -48,6 +48,8 @@ class Item(Answer):
     """What stands in the job file, empty when nothing does."""
     kind: Annotated[Kind | None, Hidden()] = None
     matters: Annotated[Matters | None, Hidden()] = None
+    place: Annotated[str, Hidden()] = ""  # the part without the name that a person gave it
+    table: Annotated[str, Hidden()] = ""  # of the file in which its key stands
 
     def shown(self, system: System, atmosphere: float) -> str:
         """Value with its unit, as a person reads it."""
@@ -116,14 +118,14 @@ def check(job: Job) -> Check:
 
 
 def _measure_first(job: Job, items: tuple[Item, ...]) -> Iterator[MeasureFirst]:
-    found: dict[str, MeasureFirst] = {}
+    found: dict[tuple[str, str], MeasureFirst] = {}
     for item in items:
         value, sd, matters = item.value, item.sd, item.matters
         if matters is None or not sd or not isinstance(value, float) or not value:
             continue
         if job.ran_well and matters.taught:
             continue  # readings of the machine as it ran say more than another measurement
-        if item.key.startswith("original."):
+        if item.table == "original":
             continue  # it is no longer in the machine
         share = sd if item.kind == "temperature" else 100.0 * sd / abs(value)
         one = MeasureFirst(
@@ -136,7 +138,7 @@ def _measure_first(job: Job, items: tuple[Item, ...]) -> Iterator[MeasureFirst]:
             item=item,
         )
         # Of several tubes or compressors the least certain stands for all.
-        kind = item.key.partition("[")[0] + item.label
+        kind = (item.table, item.label)
         if kind not in found or found[kind].percent < one.percent:
             found[kind] = one
     ranked = sorted(found.values(), key=lambda one: -one.percent)
@@ -170,18 +172,22 @@ class _Teller:
 
     def job(self) -> Iterator[Item]:
         for field in fields_of(Job):
-            thing = getattr(self.of, field.name)
-            if field.table is None:
+            thing, table = getattr(self.of, field.name), field.table
+            if table is None:
                 if field.keys[0].label:
-                    part, texts = field.name, ", ".join(thing)
-                    yield self.item(field, field.keys[0], texts, part, "")
-            elif not field.table.many:
-                yield from self.part(thing, field.table.name, field.table.name)
+                    yield self.item(field, field.keys[0], ", ".join(thing), field.name, "")
+            elif not table.many:
+                yield from self.placed(thing, table.name, table.name, table.name, table.name)
             else:
-                name = field.table.name
                 for n, one in enumerate(thing, 1):
-                    part = f"ran well: {one.name}" if name == "ran_well" else ""
-                    yield from self.part(one, part or f"{name} {n}: {one.name}", f"{name}[{n}]")
+                    place = "ran well" if table.name == "ran_well" else f"{table.name} {n}"
+                    part, path = f"{place}: {one.name}", f"{table.name}[{n}]"
+                    yield from self.placed(one, part, path, place, table.name)
+
+    def placed(self, thing: Any, part: str, path: str, place: str, table: str) -> Iterator[Item]:
+        """Items of one part of the job, with the place where it stands."""
+        for item in self.part(thing, part, path):
+            yield replace(item, place=item.place or place, table=table)
 
     def part(self, thing: Any, part: str, path: str) -> Iterator[Item]:
         for field in fields_of(type(thing)):
@@ -203,11 +209,12 @@ class _Teller:
         """A rating or map of a compressor, or a part that the original ran with."""
         if thing is None:
             return
-        if part == "original":
-            if thing in (*self.of.compressors, *self.of.capillaries):
-                return
+        if not isinstance(thing, Compressor | CapillaryStock):
+            yield from self.part(thing, part, path)
+        elif thing not in (*self.of.compressors, *self.of.capillaries):
             part = f"{field.name} of the original"
-        yield from self.part(thing, part, path)
+            for item in self.part(thing, part, path):
+                yield replace(item, place=part)
 
     def item(self, field: Field, key: Key, value: Any, part: str, dot: str) -> Item:
         """Item of one field: the path of its key, and what was written there or assumed."""
