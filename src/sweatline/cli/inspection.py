@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 import click
 
 from sweatline.cli.options import Session, job_argument, json_option, read_bench
-from sweatline.job.explanation import Check, Item
-from sweatline.job.explanation import check as checked
-from sweatline.job.model import Job
+
+if TYPE_CHECKING:  # other commands start without the room of jobs
+    from sweatline.job.explanation import Check, Item
+    from sweatline.job.model import Job
 
 __all__ = ["check", "schema"]
 
@@ -22,6 +24,7 @@ __all__ = ["check", "schema"]
 def check(session: Session, job: str, details: bool, as_json: bool) -> None:
     """What was read from a job file, what to measure first, and what is assumed."""
     from sweatline.cli.terminal import print_json
+    from sweatline.job.explanation import check as checked
 
     bench = read_bench(session, job)
     answer = checked(bench)
