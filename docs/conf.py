@@ -27,6 +27,7 @@ version = release = __version__
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
 myst_enable_extensions = ["attrs_inline", "colon_fence"]
 myst_heading_anchors = 3
+exclude_patterns = ["generated/snippets"]
 # Types in docstrings are words for a reader, also where two classes bear the same name.
 suppress_warnings = ["ref.python"]
 

@@ -1,9 +1,9 @@
 """Build the documentation site from docs/ and from the program itself, without a network.
 
-Writes the pages that the program makes (commands, job file, evidence, API, scripts) into
-docs/generated, lets Sphinx build build/docs with warnings as errors, and looks at every link of
-the pages that came out: one that leads nowhere inside the site, or a picture, script or type that
-would have to be fetched from elsewhere, fails the build. `--record FILE` names what the tests
+Writes the pages that the program makes (commands, job file, evidence, API, scripts, examples)
+into docs/generated, lets Sphinx build build/docs with warnings as errors, and looks at every link
+of the pages that came out: one that leads nowhere inside the site, or a picture, script or type
+that would have to be fetched from elsewhere, fails the build. `--record FILE` names what the tests
 against print left behind (`make test` leaves build/evidence.jsonl); without it they are run.
 """
 
@@ -22,9 +22,11 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from tools import build_command_page, build_evidence, build_job_file_page  # noqa: E402
+from tools.examples import snippets  # noqa: E402
 
 DOCS = ROOT / "docs"
 MADE = DOCS / "generated"
+SNIPPETS = MADE / "snippets"
 SITE = ROOT / "build" / "docs"
 PACKAGE = ROOT / "src" / "sweatline"
 # The commands have a page of their own.
@@ -106,8 +108,9 @@ def make_pages(record: Path | None) -> None:
     for name, text in pages.items():
         write(MADE / name, text)
     for path in MADE.rglob("*.*"):
-        if path.relative_to(MADE).as_posix() not in pages:
+        if path.relative_to(MADE).as_posix() not in pages and path.parent != SNIPPETS:
             path.unlink()
+    snippets(SNIPPETS)
 
 
 class Links(HTMLParser):

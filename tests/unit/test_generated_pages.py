@@ -1,6 +1,7 @@
 """Pages made from the program say what the program says."""
 
 import importlib.util
+import re
 from pathlib import Path
 from types import ModuleType
 
@@ -62,3 +63,19 @@ def test_every_room_has_a_page() -> None:
 def test_pages_name_no_place_on_this_machine() -> None:
     for name in ("build_job_file_page", "build_command_page"):
         assert str(ROOT) not in tool(name).page()
+
+
+def test_the_readme_is_short_and_its_example_is_one() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert len(text.split()) <= 1200
+    assert text.count("![") == 1
+    assert text.count("\n$ sweatline ") == 1
+
+
+def test_every_example_is_shown_once_and_there_is_no_other() -> None:
+    named = tool("examples").EXAMPLES
+    pages = [*(ROOT / "docs" / "howto").glob("*.md"), ROOT / "docs" / "quick-start.md"]
+    text = "\n".join(page.read_text(encoding="utf-8") for page in pages)
+    shown = re.findall(r"generated/snippets/([\w-]+)\.md", text)
+    assert set(shown) == {name for name, example in named.items() if example.lines}
+    assert len(shown) == len(set(shown))

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from tests.evidence import BASES
-from tools.evidence import parity
+from tools.evidence import parity, six
 from tools.evidence.values import HEADINGS, STATUSES, Record, Value, by_basis, worst
 from tools.evidence.words import (
     capital,
@@ -128,6 +128,8 @@ OUTCOME_COLUMNS = ("what", "met", "fitted or predicted", "worst of them")
 def summary(record: Record) -> list[str]:
     """A line for each model under each basis, measured data first."""
     lines = [total(record), ""]
+    if rows := six.rows(record):
+        lines += ["## In six lines", "", *table(six.COLUMNS, rows), "", six.note(record), ""]
     for basis, models in by_basis(record.values).items():
         lines += [f"## {HEADINGS[basis]}", ""]
         if basis in EXPLAINED:
