@@ -459,7 +459,7 @@ def test_a_calibration_shows_before_and_after_and_what_it_does_to_the_rebuild() 
         assert words in long, words
     record = json.loads(run(*QUESTIONS["calibrate"], "--json").out)
     assert record["job"]["calibration_readings"] == len(record["readings"]) == 14
-    airflow = next(n for n in record["numbers"] if n["label"] == "airflow")
+    airflow = next(n for n in record["parameters"] if n["label"] == "airflow")
     assert airflow["stays"]
     assert airflow["left"] < 0.6
     band = "coil_temperature_K"

@@ -92,10 +92,10 @@ def test_the_printed_table_reads_back_and_teaches_the_same(tmp_path: Path) -> No
             assert after.value == pytest.approx(before.value, rel=4e-6), key
             assert after.sd == pytest.approx(before.sd, rel=2e-2), key
     learned, relearned = calibrate(kept), calibrate(again)
-    after = {n.key: n for n in relearned.numbers}
-    assert len(learned.numbers) > 5
-    assert set(after) == {n.key for n in learned.numbers}
-    for n in learned.numbers:
+    after = {n.key: n for n in relearned.parameters}
+    assert len(learned.parameters) > 5
+    assert set(after) == {n.key for n in learned.parameters}
+    for n in learned.parameters:
         assert after[n.key].after == pytest.approx(n.after, abs=0.05 * n.before_sd), n.label
         assert after[n.key].after_sd == pytest.approx(n.after_sd, rel=0.05), n.label
     assert typed("calibrate", with_table(table, tmp_path))[0] == 0

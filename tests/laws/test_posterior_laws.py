@@ -20,7 +20,7 @@ def linear(seed: int, readings: int = 5, numbers: int = 12):
 @given(seeds)
 def test_no_readings_leave_the_prior(seed: int) -> None:
     found = most_probable(
-        lambda z: np.zeros(0), measured=np.zeros(0), spread=np.zeros(0), numbers=7
+        lambda z: np.zeros(0), measured=np.zeros(0), spread=np.zeros(0), parameters=7
     )
     assert np.array_equal(found.mean, np.zeros(7))
     assert np.array_equal(found.covariance, np.eye(7))
@@ -31,7 +31,7 @@ def test_no_readings_leave_the_prior(seed: int) -> None:
 def test_never_wider_than_the_prior(seed: int) -> None:
     rng, _g, base, predict = linear(seed)
     found = most_probable(
-        predict, measured=base + rng.normal(size=5), spread=rng.uniform(0.1, 2.0, 5), numbers=12
+        predict, measured=base + rng.normal(size=5), spread=rng.uniform(0.1, 2.0, 5), parameters=12
     )
     # Along every direction, not only along the numbers themselves.
     assert np.linalg.eigvalsh(found.covariance).max() <= 1.0 + 1e-10
@@ -43,7 +43,7 @@ def test_the_closed_form_of_a_linear_machine(seed: int) -> None:
     """However few numbers are searched for, all of them come out as if all had been."""
     rng, g, base, predict = linear(seed)
     y, s = base + 2.0 * rng.normal(size=5), rng.uniform(0.2, 2.0, 5)
-    found = most_probable(predict, measured=y, spread=s, numbers=12, most=3)
+    found = most_probable(predict, measured=y, spread=s, parameters=12, most=3)
     c = g @ g.T + np.diag(s * s)
     np.testing.assert_allclose(found.mean, g.T @ np.linalg.solve(c, y - base), atol=1e-8)
     np.testing.assert_allclose(
@@ -57,9 +57,9 @@ def test_the_order_of_the_readings_does_not_matter(seed: int) -> None:
     rng, _g, base, predict = linear(seed)
     y, s = base + rng.normal(size=5), rng.uniform(0.2, 2.0, 5)
     turned = rng.permutation(5)
-    a = most_probable(predict, measured=y, spread=s, numbers=12)
+    a = most_probable(predict, measured=y, spread=s, parameters=12)
     b = most_probable(
-        lambda z: predict(z)[turned], measured=y[turned], spread=s[turned], numbers=12
+        lambda z: predict(z)[turned], measured=y[turned], spread=s[turned], parameters=12
     )
     np.testing.assert_allclose(b.mean, a.mean, atol=1e-8)
     np.testing.assert_allclose(b.covariance, a.covariance, atol=1e-8)
@@ -70,8 +70,8 @@ def test_the_order_of_the_readings_does_not_matter(seed: int) -> None:
 def test_a_reading_left_out_is_met_as_if_it_had_never_been(seed: int) -> None:
     rng, g, base, predict = linear(seed)
     y, s = base + 3.0 * rng.normal(size=5), rng.uniform(0.2, 2.0, 5)
-    found = most_probable(predict, measured=y, spread=s, numbers=12)
-    others = most_probable(lambda z: predict(z)[:4], measured=y[:4], spread=s[:4], numbers=12)
+    found = most_probable(predict, measured=y, spread=s, parameters=12)
+    others = most_probable(lambda z: predict(z)[:4], measured=y[:4], spread=s[:4], parameters=12)
     expected = base[4] + g[4] @ others.mean
     sd = np.sqrt(g[4] @ others.covariance @ g[4] + s[4] ** 2)
     assert found.expected[4] == pytest.approx(expected, abs=1e-6)
@@ -87,7 +87,7 @@ def test_an_exact_reading_of_one_number_recovers_it(truth: float) -> None:
         return np.array([np.exp(0.4 * z[0])])
 
     found = most_probable(
-        predict, measured=predict(np.array([truth, 0.0])), spread=np.array([1e-6]), numbers=2
+        predict, measured=predict(np.array([truth, 0.0])), spread=np.array([1e-6]), parameters=2
     )
     assert found.mean[0] == pytest.approx(truth, abs=1e-4)
     assert found.covariance[0, 0] < 1e-8
@@ -100,7 +100,7 @@ def test_a_sum_leaves_two_numbers_tied() -> None:
         lambda z: np.array([z[0] + z[1]]),
         measured=np.array([1.0]),
         spread=np.array([0.01]),
-        numbers=3,
+        parameters=3,
     )
     assert inseparable(found, [0, 1, 2]) == [(0, 1)]
     c = found.covariance
@@ -112,7 +112,7 @@ def test_where_there_is_no_machine_the_search_turns_back() -> None:
     def predict(z):
         return None if z[0] > 0.8 else np.array([np.sinh(z[0])])
 
-    found = most_probable(predict, measured=np.array([2.0]), spread=np.array([0.01]), numbers=1)
+    found = most_probable(predict, measured=np.array([2.0]), spread=np.array([0.01]), parameters=1)
     assert found.mean[0] > 0.6
     assert np.isfinite(found.covariance).all()
 
@@ -120,6 +120,6 @@ def test_where_there_is_no_machine_the_search_turns_back() -> None:
 def test_what_cannot_be_asked() -> None:
     one = np.array([1.0])
     with pytest.raises(ValueError, match="error larger than zero"):
-        most_probable(lambda z: z, measured=one, spread=0.0 * one, numbers=1)
+        most_probable(lambda z: z, measured=one, spread=0.0 * one, parameters=1)
     with pytest.raises(ValueError, match="centre of the prior"):
-        most_probable(lambda z: None, measured=one, spread=one, numbers=1)
+        most_probable(lambda z: None, measured=one, spread=one, parameters=1)

@@ -46,7 +46,7 @@ def test_the_readings_are_closer_after_than_before() -> None:
 
 def test_no_number_is_less_sure_than_before_in_any_direction() -> None:
     assert np.linalg.eigvalsh(found().posterior.covariance).max() <= 1.0 + 1e-9
-    assert all(0.0 < n.left < 1.0 for n in found().numbers)
+    assert all(0.0 < n.left < 1.0 for n in found().parameters)
     assert 0.0 < found().independent < len(found().readings)
 
 
@@ -114,7 +114,7 @@ def test_an_exact_reading_of_the_fan_s_air_recovers_it() -> None:
         moved[i] = y[0]
         return machine.predict(moved)
 
-    posterior = most_probable(of_airflow, measured=shown, spread=1e-5 * np.abs(shown), numbers=1)
+    posterior = most_probable(of_airflow, measured=shown, spread=1e-5 * np.abs(shown), parameters=1)
     assert posterior.mean[0] == pytest.approx(0.7, abs=2e-3)
     assert posterior.covariance[0, 0] < 1e-4
 
@@ -196,3 +196,18 @@ def test_a_rebuild_becomes_surer_where_what_stays_decides() -> None:
 
     for key in ("suction_pressure_Pa", "discharge_pressure_Pa", "coil_temperature_K"):
         assert width(after, key) < 0.85 * width(before, key), key
+
+
+@pytest.mark.parametrize("name", [PLATE, "charge"])
+def test_a_set_of_readings_may_be_called_anything(name: str) -> None:
+    """Each keeps a room and a charge of its own, whatever it is called."""
+    job = timber()
+    weighed = replace(job.original.charge, value=0.37)
+    april = replace(job.ran_well[0], charge=weighed)
+    plain = known_machine(replace(job, ran_well=(april, job.ran_well[1])))
+    named = replace(job, ran_well=(replace(april, name=name), job.ran_well[1]))
+    machine = known_machine(named)
+    assert machine.keys == plain.keys
+    assert sum(key[0] == "run" for key in machine.keys) == 5  # two of each room, one charge
+    z = np.linspace(-0.4, 0.4, len(machine.keys))
+    np.testing.assert_array_equal(machine.predict(z), plain.predict(z))

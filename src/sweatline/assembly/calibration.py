@@ -135,7 +135,7 @@ class Calibration(Answer):
     refrigerant: str
     capillary: str
     readings: tuple[ReadingFit, ...]
-    numbers: tuple[ParameterFit, ...]
+    parameters: tuple[ParameterFit, ...]
     """Parameters of the machine that are known better now, best known first."""
     rooms: tuple[ParameterFit, ...]
     """The same of rooms, charge and power factor at the time."""
@@ -168,7 +168,7 @@ def _fit(machine: KnownMachine, first: np.ndarray, last: Posterior | None = None
         machine.predict,
         measured=np.array([r.known.value for r in machine.readings]),
         spread=np.array([_error(r) for r in machine.readings]),
-        numbers=len(machine.parameters),
+        parameters=len(machine.parameters),
         start=last.mean if last is not None else None,
         first=first,
     )
@@ -279,7 +279,7 @@ def _answer(
         refrigerant=machine.refrigerant.name,
         capillary=machine.capillary.name,
         readings=readings,
-        numbers=tuple(_parameter(machine, posterior, i) for i in told if i in mine),
+        parameters=tuple(_parameter(machine, posterior, i) for i in told if i in mine),
         rooms=tuple(_parameter(machine, posterior, i) for i in told if i not in mine),
         ties=tuple(
             tuple(machine.parameters[i].label for i in group)

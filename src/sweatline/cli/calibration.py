@@ -112,8 +112,8 @@ def _print(found: Calibration, scale: Scale, *, details: bool) -> None:
     from sweatline.cli.judgements import print_cautions
     from sweatline.cli.terminal import heading, listing, paragraph
 
-    stay = [n for n in found.numbers if n.stays]
-    go = [n for n in found.numbers if not n.stays]
+    stay = [n for n in found.parameters if n.stays]
+    go = [n for n in found.parameters if not n.stays]
     heading(found.job.title)
     paragraph(_outcome(found, stay), indent=2)
     paragraph(

@@ -1,22 +1,22 @@
-r"""The most probable values of many uncertain numbers, given a few readings.
+r"""The posterior: most probable values of many parameters, given a few readings.
 
-The numbers are counted in standard deviations of what was known of them before, so that the prior
-is the standard normal distribution. A few of them, those that matter for the readings, are searched
-for by Gauss-Newton steps with Levenberg's damping; the others act on the readings through their
-slopes and widen the errors of the readings,
+The parameters are counted in standard deviations of their priors, so that the prior is the standard
+normal distribution. Those that matter most for the readings are searched for by Gauss-Newton steps
+with Levenberg's damping; the others act on the readings through their slopes and widen the errors
+of the readings,
 
 .. math::
     R = \mathrm{diag}(s^2) + K K^T
 
-with s the errors of the instruments and K the slopes of the readings in the numbers not searched
+with s the errors of the instruments and K the slopes of the readings in the parameters not searched
 for. At the end all of them are taken together about the point found,
 
 .. math::
     \Sigma = (I + G^T \mathrm{diag}(s^{-2}) G)^{-1}, \qquad
     m = \Sigma\, G^T \mathrm{diag}(s^{-2}) (y - f + G z)
 
-which is exact where the readings are linear in the numbers. Kept together, two numbers of which
-the readings know only the sum stay tied to each other.
+which is exact where the readings are linear in the parameters. Two parameters of which the
+readings tell only the sum stay correlated.
 
 References
 ----------
@@ -44,7 +44,7 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
-# Readings (m,) at numbers (n,); None where there are none.
+# Readings (m,) at parameters (n,); None where there are none.
 Predict = Callable[[FloatArray], FloatArray | None]
 
 _SEARCH_STEP = 0.1  # standard deviations; differences while searching
@@ -56,7 +56,7 @@ _SETTLED = 1e-3  # standard deviations; a step below it ends the search
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Posterior:
-    """What readings say of n numbers, in standard deviations of their priors.
+    """What readings say of n parameters, in standard deviations of their priors.
 
     Parameters
     ----------
@@ -65,22 +65,22 @@ class Posterior:
     covariance : (n, n) array
         Never wider than the unit matrix it was before.
     searched : (k,) array of int
-        Which numbers were searched for; the rest was taken as linear.
+        Which parameters were searched for; the rest were taken as linear.
     predicted : (m,) array
         Readings at the most probable values. [unit of each reading]
     expected, expected_sd : (m,) arrays
-        What the other readings lead one to expect of each, and how sure that is, its own error
-        included. [unit of each reading]
+        What the other readings predict for each, and the standard deviation of the difference,
+        its own error included. [unit of each reading]
     surprise : (m,) array
         How far each reading lies from that, in standard deviations.
     response : (m, n) array
-        Slopes of the readings in the numbers, in standard deviations of the instruments.
+        Slopes of the readings in the parameters, in standard deviations of the instruments.
     cost : float
-        Half the sum of squares that was made small, readings and priors together. [-]
+        Half the sum of squares that was minimised, readings and priors together. [-]
     steps : int
         Steps taken.
     settled : bool
-        Whether the search ended by itself.
+        Whether the search came to rest.
     """
 
     mean: FloatArray
@@ -97,22 +97,22 @@ class Posterior:
 
     @property
     def learned(self) -> float:
-        """How many independent things the readings tell: n less the trace of the covariance."""
+        """How many independent numbers the readings tell: n less the trace of the covariance."""
         return float(len(self.mean) - np.trace(self.covariance))
 
 
-def nothing_learned(numbers: int) -> Posterior:
+def nothing_learned(parameters: int) -> Posterior:
     """The prior, as a posterior of no readings."""
     none = np.zeros(0)
     return Posterior(
-        mean=np.zeros(numbers),
-        covariance=np.eye(numbers),
+        mean=np.zeros(parameters),
+        covariance=np.eye(parameters),
         searched=np.zeros(0, dtype=np.int64),
         predicted=none,
         expected=none,
         expected_sd=none,
         surprise=none,
-        response=np.zeros((0, numbers)),
+        response=np.zeros((0, parameters)),
         cost=0.0,
         steps=0,
         settled=True,
@@ -128,7 +128,7 @@ def slopes(
     at: FloatArray,
     both: bool = True,
 ) -> FloatArray:
-    """Slopes of the readings in some of the numbers, by differences. (m, k)
+    """Slopes of the readings in some of the parameters, by differences. (m, k)
 
     Where one side has no readings the other is used alone; where both have none, the slope is
     taken as zero.
@@ -138,7 +138,7 @@ def slopes(
     z : (n,) array
         Where. [standard deviations]
     which : sequence of int
-        Numbers to move.
+        Parameters to move.
     step : float
         How far. [standard deviations]
     at : (m,) array
@@ -165,7 +165,7 @@ def slopes(
 
 
 def _matter(g: FloatArray, *, share: float, most: int) -> list[int]:
-    """The few numbers that carry most of the variance of the readings; `g` is whitened."""
+    """The parameters that carry most of the variance of the readings; `g` is in their errors."""
     total = 1.0 + np.sum(g * g, axis=1)
     weight = np.sum(g * g / total[:, None], axis=0)
     order = np.argsort(-weight, kind="stable")
@@ -185,28 +185,28 @@ def most_probable(
     *,
     measured: FloatArray,
     spread: FloatArray,
-    numbers: int,
+    parameters: int,
     most: int = 10,
     share: float = 0.97,
     start: FloatArray | None = None,
     first: FloatArray | None = None,
 ) -> Posterior:
-    """Most probable numbers given readings.
+    """Most probable parameters given readings.
 
     Parameters
     ----------
     predict : callable
-        Readings at given numbers; None where there are none. It must know the prior's centre.
+        Readings at given parameters; None where there are none, never at the prior's centre.
     measured : (m,) array
         Readings.
     spread : (m,) array
         Standard deviations of the instruments, positive. [unit of each reading]
-    numbers : int
-        How many uncertain numbers there are.
+    parameters : int
+        How many parameters there are.
     most : int
-        Numbers to search for at most.
+        Parameters to search for at most.
     share : float
-        Of the readings' variance that the numbers searched for shall carry.
+        Of the readings' variance that the parameters searched for shall carry.
     start : (n,) array, optional
         Where to start the search, if not at the prior's centre.
     first : (m, n) array, optional
@@ -218,23 +218,23 @@ def most_probable(
         No readings at the prior's centre, or a spread that is not positive.
     """
     if len(measured) == 0:
-        return nothing_learned(numbers)
+        return nothing_learned(parameters)
     if not np.all(spread > 0.0):
         raise ValueError("a reading needs an error larger than zero")
-    z = np.zeros(numbers)
+    z = np.zeros(parameters)
     f = predict(z)
     if f is None:
         raise ValueError("there are no readings at the centre of the prior")
     y = measured / spread
     if first is None:
-        first = slopes(predict, z, range(numbers), step=FIRST_STEP, at=f, both=False)
+        first = slopes(predict, z, range(parameters), step=FIRST_STEP, at=f, both=False)
     g0 = first / spread[:, None]
     searched = _matter(g0, share=share, most=most)
-    rest = [i for i in range(numbers) if i not in set(searched)]
+    rest = [i for i in range(parameters) if i not in set(searched)]
     if start is not None:
         z[searched] = start[searched]
         at_start = predict(z)
-        z, f = (z, at_start) if at_start is not None else (np.zeros(numbers), f)
+        z, f = (z, at_start) if at_start is not None else (np.zeros(parameters), f)
     noise = np.linalg.cholesky(np.eye(len(y)) + g0[:, rest] @ g0[:, rest].T)
 
     def cost(at: FloatArray, readings: FloatArray) -> float:
@@ -271,8 +271,8 @@ def most_probable(
             damping = 0.3 * damping if damping > 1e-3 else 0.0
         else:
             settled = True
-    # The slopes of numbers that hardly matter are kept from the prior's centre.
-    again = _matter(g0, share=_AGAIN, most=numbers)
+    # The slopes of parameters that hardly matter are kept from the prior's centre.
+    again = _matter(g0, share=_AGAIN, most=parameters)
     g = g0.copy()
     g[:, again] = slopes(predict, z, again, step=_FINAL_STEP, at=f) / spread[:, None]
     return _joint(
@@ -292,7 +292,7 @@ def _joint(
     steps: int,
     settled: bool,
 ) -> Posterior:
-    """All numbers together, linear about the point found; `g` is whitened."""
+    """All parameters together, linear about the point found; `g` is in errors of the readings."""
     n = len(z)
     d = (measured - f) / spread + g @ z
     precision = np.eye(n) + g.T @ g
@@ -324,19 +324,19 @@ def _joint(
 def inseparable(
     posterior: Posterior, which: Sequence[int], *, limit: float = 0.98, least: float = 0.3
 ) -> list[tuple[int, ...]]:
-    """Groups of numbers that the readings could not tell apart.
+    """Groups of parameters that the readings could not tell apart.
 
-    Two numbers belong together when moving either moves all readings in the same proportions, so
+    Two parameters belong together when moving either moves all readings in the same proportions, so
     that the readings know only what they do together.
 
     Parameters
     ----------
     which : sequence of int
-        Numbers to look at.
+        Parameters to look at.
     limit : float
-        Cosine between the responses of two such numbers.
+        Cosine between the responses of two such parameters.
     least : float
-        Response below which a number does not count. [standard deviations of the instruments]
+        Response below which a parameter does not count. [standard deviations of the instruments]
     """
     response = posterior.response
     size = np.linalg.norm(response, axis=0)
