@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from sweatline.assembly.build import build_for
 from sweatline.charging.charge_prior import CHARACTERS, charge_prior, settled_readings
-from sweatline.charging.dosing import CHANNELS, Advice, ChargePrior, Dosing
+from sweatline.charging.dosing import CHANNELS, ChargePrior, DoseAdvice, Dosing
 from sweatline.charging.settling import Settling
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
@@ -30,7 +30,7 @@ from timing import ROOT, Row, duration, in_turn, ratio, show
 
 FloatArray = NDArray[np.float64]
 
-TITLE = "Advice while charging"
+TITLE = "DoseAdvice while charging"
 JOB = ROOT / "examples" / "seed-store.toml"
 AIM = 50.0  # ms
 REPEATS = 200
@@ -98,11 +98,11 @@ def begun(table: Table, known: ChargePrior, every: float) -> Begun:
     return Begun(table, dosing, settling, share * full, 0.12 * full, now, came)
 
 
-def adviser(b: Begun, every: float) -> Callable[[], Advice]:
+def adviser(b: Begun, every: float) -> Callable[[], DoseAdvice]:
     """A task that takes in one more reading of each channel and gives the advice."""
     turn = 0
 
-    def task() -> Advice:
+    def task() -> DoseAdvice:
         nonlocal turn
         at = b.now + every * turn
         for name, one in b.settling.items():

@@ -12,9 +12,10 @@ import time
 from pathlib import Path
 from typing import IO
 
-from sweatline.charging.adviser import Charging, Prepared, prepare
-from sweatline.charging.session import LiveCharging
-from sweatline.cli.charging import _session
+from sweatline.charging.adviser import Adviser
+from sweatline.charging.preparation import Prepared, prepare
+from sweatline.charging.session import ChargeSession
+from sweatline.cli.charging import hold_session
 from sweatline.job.reading import read_job
 from sweatline.log.logbook import open_log
 from sweatline.log.store import Log
@@ -37,7 +38,9 @@ def child(prepared: Prepared, path: Path, reader: int, writer: int) -> None:
     os.dup2(writer, 1)
     source: IO[str] = os.fdopen(reader, "r")
     with Log(path) as log:
-        _session(LiveCharging(Charging(prepared, log)), source, Scale("SI"), True)
+        hold_session(
+            ChargeSession(Adviser(prepared, log.about()), log), source, Scale("SI"), as_json=True
+        )
 
 
 def acknowledged(text: bytes) -> dict[int, str]:

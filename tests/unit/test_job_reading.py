@@ -148,7 +148,7 @@ REFUSED = [
     ('"11 bar(g)"', '"26 bar(g)"', "limits.low_side_pressure", "above the high side's"),
     ('"25 bar(g)"', '"25 bar"', "limits.high_side_pressure", "write bar(g) or bar(a)"),
     ('"25 bar(g)"', '"-2 bar(g)"', "limits.high_side_pressure", "below a perfect vacuum"),
-    ('superheat = "5 K"', 'superheat = "5 ± 4 K"', "targets.superheat", "too wide to be of use"),
+    ('superheat = "5 K"', 'superheat = "5 ± 4 K"', "targets.superheat", "says nothing"),
     ("[targets]", "[target]", "target", "nearest: targets"),
     ('superheat = "5 K"', 'superheat = [5]', "targets.superheat", "(read: a list)"),
     ("fouling = 0.9 ", "fouling = 9 ", "condenser.fouling", "5.00 % to 150 %"),
@@ -332,7 +332,7 @@ def test_a_map_in_trade_units_is_the_same_map() -> None:
         ({"coefficients": '"kW"'}, "W, °C, BTU/h, °F"),
         ({"condensing_range": '["60 °C", "35 °C"]'}, "lowest temperature comes first"),
         ({"condensing_range": '"60 °C"'}, "a lowest and a highest"),
-        ({"evaporating_range": '["62 °C", "70 °C"]'}, "lie above its condensing ones"),
+        ({"evaporating_range": '["62 °C", "70 °C"]'}, "above where it condenses"),
         ({"return_gas": '"18 °C"\nsuperheat = "9 K"'}, "given twice"),
     ],
 )

@@ -1,38 +1,70 @@
 """What to do next while a machine is being charged, from its log.
 
-The log says what was let in and what was read since. A charging follows it as it grows; what has
+The log says what was let in and what was read since. The adviser follows it as it grows; what has
 been corrected, or put in before its time, is gone through anew, so that a stopped program, a second
-person or a corrected reading changes nothing but what is true.
+person or a corrected reading changes nothing but what is true. The command, the practice on a
+simulated machine, its debrief and the survey of the advice all ask this adviser.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Final
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Final, Literal
 
-from sweatline.charging.dose_timing import LONGEST, largest_dose, smallest_dose, still_moving
-from sweatline.charging.dosing import CHANNELS, Advice
-from sweatline.charging.preparation import Prepared, prepare
-from sweatline.charging.records import (
-    Action,
-    ChargingRecord,
-    DoubtfulRecord,
-    OutlookRecord,
-    ReadingErrorRecord,
+from sweatline.answers import Answer, Q, Range
+from sweatline.charging.charge_prior import CHARACTERS, INSTRUMENTS
+from sweatline.charging.dose_timing import (
+    LONGEST,
+    largest_dose,
+    smallest_dose,
+    still_moving,
+    unsure,
 )
-from sweatline.charging.stop_rule import Settled, band_of, obstacles, rules
-from sweatline.charging.tracker import NEEDED, SCALE_CREEP, Following, Present
-from sweatline.constants import STANDARD_ATMOSPHERE
+from sweatline.charging.dosing import READINGS, DoseAdvice
+from sweatline.charging.preparation import Prepared
+from sweatline.charging.settling import Outlook
+from sweatline.charging.stop_rule import (
+    Obstacle,
+    Settled,
+    StopCondition,
+    obstacles,
+    stop_conditions,
+)
+from sweatline.charging.tracker import (
+    DIFFERENCES,
+    NEEDED,
+    SCALE_CREEP,
+    ChargeState,
+    ChargeTracker,
+)
+from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
+from sweatline.design.machine_records import VerdictRecord
 from sweatline.errors import JobError
+from sweatline.job.summary import JobSummary, summary_of
+from sweatline.log.channels import CHANNELS
 from sweatline.log.data_quality import DataQuality
+from sweatline.log.entries import Entry, Instrument
+from sweatline.log.instruments import scale_step
+from sweatline.log.plausibility import Slip
+from sweatline.log.slip_prompts import offered, question
+from sweatline.log.store import Log
+from sweatline.safety.cautions import Caution, cautions_of
+from sweatline.units import Kind, show
 
-if TYPE_CHECKING:
-    from sweatline.charging.stop_rule import Told
-    from sweatline.job.model import Job
-    from sweatline.log.store import Log
+__all__ = [
+    "Action",
+    "Adviser",
+    "ChargeAdvice",
+    "EntryInDoubt",
+    "NextStep",
+    "ReadingError",
+    "ReadingOutlook",
+    "check_refrigerant",
+]
 
-__all__ = ["Charging", "Prepared", "charging", "check_refrigerant", "prepare"]
+Action = Literal["wait", "add", "stop", "take out", "read"]
 
 _OLD: Final = 900.0  # s after which a reading is read again before anything follows from it
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
@@ -40,46 +72,100 @@ _SAME_ZERO: Final = 200.0  # Pa between the atmospheres of log and job
 _LOOK_AGAIN: Final = 60.0  # s, where nothing says better
 
 
-def charging(
-    job: Job,
-    log: Log,
-    *,
-    compressor: int,
-    refrigerant: str,
-    capillary: int,
-    length: float | None = None,
-    draws: int = 128,
-    progress: Callable[[], None] | None = None,
-) -> ChargingRecord:
-    """The next step of charging one machine.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingOutlook(Answer):
+    """A reading that may still move, and where it will settle; or what follows from readings."""
 
-    Parameters
-    ----------
-    log : Log
-        Of this machine: what was weighed in, and readings of suction gauge, head gauge and suction
-        gas (on the tube at the evaporator's outlet), better also of liquid line and watts.
-
-    Raises
-    ------
-    JobError
-        The log is about another refrigerant.
-    SolveError
-        These parts have no balance.
-    """
-    check_refrigerant(log, refrigerant)
-    prepared = prepare(
-        job,
-        compressor=compressor,
-        refrigerant=refrigerant,
-        capillary=capillary,
-        length=length,
-        draws=draws,
-        progress=progress,
-    )
-    return Charging(prepared, log).record()
+    what: str
+    """As in the log; besides: superheat and subcooling, and the coldest surface by the model."""
+    kind: Kind
+    state: Literal["settled", "drifting", "disturbed"]
+    last_SI: float | None
+    """As last read, pressures absolute."""
+    saturation: Annotated[
+        float | None, Q("temperature", doc="Of a gauge as last read: dew of the suction, bubble of "
+                        "the head; null for the others.")
+    ]  # fmt: skip
+    settles_SI: Range
+    look_again: Annotated[float, Q("time", doc="Until the rest of its way no longer matters.")]
+    expected_after_SI: Range | None
+    """What it should come to after the dose; null where there is none, or it is not foretold."""
 
 
-def check_refrigerant(log: Log, refrigerant: str) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryInDoubt(Answer):
+    """An entry that looks like a slip; nothing follows it until it is confirmed or corrected."""
+
+    number: int
+    what: str
+    text: str
+    """As typed."""
+    slips: tuple[Slip, ...]
+    """Which slips would explain it."""
+    questions: tuple[str, ...]
+    offered: str
+    """What was probably meant; empty where no slip tells."""
+    holds_up: bool
+    """No dose is told before this is settled; false where a later reading has taken its place."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingError(Answer):
+    """How well one instrument is taken to read."""
+
+    what: str
+    sd_SI: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextStep(Answer):
+    """What to do next while charging, and what it rests on."""
+
+    action: Action
+    reason: str
+    dose: Annotated[float | None, Q("mass", doc="Negative: to be taken out.")]
+    charge: Annotated[float, Q("mass", doc="In the machine: weighed in, less what was vented and "
+                               "what stands in the hoses.")]  # fmt: skip
+    best_charge: Annotated[
+        Range | None, Q("mass", doc="That fills the evaporator, by the readings so far.")
+    ]
+    chance_over: float | None
+    """That the dose ends more than 5 % above it."""
+    look_again: Annotated[
+        float | None,
+        Q(
+            "time",
+            doc="Until the next look is worth it; null where there is nothing to wait for.",
+        ),
+    ]
+    outlooks: tuple[ReadingOutlook, ...]
+    stop_rule: tuple[StopCondition, ...]
+    obstacles: tuple[Obstacle, ...]
+    """Why this machine cannot be charged right, as far as its readings tell."""
+    doubtful: tuple[EntryInDoubt, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeAdvice(NextStep):
+    """What to do next while charging, with the job, its cautions and the instruments."""
+
+    job: JobSummary
+    cautions: tuple[Caution, ...]
+    """Local codes and licensed practice decide."""
+    notes: tuple[str, ...]
+    atmospheric_pressure: Annotated[float, Q("absolute pressure")]
+    charge_sd: Annotated[float, Q("mass")]
+    foreseen: tuple[VerdictRecord, ...]
+    """What will be wrong with it when it is charged right, by the job's best values."""
+    reading_errors: tuple[ReadingError, ...]
+    odd: bool
+    """Less than one chance in a thousand that such a machine in order shows these readings."""
+    unsure: tuple[str, ...]
+    """Readings that still move too much to say where they go."""
+
+
+def check_refrigerant(about: Mapping[str, str], refrigerant: str) -> None:
     """Refuse a log that is about another refrigerant.
 
     Raises
@@ -87,114 +173,139 @@ def check_refrigerant(log: Log, refrigerant: str) -> None:
     JobError
         It is.
     """
-    about = log.about().get("refrigerant", "")
-    if about and about != refrigerant:
+    told = about.get("refrigerant", "")
+    if told and told != refrigerant:
         raise JobError(
-            what=f"this log is about {about}",
+            what=f"this log is about {told}",
             read=refrigerant,
             allowed="charge with what the log names, or begin another log",
         )
 
 
-class Charging:
-    """Follows the charging of one machine in its log.
+class Adviser:
+    """Follows the charging of one machine.
 
     Parameters
     ----------
     prepared : Prepared
         The machine.
-    log : Log
-        Open for as long as this is used.
+    about : mapping of str to str
+        What its log is about: refrigerant and the zero of the gauges.
+
+    Raises
+    ------
+    JobError
+        The log is about another refrigerant.
     """
 
-    def __init__(self, prepared: Prepared, log: Log) -> None:
-        check_refrigerant(log, prepared.build.refrigerant.name)
+    def __init__(self, prepared: Prepared, about: Mapping[str, str]) -> None:
+        refrigerant = prepared.build.refrigerant.name
+        check_refrigerant(about, refrigerant)
         self.prepared = prepared
-        self.log = log
-        facts = {"refrigerant": prepared.build.refrigerant.name} | log.about()
-        self.quality = DataQuality(facts, air=prepared.build.job.room.temperature.value)
-        self._following = Following(prepared.build, prepared.known)
+        self.quality = DataQuality(
+            {"refrigerant": refrigerant, **about}, air=prepared.build.job.room.temperature.value
+        )
+        self._tracker = ChargeTracker(prepared.build, prepared.prior)
         self._revision = 0
-        self._instruments = {i.name: i for i in log.instruments()}
+        self._instruments: dict[str, Instrument] = {}
 
-    def catch_up(self) -> None:
-        """Take in what has been written to the log since."""
-        self.quality.catch_up(self.log)
-        instruments = {i.name: i for i in self.log.instruments()}
-        changed = instruments != self._instruments
+    def advise_on(self, log: Log, now: float | None = None) -> ChargeAdvice:
+        """The next step, as things stand in a log that was read up to here before."""
+        return self.advise(
+            log.entries(after=self.quality.last_id), now, instruments=log.instruments()
+        )
+
+    def advise(
+        self,
+        entries: Iterable[Entry] = (),
+        now: float | None = None,
+        *,
+        instruments: Iterable[Instrument] | None = None,
+    ) -> ChargeAdvice:
+        """The next step, as things stand after further rows of the log.
+
+        Parameters
+        ----------
+        entries : iterable of Entry
+            Rows written since, in the order written.
+        now : float, optional
+            The moment of the question, by default that of the last entry. [s since 1970]
+        instruments : iterable of Instrument, optional
+            All that the log describes; by default those given before.
+        """
+        for row in entries:
+            self.quality.take(row)
+        self._follow({i.name: i for i in instruments} if instruments is not None else None)
+        return self._answer(self._tracker.state(now))
+
+    def _follow(self, instruments: dict[str, Instrument] | None) -> None:
+        """Take in what holds and was not seen; all of it where something told has changed."""
+        changed = instruments is not None and instruments != self._instruments
         if changed or self.quality.revision != self._revision:
-            self._instruments = instruments
+            self._instruments = instruments if instruments is not None else self._instruments
             self._revision = self.quality.revision
-            self._following = Following(self.prepared.build, self.prepared.known)
-        self._following.instruments = self._instruments
-        held = self.quality.held()
-        for entry in held[self._following.seen :]:
+            self._tracker = ChargeTracker(self.prepared.build, self.prepared.prior)
+        self._tracker.instruments = self._instruments
+        for entry in self.quality.held()[self._tracker.seen :]:
             in_doubt = bool(self.quality.in_doubt(entry))
-            self._following.step(entry, epoch=self.quality.epoch(entry), in_doubt=in_doubt)
+            self._tracker.step(entry, epoch=self.quality.epoch(entry), in_doubt=in_doubt)
 
-    def record(self) -> ChargingRecord:
-        """The next step, as things stand in the log."""
-        import sweatline
-        from sweatline.design.recording import finite, verdict_record
-        from sweatline.job.summary import summary_of
-        from sweatline.safety.cautions import cautions_of
+    def _answer(self, now: ChargeState) -> ChargeAdvice:
+        from sweatline.design.recording import verdict_record
 
-        self.catch_up()
         prepared, build = self.prepared, self.prepared.build
-        now = self._following.present()
         doubtful = self._doubtful()
-        action, reason, wait = self._next(now, doubtful)
-        advice: Advice | None = None
+        action, reason, wait = self._before_a_dose(now, doubtful)
+        advice: DoseAdvice | None = None
         settled = Settled()
-        if prepared.known is not None and not now.missing and now.charge > 0.0:
+        if prepared.prior is not None and not now.missing and now.charge > 0.0:
             advice = now.dosing.advice(
                 now.charge, smallest=self._smallest(), largest=largest_dose(prepared.full.charge)
             )
             advice = self._within_the_limit(now, advice)
             settled = self._settled(now, advice)
         hindered = obstacles(build, settled)
-        if advice is not None and action == "add":
+        moving: tuple[str, ...] = ()
+        if advice is not None:
             # What would end the charging is said of settled readings only.
-            free = not hindered and self._head_allows(advice)
-            patience = self._waits(now, advice, bold=free)
-            if patience is not None:
-                action, (reason, wait) = "wait", patience
-            else:
+            moving = self._moving(now, advice, bold=not hindered and self._head_allows(advice))
+            if action == "add" and moving:
+                action, reason, wait = self._wait(now, advice, moving)
+            elif action == "add":
                 action, reason = self._judged(advice, settled, hindered)
-        if hindered and action in ("wait", "read") and hindered[0].startswith("switch off"):
-            action, reason = "stop", hindered[0]
+        if hindered and hindered[0].switch_off and action in ("wait", "read"):
+            action, reason = "stop", hindered[0].sentence
         dosed = advice is not None and action in ("add", "take out")
-        return ChargingRecord(
-            command="charge",
-            version=sweatline.__version__,
+        return ChargeAdvice(
             job=summary_of(build.job),
             cautions=cautions_of([build.refrigerant.name], work={"charging"}),
             notes=(*self._zero_note(), *prepared.full.notes),
-            atmospheric_pressure_Pa=build.job.place.atmospheric_pressure,
+            atmospheric_pressure=build.job.place.atmospheric_pressure,
             action=action,
             reason=reason,
-            dose_kg=advice.dose if advice is not None and dosed else None,
-            charge_kg=now.charge,
-            charge_sd_kg=now.charge_sd,
-            best_charge_kg=band_of(advice.best) if advice is not None else None,
-            chance_over=finite(advice.chance_over) if advice is not None else None,
-            look_again_s=wait if action == "wait" else None,
+            dose=advice.dose if advice is not None and dosed else None,
+            charge=now.charge,
+            charge_sd=now.charge_sd,
+            best_charge=_range(*advice.best) if advice is not None else None,
+            chance_over=advice.chance_over if advice is not None else None,
+            look_again=wait if action == "wait" else None,
             outlooks=_outlooks(now, settled, advice if dosed else None),
-            stop_rule=rules(build, settled) if advice is not None else (),
+            stop_rule=stop_conditions(build, settled) if advice is not None else (),
             obstacles=hindered,
             foreseen=tuple(verdict_record(v) for v in prepared.foreseen),
             doubtful=doubtful,
             reading_errors=tuple(
-                ReadingErrorRecord(what=name, sd_SI=sd, source=source)
+                ReadingError(what=name, sd_SI=sd, source=source)
                 for name, (sd, source) in now.errors.items()
             ),
+            odd=advice is not None and advice.odd,
+            unsure=unsure(_weighed(now), CHARACTERS),
         )
 
     def _zero_note(self) -> tuple[str, ...]:
         """What is said when the gauges of the log have another zero than those of the job."""
         here = self.prepared.build.job.place.atmospheric_pressure
-        away = self.quality.atmosphere - here
-        if abs(away) < _SAME_ZERO:
+        if abs(self.quality.atmosphere - here) < _SAME_ZERO:
             return ()
         if self.quality.atmosphere == STANDARD_ATMOSPHERE:
             return (
@@ -207,14 +318,10 @@ class Charging:
         )
 
     def _smallest(self) -> float:
-        from sweatline.log.instruments import scale_step
-
         step = math.sqrt(12.0) * scale_step(self._instruments)
         return max(smallest_dose(self.prepared.full.charge), 2.0 * step)
 
-    def _doubtful(self) -> tuple[DoubtfulRecord, ...]:
-        from sweatline.log.slip_prompts import offered, question
-
+    def _doubtful(self) -> tuple[EntryInDoubt, ...]:
         if not self.quality.doubted:
             return ()
         system = self.prepared.build.job.unit_system
@@ -229,15 +336,15 @@ class Charging:
                 e.channel == entry.channel and e.kind == "reading" and not self.quality.in_doubt(e)
                 for e in held[place + 1 :]
             )
-            harmless = entry.kind == "reading" and all(d.slip == "twice" for d in doubts)
-            counts = entry.kind == "addition" or (
-                entry.channel in self._following.characters or entry.channel == "scale"
-            )
+            slips = tuple(d.slip for d in doubts)
+            harmless = entry.kind == "reading" and set(slips) == {"twice"}
+            counts = entry.kind == "addition" or entry.channel in (*CHARACTERS, "scale")
             found.append(
-                DoubtfulRecord(
+                EntryInDoubt(
                     number=entry.id,
                     what=entry.channel or entry.kind,
                     text=entry.text,
+                    slips=slips,
                     questions=tuple(question(entry, d, atmosphere, system) for d in doubts),
                     offered=offered(entry, doubts, atmosphere, system),
                     holds_up=counts and not replaced and not harmless,
@@ -245,8 +352,8 @@ class Charging:
             )
         return tuple(found)
 
-    def _next(
-        self, now: Present, doubtful: tuple[DoubtfulRecord, ...]
+    def _before_a_dose(
+        self, now: ChargeState, doubtful: tuple[EntryInDoubt, ...]
     ) -> tuple[Action, str, float]:
         """What comes before any dose: action, reason, and how long to wait; else `add`."""
         if self.prepared.barred:
@@ -261,27 +368,26 @@ class Charging:
             said = "say what is in the machine, as `added 220 g`: by the log nothing was let in"
             return "read", said, 0.0
         if now.missing:
-            return "read", f"read {_listed(list(now.missing))} first", 0.0
-        waited = now.at - now.quiet_since
+            return "read", f"read {_listed(now.missing)} first", 0.0
         old = [
             name
             for name in NEEDED
             if now.last[name].happened_at < now.quiet_since
             or now.at - now.last[name].happened_at > _OLD
         ]
-        if old and waited < _LOOK_AGAIN:
-            return "wait", f"then read {_listed(list(NEEDED))} again", _LOOK_AGAIN
+        if old and now.at - now.quiet_since < _LOOK_AGAIN:
+            return "wait", f"then read {_listed(NEEDED)} again", _LOOK_AGAIN
         if old:
             return "read", f"read {_listed(old)} again: what is known of it is too old", 0.0
         return "add", "", 0.0
 
-    def _head_allows(self, advice: Advice) -> bool:
+    def _head_allows(self, advice: DoseAdvice) -> bool:
         """Whether the head stays within the limit of the high side after the dose."""
         limit = self.prepared.build.job.limits.high_side_pressure
-        head = float(advice.expected[CHANNELS.index("head gauge"), 2])
+        head = float(advice.expected[READINGS.index("head gauge"), 2])
         return advice.action != "add" or limit is None or not head > limit.value
 
-    def _within_the_limit(self, now: Present, advice: Advice) -> Advice:
+    def _within_the_limit(self, now: ChargeState, advice: DoseAdvice) -> DoseAdvice:
         """The advice, with a smaller dose where a larger one could lift the head too far."""
         smallest = self._smallest()
         dose = 0.5 * advice.dose
@@ -290,33 +396,29 @@ class Charging:
             dose *= 0.5
         return advice
 
-    def _waits(self, now: Present, advice: Advice, *, bold: bool) -> tuple[str, float] | None:
-        """Why and how long to wait before an advice is followed; None where it can be now."""
-        from sweatline.charging.charge_prior import CHARACTERS
-
-        weighed = {
-            name: o
-            for name, o in now.outlooks.items()
-            if name in CHARACTERS and (name in NEEDED or o.state != "disturbed")
-        }
+    def _moving(self, now: ChargeState, advice: DoseAdvice, *, bold: bool) -> tuple[str, ...]:
+        """Readings that are worth waiting for before an advice is followed."""
         waited = now.at - now.quiet_since
-        moving = still_moving(advice, now.charge, weighed, CHARACTERS, waited, bold=bold)
-        if not moving:
-            return None
+        return still_moving(advice, now.charge, _weighed(now), CHARACTERS, waited, bold=bold)
+
+    def _wait(
+        self, now: ChargeState, advice: DoseAdvice, moving: tuple[str, ...]
+    ) -> tuple[Action, str, float]:
+        """Why and how long to wait."""
+        weighed = _weighed(now)
         # A reading on the way narrows the outlook: looking once at the end of the transient
-        # takes longer and ends no nearer, as hidden machines show.
+        # takes longer and ends no nearer, as simulated machines show.
         rest = _ON_THE_WAY * max(weighed[name].look_again for name in moving)
-        wait = min(max(rest, _LOOK_AGAIN), max(LONGEST - waited, _LOOK_AGAIN))
+        left = LONGEST - (now.at - now.quiet_since)
+        wait = min(max(rest, _LOOK_AGAIN), max(left, _LOOK_AGAIN))
         moves, goes = ("move", "they go") if len(moving) > 1 else ("moves", "it goes")
-        why = f"{_listed(list(moving))} still {moves} too much to say where {goes}"
+        why = f"{_listed(moving)} still {moves} too much to say where {goes}"
         if advice.action == "stop" and len(moving) == len(weighed):
             why = "it may be full, but what settles further can still allow a dose"
-        return why, wait
+        return "wait", why, wait
 
-    def _scale_disagrees(self, now: Present) -> str:
+    def _scale_disagrees(self, now: ChargeState) -> str:
         """What to do when the scale under the cylinder and what was told do not agree."""
-        from sweatline.units import show
-
         mass = show(abs(now.untold), "mass", self.prepared.build.job.unit_system)
         if now.untold > 0.0:
             return (
@@ -328,16 +430,15 @@ class Charging:
             "read the scale again"
         )
 
-    def _settled(self, now: Present, advice: Advice) -> Settled:
+    def _settled(self, now: ChargeState, advice: DoseAdvice) -> Settled:
         """Where things settle, with the errors of the instruments."""
-        model: dict[str, Told] = {}
+        model: dict[str, Range | None] = {}
         if advice.action != "take out":
             # What the machines that agree with the readings show at the charge that is in now.
             here = now.dosing.advice(now.charge, smallest=math.inf, largest=0.0)
-            for name, row in zip(CHANNELS, here.expected, strict=True):
-                low, middle, high = (float(v) for v in row)
-                model[name] = (low, middle, high)
-        read = {name: now.told(name) for name in now.outlooks}
+            for name, row in zip(READINGS, here.expected, strict=True):
+                model[name] = _range(*row)
+        read = {name: now.settles(name) for name in now.outlooks}
         coil, gas = read.get("coil"), read.get("discharge gas")
         return Settled(
             superheat=now.superheat("suction gas"),
@@ -352,82 +453,103 @@ class Charging:
         )
 
     def _judged(
-        self, advice: Advice, settled: Settled, hindered: tuple[str, ...]
+        self, advice: DoseAdvice, settled: Settled, hindered: tuple[Obstacle, ...]
     ) -> tuple[Action, str]:
         """The advice in words, unless a limit or the stop rule speaks against it."""
-        build = self.prepared.build
         if hindered:
-            return "stop", hindered[0]
+            return "stop", hindered[0].sentence
+        wanted = self.prepared.build.job.targets.superheat
         if advice.action == "add":
             if not self._head_allows(advice):
                 return "stop", (
                     "the head pressure could pass the limit of the high side after another dose"
                 )
-            if settled.superheat is not None and settled.superheat[2] < build.job.targets.superheat:
-                return "stop", "the superheat settles below what is wanted: the evaporator is full"
-        odd = ""
-        if advice.odd:
-            odd = (
-                "; no machine like this one shows such readings together: check gauges, "
-                "thermometers and what the job says before believing it"
-            )
+            if settled.superheat is not None and settled.superheat.high < wanted:
+                return "stop", "the superheat settles below its target: the evaporator is full"
         words = {
-            "add": "hardly any chance of ending too full after this dose",
+            "add": "overcharge unlikely after this dose",
             "stop": "the evaporator is as full as the readings can tell",
             "take out": "more is in than the evaporator can use",
         }
-        if advice.action == "stop" and settled.coil is not None and settled.coil[2] < 273.15:
-            odd = (
-                "; and yet the coil freezes in this room: it needs a warmer one, or a defrost" + odd
+        reason = words[advice.action]
+        frozen = settled.coil is not None and settled.coil.high < ZERO_CELSIUS
+        if advice.action == "stop" and frozen:
+            reason += "; and yet the coil freezes in this room: it needs a warmer one, or a defrost"
+        if advice.odd:
+            reason += (
+                "; no machine like this one shows such readings together: check gauges, "
+                "thermometers and what the job says before believing it"
             )
-        return advice.action, words[advice.action] + odd
+        return advice.action, reason
 
 
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+def _weighed(now: ChargeState) -> Mapping[str, Outlook]:
+    """Outlooks that the dosing goes by; a spare one that is disturbed is not waited for."""
+    return {
+        name: o
+        for name, o in now.outlooks.items()
+        if name in INSTRUMENTS and (name in NEEDED or o.state != "disturbed")
+    }
 
 
-def _outlooks(now: Present, settled: Settled, advice: Advice | None) -> tuple[OutlookRecord, ...]:
+def _listed(names: Iterable[str]) -> str:
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def _range(low: float, middle: float, high: float) -> Range | None:
+    """None when a number is missing."""
+    if not all(math.isfinite(v) for v in (low, middle, high)):
+        return None
+    return Range(low=float(low), middle=float(middle), high=float(high))
+
+
+def _outlooks(
+    now: ChargeState, settled: Settled, advice: DoseAdvice | None
+) -> tuple[ReadingOutlook, ...]:
     """Readings, and what follows from them, with what they come to after the dose."""
 
-    def after(name: str) -> Told | None:
-        if advice is None or name not in CHANNELS:
+    def after(name: str) -> Range | None:
+        if advice is None or name not in READINGS:
             return None
-        low, middle, high = (float(v) for v in advice.expected[CHANNELS.index(name)])
-        return low, middle, high
+        return _range(*advice.expected[READINGS.index(name)])
 
-    found = []
-    for name, o in now.outlooks.items():
-        band = band_of((o.low, o.settled, o.high))
-        assert band is not None
-        found.append(
-            OutlookRecord(
-                what=name,
-                state=o.state,
-                last_SI=now.last_value(name),
-                settles_SI=band,
-                look_again_s=o.look_again,
-                expected_after_SI=band_of(after(name)),
-            )
+    found = [
+        ReadingOutlook(
+            what=name,
+            kind=CHANNELS[name].kind,
+            state=o.state,
+            last_SI=now.last_value(name),
+            saturation=now.saturation(name),
+            settles_SI=Range(low=o.low, middle=o.settled, high=o.high),
+            look_again=o.look_again,
+            expected_after_SI=after(name),
         )
-    derived = (
-        ("superheat", settled.superheat, ("suction gauge", "suction gas")),
-        ("subcooling", settled.subcooling, ("head gauge", "liquid line")),
-        ("coldest surface", settled.coil, ("suction gauge",)),
+        for name, o in now.outlooks.items()
+    ]
+    coil = None if settled.coil_read else settled.coil
+    derived: tuple[tuple[str, Kind, Range | None], ...] = (
+        ("superheat", "temperature difference", settled.superheat),
+        ("subcooling", "temperature difference", settled.subcooling),
+        ("coldest surface", "temperature", coil),
     )
-    for name, told, of in derived:
-        band = band_of(told)
-        if band is None or (name == "coldest surface" and settled.coil_read):
+    for name, kind, settles in derived:
+        if settles is None:
             continue
+        of: tuple[str, ...] = ("suction gauge",)
+        if name in DIFFERENCES:
+            of = (CHANNELS[DIFFERENCES[name]].gauge, DIFFERENCES[name])
         parts = [now.outlooks[p] for p in of if p in now.outlooks]
         found.append(
-            OutlookRecord(
+            ReadingOutlook(
                 what=name,
+                kind=kind,
                 state="settled" if all(p.state == "settled" for p in parts) else "drifting",
                 last_SI=now.difference(name),
-                settles_SI=band,
-                look_again_s=max((p.look_again for p in parts), default=0.0),
-                expected_after_SI=band_of(after(name)),
+                saturation=None,
+                settles_SI=settles,
+                look_again=max((p.look_again for p in parts), default=0.0),
+                expected_after_SI=after(name),
             )
         )
     return tuple(found)

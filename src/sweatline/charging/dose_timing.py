@@ -1,6 +1,6 @@
-"""Whether readings that still move are good enough to act on, and what doses are.
+"""Dose timing: whether readings that still move are good enough to act on, and what doses are.
 
-A dose that is safe whatever the readings come to needs no waiting; the weighing of the draws has
+A dose that is safe whatever the readings come to needs no waiting; the weighing of the samples has
 the width of every outlook in it already, so a bold dose that it allows is safe now. Only where
 little is allowed, near the end, does a narrower outlook change what can be said.
 """
@@ -8,11 +8,10 @@ little is allowed, near the end, does a narrower outlook change what can be said
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-if TYPE_CHECKING:
-    from sweatline.charging.dosing import Advice
-    from sweatline.charging.settling import Character, Outlook
+from sweatline.charging.dosing import DoseAdvice
+from sweatline.charging.settling import Character, Outlook
 
 __all__ = [
     "LAST",
@@ -51,7 +50,7 @@ def largest_dose(best: float) -> float:
 
 
 def still_moving(
-    advice: Advice,
+    advice: DoseAdvice,
     charge: float,
     outlooks: Mapping[str, Outlook],
     characters: Mapping[str, Character],
@@ -63,7 +62,7 @@ def still_moving(
 
     Parameters
     ----------
-    advice : Advice
+    advice : DoseAdvice
         By the outlooks as they are.
     charge : float
         In the machine. [kg]

@@ -1,6 +1,6 @@
 r"""The next dose of refrigerant, from what many possible machines would show.
 
-Before charging, the model is drawn many times, and every draw is taken along its charge: what its
+Before charging, the model is sampled many times, and every sample taken along its charge: what its
 gauges and thermometers show at each share of the charge that fills its own evaporator. Told in
 shares of that best charge, machines are much alike: superheat is gone at the same place in all of
 them. What differs is kept as a mean, a few directions in which the curves of readings vary, and
@@ -11,7 +11,7 @@ how those go with the best charge,
     (a, \ln m_{best}) \sim \text{normal}.
 
 For any one best charge the settled readings of the whole charging, at all charges so far, are then
-linear in `a` and in the instruments' standing errors (a gauge that reads high today reads high all
+linear in `a` and in the instruments' systematic errors (a gauge that reads high today does so all
 day), so their likelihood is exact; the best charge itself runs over a grid. A reading of no
 superheat, or of no subcooling, only says that it is not above what a thermometer can tell.
 
@@ -27,12 +27,12 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["CHANNELS", "Advice", "ChargePrior", "Dosing"]
+__all__ = ["LOGARITHMIC", "READINGS", "ChargePrior", "DoseAdvice", "Dosing"]
 
 FloatArray = NDArray[np.float64]
 
 # In the order of the last axis of `ChargePrior.readings`. Pressures and watts are logarithms.
-CHANNELS: Final = (
+READINGS: Final = (
     "suction gauge",
     "head gauge",
     "superheat",
@@ -41,23 +41,23 @@ CHANNELS: Final = (
     "discharge gas",
     "coldest surface",
 )
-_LOGARITHMIC: Final = (0, 1, 4)
+LOGARITHMIC: Final = (0, 1, 4)
 _SUPERHEAT: Final = 2
 _BELOW_ZERO: Final = (2, 3)  # read as zero where there is none
 _LEAST: Final = 1.0  # K of superheat or subcooling from which it is believed
 
-# What of each channel counts as equally small when the directions are chosen. [as CHANNELS]
+# What of each channel counts as equally small when the directions are chosen. [as READINGS]
 _ALIKE: Final = np.array([0.02, 0.02, 1.0, 1.0, 0.02, 2.0, 0.5])
 # By how much a model's settled reading is off a real machine's: at each charge anew, and through
-# the whole charging. Beyond what the draws cover; the authors' judgement. [as CHANNELS]
+# the whole charging. Beyond what the samples cover; the authors' judgement. [as READINGS]
 _MODEL_FRESH: Final = np.array([0.004, 0.004, 0.3, 0.3, 0.004, 1.0, 0.3])
-_MODEL_STANDING: Final = np.array([0.02, 0.02, 0.5, 1.0, 0.02, 3.0, 0.5])
-_EXPLAINED: Final = 0.998  # of the draws' variance by the directions kept
+_MODEL_SYSTEMATIC: Final = np.array([0.02, 0.02, 0.5, 1.0, 0.02, 3.0, 0.5])
+_EXPLAINED: Final = 0.998  # of the samples' variance by the directions kept
 _MOST_DIRECTIONS: Final = 16
-_SCALE_SD: Final = 0.10  # of ln best charge beyond the draws: void fraction, oil, tubing
+_SCALE_SD: Final = 0.10  # of ln best charge beyond the samples: void fraction, oil, tubing
 _GRID: Final = 141  # best charges looked at
 _REACH: Final = 4.0  # standard deviations of ln best charge that they span
-_OUTSIDE: Final = 0.1  # of ln share beyond those that were drawn, as good as one deviation
+_OUTSIDE: Final = 0.1  # of ln share beyond those that were sampled, as good as one deviation
 _IMPOSSIBLE: Final = 12.0  # nats that being outside may cost at most
 _CHANCE: Final = 0.02  # of ending more than allowed above the best charge, at most
 # Of the best charge, the quantile that is aimed at: a gram too many costs twice what a gram too few
@@ -72,17 +72,17 @@ _NODES: Final = np.linspace(-2.4, 2.4, 13)  # of a normal distribution, for quan
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargePrior:
-    """What drawn machines show along their charge."""
+    """What sampled machines show along their charge."""
 
-    shares: FloatArray  # (n,) of each draw's best charge, rising
-    # (k, n, 7) in the order of CHANNELS, superheat and subcooling going on below zero as what is
-    # missing of them; NaN where a draw has no balance.
+    shares: FloatArray  # (n,) of each sample's best charge, rising
+    # (k, n, 7) in the order of READINGS, superheat and subcooling going on below zero as what is
+    # missing of them; NaN where a sample has no balance.
     readings: FloatArray
     best: FloatArray  # (k,) kg, evaporator filled
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Advice:
+class DoseAdvice:
     """What to do next."""
 
     action: Literal["add", "stop", "take out"]
@@ -91,7 +91,7 @@ class Advice:
     chance_over: float  # that the charge after the dose is more than allowed above the best
     chance_short: float  # that it is more than allowed below the best
     expected: FloatArray  # (7, 3) of each channel after the dose: 5 %, median, 95 %
-    # Mean square by which the readings differ from the best-fitting machines', in what draws,
+    # Mean square by which the readings differ from the best-fitting machines', in what samples,
     # instruments and model leave open: about one.
     misfit: float
     odd: bool  # less than one chance in a thousand that a machine like this shows such readings
@@ -101,7 +101,7 @@ class _Told(NamedTuple):
     charge: float
     values: FloatArray
     fresh: FloatArray
-    standing: FloatArray
+    systematic: FloatArray
 
 
 class _Posterior(NamedTuple):
@@ -119,18 +119,18 @@ class Dosing:
 
     Parameters
     ----------
-    known : ChargePrior
+    prior : ChargePrior
         Of this machine as far as it is known.
     allowed : float
         Share above the best charge that is no harm. [-]
     """
 
-    def __init__(self, known: ChargePrior, *, allowed: float = 0.05) -> None:
-        self.known = known
+    def __init__(self, prior: ChargePrior, *, allowed: float = 0.05) -> None:
+        self.prior = prior
         self.allowed = allowed
-        self._shares = known.shares
-        readings, kept = _completed(known.readings)
-        log_best = np.log(known.best[kept])
+        self._shares = prior.shares
+        readings, kept = _completed(prior.readings)
+        log_best = np.log(prior.best[kept])
         count, n, m = readings.shape
         flat = ((readings / _ALIKE).reshape(count, n * m)).copy()
         mean = flat.mean(axis=0)
@@ -182,7 +182,7 @@ class Dosing:
         charge: float,
         values: FloatArray,
         errors: FloatArray,
-        standing: FloatArray | None = None,
+        systematic: FloatArray | None = None,
     ) -> None:
         """Take in settled readings at a charge.
 
@@ -191,24 +191,24 @@ class Dosing:
         charge : float
             In the machine. [kg]
         values : (m,) array
-            In the order of :data:`CHANNELS`, the last ones may be missing; NaN where nothing was
+            In the order of :data:`READINGS`, the last ones may be missing; NaN where nothing was
             read. [ln Pa, ln Pa, K, K, ln W, K, K]
         errors : (m,) array
             Standard deviations that are new at each charge: what has not settled, noise.
             [as `values`]
-        standing : (m, q) array, optional
+        systematic : (m, q) array, optional
             What each of q causes that stay the same through the whole charging does to every
             reading: by default one for each, of no size. A cause of unit standard deviation is for
             instance the error of a gauge. [as `values`]
         """
-        m = len(CHANNELS)
+        m = len(READINGS)
         padded = np.full(m, np.nan)
         padded[: values.size] = values
         fresh = np.zeros(m)
         fresh[: errors.size] = np.nan_to_num(errors)
-        causes = np.zeros((m, 1 if standing is None else standing.shape[1]))
-        if standing is not None:
-            causes[: standing.shape[0]] = np.nan_to_num(standing)
+        causes = np.zeros((m, 1 if systematic is None else systematic.shape[1]))
+        if systematic is not None:
+            causes[: systematic.shape[0]] = np.nan_to_num(systematic)
         self._told.append(_Told(charge, padded, fresh, causes))
         self._posterior = self._disagreement = None
 
@@ -222,7 +222,7 @@ class Dosing:
         x = charge / np.exp(self._log_best)
         shares = self._shares
         left = np.clip(np.searchsorted(shares, x) - 1, 0, shares.size - 2)
-        # Beyond the shares that were drawn the ends are kept: a curve carried on would explain
+        # Beyond the shares that were sampled the ends are kept: a curve carried on would explain
         # anything there.
         part = np.clip((x - shares[left]) / (shares[left + 1] - shares[left]), 0.0, 1.0)
         mean = (1.0 - part)[:, None] * self._mean[left] + part[:, None] * self._mean[left + 1]
@@ -233,17 +233,17 @@ class Dosing:
         return mean, rows, rest**2 + _MODEL_FRESH**2
 
     def _outside(self, charge: float) -> FloatArray:
-        """What a charge outside the shares that were drawn speaks against each best charge. (g,)"""
+        """What a charge outside the sampled shares speaks against each best charge. (g,)"""
         log_share = np.log(charge) - self._log_best
         low, high = np.log(self._shares[[0, -1]])
         beyond = np.maximum(np.maximum(low - log_share, log_share - high), 0.0)
-        # No further than that: a charge beyond all draws prefers none of them.
+        # No further than that: a charge beyond all samples prefers none of them.
         against: FloatArray = np.maximum(-0.5 * (beyond / _OUTSIDE) ** 2, -_IMPOSSIBLE)
         return against
 
     def _weighed(self) -> _Posterior:
         if self._posterior is None:
-            found = self._infer(tuple(range(len(CHANNELS))))
+            found = self._infer(tuple(range(len(READINGS))))
             self._disagreement = (float(found.square.min()), found.channels.size)
             if self.misfit > _DOUBTED:
                 # What the superheat says depends least on how well the model knows this machine.
@@ -279,7 +279,7 @@ class Dosing:
         which, when = np.array(channels, dtype=np.int64), np.array(steps, dtype=np.int64)
         k = h @ self._open @ h.transpose(0, 2, 1)
         if count:
-            k += self._standing(which, when, which, when)
+            k += self._systematic(which, when, which, when)
         index = np.arange(count)
         k[:, index, index] += alone
         away = np.array(values) - means - (h @ self._scores[:, :, None])[:, :, 0]
@@ -296,18 +296,18 @@ class Dosing:
         log_weight += likelihood / max(1.0, float(square.min()) / max(count, 1))
         return found._replace(weights=_normalised(log_weight))
 
-    def _standing(
+    def _systematic(
         self,
         channels: NDArray[np.int64],
         steps: NDArray[np.int64],
         others: NDArray[np.int64],
         other_steps: NDArray[np.int64],
     ) -> FloatArray:
-        """Covariance, through standing errors, of readings at any two steps."""
-        causes = np.stack([t.standing for t in self._told])
+        """Covariance, through systematic errors, of readings at any two steps."""
+        causes = np.stack([t.systematic for t in self._told])
         found: FloatArray = causes[steps, channels] @ causes[other_steps, others].T
         same = channels[:, None] == others[None, :]
-        return found + np.where(same, _MODEL_STANDING[channels][:, None] ** 2, 0.0)
+        return found + np.where(same, _MODEL_SYSTEMATIC[channels][:, None] ** 2, 0.0)
 
     def _conditional(
         self, found: _Posterior, mean: FloatArray, row: FloatArray, channel: int, step: int
@@ -316,9 +316,9 @@ class Dosing:
         centre = mean + np.einsum("gp,gp->g", row, self._scores)
         variance = np.einsum("gp,pq,gq->g", row, self._open, row)
         one, at = np.array([channel]), np.array([step])
-        variance = variance + self._standing(one, at, one, at)[0, 0]
+        variance = variance + self._systematic(one, at, one, at)[0, 0]
         if found.channels.size:
-            shared = self._standing(one, at, found.channels, found.steps)[0]
+            shared = self._systematic(one, at, found.channels, found.steps)[0]
             cross = (found.rows @ (self._open @ row.T).T[:, :, None])[:, :, 0] + shared
             centre = centre + np.einsum("gn,gn->g", cross, found.gain)
             variance = variance - np.einsum("gn,gnm,gm->g", cross, found.inverse, cross)
@@ -349,7 +349,7 @@ class Dosing:
         places = np.concatenate([self._log_best - 0.5 * step, [self._log_best[-1] + 0.5 * step]])
         return float(np.interp(np.log(charge), places, below))
 
-    def advice(self, charge: float, *, smallest: float, largest: float) -> Advice:
+    def advice(self, charge: float, *, smallest: float, largest: float) -> DoseAdvice:
         """The next dose.
 
         Parameters
@@ -373,7 +373,7 @@ class Dosing:
                 action, dose = "take out", goal - charge
         dose = min(dose, largest)
         after = charge + dose
-        return Advice(
+        return DoseAdvice(
             action=action,
             dose=dose,
             best=best,
@@ -385,7 +385,7 @@ class Dosing:
         )
 
     def _plainly_short(self) -> bool:
-        """Whether the last superheat was above what any draw shows near its best charge."""
+        """Whether the last superheat was above what any sample shows near its best charge."""
         if not self._told:
             return False
         last = self._told[-1]
@@ -393,17 +393,17 @@ class Dosing:
         if not np.isfinite(value):
             return False
         near = int(np.searchsorted(self._shares, _PLAINLY))
-        sd = float(np.hypot(last.fresh[_SUPERHEAT], np.linalg.norm(last.standing[_SUPERHEAT])))
-        highest = float(np.nanmax(self.known.readings[:, near, _SUPERHEAT]))
+        sd = float(np.hypot(last.fresh[_SUPERHEAT], np.linalg.norm(last.systematic[_SUPERHEAT])))
+        highest = float(np.nanmax(self.prior.readings[:, near, _SUPERHEAT]))
         return value > highest + 2.0 * sd
 
     def _expected(self, charge: float) -> FloatArray:
         """What each instrument would show at a charge. (7, 3)"""
         found = self._weighed()
         mean, row, rest = self._at(charge)
-        out = np.full((len(CHANNELS), 3), np.nan)
+        out = np.full((len(READINGS), 3), np.nan)
         normal = np.exp(-0.5 * _NODES**2)
-        for j in range(len(CHANNELS)):
+        for j in range(len(READINGS)):
             if self._told:
                 centre, variance = self._conditional(
                     found, mean[:, j], row[:, j], j, len(self._told) - 1
@@ -415,7 +415,7 @@ class Dosing:
             nodes = centre[:, None] + sd[:, None] * _NODES
             weights = found.weights[:, None] * normal
             out[j] = _weighted(nodes, weights, (0.05, 0.5, 0.95))
-        for j in _LOGARITHMIC:
+        for j in LOGARITHMIC:
             out[j] = np.exp(out[j])
         for j in _BELOW_ZERO:
             out[j] = np.maximum(out[j], 0.0)
@@ -423,7 +423,7 @@ class Dosing:
 
 
 def _completed(readings: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Curves without gaps, by straight lines from their own ends; which draws are kept."""
+    """Curves without gaps, by straight lines from their own ends; which samples are kept."""
     _k, n, m = readings.shape
     there = np.asarray(np.isfinite(readings).all(axis=2))
     kept = there.sum(axis=1) >= max(n // 2, 2)

@@ -1,22 +1,22 @@
-"""What a charging needs before anything is read: the build, its best values, its drawn machines."""
+"""What a charging needs before anything is read: the build, its best values, its charge prior."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sweatline.assembly.build import Build, build_for
+from sweatline.charging.charge_prior import charge_prior
 from sweatline.charging.dosing import ChargePrior
+from sweatline.charging.prior_cache import cache_key, cached
+from sweatline.design.static_limits import standing_verdicts
+from sweatline.design.verdicts import Verdict, criteria
+from sweatline.job.model import Job
+from sweatline.machine.balance import SteadyState, filled
 
-if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.design.verdicts import Verdict
-    from sweatline.job.model import Job
-    from sweatline.machine.balance import SteadyState
-
-__all__ = ["Prepared", "prepare"]
+__all__ = ["Prepared", "prepare", "prepare_build", "well_charged"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +27,7 @@ class Prepared:
     full: SteadyState  # charged right, by the job's best values
     barred: str  # why it must not be charged at all; empty when it may be
     foreseen: tuple[Verdict, ...]  # what will be wrong with it when it is charged right
-    known: ChargePrior | None  # None where it is barred
+    prior: ChargePrior | None  # None where it is barred
 
 
 def prepare(
@@ -47,40 +47,65 @@ def prepare(
     SolveError
         These parts have no balance.
     """
-    from sweatline.assembly.build import build_for
-    from sweatline.charging.charge_prior import charge_prior
-    from sweatline.charging.prior_cache import kept, name_of
-    from sweatline.design.static_limits import standing_verdicts
-    from sweatline.machine.balance import filled
-
     build = build_for(
         job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
-    full = build.solve(filled(superheat=job.targets.superheat), near=build.designed)
+    return prepare_build(build, well_charged(build), draws=draws, progress=progress)
+
+
+def well_charged(build: Build) -> SteadyState:
+    """The machine charged right, by the job's best values.
+
+    Raises
+    ------
+    SolveError
+        These parts have no balance.
+    """
+    return build.solve(filled(superheat=build.job.targets.superheat), near=build.designed)
+
+
+def prepare_build(
+    build: Build,
+    full: SteadyState,
+    *,
+    simulated: bool = False,
+    draws: int = 128,
+    progress: Callable[[], None] | None = None,
+) -> Prepared:
+    """The same of parts already put together.
+
+    Parameters
+    ----------
+    full : SteadyState
+        Of `well_charged`.
+    simulated : bool
+        The machine is a simulated one, which may be charged whatever it would do to a real one.
+
+    Raises
+    ------
+    SolveError
+        Hardly any of the machines that this one may be has a balance.
+    """
     found = [*_working_verdicts(build, full), *standing_verdicts(build, full)]
     failing = tuple(v for v in found if v.state == "fails")
-    barred = [v for v in failing if v.final]
-    known = None
+    barred = "" if simulated else next((_why(v) for v in failing if v.final), "")
+    prior = None
     if not barred:
 
         def made() -> Mapping[str, np.ndarray]:
-            drawn = charge_prior(build, full, draws=draws, progress=progress)
-            return {"shares": drawn.shares, "readings": drawn.readings, "best": drawn.best}
+            sampled = charge_prior(build, full, draws=draws, progress=progress)
+            return {"shares": sampled.shares, "readings": sampled.readings, "best": sampled.best}
 
-        known = ChargePrior(**kept(name_of(build, draws), made))
-    return Prepared(
-        build=build,
-        full=full,
-        barred=f"{barred[0].fault}: {barred[0].sentence}" if barred else "",
-        foreseen=failing,
-        known=known,
-    )
+        prior = ChargePrior(**cached(cache_key(build, draws), made))
+    return Prepared(build=build, full=full, barred=barred, foreseen=failing, prior=prior)
+
+
+def _why(verdict: Verdict) -> str:
+    return f"{verdict.fault}: {verdict.sentence}"
 
 
 def _working_verdicts(build: Build, full: SteadyState) -> list[Verdict]:
     """The machine charged right, held against its limits."""
-    from sweatline.design.verdicts import Verdict, criteria
-
     limits = build.limits()
     return [
         Verdict(

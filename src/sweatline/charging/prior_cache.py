@@ -1,6 +1,6 @@
-"""What is known before charging, kept on disk so that the next session starts at once.
+"""Cache of charge priors on disk, so that the next session starts at once.
 
-Drawing a machine a hundred times over takes seconds, and the answer depends on nothing but the job,
+Sampling a machine a hundred times over takes seconds, and the answer depends only on the job,
 the parts and this program. So it is kept beside the compiled kernels, under a name made from all
 of these: a changed number, part or line of code has another name and is worked out anew. A file
 that is missing, damaged or of another shape is worked out anew too; a folder that cannot be written
@@ -17,20 +17,19 @@ import tempfile
 import zipfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
+from sweatline.assembly.build import Build
 
-__all__ = ["kept", "name_of"]
+__all__ = ["cache_key", "cached"]
 
 FloatArray = NDArray[np.float64]
 
 _CODE: Final = ("*.py", "*.npz", "*.csv", "*.json", "*.toml")
-_FOLDER: Final = "foreknown"
+_FOLDER: Final = "charge-priors"
 _MOST_FILES: Final = 40  # some 100 kB each
 
 
@@ -50,7 +49,7 @@ def _code() -> bytes:
     return digest.digest()
 
 
-def name_of(build: Build, draws: int) -> str:
+def cache_key(build: Build, draws: int) -> str:
     """Name of what is known of one machine: another for any other job, parts or program."""
     digest = hashlib.sha256(_code())
     told = (
@@ -67,7 +66,7 @@ def name_of(build: Build, draws: int) -> str:
     return digest.hexdigest()
 
 
-def kept(
+def cached(
     name: str, made: Callable[[], Mapping[str, FloatArray]], *, folder: Path | None = None
 ) -> dict[str, FloatArray]:
     """Arrays kept under a name; made now, and kept if that is possible, when there are none.

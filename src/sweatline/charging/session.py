@@ -9,49 +9,60 @@ from __future__ import annotations
 import contextlib
 import hashlib
 from collections import Counter
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass, fields
+from typing import Annotated, Final, Literal
 
-import sweatline
-from sweatline.charging.records import ChargingLineRecord, ChargingRecord
+from sweatline.answers import Hidden
+from sweatline.charging.adviser import Adviser, ChargeAdvice, NextStep
 from sweatline.errors import JobError, PhysicsError
+from sweatline.log.entries import Instrument
 from sweatline.log.lines import Instruction, instructions
 from sweatline.log.logbook import Kept, confirm, keep
+from sweatline.log.store import Log
 
-if TYPE_CHECKING:
-    from sweatline.charging.adviser import Charging
-
-__all__ = ["LineAnswer", "LiveCharging"]
+__all__ = ["ChargeLine", "ChargeSession"]
 
 _LONGEST: Final = 2000  # characters of a line that are looked at and kept
-_NO_LINES: Final = ("show", "help", "done")  # said to the session, not to the log
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LineAnswer:
-    """What came of one line."""
+class ChargeLine(NextStep):
+    """The answer to one line of a live session; a `charge` answer stands before and after all."""
 
-    record: ChargingLineRecord
-    state: ChargingRecord
-    wanted: str  # show, help or done, where the line asked for that; else empty
+    line: int
+    """Counted from 1."""
+    text: str
+    """As it came."""
+    kept: tuple[int, ...]
+    """Numbers of the log's entries that hold it."""
+    known: tuple[int, ...]
+    """Numbers of entries that held it before: nothing was written twice."""
+    problem: str
+    """Why it could not be understood; a note of it is kept. Empty else."""
+    questions: tuple[str, ...]
+    advice: Annotated[ChargeAdvice, Hidden()]  # as things stand after it
+    wanted: Annotated[Literal["", "show", "help", "done"], Hidden()]  # said to the session
 
 
-class LiveCharging:
+class ChargeSession:
     """Takes line after line.
 
     Parameters
     ----------
-    charging : Charging
-        With its log open.
+    adviser : Adviser
+        Of this machine.
+    log : Log
+        Open for as long as this is used.
     """
 
-    def __init__(self, charging: Charging) -> None:
-        self.charging = charging
+    def __init__(self, adviser: Adviser, log: Log) -> None:
+        self.adviser = adviser
+        self.log = log
         self.lines = 0
         self.written = 0
         self._said: Counter[str] = Counter()
 
-    def take(self, line: str) -> LineAnswer | None:
+    def take(self, line: str) -> ChargeLine | None:
         """Write a line into the log, then answer it; None for an empty one or a comment.
 
         Raises
@@ -67,12 +78,12 @@ class LiveCharging:
         known: list[int] = []
         problems: list[str] = []
         questions: list[str] = []
-        wanted = ""
+        wanted: Literal["", "show", "help", "done"] = ""
         for said in instructions(text):
             if isinstance(said, JobError):
                 problems.append(self._not_understood(said, text, kept))
                 continue
-            if said.kind in _NO_LINES:
+            if said.kind in ("show", "help", "done"):
                 wanted = said.kind
                 continue
             try:
@@ -82,50 +93,39 @@ class LiveCharging:
                 continue
             except PhysicsError as error:
                 # The log keeps a note of what was refused.
-                kept.append(self.charging.log.entries(after=self.charging.quality.last_id)[-1].id)
+                kept.append(self.log.entries(after=self.adviser.quality.last_id)[-1].id)
                 problems.append(str(error))
                 continue
             (known if done.repeated else kept).append(done.entry.id)
             questions += done.questions
         self.written += len(kept)
-        state = self.charging.record()
-        record = ChargingLineRecord(
-            command="charge-line",
-            version=sweatline.__version__,
+        advice = self.adviser.advise_on(self.log)
+        return ChargeLine(
+            **{f.name: getattr(advice, f.name) for f in fields(NextStep)},
             line=self.lines,
             text=text,
             kept=tuple(kept),
             known=tuple(known),
             problem="; ".join(problems),
             questions=tuple(questions),
-            action=state.action,
-            reason=state.reason,
-            dose_kg=state.dose_kg,
-            charge_kg=state.charge_kg,
-            best_charge_kg=state.best_charge_kg,
-            chance_over=state.chance_over,
-            look_again_s=state.look_again_s,
-            outlooks=state.outlooks,
-            stop_rule=state.stop_rule,
-            obstacles=state.obstacles,
-            doubtful=state.doubtful,
+            advice=advice,
+            wanted=wanted,
         )
-        return LineAnswer(record=record, state=state, wanted=wanted)
 
     def _not_understood(self, error: JobError, text: str, kept: list[int]) -> str:
         """Keep a note of what was typed, so that nothing is lost, and say what is wrong with it."""
         with contextlib.suppress(JobError):
             note = keep(
-                self.charging.log,
+                self.log,
                 kind="note",
                 text=f"not understood: {text}",
-                quality=self.charging.quality,
+                quality=self.adviser.quality,
             )
             kept.append(note.entry.id)
         return str(error)
 
     def _do(self, said: Instruction) -> Kept:
-        log, quality = self.charging.log, self.charging.quality
+        log, quality = self.log, self.adviser.quality
         quality.catch_up(log)
         if said.kind == "confirmation":
             return confirm(log, self._meant(said.number), quality=quality)
@@ -139,8 +139,6 @@ class LiveCharging:
                 quality=quality,
             )
         if said.instrument:
-            from sweatline.log.entries import Instrument
-
             log.add_instrument(Instrument(name=said.instrument))
         kind = said.kind
         assert kind in ("reading", "addition", "note", "event")
@@ -166,7 +164,7 @@ class LiveCharging:
         return "line-" + hashlib.sha256(f"{words}|{self._said[words]}".encode()).hexdigest()[:40]
 
     def _meant(self, number: int | None) -> int:
-        quality = self.charging.quality
+        quality = self.adviser.quality
         if number is None:
             doubted = sorted(quality.doubted)
             if len(doubted) != 1:

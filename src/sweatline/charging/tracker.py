@@ -1,4 +1,4 @@
-"""Going through the log of a charging: what is in, where every reading is heading.
+"""The charge tracker: going through a log, what is in, where every reading is heading.
 
 Before every addition, what the readings had come to is told to the dosing, so that the whole
 charging weighs the machines that this one may be and not only its last state.
@@ -11,37 +11,36 @@ import functools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
+from sweatline.answers import Range
+from sweatline.assembly.build import Build
 from sweatline.charging.charge_prior import CHARACTERS, settled_readings
 from sweatline.charging.dosing import ChargePrior, Dosing
-from sweatline.charging.settling import Character, Outlook, Settling
+from sweatline.charging.settling import Outlook, Settling
 from sweatline.constants import STANDARD_ATMOSPHERE
+from sweatline.log.channels import CHANNELS
+from sweatline.log.entries import Entry, Instrument
+from sweatline.log.hoses import written_can, written_hose
 from sweatline.log.instruments import scale_step, sd_of
 from sweatline.log.vocabulary import EMPTIED
+from sweatline.parts.hose import can_used, hose_content
+from sweatline.refrigerant.table import Table, saturation, saturation_slopes
+from sweatline.units.kinds import units_of
 
-if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.charging.stop_rule import Told
-    from sweatline.log.entries import Entry, Instrument
-
-__all__ = ["NEEDED", "SCALE_CREEP", "Following", "Present", "standing_value"]
+__all__ = ["DIFFERENCES", "NEEDED", "SCALE_CREEP", "ChargeState", "ChargeTracker", "at_place"]
 
 NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
 SCALE_CREEP: Final = 3e-3  # kg by which a scale may wander with nothing let in
 _NINE_TENTHS: Final = 1.645  # standard deviations to the 5 % and 95 % points
-
-# Readings that the stop rule looks at and the dosing does not.
-_BESIDE: Final[Mapping[str, Character]] = {
-    "return gas": Character(noise=0.15, span=5.0, tolerance=0.5),
-    "coil": Character(noise=0.15, span=4.0, tolerance=0.5),
-}
+# Thermometer behind a difference to the saturation of its gauge.
+DIFFERENCES: Final[Mapping[str, str]] = {"superheat": "suction gas", "subcooling": "liquid line"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Present:
+class ChargeState:
     """How things stand at one moment of a charging."""
 
     build: Build
@@ -58,64 +57,78 @@ class Present:
 
     def last_value(self, name: str) -> float:
         """A channel as last read. [SI]"""
-        return standing_value(self.last[name], self.build)
+        return at_place(self.last[name], self.build)
 
-    def told(self, name: str) -> Told:
+    def settles(self, name: str) -> Range:
         """Where a reading settles, its instrument's error included. [SI]"""
         o = self.outlooks[name]
-        sd = math.hypot((o.high - o.low) / (2.0 * _NINE_TENTHS), self.errors[name][0])
-        return o.settled - _NINE_TENTHS * sd, o.settled, o.settled + _NINE_TENTHS * sd
+        reach = _NINE_TENTHS * math.hypot((o.high - o.low) / (2.0 * _NINE_TENTHS), self.sd(name))
+        return Range(low=o.settled - reach, middle=o.settled, high=o.settled + reach)
 
-    def superheat(self, thermometer: str) -> Told | None:
-        """Above the dew temperature of the suction gauge, where both were read. [K]"""
-        if thermometer not in self.outlooks or "suction gauge" not in self.outlooks:
+    def sd(self, name: str) -> float:
+        """Standard deviation of the instrument of a channel. [SI]"""
+        return self.errors[name][0]
+
+    def superheat(self, thermometer: str) -> Range | None:
+        """Of a thermometer above the saturation of its gauge, where both were read. [K]"""
+        gauge = CHANNELS[thermometer].gauge
+        if thermometer not in self.outlooks or gauge not in self.outlooks:
             return None
-        return self._beside("suction gauge", thermometer, 1)
+        p, t = self.settles(gauge), self.settles(thermometer)
+        side = _SIDES.index(CHANNELS[thermometer].saturation)
+        slope = float(saturation_slopes(self._table, self._within(p.middle))[side])
+        middle = t.middle - self._saturation(gauge, p.middle)
+        half = math.hypot(t.high - t.middle, slope * (p.high - p.middle))
+        return Range(low=middle - half, middle=middle, high=middle + half)
 
-    def subcooling(self) -> Told | None:
+    def subcooling(self) -> Range | None:
         """Below the bubble temperature of the head gauge, where both were read. [K]"""
-        if "liquid line" not in self.outlooks or "head gauge" not in self.outlooks:
+        above = self.superheat("liquid line")
+        if above is None:
             return None
-        low, middle, high = self._beside("head gauge", "liquid line", 0)
-        return -high, -middle, -low
-
-    def _beside(self, gauge: str, thermometer: str, side: int) -> Told:
-        from sweatline.refrigerant.table import saturation, saturation_slopes
-
-        table = self.build.refrigerant.table
-        p, t = self.told(gauge), self.told(thermometer)
-        pressure = _within(p[1], table.p_min, table.p_max)
-        slope = float(saturation_slopes(table, pressure)[side])
-        middle = t[1] - float(saturation(table, pressure)[side])
-        half = math.hypot(t[2] - t[1], slope * (p[2] - p[1]))
-        return middle - half, middle, middle + half
+        return Range(low=-above.high, middle=-above.middle, high=-above.low)
 
     def difference(self, name: str) -> float | None:
         """Superheat or subcooling as last read; None where it was not. [K]"""
-        from sweatline.refrigerant.table import saturation
-
-        pairs = {
-            "superheat": ("suction gauge", "suction gas", 1),
-            "subcooling": ("head gauge", "liquid line", 0),
-        }
-        if name not in pairs:
+        thermometer = DIFFERENCES.get(name, "")
+        if thermometer not in self.last or CHANNELS[thermometer].gauge not in self.last:
             return None
-        gauge, thermometer, side = pairs[name]
-        if gauge not in self.last or thermometer not in self.last:
+        gauge = CHANNELS[thermometer].gauge
+        above = self.last_value(thermometer) - self._saturation(gauge, self.last_value(gauge))
+        return above if name == "superheat" else -above
+
+    def saturation(self, name: str) -> float | None:
+        """Saturation temperature of a gauge as last read: dew of the suction, bubble of the head.
+
+        None for other channels. [K]
+        """
+        channel = CHANNELS.get(name)
+        if channel is None or channel.gauge or not channel.saturation or name not in self.last:
             return None
-        table = self.build.refrigerant.table
-        pressure = _within(self.last_value(gauge), table.p_min, table.p_max)
-        above = self.last_value(thermometer) - float(saturation(table, pressure)[side])
-        return above if side else -above
+        return self._saturation(name, self.last_value(name))
+
+    def _saturation(self, gauge: str, pressure: float) -> float:
+        side = _SIDES.index(CHANNELS[gauge].saturation)
+        return float(saturation(self._table, self._within(pressure))[side])
+
+    @property
+    def _table(self) -> Table:
+        return self.build.refrigerant.table
+
+    def _within(self, pressure: float) -> float:
+        return min(max(pressure, self._table.p_min), self._table.p_max)
 
 
-def standing_value(e: Entry, build: Build) -> float:
+_SIDES: Final = ("bubble", "dew")  # in the order of the table's functions
+
+
+def at_place(e: Entry, build: Build) -> float:
     """A reading, its gauge's zero being that of the job where the log was begun without one. [SI]
 
     A gauge compares with the air where it stands; a log that knows no altitude has written down
     what it would have shown by the sea.
     """
-    value = float(e.value or 0.0)
+    value = e.number
     if e.atmosphere == STANDARD_ATMOSPHERE and e.quantity == "pressure" and e.unit in _gauges():
         value += build.job.place.atmospheric_pressure - STANDARD_ATMOSPHERE
     return value
@@ -124,32 +137,25 @@ def standing_value(e: Entry, build: Build) -> float:
 @functools.cache
 def _gauges() -> frozenset[str]:
     """Units that count from the atmosphere."""
-    from sweatline.units.kinds import units_of
-
     return frozenset(u.name for u in units_of("pressure") if u.reference in ("gauge", "vacuum"))
 
 
-def _within(value: float, low: float, high: float) -> float:
-    return min(max(value, low), high)
-
-
-class Following:
+class ChargeTracker:
     """Takes the entries that hold, in the order in which they happened.
 
     Parameters
     ----------
     build : Build
         The machine.
-    known : ChargePrior, optional
+    prior : ChargePrior, optional
         Of it; None where it must not be charged, then only the charge is followed.
     """
 
-    def __init__(self, build: Build, known: ChargePrior | None) -> None:
+    def __init__(self, build: Build, prior: ChargePrior | None) -> None:
         self.build = build
         self.seen = 0
         self.instruments: Mapping[str, Instrument] = {}
-        self.characters = {**CHARACTERS, **_BESIDE}
-        self._dosing = Dosing(known) if known is not None else None
+        self._dosing = Dosing(prior) if prior is not None else None
         self._settling: dict[str, Settling] = {}
         self._last: dict[str, Entry] = {}
         self._charge = 0.0
@@ -175,7 +181,7 @@ class Following:
             self._last.clear()
         if e.kind == "reading" and e.channel == "scale":
             self._weighed(e)
-        elif e.kind == "reading" and e.channel in self.characters:
+        elif e.kind == "reading" and e.channel in CHARACTERS:
             self._at = max(self._at, e.happened_at)
             self._read(e)
         elif e.kind in ("addition", "event"):
@@ -183,14 +189,14 @@ class Following:
             self._done(e)
 
     def _read(self, e: Entry) -> None:
-        one = self._settling.setdefault(e.channel, Settling(self.characters[e.channel]))
-        one.update(e.happened_at, standing_value(e, self.build))
+        one = self._settling.setdefault(e.channel, Settling(CHARACTERS[e.channel]))
+        one.update(e.happened_at, at_place(e, self.build))
         self._last[e.channel] = e
         self._fresh = True
 
     def _weighed(self, e: Entry) -> None:
         """Hold the scale under the cylinder against what was said to have been let in."""
-        value = float(e.value or 0.0)
+        value = e.number
         self._untold = 0.0 if self._scale is None else self._scale - value - self._said
         if self._scale is None or abs(self._untold) < SCALE_CREEP:
             self._scale, self._said, self._untold = value, 0.0, 0.0
@@ -222,15 +228,12 @@ class Following:
 
     def _let_in(self, e: Entry) -> tuple[float, float]:
         """What an entry adds to the charge of the machine, and its standard deviation. [kg]"""
-        from sweatline.log.hoses import written_can, written_hose
-        from sweatline.parts.hose import can_used, hose_content
-
         room = self.build.job.room.temperature.value
         atmosphere = e.atmosphere or self.build.job.place.atmospheric_pressure
         if e.kind == "addition" or e.channel == "vented":
             # A dose is the difference of two readings of the scale.
             sd = e.sd if e.sd is not None else math.sqrt(2.0) * scale_step(self.instruments)
-            return (1.0 if e.kind == "addition" else -1.0) * float(e.value or 0.0), sd
+            return (1.0 if e.kind == "addition" else -1.0) * e.number, sd
         if e.channel == "hose left":
             hose = written_hose(e.text, e.channel, room, atmosphere)
             content = hose_content(self.build.refrigerant, hose)
@@ -253,7 +256,7 @@ class Following:
 
     def _tell(self, dosing: Dosing, outlooks: Mapping[str, Outlook]) -> None:
         errors = {name: sd for name, (sd, _source) in self._errors().items()}
-        values, fresh, standing = settled_readings(
+        values, fresh, systematic = settled_readings(
             self.build.refrigerant.table, outlooks, errors=errors
         )
         if "coil" in outlooks:
@@ -261,11 +264,18 @@ class Following:
             values[-1] = coil.settled
             spread = (coil.high - coil.low) / (2.0 * _NINE_TENTHS)
             fresh[-1] = math.hypot(spread, errors["coil"])
-        dosing.told(self._charge, values, fresh, np.nan_to_num(standing))
+        dosing.told(self._charge, values, fresh, np.nan_to_num(systematic))
 
-    def present(self) -> Present:
-        """How things stand after the entries taken in so far."""
-        outlooks = self._outlooks(self._at)
+    def state(self, now: float | None = None) -> ChargeState:
+        """How things stand after the entries taken in so far, at the last of them by default.
+
+        Parameters
+        ----------
+        now : float, optional
+            A later moment. [s since 1970]
+        """
+        at = self._at if now is None else max(now, self._at)
+        outlooks = self._outlooks(at)
         missing = tuple(n for n in NEEDED if n not in outlooks)
         dosing = self._dosing
         if dosing is None:
@@ -274,9 +284,9 @@ class Following:
             # What is read now may change yet: it is told to a copy.
             dosing = copy.deepcopy(dosing)
             self._tell(dosing, outlooks)
-        return Present(
+        return ChargeState(
             build=self.build,
-            at=self._at,
+            at=at,
             quiet_since=self._quiet_since,
             charge=self._charge,
             charge_sd=math.sqrt(self._variance),

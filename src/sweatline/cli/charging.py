@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import IO, TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Final
 
 import click
 
-from sweatline.cli.charging_words import KINDS
+import sweatline
+from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
     INTERRUPTED,
     Session,
@@ -21,14 +23,27 @@ from sweatline.cli.options import (
     part_options,
     taught_bench,
 )
+from sweatline.cli.speech import judgement
+from sweatline.cli.tables import Column, print_table
+from sweatline.cli.terminal import aside, gap, heading, listing, paragraph
+from sweatline.log.channels import CHANNELS
 
 if TYPE_CHECKING:
-    from sweatline.answers.record_parts import Record
-    from sweatline.charging.records import ChargingRecord
-    from sweatline.charging.session import LineAnswer, LiveCharging
-    from sweatline.units import Scale
+    from sweatline.answers import Answer
+    from sweatline.charging.adviser import ChargeAdvice, EntryInDoubt, NextStep, ReadingOutlook
+    from sweatline.charging.session import ChargeLine, ChargeSession
+    from sweatline.charging.stop_rule import StopCondition
+    from sweatline.units import Kind, Scale
 
-__all__ = ["KINDS", "charge"]
+__all__ = ["charge", "hold_session"]
+
+# Readings that an answer shows; the others stand behind --details.
+_SHOWN: Final = ("suction gauge", "head gauge", "superheat", "subcooling")
+_MARKS: Final = {"yes": "yes", "no": "NO", "in doubt": "not sure", "not read": "not read"}
+_ERROR_KINDS: Final[dict[Kind, Kind]] = {
+    "pressure": "pressure difference",
+    "temperature": "temperature difference",
+}
 
 
 @click.command(short_help="While charging: wait, add so much, or stop.")
@@ -37,6 +52,7 @@ __all__ = ["KINDS", "charge"]
 @click.argument("lines", metavar="[LINES]", required=False)
 @part_options
 @calibration_option
+@click.option("--details", is_flag=True, help="Tables of readings, stop rule, errors, cautions.")
 @json_option
 @click.pass_obj
 def charge(
@@ -49,6 +65,7 @@ def charge(
     capillary: str | None,
     length: str | None,
     uncalibrated: bool,
+    details: bool,
     as_json: bool,
 ) -> int:
     """What to do next while a machine is charged, from what its LOG says.
@@ -62,11 +79,12 @@ def charge(
     or a pipe of them, or `-` for what is typed; a line is what `sweatline log` would be told, as
     `suction 1.42 bar(g)`, `14:05 head 5.1 bar(g); liquid 22 C`, `added 10 g`, `help`. A line with
     a time of its own that is in the log already is not written twice, so a file may be fed again.
-    With --json one record a line, each of the schema that its `command` names: `charge` before and
+    With --json one answer a line, each of the schema that its `command` names: `charge` before and
     after the lines, `charge-line` for each.
     """
-    from sweatline.charging.adviser import Charging, check_refrigerant, prepare
-    from sweatline.cli.terminal import print_json
+    from sweatline.charging.adviser import Adviser, check_refrigerant
+    from sweatline.charging.preparation import prepare
+    from sweatline.charging.session import ChargeSession
     from sweatline.cli.waiting import waiting
     from sweatline.log.logbook import open_log
 
@@ -75,20 +93,21 @@ def charge(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
     with open_log(log_file) as book, _opened(lines) as source:
-        check_refrigerant(book, parts["refrigerant"])
-        with waiting("charging drawn machines"):
+        check_refrigerant(book.about(), parts["refrigerant"])
+        with waiting("charging simulated machines"):
             prepared = prepare(bench, **parts)
-        charging = Charging(prepared, book)
+        adviser = Adviser(prepared, book.about())
         assert session.scale is not None
         if source is not None:
-            from sweatline.charging.session import LiveCharging
-
-            return _session(LiveCharging(charging), source, session.scale, as_json)
-        record = charging.record()
+            live = ChargeSession(adviser, book)
+            return hold_session(live, source, session.scale, as_json=as_json, details=details)
+        advice = adviser.advise_on(book)
     if as_json:
-        print_json(record)
+        from sweatline.cli.terminal import print_json
+
+        print_json(advice, "charge")
     else:
-        _print(record, session.scale, log_file)
+        _print_advice(advice, session.scale, log=log_file, details=details)
     return 0
 
 
@@ -107,21 +126,14 @@ def _opened(lines: str | None) -> Iterator[IO[str] | None]:
             yield file
 
 
-def _print(record: ChargingRecord, scale: Scale, log_file: str) -> None:
-    from sweatline.cli.charging_words import print_state
-    from sweatline.cli.judgements import print_cautions
-
-    print_state(record, scale, log=log_file)
-    print_cautions(record.cautions)
-
-
-def _session(live: LiveCharging, source: IO[str], scale: Scale, as_json: bool) -> int:
-    """Answer line after line, until they end."""
-    from sweatline.cli.terminal import aside
+def hold_session(
+    live: ChargeSession, source: IO[str], scale: Scale, *, as_json: bool, details: bool = False
+) -> int:
+    """Answer line after line, until they end; the exit code."""
     from sweatline.errors import StoreError
 
     typed = source.isatty() and sys.stdout.isatty() and not as_json
-    _begin(live, scale, typed, as_json)
+    _begin(live, scale, typed=typed, as_json=as_json, details=details)
     code = 0
     try:
         for line in _typed() if typed else iter(source.readline, ""):
@@ -135,23 +147,21 @@ def _session(live: LiveCharging, source: IO[str], scale: Scale, as_json: bool) -
             if answer is None:
                 continue
             if as_json:
-                _print_line(answer.record)
+                _print_line(answer, "charge-line")
             else:
-                _answer(answer, scale)
+                _answer(answer, scale, details=details)
             if answer.wanted == "done":
                 break
     except KeyboardInterrupt:
         code = INTERRUPTED
         if not as_json:
             click.echo()
-    _end(live, scale, as_json)
+    _end(live, scale, as_json=as_json, details=details)
     return code
 
 
 def _typed() -> Iterator[str]:
     """Lines from a person, with the terminal's editing and history."""
-    import contextlib
-
     with contextlib.suppress(ImportError):
         import readline  # noqa: F401  # gives input() its editing
     while True:
@@ -162,16 +172,12 @@ def _typed() -> Iterator[str]:
             return
 
 
-def _begin(live: LiveCharging, scale: Scale, typed: bool, as_json: bool) -> None:
-    from sweatline.cli.charging_words import print_foreseen, print_next
-    from sweatline.cli.judgements import print_cautions
-    from sweatline.cli.terminal import heading, paragraph
-
-    record = live.charging.record()
+def _begin(live: ChargeSession, scale: Scale, *, typed: bool, as_json: bool, details: bool) -> None:
+    advice = live.adviser.advise_on(live.log)
     if as_json:
-        _print_line(record)
+        _print_line(advice, "charge")
         return
-    prepared = live.charging.prepared
+    prepared = live.adviser.prepared
     build, full = prepared.build, prepared.full
     heading(f"Charging {build.name}")
     paragraph(
@@ -183,84 +189,233 @@ def _begin(live: LiveCharging, scale: Scale, typed: bool, as_json: bool) -> None
         f"{scale.show(full.total_power, 'power')}. The machine in hand will differ.",
         indent=2,
     )
-    print_foreseen(record, scale)
-    print_cautions(record.cautions)
-    rows = len(live.charging.quality.rows)
+    rows = len(live.adviser.quality.rows)
     if rows:
         heading(f"The log holds {rows} {'entry' if rows == 1 else 'entries'}")
-    print_next(record, scale)
+    _print_advice(advice, scale, details=details)
     if typed:
         paragraph("Type readings as they come; `help` says how, `done` ends.", indent=2)
 
 
-def _answer(answer: LineAnswer, scale: Scale) -> None:
+def _answer(answer: ChargeLine, scale: Scale, *, details: bool) -> None:
     """What came of one line, in words."""
-    from sweatline.cli.charging_words import (
-        print_doubtful,
-        print_next,
-        print_outlooks,
-        print_rule,
-        print_state,
-    )
-    from sweatline.cli.judgements import print_cautions
-    from sweatline.cli.terminal import listing, paragraph
-
-    record, state = answer.record, answer.state
     if answer.wanted == "help":
         from sweatline.log.lines import HELP
 
         listing(HELP)
         return
     if answer.wanted == "show":
-        print_state(state, scale)
-        print_cautions(state.cautions)
+        _print_advice(answer.advice, scale, details=True)
         return
-    numbers = ", ".join(str(n) for n in record.kept)
     told = []
-    if record.kept:
-        told.append(f"kept as {numbers}")
-    if record.known:
-        told.append(f"in the log already as {', '.join(str(n) for n in record.known)}")
+    if answer.kept:
+        told.append(f"kept as {', '.join(map(str, answer.kept))}")
+    if answer.known:
+        told.append(f"in the log already as {', '.join(map(str, answer.known))}")
     if told:
-        click.echo(f"{record.text}  [{'; '.join(told)}]")
-    if record.problem:
-        paragraph(f"! {record.problem}.", indent=2)
-    asked = {q for d in record.doubtful for q in d.questions}
-    for q in record.questions:
+        click.echo(f"{answer.text}  [{'; '.join(told)}]")
+    if answer.problem:
+        paragraph(f"! {answer.problem}.", indent=2)
+    asked = {q for d in answer.doubtful for q in d.questions}
+    for q in answer.questions:
         if q not in asked:
             paragraph(f"? {q}", indent=2)
-    if answer.wanted == "done" or not (record.kept or record.known):
+    if answer.wanted == "done" or not (answer.kept or answer.known):
         return
-    print_next(state, scale)
-    print_doubtful(record.doubtful)
-    print_outlooks(record.outlooks, scale)
-    if record.action in ("add", "stop", "take out"):
-        print_rule(record.stop_rule, scale)
+    _print_step(answer, scale)
+    if details:
+        _print_outlooks(answer.outlooks, scale)
+        if answer.action in ("add", "stop", "take out"):
+            _print_rule(answer.stop_rule, scale)
 
 
-def _end(live: LiveCharging, scale: Scale, as_json: bool) -> None:
-    from sweatline.cli.charging_words import print_state
-    from sweatline.cli.terminal import heading, paragraph
-
-    record = live.charging.record()
+def _end(live: ChargeSession, scale: Scale, *, as_json: bool, details: bool) -> None:
+    advice = live.adviser.advise_on(live.log)
     if as_json:
-        _print_line(record)
+        _print_line(advice, "charge")
         return
     heading("Where it stands")
-    rows = len(live.charging.quality.rows)
     paragraph(
-        f"{live.lines} lines, {live.written} entries written; the log "
-        f"{live.charging.log.path} holds {rows}. Begin again with the same command: it goes on "
-        "from there.",
+        f"{live.lines} lines, {live.written} entries written; the log {live.log.path} holds "
+        f"{len(live.adviser.quality.rows)}. Begin again with the same command: it goes on from "
+        "there.",
         indent=2,
     )
-    print_state(record, scale)
-    last = record.cautions[-1:]
-    for c in (*(c for c in record.cautions if c.stop), *last):
-        paragraph(("STOP " if c.stop else "") + c.text, indent=2)
+    _print_advice(advice, scale, details=details)
 
 
-def _print_line(record: Record) -> None:
-    from sweatline.design.records import plain
+def _print_line(answer: Answer, command: str) -> None:
+    told = {"command": command, "version": sweatline.__version__, **answer.to_dict()}
+    click.echo(json.dumps(told, ensure_ascii=False, allow_nan=False))
 
-    click.echo(json.dumps(plain(record), ensure_ascii=False, allow_nan=False))
+
+def _print_advice(
+    advice: ChargeAdvice, scale: Scale, *, log: str = "", details: bool = False
+) -> None:
+    """Everything that follows from a log; tables and cautions only where wanted."""
+    _print_step(advice, scale, log=log)
+    if details:
+        _print_outlooks(advice.outlooks, scale)
+        _print_rule(advice.stop_rule, scale)
+        if advice.notes or advice.reading_errors:
+            gap()
+        print_notes(advice.notes)
+        _print_errors(advice, scale)
+        if advice.foreseen:
+            heading("Foreseen, when it is charged right by the job's best values")
+            listing(
+                (
+                    "FAULT" if v.state == "fails" else "note",
+                    f"{judgement(v, scale, 0)}. {_sentence(v.sentence)}",
+                )
+                for v in advice.foreseen
+            )
+        print_cautions(advice.cautions)
+        return
+    if advice.foreseen:
+        told = "; ".join(v.fault for v in advice.foreseen)
+        paragraph(f"Foreseen when it is charged right: {told}.", indent=2)
+    for caution in advice.cautions:
+        if caution.stop:
+            paragraph(f"STOP {caution.text}", indent=2)
+    paragraph("Local codes and licensed practice decide. More: `show` or --details.", indent=2)
+
+
+def _step_in_words(step: NextStep, scale: Scale) -> str:
+    if step.action == "wait":
+        return f"WAIT {_duration(step.look_again or 0.0)}"
+    if step.action == "add":
+        return f"ADD {scale.show(step.dose, 'mass')}"
+    if step.action == "take out":
+        return f"TAKE OUT {scale.show(-(step.dose or 0.0), 'mass')}"
+    return "STOP: add no more" if step.action == "stop" else "READ: more readings are needed"
+
+
+def _duration(seconds: float) -> str:
+    if seconds < 55.0:
+        return f"{max(seconds, 1.0):.0f} s"
+    return f"{seconds / 60.0:.0f} min"
+
+
+def _print_step(step: NextStep, scale: Scale, *, log: str = "") -> None:
+    """The next step, why, what is in, and the gauges."""
+    heading(_step_in_words(step, scale))
+    paragraph(_sentence(step.reason), indent=2)
+    for obstacle in step.obstacles:
+        if obstacle.sentence != step.reason:
+            paragraph(_sentence(obstacle.sentence), indent=2)
+    charged = f"Charged {scale.show(step.charge, 'mass')}"
+    if step.best_charge is not None:
+        best = step.best_charge
+        charged += (
+            f"; target now {scale.show(best.middle, 'mass')} "
+            f"(likely range {scale.range(best, 'mass')})"
+        )
+    paragraph(charged + ".", indent=2)
+    _print_doubtful(step.doubtful, log=log)
+    rows = [_short_row(o, scale) for o in step.outlooks if o.what in _SHOWN]
+    if rows:
+        listing(rows)
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:].rstrip(".") + "."
+
+
+def _short_row(o: ReadingOutlook, scale: Scale) -> tuple[str, str, str]:
+    """A gauge or a difference: as read, where it settles, what it comes to after the dose."""
+    s, after = o.settles_SI, o.expected_after_SI
+    unit, cells = scale.column(
+        (o.last_SI, s.middle, s.low, s.high, None if after is None else after.middle), o.kind
+    )
+    read = f"{cells[0]} {unit}".rstrip()
+    if o.saturation is not None:
+        read += f" = {scale.show(o.saturation, 'temperature')}"
+    settles = f"settles at {cells[1]} ({cells[2]} to {cells[3]})"
+    return _title(o.what), read, settles + (f", then {cells[4]}" if after is not None else "")
+
+
+def _title(what: str) -> str:
+    if what in CHANNELS:
+        return CHANNELS[what].heading
+    return "coldest coil" if what == "coldest surface" else what
+
+
+def _print_outlooks(outlooks: Sequence[ReadingOutlook], scale: Scale) -> None:
+    """Where every reading is heading, and what it should show after the dose."""
+    rows = [_row(o, scale) for o in outlooks]
+    if not rows:
+        return
+    titles = ("", "read", "settles", "9 in 10", "", "then", "9 in 10")
+    used = 7 if any(o.expected_after_SI is not None for o in outlooks) else 5
+    gap()
+    print_table(
+        [Column(titles[i], [r[i] for r in rows], right=i in (1, 2, 5)) for i in range(used)]
+    )
+
+
+def _row(o: ReadingOutlook, scale: Scale) -> list[str]:
+    s, a = o.settles_SI, o.expected_after_SI
+    after = (None, None, None) if a is None else (a.low, a.middle, a.high)
+    unit, cells = scale.column((o.last_SI, s.middle, s.low, s.high, *after), o.kind)
+    state = "settled" if o.state == "settled" else f"in {_duration(o.look_again)}"
+    if o.what == "coldest surface":
+        state = "model"
+    elif o.state == "disturbed":
+        state = "moved"
+    ranges = [
+        f"{low}..{high}" if low != "-" else ""
+        for low, high in ((cells[2], cells[3]), (cells[4], cells[6]))
+    ]
+    name = f"{_title(o.what)} {unit}".strip()
+    return [name, cells[0], cells[1], ranges[0], state, cells[5], ranges[1]]
+
+
+def _print_rule(rules: Sequence[StopCondition], scale: Scale) -> None:
+    """The stop rule, condition by condition."""
+    if not rules:
+        return
+    gap()
+    rows = []
+    for r in rules:
+        mark = "not yet" if r.key == "filled" and r.state == "no" else _MARKS[r.state]
+        if r.settles_SI is not None:
+            mark += f": {scale.show(r.settles_SI.middle, r.kind)}"
+            if r.limit_SI is not None:
+                mark += f", {r.side} {scale.show(r.limit_SI, r.kind)}"
+            if r.by == "model":
+                mark += ", by the model"
+        rows.append((r.what, mark))
+    listing(rows)
+
+
+def _print_doubtful(doubtful: Sequence[EntryInDoubt], *, log: str = "") -> None:
+    """Entries in doubt, each with what to type."""
+    for d in doubtful:
+        for asked in d.questions:
+            paragraph(f"? {d.number}: {_sentence(asked).rstrip('.')}", indent=2)
+        correct = f"correct {d.number} {d.offered or '...'}"
+        confirm = f"confirm {d.number}"
+        if log:
+            value = f'"{d.offered}"' if d.offered else "..."
+            correct = f"sweatline log correct {log} {d.number} {value}"
+            confirm = f"sweatline log confirm {log} {d.number}"
+        rest = "a later reading has taken its place meanwhile"
+        if d.holds_up:
+            rest = "no dose is told before that"
+        elif "twice" in d.slips:
+            rest = "it counts once meanwhile"
+        paragraph(f"`{correct}` or `{confirm}`; {rest}.", indent=2)
+
+
+def _print_errors(advice: ChargeAdvice, scale: Scale) -> None:
+    """How well scale and instruments are taken to read."""
+    told = []
+    if advice.charge_sd > 0.0:
+        told.append(f"charge {scale.show(advice.charge_sd, 'mass', 2)}")
+    for e in advice.reading_errors:
+        kind = CHANNELS[e.what].kind
+        error = scale.show(e.sd_SI, _ERROR_KINDS.get(kind, kind), 2)
+        told.append(f"{e.what} {error} ({e.source})")
+    if told:
+        paragraph("Errors of the instruments: " + ", ".join(told) + ".", indent=2)

@@ -18,7 +18,8 @@ from sweatline.assembly.build import Parts
 from sweatline.assembly.calibration import Calibration
 from sweatline.bench.bench_records import EvacuationRecord, HoseRecord, TightnessRecord
 from sweatline.bench.start_gear.records import StartGearRecord
-from sweatline.charging.records import ChargingLineRecord, ChargingRecord
+from sweatline.charging.adviser import ChargeAdvice
+from sweatline.charging.session import ChargeLine
 from sweatline.design.machine_records import (
     BalanceRecord,
     CandidateRecord,
@@ -196,9 +197,9 @@ RECORDS: Final[Mapping[str, type[Any]]] = {
     "metering": MeteringRecord,
     "charge-curve": ChargeRecord,
     "room-map": RoomRecord,
-    "charge": ChargingRecord,
+    "charge": ChargeAdvice,
     "practice": PracticeRecord,
-    "charge-line": ChargingLineRecord,
+    "charge-line": ChargeLine,
     "log": LogContents,
     "frost": FrostingRecord,
     "tightness": TightnessRecord,

@@ -521,14 +521,14 @@ class Limits:
 
     # absolute
     high_side_pressure: Annotated[Measured | None, Key(
-        "pressure that the weakest part of the high side is made for",
+        "what the weakest part of the high side stands",
         Quantity("pressure", "plate limit", 2e5, 2e7), "high side",
         default=lambda known: defaults.high_side_pressure(known.job["original"].refrigerant),
         otherwise="saturation of the original refrigerant at 63 °C, the air-cooled design "
         "temperature of EN 378-2 for 43 °C ambient; a plate's own limit is better")]
     # absolute
     low_side_pressure: Annotated[Measured | None, Key(
-        "pressure that the weakest part of the low side is made for",
+        "what the weakest part of the low side stands",
         Quantity("pressure", "plate limit", 1.1e5, 1e7), "low side",
         default=lambda known: defaults.low_side_pressure(known.job["original"].refrigerant),
         otherwise="saturation of the original refrigerant at 26.7 °C, the least design temperature "

@@ -124,11 +124,7 @@ class _Judge:
                 f"less than {self.show(pitch.value, 'length')}",
             )
         if pitch.value >= coil["finned_length"].value:
-            self.refuse(
-                (*path, "fin_pitch"),
-                "the finned length is shorter than the gap between two fins",
-                pitch,
-            )
+            self.refuse((*path, "fin_pitch"), "the finned length holds no two fins", pitch)
         tubes, circuits = coil["rows"] * coil["tubes_per_row"], coil["circuits"]
         if circuits is not None and circuits > tubes:
             self.refuse(
@@ -153,7 +149,7 @@ class _Judge:
             if coil["path"] is not None:
                 self.refuse(
                     (*path, "path"),
-                    "the path of the refrigerant is given twice: by path and by circuiting",
+                    "the way of the refrigerant is given twice: by path and by circuiting",
                     coil["path"],
                     "write path or circuiting, not both",
                 )
@@ -171,14 +167,14 @@ class _Judge:
         if detail and coils == "by rows":
             self.refuse(
                 (*path, detail),
-                "coils calculated by rows cannot follow this",
+                "coils marched by rows cannot follow this",
                 "",
                 'write coils = "tube by tube", or leave coils out',
             )
         if (detail or coils == "tube by tube") and listed is None and (circuits or 1) > across:
             self.refuse(
                 (*path, "circuits"),
-                "more circuits than tubes in a row: the tubes of each must be listed",
+                "more circuits than tubes in a row: their way cannot be guessed",
                 circuits,
                 "list the tubes of each under circuiting",
             )
@@ -236,7 +232,7 @@ class _Judge:
         if coldest.value >= section["condensing_range"][1].value:
             self.refuse(
                 (*path, "evaporating_range"),
-                "the evaporating temperatures of the map lie above its condensing ones",
+                "the map evaporates above where it condenses",
                 coldest,
             )
 
@@ -330,7 +326,7 @@ class _Judge:
         if all(section[key] is None for key in keys_of(RanWell) if key not in room):
             self.refuse(
                 path,
-                "no reading of the machine, only of its room",
+                "a room without a reading of the machine",
                 "",
                 "write at least one of suction_pressure, head_pressure, power, water ...",
             )
@@ -348,7 +344,7 @@ class _Judge:
         if original["refrigerant"] is None and (runs or own is not None):
             self.refuse(
                 path,
-                "the refrigerant of the original is missing",
+                "what ran in the original is not said",
                 "",
                 'write refrigerant = "R-22" or whatever its plate says',
             )
@@ -364,7 +360,7 @@ class _Judge:
         if original["capillary"] is None and not fitted and (runs or own is not None):
             self.refuse(
                 path,
-                "the capillary that it ran with is missing",
+                "the capillary that it ran with is not said",
                 "",
                 "write [original.capillary] with bore and length, or fitted = true in the "
                 "[[capillary]] that is still in the machine",

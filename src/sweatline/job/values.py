@@ -188,7 +188,7 @@ class Quantity(Value):
         widest = _WIDEST_KELVIN if self.kind == "temperature" else _WIDEST * abs(read.value)
         if read.sd is not None and read.sd > widest > 0.0:
             found = JobError(
-                what="the uncertainty is too wide to be of use",
+                what="so wide an uncertainty says nothing",
                 read=read.text,
                 allowed="leave the line out when it was not measured",
             )

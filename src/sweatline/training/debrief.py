@@ -16,7 +16,7 @@ import numpy as np
 from sweatline.answers import Range
 from sweatline.charging.charge_prior import CHARACTERS, settled_readings
 from sweatline.charging.dose_timing import largest_dose, smallest_dose, still_moving, unsure
-from sweatline.charging.dosing import Advice, Dosing
+from sweatline.charging.dosing import DoseAdvice, Dosing
 from sweatline.charging.settling import Outlook, Settling
 from sweatline.charging.tracker import NEEDED
 from sweatline.constants import ZERO_CELSIUS
@@ -58,7 +58,7 @@ class _Seen:
     """What could be known at a moment."""
 
     action: Action
-    advice: Advice | None
+    advice: DoseAdvice | None
     readings: Literal["settled", "foretold", "unsure"]
     unsure: tuple[str, ...]
 

@@ -53,13 +53,13 @@ def known_of(build: Build, full: SteadyState, *, draws: int = 128) -> ChargePrio
     """
     from sweatline.charging.charge_prior import charge_prior
     from sweatline.charging.dosing import ChargePrior
-    from sweatline.charging.prior_cache import kept, name_of
+    from sweatline.charging.prior_cache import cache_key, cached
 
     def made() -> Mapping[str, FloatArray]:
         drawn = charge_prior(build, full, draws=draws)
         return {"shares": drawn.shares, "readings": drawn.readings, "best": drawn.best}
 
-    return ChargePrior(**kept(name_of(build, draws), made))
+    return ChargePrior(**cached(cache_key(build, draws), made))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

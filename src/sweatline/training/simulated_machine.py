@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from sweatline.charging.charge_prior import GAUGE_SD, THERMOMETER_SD, WATTS_SD
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.log.channels import CHANNELS
 from sweatline.training.faults import faulted, misread
 
 if TYPE_CHECKING:
@@ -256,15 +256,15 @@ def unseen(
         liquid_lag=float(chance.uniform(5.0, 20.0)),
     )
     offsets = {
-        "suction": GAUGE_SD["suction"] * float(chance.standard_normal()),
-        "head": GAUGE_SD["head"] * float(chance.standard_normal()),
-        "pipe": THERMOMETER_SD * float(chance.standard_normal()),
-        "liquid": THERMOMETER_SD * float(chance.standard_normal()),
-        "watts": WATTS_SD * float(chance.standard_normal()),
+        "suction": CHANNELS["suction gauge"].sd * float(chance.standard_normal()),
+        "head": CHANNELS["head gauge"].sd * float(chance.standard_normal()),
+        "pipe": CHANNELS["suction gas"].sd * float(chance.standard_normal()),
+        "liquid": CHANNELS["suction gas"].sd * float(chance.standard_normal()),
+        "watts": CHANNELS["watts"].sd * float(chance.standard_normal()),
     }
     more = np.random.default_rng([seed, _MORE_STREAM])
     for name in ("discharge", "between", "out"):
-        offsets[name] = THERMOMETER_SD * float(more.standard_normal())
+        offsets[name] = CHANNELS["suction gas"].sd * float(more.standard_normal())
     run = Transient(table, line, as_it_is, start, capacities)
     made = Unseen(
         build=build,

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from sweatline.charging.charge_prior import CHARACTERS
 from sweatline.charging.dose_timing import LAST, LONGEST, SHORTEST, still_moving
-from sweatline.charging.dosing import Advice
+from sweatline.charging.dosing import DoseAdvice
 from sweatline.charging.settling import Outlook
 
 CHARGE = 0.2
@@ -31,8 +31,8 @@ def outlooks(width: float, state: str = "drifting") -> dict[str, Outlook]:
     }
 
 
-def advice(action: str, dose: float, short: float = 0.0) -> Advice:
-    return Advice(
+def advice(action: str, dose: float, short: float = 0.0) -> DoseAdvice:
+    return DoseAdvice(
         action=action,  # type: ignore[arg-type]
         dose=dose,
         best=(0.19, 0.21, 0.23),
@@ -44,7 +44,7 @@ def advice(action: str, dose: float, short: float = 0.0) -> Advice:
     )
 
 
-def moving(a: Advice, width: float, waited: float, state: str = "drifting") -> tuple[str, ...]:
+def moving(a: DoseAdvice, width: float, waited: float, state: str = "drifting") -> tuple[str, ...]:
     return still_moving(a, CHARGE, outlooks(width, state), CHARACTERS, waited)
 
 

@@ -11,9 +11,9 @@ import pytest
 from numpy.typing import NDArray
 
 from sweatline.assembly.build import Build, build_for
-from sweatline.charging import prior_cache as kept_foreknowledge
-from sweatline.charging.adviser import prepare
-from sweatline.charging.prior_cache import kept, name_of
+from sweatline.charging import prior_cache
+from sweatline.charging.preparation import prepare
+from sweatline.charging.prior_cache import cache_key, cached
 from sweatline.job.reading import read_job
 
 SEED = str(Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml")
@@ -35,18 +35,18 @@ class Made:
 def test_it_is_made_once_and_read_back_to_the_last_bit(tmp_path: Path) -> None:
     made = Made()
     for _ in range(3):
-        found = kept(NAME, made, folder=tmp_path / "kept")
+        found = cached(NAME, made, folder=tmp_path / "kept")
         for key, value in ARRAYS.items():
             assert found[key].tobytes() == value.tobytes()
     assert made.times == 1
-    kept("1" * 64, made, folder=tmp_path / "kept")
+    cached("1" * 64, made, folder=tmp_path / "kept")
     assert made.times == 2
 
 
 @pytest.mark.parametrize("damage", ["cut", "flipped", "empty", "text", "other name", "folder"])
 def test_a_damaged_file_is_made_anew(tmp_path: Path, damage: str) -> None:
     made = Made()
-    kept(NAME, made, folder=tmp_path)
+    cached(NAME, made, folder=tmp_path)
     [file] = tmp_path.glob("*.npz")
     content = file.read_bytes()
     if damage == "cut":
@@ -59,13 +59,13 @@ def test_a_damaged_file_is_made_anew(tmp_path: Path, damage: str) -> None:
     elif damage == "text":
         file.write_text("not an archive")
     elif damage == "other name":
-        kept("2" * 64, made, folder=tmp_path)
+        cached("2" * 64, made, folder=tmp_path)
         (tmp_path / f"{'2' * 32}.npz").replace(file)
     else:
         file.unlink()
         file.mkdir()
     before = made.times
-    found = kept(NAME, made, folder=tmp_path)
+    found = cached(NAME, made, folder=tmp_path)
     assert found["shares"].tobytes() == ARRAYS["shares"].tobytes()
     assert made.times == before + 1
 
@@ -76,22 +76,22 @@ def test_a_folder_that_cannot_be_written_costs_only_time(
     made = Made()
     blocked = tmp_path / "a file"
     blocked.write_text("in the way")
-    assert set(kept(NAME, made, folder=blocked / "kept")) == set(ARRAYS)
+    assert set(cached(NAME, made, folder=blocked / "kept")) == set(ARRAYS)
 
     def full(*_arguments: object, **_named: object) -> None:
         raise OSError(errno.ENOSPC, "no space left")
 
     monkeypatch.setattr(np, "savez", full)
-    assert set(kept(NAME, made, folder=tmp_path / "full")) == set(ARRAYS)
+    assert set(cached(NAME, made, folder=tmp_path / "full")) == set(ARRAYS)
     assert made.times == 2
     assert list((tmp_path / "full").iterdir()) == []
 
 
 def test_old_ones_give_way(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(kept_foreknowledge, "_MOST_FILES", 3)
+    monkeypatch.setattr(prior_cache, "_MOST_FILES", 3)
     made = Made()
     for n in range(6):
-        kept(str(n) * 64, made, folder=tmp_path)
+        cached(str(n) * 64, made, folder=tmp_path)
     assert len(list(tmp_path.glob("*.npz"))) == 3
 
 
@@ -113,15 +113,15 @@ def test_every_change_has_another_name(build: Build) -> None:
         replace(build, compressor=job.compressors[1]),
         replace(build, capillary=job.capillaries[1]),
     ]
-    names = [name_of(r, 128) for r in changed] + [name_of(build, 64)]
+    names = [cache_key(r, 128) for r in changed] + [cache_key(build, 64)]
     assert len(set(names)) == len(names)
-    assert name_of(build, 128) == names[0]
+    assert cache_key(build, 128) == names[0]
 
 
 def test_a_changed_program_has_another_name(build: Build, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = name_of(build, 128)
-    monkeypatch.setattr(kept_foreknowledge, "_code", lambda: b"another program")
-    assert name_of(build, 128) != before
+    before = cache_key(build, 128)
+    monkeypatch.setattr(prior_cache, "_code", lambda: b"another program")
+    assert cache_key(build, 128) != before
 
 
 def test_kept_and_made_say_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -131,8 +131,8 @@ def test_kept_and_made_say_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPa
         prepare(job, compressor=0, refrigerant="R-134a", capillary=0, draws=32) for _ in range(2)
     )
     assert len(list(tmp_path.rglob("*.npz"))) == 1
-    assert first.known is not None
-    assert second.known is not None
+    assert first.prior is not None
+    assert second.prior is not None
     for name in ("shares", "readings", "best"):
-        a, b = getattr(first.known, name), getattr(second.known, name)
+        a, b = getattr(first.prior, name), getattr(second.prior, name)
         assert a.tobytes() == b.tobytes()
