@@ -35,7 +35,7 @@ from tests.twoways import test_void_fraction_twoways as voids
 
 from sweatline.assembly.build import build_for
 from sweatline.assembly.parameters import MODELS, OTHER_REFRIGERANT
-from sweatline.assembly.propagation import Waypoint, walks
+from sweatline.assembly.propagation import State, trial_states
 from sweatline.flow import condensation
 from sweatline.flow import finned_surface as fins
 from sweatline.flow.finned_surface import fin_geometry
@@ -383,8 +383,8 @@ def six_units() -> Sets:
         there = solve(
             build.refrigerant.table, build.line, moved, fixed_charge(known.charge), near=known
         )
-        way.append(Waypoint(balance=there, charge=None, room=(t + 273.15, r / 100.0)))
-    found = walks(build, known, aim, way, count=128)
+        way.append(State(balance=there, room=(t + 273.15, r / 100.0)))
+    found = trial_states(build, known, aim, way, count=128)
     z = []
     for k, (t, r) in enumerate(ROOMS):
         for curve, of in ((WATER, _water), (ENERGY, _energy)):

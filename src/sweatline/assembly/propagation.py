@@ -1,9 +1,9 @@
 """Ranges of many states of one machine: along its charge, and from room to room.
 
-Each draw is one machine that is carried through all of the states, as the machine on the floor
+Each trial run is one machine that is taken through all of the states, as the machine on the floor
 would be. That costs no more than linearising every state about its best values, and holds where
 a line does not: where superheat or subcooling reaches zero, a linearised range can be half as wide
-again or miss half of what the draws show.
+again or miss half of what the trial runs show.
 """
 
 from __future__ import annotations
@@ -32,60 +32,79 @@ if TYPE_CHECKING:
 __all__ = [
     "ChargeSpread",
     "RoomSpread",
-    "Walks",
-    "Waypoint",
+    "State",
+    "TrialStates",
     "along_the_charge",
-    "bands_at",
-    "crossing",
-    "few_of",
     "from_room_to_room",
-    "level_band",
-    "walks",
+    "trial_states",
 ]
 
-
-# At so many charges of a curve and rooms of a map (temperatures, humidities) ranges are worked out.
+# Ranges are worked out at so many charges of a curve and rooms of a map (temperatures, humidities).
 _CHARGES_WITH_RANGES = 11
 _ROOMS_WITH_RANGES = (4, 3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Waypoint:
-    """One state the draws are carried to: what the best values give there, and where it is."""
-
-    balance: SteadyState
-    charge: float | None  # kg; None: what each draw was charged with in the job's room
-    room: tuple[float, float] | None  # K, relative humidity; None: the job's room as drawn
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Walks:
-    """Draws carried through a row of states."""
-
-    first: tuple[SteadyState, ...]  # each draw as it was charged in the job's room
-    balances: tuple[
-        tuple[SteadyState | None, ...], ...
-    ]  # a row for each draw; None: no balance there
-    draws: int
-
-
-def walks(
-    build: Build,
-    known: SteadyState,
-    target: Target,
-    way: Sequence[Waypoint],
-    *,
-    count: int = 32,
-    progress: Callable[[], None] | None = None,
-) -> Walks:
-    """Charge every draw in the job's room as `target` says, and carry it through the states.
+class State:
+    """One state that every trial run is taken to, and what the best values give there.
 
     Parameters
     ----------
-    known : SteadyState
+    charge : float, optional
+        [kg] None: what each trial run was charged with in the job's room.
+    room : tuple of float, optional
+        Temperature and relative humidity. [K], [0..1] None: the job's room as sampled.
+    """
+
+    balance: SteadyState
+    charge: float | None = None
+    room: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialStates:
+    """Trial runs in a row of states.
+
+    Parameters
+    ----------
+    first : tuple of SteadyState
+        Each trial run as it was charged in the job's room.
+    balances : tuple of tuple
+        A row for each of them, None where there is no balance.
+    count : int
+        Of trial runs, those without a first balance included.
+    """
+
+    first: tuple[SteadyState, ...]
+    balances: tuple[tuple[SteadyState | None, ...], ...]
+    count: int
+
+    def solved(self, state: int) -> list[SteadyState]:
+        """Balances in one of the states."""
+        return [b for row in self.balances if (b := row[state]) is not None]
+
+
+def trial_states(
+    build: Build,
+    nominal: SteadyState,
+    target: Target,
+    states: Sequence[State],
+    *,
+    count: int = 32,
+    progress: Callable[[float], None] | None = None,
+) -> TrialStates:
+    """Charge every trial run in the job's room as `target` says, and take it through the states.
+
+    Parameters
+    ----------
+    nominal : SteadyState
         What the best values give with `target`.
-    way : sequence of Waypoint
+    states : sequence of State
         In an order in which neighbours are like each other.
+    count : int
+        Of trial runs, taken up to the next power of two.
+    progress : callable, optional
+        Called with the share that is done.
     """
     from sweatline.machine.balance import fixed_charge, solve
     from sweatline.machine.room_map import in_room
@@ -93,28 +112,28 @@ def walks(
     table = build.refrigerant.table
     pressure = build.job.place.atmospheric_pressure
     firsts, rows = [], []
-    draws = normal_samples(len(build.parameters), count)
-    for z in draws:
+    samples = normal_samples(len(build.parameters), count)
+    for done, z in enumerate(samples, 1):
         if progress is not None:
-            progress()
+            progress(done / len(samples))
         machine, line = build.moved(build.by_key(z))
         try:
-            first = solve(table, line, machine, target, near=known, tolerance=TRIAL_TOLERANCE)
+            first = solve(table, line, machine, target, near=nominal, tolerance=TRIAL_TOLERANCE)
         except SolveError:
             continue
-        shift = np.array(first.unknowns) - np.array(known.unknowns)
+        shift = np.array(first.unknowns) - np.array(nominal.unknowns)
         row: list[SteadyState | None] = []
-        for stop in way:
-            there = machine if stop.room is None else in_room(machine, *stop.room, pressure)
-            charge = stop.charge if stop.charge is not None else first.charge
-            middle = np.array(stop.balance.unknowns)
+        for state in states:
+            there = machine if state.room is None else in_room(machine, *state.room, pressure)
+            charge = state.charge if state.charge is not None else first.charge
+            middle = np.array(state.balance.unknowns)
             try:
                 found = solve(
                     table,
                     line,
                     there,
                     fixed_charge(charge),
-                    near=stop.balance,
+                    near=state.balance,
                     guess=middle + shift,
                     tolerance=TRIAL_TOLERANCE,
                 )
@@ -125,15 +144,10 @@ def walks(
             row.append(found)
         firsts.append(first)
         rows.append(tuple(row))
-    return Walks(first=tuple(firsts), balances=tuple(rows), draws=len(draws))
+    return TrialStates(first=tuple(firsts), balances=tuple(rows), count=len(samples))
 
 
-def bands_at(found: Walks, stop: int) -> Mapping[str, Range]:
-    """Range of each quantity in one of the states; empty where too few draws have a balance."""
-    return ranges_of([b for row in found.balances if (b := row[stop]) is not None])
-
-
-def crossing(at: Sequence[float], values: Sequence[float]) -> float | None:
+def _crossing(at: Sequence[float], values: Sequence[float]) -> float | None:
     """First place at which values along a line change sign, by straight pieces. [of `at`]"""
     for (x0, y0), (x1, y1) in pairwise(zip(at, values, strict=True)):
         if (y0 < 0.0) != (y1 < 0.0):
@@ -141,9 +155,9 @@ def crossing(at: Sequence[float], values: Sequence[float]) -> float | None:
     return None
 
 
-def level_band(
-    found: Walks,
-    stops: Sequence[int],
+def _range_of_crossing(
+    found: TrialStates,
+    picked: Sequence[int],
     at: Sequence[float],
     nominal: float,
     level: Callable[[SteadyState], float],
@@ -152,11 +166,11 @@ def level_band(
     """Range of where a quantity passes zero along some of the states.
 
     The states lie far apart, so a place between two of them is rough; how far the same straight
-    pieces put the best values from where they are known to pass is taken off every draw.
+    pieces put the best values from where they are known to pass is taken off every trial run.
 
     Parameters
     ----------
-    stops : sequence of int
+    picked : sequence of int
         Positions of the states in a row, in the order of `at`.
     at : sequence of float
         Where each state lies, for instance its charge.
@@ -168,24 +182,24 @@ def level_band(
     Returns
     -------
     Range or None
-        None when fewer than three quarters of the draws pass at all: the range would leave out
-        those that do not.
+        None when fewer than three quarters of the trial runs pass at all: the range would leave
+        out those that do not.
     """
-    rough = crossing(at, [level(b) for b in middle])
+    rough = _crossing(at, [level(b) for b in middle])
     if rough is None:
         return None
     passed = []
     for row in found.balances:
-        pairs = [(x, b) for x, k in zip(at, stops, strict=True) if (b := row[k]) is not None]
-        place = crossing([x for x, _ in pairs], [level(b) for _, b in pairs])
+        pairs = [(x, b) for x, k in zip(at, picked, strict=True) if (b := row[k]) is not None]
+        place = _crossing([x for x, _ in pairs], [level(b) for _, b in pairs])
         if place is not None:
             passed.append(place - rough + nominal)
-    if len(passed) < max(FEWEST, 0.75 * found.draws):
+    if len(passed) < max(FEWEST, 0.75 * found.count):
         return None
     return range_of(passed)
 
 
-def few_of(count: int, most: int) -> list[int]:
+def _few_of(count: int, most: int) -> list[int]:
     """Positions of at most `most` of `count` things, evenly spread, with both ends."""
     if count <= most:
         return list(range(count))
@@ -194,7 +208,7 @@ def few_of(count: int, most: int) -> list[int]:
 
 
 class ChargeSpread(NamedTuple):
-    """What the draws show along a charge curve."""
+    """What the trial runs show along a charge curve: where to stop, its events, some charges."""
 
     stop: Mapping[str, Range]
     events: tuple[Range | None, ...]
@@ -211,44 +225,33 @@ def along_the_charge(
     draws: int,
     progress: Callable[[float], None] | None,
 ) -> ChargeSpread | None:
-    """What the draws show along a charge curve; None when it was interrupted."""
+    """What the trial runs show along a charge curve; None when it was interrupted."""
     from sweatline.machine.balance import fixed_charge
 
-    picked = [curve[i] for i in few_of(len(curve), _CHARGES_WITH_RANGES)]
-    done = 0
-
-    def step() -> None:
-        nonlocal done
-        done += 1
-        if progress is not None:
-            progress(min(done / draws, 1.0))
-
+    picked = [curve[i] for i in _few_of(len(curve), _CHARGES_WITH_RANGES)]
+    charges = [b.charge for b in picked]
     try:
-        known = build.solve(target, near=stop)
-        way = [
-            Waypoint(
-                balance=build.solve(fixed_charge(b.charge), near=b), charge=b.charge, room=None
-            )
-            for b in picked
-        ]
-        # From the stop outwards, so that a draw always starts from a neighbour it has solved.
-        order = sorted(range(len(way)), key=lambda i: abs(picked[i].charge - stop.charge))
-        found = walks(build, known, target, [way[i] for i in order], count=draws, progress=step)
+        nominal = build.solve(target, near=stop)
+        middle = [build.solve(fixed_charge(b.charge), near=b) for b in picked]
+        # From the stop outwards, so that a trial run always starts from a neighbour it has solved.
+        order = sorted(range(len(picked)), key=lambda i: abs(charges[i] - stop.charge))
+        states = [State(balance=middle[i], charge=charges[i]) for i in order]
+        found = trial_states(build, nominal, target, states, count=draws, progress=progress)
     except KeyboardInterrupt:
         return None
     at = [order.index(i) for i in range(len(picked))]
-    charges = [b.charge for b in picked]
-    middle = [w.balance for w in way]
     return ChargeSpread(
         stop=ranges_of(found.first),
-        events=tuple(level_band(found, at, charges, e.charge, e.level, middle) for e in events),
-        ranges=tuple((b, bands_at(found, at[i])) for i, b in enumerate(picked)),
-        draws=found.draws,
+        events=tuple(
+            _range_of_crossing(found, at, charges, e.charge, e.level, middle) for e in events
+        ),
+        ranges=tuple((b, ranges_of(found.solved(at[i]))) for i, b in enumerate(picked)),
+        draws=found.count,
     )
 
 
 class RoomSpread(NamedTuple):
-    """What the draws show in the rooms of a map."""
+    """What the trial runs show in the rooms of a map: the frost line, and ranges by place."""
 
     frost: tuple[Range | None, ...]
     ranges: tuple[tuple[int, int, Mapping[str, Range]], ...]
@@ -264,63 +267,56 @@ def from_room_to_room(
     draws: int,
     progress: Callable[[float], None] | None,
 ) -> RoomSpread | None:
-    """What the draws show in some of the rooms of a map; None when it was interrupted.
+    """What the trial runs show in some of the rooms of a map; None when it was interrupted.
 
-    Each draw is charged as the machine was: to the superheat in the job's room, or by weight.
+    Each is charged as the machine was: to the superheat in the job's room, or by weight.
     """
     weighed = target.charge if target.with_charge == 1 else None
-    rows = few_of(len(found.temperatures), _ROOMS_WITH_RANGES[0])
-    columns = few_of(len(found.humidities), _ROOMS_WITH_RANGES[1])
-    places, way = [], []
+    rows = _few_of(len(found.temperatures), _ROOMS_WITH_RANGES[0])
+    columns = _few_of(len(found.humidities), _ROOMS_WITH_RANGES[1])
+    places, states = [], []
     for turn, j in enumerate(columns):
-        # To and fro, so that a draw always starts from the room next to the last one.
+        # To and fro, so that a trial run always starts from the room next to the last one.
         for i in rows if turn % 2 else reversed(rows):
             b = found.balances[i][j]
             if b is not None:
                 room = (float(found.temperatures[i]), float(found.humidities[j]))
                 places.append((i, j))
-                way.append(Waypoint(balance=b, charge=weighed, room=room))
-    done = 0
-
-    def step() -> None:
-        nonlocal done
-        done += 1
-        if progress is not None:
-            progress(min(done / draws, 1.0))
-
+                states.append(State(balance=b, charge=weighed, room=room))
     try:
-        spread = walks(build, known, target, way, count=draws, progress=step)
+        spread = trial_states(build, known, target, states, count=draws, progress=progress)
     except KeyboardInterrupt:
         return None
     line = dict(frost_line)
-    known_bands: dict[float, Range] = {}
+    frost_ranges: dict[float, Range] = {}
     for j in columns:
         rh = float(found.humidities[j])
-        there = sorted(k for k, (_i, column) in enumerate(places) if column == j)
-        there.sort(key=lambda k: places[k][0])
+        column = sorted(
+            (k for k, place in enumerate(places) if place[1] == j), key=places.__getitem__
+        )
         if rh in line:
-            frost = level_band(
+            frost = _range_of_crossing(
                 spread,
-                there,
-                [float(found.temperatures[places[k][0]]) for k in there],
+                column,
+                [float(found.temperatures[places[k][0]]) for k in column],
                 line[rh],
                 lambda b: b.coil_temperature - ZERO_CELSIUS,
-                [way[k].balance for k in there],
+                [states[k].balance for k in column],
             )
             if frost is not None:
-                known_bands[rh] = replace(frost, middle=line[rh])
+                frost_ranges[rh] = replace(frost, middle=line[rh])
     return RoomSpread(
-        frost=tuple(_between(known_bands, rh, t) for rh, t in frost_line),
-        ranges=tuple((*places[k], bands_at(spread, k)) for k in range(len(places))),
-        draws=spread.draws,
+        frost=tuple(_between(frost_ranges, rh, t) for rh, t in frost_line),
+        ranges=tuple((*place, ranges_of(spread.solved(k))) for k, place in enumerate(places)),
+        draws=spread.count,
     )
 
 
-def _between(bands: Mapping[float, Range], at: float, middle: float) -> Range | None:
+def _between(ranges: Mapping[float, Range], at: float, middle: float) -> Range | None:
     """Range about `middle` from those known on both sides; None outside of them."""
-    places = sorted(bands)
+    places = sorted(ranges)
     if not places or not places[0] <= at <= places[-1]:
         return None
-    low = np.interp(at, places, [bands[p].low - bands[p].middle for p in places])
-    high = np.interp(at, places, [bands[p].high - bands[p].middle for p in places])
+    low = np.interp(at, places, [ranges[p].low - ranges[p].middle for p in places])
+    high = np.interp(at, places, [ranges[p].high - ranges[p].middle for p in places])
     return Range(low=middle + float(low), middle=middle, high=middle + float(high))
