@@ -16,11 +16,16 @@ from sweatline.uncertainty.measured import Measured, default
 from sweatline.units import WATER_DENSITY, System
 
 __all__ = [
+    "AIRFLOW_OF_FACE",
+    "AIRFLOW_OF_PLATE",
     "DISCHARGE_TEMPERATURE",
     "DRIER_VOLUME",
+    "FAN_POWER",
     "FIN_THICKNESS",
     "FOULING",
+    "HIGH_SIDE",
     "LINE_BORE",
+    "LOW_SIDE",
     "NONE_STATED",
     "NOT_STATED",
     "OIL_VOLUME",
@@ -29,6 +34,7 @@ __all__ = [
     "ROUGHNESS",
     "SHELL_VOLUME",
     "SUCTION_BORE",
+    "TUBE_WALL",
     "airflow",
     "atmospheric_pressure",
     "fan_power",
@@ -148,6 +154,24 @@ def rating_condition(system: System) -> tuple[Measured, Measured]:
     return default(t.value, t.sd, t.note), default(rh.value, rh.sd, rh.note)
 
 
+# Why, where the value depends on other numbers of the job.
+AIRFLOW_OF_PLATE: Final = (
+    "2.75 cfm for each pint a day of the plate, brought to 80 °F and 60 %RH "
+    "(Winkler, Christensen and Tomerlin 2011)"
+)
+AIRFLOW_OF_FACE: Final = "1.2 m/s through the face of the evaporator, as is usual"
+FAN_POWER: Final = "500 W for each m3/s, shaded-pole motor and small fan"
+TUBE_WALL: Final = "copper coil tube is drawn 0.3 to 0.4 mm thick"
+HIGH_SIDE: Final = (
+    "saturation of the original {} at 63 °C, the air-cooled design temperature of EN 378-2 for "
+    "43 °C ambient; a plate's own limit is better"
+)
+LOW_SIDE: Final = (
+    "saturation of the original {} at 26.7 °C, the least design temperature of ASHRAE 15; a "
+    "plate's own limit is better"
+)
+
+
 def airflow(
     water: Measured | None,
     temperature: Measured | None,
@@ -163,16 +187,12 @@ def airflow(
         ratio = water_curve(temperature.value, humidity.value)
         if 0.3 < ratio < 2.5:
             flow = 2.75 * _CFM * (water.value / ratio) / _PINT_PER_DAY
-            note = (
-                "2.75 cfm for each pint a day of the plate, brought to 80 °F and 60 %RH "
-                "(Winkler, Christensen and Tomerlin 2011)"
-            )
-            return Assumed(flow, 0.25 * flow, note, origin="inferred")
+            return Assumed(flow, 0.25 * flow, AIRFLOW_OF_PLATE, origin="inferred")
     flow = 1.2 * face_area
     return Assumed(
         flow,
         0.35 * flow,
-        "1.2 m/s through the face of the evaporator, as is usual",
+        AIRFLOW_OF_FACE,
         us="240 ft/min through the face of the evaporator, as is usual",
         origin="inferred",
     )
@@ -184,7 +204,7 @@ def fan_power(volume_flow: float) -> Assumed:
     return Assumed(
         watts,
         0.5 * watts,
-        "500 W for each m3/s, shaded-pole motor and small fan",
+        FAN_POWER,
         us="24 W for each 100 cfm, shaded-pole motor and small fan",
     )
 
@@ -195,7 +215,7 @@ def tube_wall(outer_diameter: float) -> Assumed:
     return Assumed(
         wall,
         0.2 * wall,
-        "copper coil tube is drawn 0.3 to 0.4 mm thick",
+        TUBE_WALL,
         us="copper coil tube is drawn 0.012 to 0.016 in thick",
     )
 
@@ -210,14 +230,9 @@ def high_side_pressure(refrigerant: str | None) -> Assumed | None:
     if refrigerant is None:
         return None
     pressure = design_pressures(refrigerant)[1]
-    standard = "the air-cooled design temperature of EN 378-2 for"
-    better = "ambient; a plate's own limit is better"
-    return Assumed(
-        pressure,
-        0.03 * pressure,
-        f"saturation of the original {refrigerant} at 63 °C, {standard} 43 °C {better}",
-        us=f"saturation of the original {refrigerant} at 145 °F, {standard} 109 °F {better}",
-    )
+    note = HIGH_SIDE.format(refrigerant)
+    us = note.replace("63 °C", "145 °F").replace("43 °C", "109 °F")
+    return Assumed(pressure, 0.03 * pressure, note, us=us)
 
 
 def low_side_pressure(refrigerant: str | None) -> Assumed | None:
@@ -225,10 +240,5 @@ def low_side_pressure(refrigerant: str | None) -> Assumed | None:
     if refrigerant is None:
         return None
     pressure = design_pressures(refrigerant)[0]
-    better = "the least design temperature of ASHRAE 15; a plate's own limit is better"
-    return Assumed(
-        pressure,
-        0.03 * pressure,
-        f"saturation of the original {refrigerant} at 26.7 °C, {better}",
-        us=f"saturation of the original {refrigerant} at 80 °F, {better}",
-    )
+    note = LOW_SIDE.format(refrigerant)
+    return Assumed(pressure, 0.03 * pressure, note, us=note.replace("26.7 °C", "80 °F"))

@@ -386,7 +386,7 @@ class Coil:
     tube_wall: Annotated[Measured, Key(
         "thickness of the tube's wall", Quantity("length", "micrometer", 0.1e-3, 5e-3), "tube wall",
         default=lambda known: defaults.tube_wall(known["tube_outer_diameter"].value),
-        otherwise="copper coil tube is drawn 0.3 to 0.4 mm thick",
+        otherwise=defaults.TUBE_WALL,
         matters=Matters(_CHARGE, 0.15, "a micrometer on a cut end")), Key(
         "inner diameter of the tubes, instead of the wall",
         Quantity("length", "calliper", 1e-3, 39e-3), name="tube_bore", turn=_wall_from_bore)]
@@ -458,14 +458,12 @@ class Fan:
     volume_flow: Annotated[Measured, Key(
         "air through both coils, at the inlet", Quantity("volume flow", "anemometer", 2e-3, 5.0),
         "airflow", name="airflow", default=_airflow,
-        otherwise="2.75 cfm for each pint a day of the plate, brought to 80 °F and 60 %RH "
-        "(Winkler, Christensen and Tomerlin 2011); without plate data 1.2 m/s through the face of "
-        "the evaporator, as is usual",
+        otherwise=f"{defaults.AIRFLOW_OF_PLATE}; without plate data {defaults.AIRFLOW_OF_FACE}",
         matters=Matters(_CUT, 0.6, "an anemometer over the whole grille", taught=True))]
     power: Annotated[Measured, Key(
         "power of the fan's motor", Quantity("power", "wattmeter", 0.0, 5e3), "power",
         default=lambda known: defaults.fan_power(known["volume_flow"].value),
-        otherwise="500 W for each m3/s, shaded-pole motor and small fan")]
+        otherwise=defaults.FAN_POWER)]
     # in the direction of the air
     position: Annotated[Literal["before", "between", "after"], Key(
         "before, between or after the coils", Choice(("before", "between", "after")),
@@ -524,15 +522,13 @@ class Limits:
         "what the weakest part of the high side stands",
         Quantity("pressure", "plate limit", 2e5, 2e7), "high side",
         default=lambda known: defaults.high_side_pressure(known.job["original"].refrigerant),
-        otherwise="saturation of the original refrigerant at 63 °C, the air-cooled design "
-        "temperature of EN 378-2 for 43 °C ambient; a plate's own limit is better")]
+        otherwise=defaults.HIGH_SIDE.format("refrigerant"))]
     # absolute
     low_side_pressure: Annotated[Measured | None, Key(
         "what the weakest part of the low side stands",
         Quantity("pressure", "plate limit", 1.1e5, 1e7), "low side",
         default=lambda known: defaults.low_side_pressure(known.job["original"].refrigerant),
-        otherwise="saturation of the original refrigerant at 26.7 °C, the least design temperature "
-        "of ASHRAE 15; a plate's own limit is better")]
+        otherwise=defaults.LOW_SIDE.format("refrigerant"))]
     # at the compressor's outlet
     discharge_temperature: Annotated[Measured, Key(
         "hottest discharge gas allowed", Quantity("temperature", "plate limit", 323.15, 473.15),
