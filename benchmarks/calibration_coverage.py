@@ -100,19 +100,19 @@ def _misread(job, errors, seeds) -> int:  # type: ignore[no-untyped-def]
     for seed in seeds:
         rng = np.random.default_rng(seed + 9_000_000)
         there, _truth = with_hidden_numbers(job, seed)
-        readings = [r for run in runs_of(there) for r in run.readings]
-        bad = readings[rng.integers(len(readings))]
+        readings = [(run.name, r) for run in runs_of(there) for r in run.readings]
+        name, bad = readings[rng.integers(len(readings))]
         off = errors * bad.known.sd * rng.choice([-1.0, 1.0])
-        values = {(bad.run, bad.key): bad.known.value + off}
+        values = {(name, bad.key): bad.known.value + off}
         try:
             named = {(r.run, r.key) for r in calibrate(showing(there, values)).set_aside}
         except SolveError:
             continue
-        hit = (bad.run, bad.key) in named
+        hit = (name, bad.key) in named
         right.append(hit)
         wrong += len(named) - hit
         silent += not named
-        print(f"seed {seed}: {bad.run} {bad.key}: {'named' if hit else sorted(named)}", flush=True)
+        print(f"seed {seed}: {name} {bad.key}: {'named' if hit else sorted(named)}", flush=True)
     print(f"{sum(right)} of {len(right)} misreadings of {errors:g} errors named, "
           f"{silent} machines with nothing named, {wrong} good readings named")  # fmt: skip
     return 0

@@ -1,4 +1,4 @@
-"""Every uncertain number of a job reaches the machine, and draws keep the laws of chance."""
+"""Every uncertain number of a job reaches the machine, and samples keep the laws of chance."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from sweatline.uncertainty.sampling import normal_samples
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 # A rating and a displacement, cut and fitted tubes, reciprocating and rotary.
-RIGS = [
+BUILDS = [
     ("seed-store.toml", 0, "R-134a", 0),
     ("seed-store.toml", 1, "R-290", 1),
     ("seed-store.toml", 2, "R-513A", 1),
@@ -53,7 +53,7 @@ def job(name: str) -> Job:
 
 @functools.cache
 def build(which: int) -> Build:
-    name, compressor, refrigerant, capillary = RIGS[which]
+    name, compressor, refrigerant, capillary = BUILDS[which]
     return build_for(
         job(name),
         compressor=compressor,
@@ -62,11 +62,11 @@ def build(which: int) -> Build:
     )
 
 
-every_rig = pytest.mark.parametrize("which", range(len(RIGS)), ids=lambda i: f"{RIGS[i][:2]}")
+every_build = pytest.mark.parametrize("which", range(len(BUILDS)), ids=lambda i: f"{BUILDS[i][:2]}")
 
 
 def knowns(thing: Any, path: str = "") -> Iterator[tuple[str, Measured]]:
-    """Every Known below a dataclass that is uncertain, with its path; lists count as one."""
+    """Every Measured below a dataclass that is uncertain, with its path; lists count as one."""
     if isinstance(thing, Measured):
         if thing.sd > 0.0:
             yield path.strip("."), thing
@@ -88,19 +88,19 @@ def parts_of(r: Build) -> Job:
     )
 
 
-@every_rig
-def test_every_number_of_the_job_is_drawn_or_its_reason_is_written(which: int) -> None:
+@every_build
+def test_every_number_of_the_job_is_sampled_or_its_reason_is_written(which: int) -> None:
     r = build(which)
     drawn = {(p.value, p.sd) for p in r.parameters}
     for path, known in knowns(parts_of(r)):
         if path == "capillaries.length" and r.capillary.fitted:
             assert (known.value, known.sd) in drawn
         elif path not in NOT_SAMPLED:
-            assert (known.value, known.sd) in drawn, f"{path} is uncertain and no draw moves it"
+            assert (known.value, known.sd) in drawn, f"{path} is uncertain and no sample moves it"
 
 
 def test_no_reason_is_left_for_a_number_that_does_not_exist() -> None:
-    paths = {path for name, *_ in RIGS for path, _ in knowns(job(name))}
+    paths = {path for name, *_ in BUILDS for path, _ in knowns(job(name))}
     assert set(NOT_SAMPLED) <= paths | {"original.rating_temperature"}
 
 
@@ -109,7 +109,7 @@ def nominal(which: int) -> SteadyState:
     return build(which).solve(filled(superheat=5.0), near=build(which).designed)
 
 
-@every_rig
+@every_build
 def test_every_uncertain_number_moves_something_shown(which: int) -> None:
     """Each by itself, one standard deviation: a result, or a limit that verdicts go by."""
     r = build(which)
@@ -129,8 +129,8 @@ def test_every_uncertain_number_moves_something_shown(which: int) -> None:
     assert still == []
 
 
-@every_rig
-def test_every_model_scatter_is_among_the_draws(which: int) -> None:
+@every_build
+def test_every_model_s_error_is_sampled(which: int) -> None:
     r = build(which)
     unused = {"shell to air"} if r.compressor.kind == "rotary" else set()
     if r.refrigerant.name == "R-134a":  # the refrigerant these compressors are made for
@@ -144,13 +144,13 @@ def test_the_scatter_of_the_tube_is_that_of_its_own_answers() -> None:
     assert MODELS["capillary flow"].sd == FLOW_SCATTER
 
 
-def test_a_draw_at_the_best_values_is_the_machine_itself() -> None:
-    for which in range(len(RIGS)):
+def test_an_empty_sample_is_the_machine_itself() -> None:
+    for which in range(len(BUILDS)):
         assert build(which).moved({})[0] == build(which).machine
 
 
 @pytest.mark.parametrize("count", [1, 2, 5, 8, 33, 500])
-def test_draws_come_in_balanced_sets(count: int) -> None:
+def test_samples_come_in_balanced_sets(count: int) -> None:
     """As many below as above the middle of every axis, and in every quarter, as Sobol promises."""
     z = normal_samples(50, count)
     n = len(z)
@@ -163,8 +163,8 @@ def test_draws_come_in_balanced_sets(count: int) -> None:
 
 
 @pytest.mark.parametrize("count", [8, 16, 64, 128])
-def test_a_band_of_draws_holds_nine_tenths(count: int) -> None:
-    """Of a normal result that many numbers share: the truth, not the draws, is what it holds."""
+def test_a_range_of_samples_holds_nine_tenths(count: int) -> None:
+    """Of a normal result that many numbers share: the truth, not the samples, is what it holds."""
     from scipy.special import ndtr
 
     weights = np.random.default_rng(1).normal(size=40)

@@ -69,21 +69,21 @@ def slopes(name: str, charged: bool) -> Mapping[str, Any]:
     }
 
 
-def drawn(name: str, charged: bool, of: Callable[[SteadyState], float]) -> tuple[Any, Any]:
+def sampled(name: str, charged: bool, of: Callable[[SteadyState], float]) -> tuple[Any, Any]:
     good = [t for t in runs(name, charged) if t.balance is not None]
     return np.array([t.z for t in good]), np.array([of(t.balance) for t in good if t.balance])
 
 
 def linearised(name: str, charged: bool, key: str) -> tuple[float, float, float]:
-    """Both ends by a line, less those of the draws, and their ratio; in widths of the draws."""
+    """Both ends by a line, less those of the samples, and their ratio; in widths of the samples."""
     of = QUANTITIES[key]
-    sampled = range_of(list(drawn(name, charged, of)[1]))
+    spread = range_of(list(sampled(name, charged, of)[1]))
     middle = of(known(name))
     far = 1.645 * math.sqrt(float(np.sum(slopes(name, charged)[key] ** 2)))
-    width = sampled.high - sampled.low
+    width = spread.high - spread.low
     return (
-        (middle - far - sampled.low) / width,
-        (middle + far - sampled.high) / width,
+        (middle - far - spread.low) / width,
+        (middle + far - spread.high) / width,
         2.0 * far / width,
     )
 
@@ -103,10 +103,10 @@ def test_a_line_is_fair_while_the_superheat_is_held(name: str) -> None:
 
 @every_job
 def test_a_line_fails_where_superheat_runs_to_zero(name: str) -> None:
-    """With the charge weighed in instead, many draws flood: that is why ranges are drawn."""
+    """With the charge weighed in instead, many samples flood: that is why ranges are sampled."""
     low, _high, _ratio = linearised(name, True, "superheat_K")
     assert low < -0.1  # a line goes below zero
-    superheats = drawn(name, True, QUANTITIES["superheat_K"])[1]
+    superheats = sampled(name, True, QUANTITIES["superheat_K"])[1]
     assert np.mean(superheats == 0.0) > 0.1
     # What hangs on the superheat less is still fair.
     for key in ("total_power_W", "water_kg_per_s", "discharge_pressure_Pa", "cooling_W"):
@@ -117,8 +117,8 @@ def test_a_line_fails_where_superheat_runs_to_zero(name: str) -> None:
 
 @every_job
 @pytest.mark.parametrize("key", ["water_kg_per_s", "total_power_W", "charge_kg", "subcooling_K"])
-def test_shares_by_draws_are_those_of_a_line(name: str, key: str) -> None:
-    found = first_order(*drawn(name, False, QUANTITIES[key]))
+def test_shares_by_samples_are_those_of_a_line(name: str, key: str) -> None:
+    found = first_order(*sampled(name, False, QUANTITIES[key]))
     squares = slopes(name, False)[key] ** 2
     alone = squares / squares.sum()
     assert np.abs(found - alone).max() < 0.08
@@ -127,7 +127,7 @@ def test_shares_by_draws_are_those_of_a_line(name: str, key: str) -> None:
         assert alone[i] > np.sort(alone)[-3] - 0.05
 
 
-def test_shares_by_draws_are_those_of_saltelli() -> None:
+def test_shares_by_samples_are_those_of_saltelli() -> None:
     """Six numbers of one machine uncertain, the rest known: Saltelli's estimator needs eight times
     as many solves as points."""
     r, b = build("measured well"), known("measured well")

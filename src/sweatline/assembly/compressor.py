@@ -1,4 +1,4 @@
-"""A compressor's numbers from whatever is known of it: map, rating, displacement, plate."""
+"""A compressor's parameters from whatever is known of it: map, rating, displacement, plate."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ from sweatline.uncertainty.measured import Measured
 
 if TYPE_CHECKING:
     from sweatline.assembly.parameters import Sample
-    from sweatline.job.model import Compressor, Rating
-    from sweatline.parts.compressor import CompressorParameters
+    from sweatline.job.model import Compressor, CompressorMap, Rating
+    from sweatline.parts.compressor import CompressorParameters, Operation, RatingCondition
+    from sweatline.refrigerant.table import Table
 
 __all__ = ["compressor_parameters", "plate_power"]
 
@@ -26,131 +27,126 @@ def plate_power(compressor: Compressor) -> Measured | None:
 def compressor_parameters(
     compressor: Compressor, frequency: float, sample: Sample, refrigerant: str
 ) -> CompressorParameters:
-    """Numbers of a compressor from whatever is known of it: map, rating, displacement.
+    """Parameters of a compressor from whatever is known of it: map, rating, displacement.
 
     A map is fitted with the physical form so that it carries to another refrigerant. A rating
     gives the displacement when that is unknown, and corrects the filling when it is known. The
     rated watts set the size of the motor's fixed loss.
-    """
-    from sweatline.parts.compressor import (
-        DEFAULTS,
-        RATING_CONDITIONS,
-        MapConvention,
-        RatingCondition,
-        displacement_from_rating,
-        generic,
-        operate,
-        parameters_from_map,
-    )
-    from sweatline.refrigerant.refrigerant import load
 
-    name = compressor.name
-    d = DEFAULTS[compressor.kind]
+    Parameters
+    ----------
+    frequency : float
+        Of the mains. [Hz]
+    refrigerant : str
+        Name of the one it is to pump.
+    """
+    from sweatline.parts.compressor import DEFAULTS
+
+    name, rating = compressor.name, compressor.rating
+    usual = DEFAULTS[compressor.kind]
     if compressor.map is not None:
-        m = compressor.map
-        numbers, _quality = parameters_from_map(
-            load(m.refrigerant).table,
-            compressor.kind,
-            capacity_terms=m.capacity,
-            power_terms=m.power,
-            convention=MapConvention(
-                suction=m.suction_temperature,
-                superheat=m.superheat,
-                subcooling=m.subcooling,
-                evaporating_range=m.evaporating_range,
-                condensing_range=m.condensing_range,
-            ),
-            frequency=frequency,
-            map_frequency=m.frequency,
-        )
-    elif compressor.rating is not None:
-        r = compressor.rating
-        table = load(r.refrigerant).table
-        condition = RatingCondition(
-            name=r.convention,
-            evaporating=r.evaporating_temperature,
-            condensing=r.condensing_temperature,
-            suction=r.suction_temperature,
-            liquid=r.liquid_temperature,
-            status="as written in the job",
-        )
-        rated = displacement_from_rating(
-            table,
-            compressor.kind,
-            capacity=sample.number(("compressor", name, "rated_capacity"), r.capacity),
-            frequency=compressor.rated_frequency,
-            condition=condition,
-            power=sample.number(("compressor", name, "rating_power"), r.power)
-            if r.power is not None
-            else None,
-        )
-        numbers = rated._replace(speed=frequency * (1.0 - d.slip))
-        if compressor.displacement is not None:
-            known = sample.number(("compressor", name, "displacement"), compressor.displacement)
-            filling = rated.filling * rated.displacement / known
-            numbers = numbers._replace(displacement=known, filling=min(max(filling, 0.7), 1.0))
+        found = _from_map(compressor, compressor.map, frequency)
+    elif rating is not None:
+        found = _from_rating(compressor, rating, frequency, sample)
     else:
-        if compressor.displacement is None:
-            raise ValueError("a compressor needs a displacement, a rating or a map")
-        displacement = sample.number(("compressor", name, "displacement"), compressor.displacement)
-        trial = generic(
-            compressor.kind, displacement=displacement, frequency=frequency, fixed_loss=0.0
-        )
-        plate = compressor.rated_power
-        if plate is not None:
-            fixed = d.fixed_share * sample.number(("compressor", name, "rated_power"), plate)
-        else:
-            # No watts on the plate: the motor is taken to suit the machine's own rating point.
-            c = RATING_CONDITIONS["ARI air-conditioning"]
-            fluid = load(compressor.refrigerant or "R-134a").table
-            run = operate(
-                fluid,
-                trial,
-                evaporating=c.evaporating,
-                condensing=c.condensing,
-                suction=c.suction,
-                liquid=c.liquid,
-            )
-            fixed = d.fixed_share * run.power * (1.0 - d.fixed_share) ** -1
-        numbers = trial._replace(fixed_loss=fixed)
+        found = _from_displacement(compressor, frequency, sample)
     if compressor.map is None:  # a map tells the clearance
-        clearance = sample.offset(
-            ("compressor", name, "clearance"),
-            numbers.clearance,
-            d.clearance_sd,
-            "re-expansion, by kind",
-        )
-        moved = numbers._replace(clearance=max(clearance, 0.002))
-        if compressor.rating is not None and moved != numbers:
-            moved = _as_rated(compressor.rating, numbers, moved)
-        numbers = moved
-    loss = sample.offset(
-        ("compressor", name, "shell_loss"),
-        numbers.shell_loss,
-        d.shell_loss_sd,
-        "share lost from the shell",
-    )
-    spread = 1.0
-    if compressor.rating is None and compressor.map is None:
-        spread = 1.0 + sample.offset(
-            ("compressor", name, "efficiency"),
-            0.0,
-            d.overall_sd / d.overall,
-            "efficiency known by kind",
-        )
+        key = ("compressor", name, "clearance")
+        note = "re-expansion, by kind"
+        clearance = sample.offset(key, found.clearance, usual.clearance_sd, note)
+        moved = found._replace(clearance=max(clearance, 0.002))
+        if rating is not None and moved != found:
+            moved = _as_rated(rating, found, moved)
+        found = moved
+    key = ("compressor", name, "shell_loss")
+    loss = sample.offset(key, found.shell_loss, usual.shell_loss_sd, "share lost from the shell")
+    efficiency = 1.0
+    if rating is None and compressor.map is None:
+        key = ("compressor", name, "efficiency")
+        sd = usual.overall_sd / usual.overall
+        efficiency += sample.offset(key, 0.0, sd, "efficiency known by kind")
     power = sample.multiplier("compressor power")
     if refrigerant != _known_by(compressor):
         power *= sample.multiplier("other refrigerant")
-    return numbers._replace(
-        shell_loss=min(max(loss, 0.02), 0.7),
+    conductance = found.shell_conductance
+    if found.oil_at_discharge < 0.5:
         # A rotary's oil sits in the discharge gas, whatever its shell passes to the air.
-        shell_conductance=numbers.shell_conductance * sample.multiplier("shell to air")
-        if numbers.oil_at_discharge < 0.5
-        else numbers.shell_conductance,
-        proportional=min(max(numbers.proportional * spread, 0.2), 0.95),
+        conductance *= sample.multiplier("shell to air")
+    return found._replace(
+        shell_loss=min(max(loss, 0.02), 0.7),
+        shell_conductance=conductance,
+        proportional=min(max(found.proportional * efficiency, 0.2), 0.95),
         flow_multiplier=sample.multiplier("volumetric"),
         power_multiplier=power,
     )
+
+
+def _from_map(compressor: Compressor, m: CompressorMap, frequency: float) -> CompressorParameters:
+    from sweatline.parts.compressor import MapConvention, parameters_from_map
+    from sweatline.refrigerant.refrigerant import load
+
+    found, _quality = parameters_from_map(
+        load(m.refrigerant).table,
+        compressor.kind,
+        capacity_terms=m.capacity,
+        power_terms=m.power,
+        convention=MapConvention(
+            suction=m.suction_temperature,
+            superheat=m.superheat,
+            subcooling=m.subcooling,
+            evaporating_range=m.evaporating_range,
+            condensing_range=m.condensing_range,
+        ),
+        frequency=frequency,
+        map_frequency=m.frequency,
+    )
+    return found
+
+
+def _from_rating(
+    compressor: Compressor, rating: Rating, frequency: float, sample: Sample
+) -> CompressorParameters:
+    from sweatline.parts.compressor import DEFAULTS, displacement_from_rating
+    from sweatline.refrigerant.refrigerant import load
+
+    name = compressor.name
+    capacity = sample.number(("compressor", name, "rated_capacity"), rating.capacity)
+    power = rating.power
+    rated = displacement_from_rating(
+        load(rating.refrigerant).table,
+        compressor.kind,
+        capacity=capacity,
+        frequency=compressor.rated_frequency,
+        condition=_condition(rating),
+        power=None if power is None else sample.number(("compressor", name, "rating_power"), power),
+    )
+    found = rated._replace(speed=frequency * (1.0 - DEFAULTS[compressor.kind].slip))
+    if compressor.displacement is None:
+        return found
+    known = sample.number(("compressor", name, "displacement"), compressor.displacement)
+    filling = rated.filling * rated.displacement / known
+    return found._replace(displacement=known, filling=min(max(filling, 0.7), 1.0))
+
+
+def _from_displacement(
+    compressor: Compressor, frequency: float, sample: Sample
+) -> CompressorParameters:
+    from sweatline.parts.compressor import DEFAULTS, RATING_CONDITIONS, generic
+    from sweatline.refrigerant.refrigerant import load
+
+    name = compressor.name
+    if compressor.displacement is None:
+        raise ValueError("a compressor needs a displacement, a rating or a map")
+    displacement = sample.number(("compressor", name, "displacement"), compressor.displacement)
+    trial = generic(compressor.kind, displacement=displacement, frequency=frequency, fixed_loss=0.0)
+    share = DEFAULTS[compressor.kind].fixed_share
+    if compressor.rated_power is not None:
+        plate = sample.number(("compressor", name, "rated_power"), compressor.rated_power)
+        return trial._replace(fixed_loss=share * plate)
+    # No watts on the plate: the motor is taken to suit the machine's own rating point.
+    fluid = load(compressor.refrigerant or "R-134a").table
+    run = _run(fluid, trial, RATING_CONDITIONS["ARI air-conditioning"])
+    return trial._replace(fixed_loss=share * run.power * (1.0 - share) ** -1)
 
 
 def _known_by(compressor: Compressor) -> str | None:
@@ -160,22 +156,37 @@ def _known_by(compressor: Compressor) -> str | None:
 
 
 def _as_rated(
-    rating: Rating, numbers: CompressorParameters, moved: CompressorParameters
+    rating: Rating, before: CompressorParameters, moved: CompressorParameters
 ) -> CompressorParameters:
     """A compressor of another clearance that passes at its rating point what it was rated for."""
-    from sweatline.parts.compressor import operate
     from sweatline.refrigerant.refrigerant import load
 
-    table = load(rating.refrigerant).table
-    before, after = (
-        operate(
-            table,
-            c,
-            evaporating=rating.evaporating_temperature,
-            condensing=rating.condensing_temperature,
-            suction=rating.suction_temperature,
-            liquid=rating.liquid_temperature,
-        ).mass_flow
-        for c in (numbers, moved)
+    table, condition = load(rating.refrigerant).table, _condition(rating)
+    flow, after = (_run(table, c, condition).mass_flow for c in (before, moved))
+    return moved._replace(filling=moved.filling * flow / after)
+
+
+def _condition(rating: Rating) -> RatingCondition:
+    from sweatline.parts.compressor import RatingCondition
+
+    return RatingCondition(
+        name=rating.convention,
+        evaporating=rating.evaporating_temperature,
+        condensing=rating.condensing_temperature,
+        suction=rating.suction_temperature,
+        liquid=rating.liquid_temperature,
+        status="as written in the job",
     )
-    return moved._replace(filling=moved.filling * before / after)
+
+
+def _run(table: Table, compressor: CompressorParameters, at: RatingCondition) -> Operation:
+    from sweatline.parts.compressor import operate
+
+    return operate(
+        table,
+        compressor,
+        evaporating=at.evaporating,
+        condensing=at.condensing,
+        suction=at.suction,
+        liquid=at.liquid,
+    )
