@@ -9,7 +9,7 @@ import pytest
 
 from sweatline.job.explanation import Item, check, explain
 from sweatline.job.reading import read_job, read_job_text
-from sweatline.units import parse
+from sweatline.units import SI_SCALE, Scale, parse
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -24,7 +24,7 @@ def row(name: str, part: str, label: str) -> Item:
 
 def shown(name: str, part: str, label: str) -> str:
     job = read_job(EXAMPLES / name)
-    return row(name, part, label).shown(job.unit_system, job.place.atmospheric_pressure)
+    return row(name, part, label).shown(Scale(job.unit_system, job.place.atmospheric_pressure))
 
 
 @pytest.mark.parametrize("name", ["seed-store.toml", "boat-shed.toml"])
@@ -35,7 +35,7 @@ def test_rows_are_complete(name: str) -> None:
     origins = {r.origin for r in found}
     assert origins <= {"measured", "nameplate", "inferred", "default", "stated", "derived"}
     for r in found:
-        assert r.shown("SI", 101325.0), r.label
+        assert r.shown(SI_SCALE), r.label
         if r.origin in {"default", "inferred"}:
             assert r.note, r.label
 
@@ -44,11 +44,12 @@ def test_units_follow_the_job() -> None:
     job = read_job(EXAMPLES / "boat-shed.toml")
     assert shown("seed-store.toml", "room", "temperature") == "15.0 °C"
     assert shown("boat-shed.toml", "room", "temperature") == "64.0 °F"
-    si = [r.shown("SI", 101325.0) for r in rows("seed-store.toml")]
+    si = [r.shown(SI_SCALE) for r in rows("seed-store.toml")]
     assert not any(text.endswith(("°F", "psig", " in")) for text in si)
     metric = (" °C", " K", "bar(g)", " mm", " m", " cm³", " g", " µm", " Pa")
+    scale = Scale("US", job.place.atmospheric_pressure)
     for r in rows("boat-shed.toml"):
-        told = (r.shown("US", job.place.atmospheric_pressure), r.spread("US", 101325.0))
+        told = (r.shown(scale), r.spread(scale))
         assert not any(text.endswith(metric) for text in told), told
         assert not re.search(r"\d (mm|cm3|um|°C|K|m/s|m3/s|g)\b", r.note), r.note
 
@@ -73,8 +74,8 @@ def test_a_measured_row() -> None:
         "note": "calliper, 0.02 mm",
         "written": "9.52 mm",
     }
-    assert found.shown("SI", 101325.0) == "9.52 mm"
-    assert found.spread("SI", 101325.0) == "0.020 mm"
+    assert found.shown(SI_SCALE) == "9.52 mm"
+    assert found.spread(SI_SCALE) == "0.020 mm"
 
 
 def test_a_default_row_says_so() -> None:
@@ -101,7 +102,7 @@ def test_the_uncertainty_of_a_derived_fact() -> None:
     # Face area: tape 0.5 % and calliper 0.02 mm on 25.4 mm, in quadrature.
     share = math.hypot(0.005, 0.02 / 25.4)
     face = row("seed-store.toml", "evaporator", "face area")
-    found = parse(face.spread("SI", 101325.0), "area")
+    found = parse(face.spread(SI_SCALE), "area")
     assert math.isclose(found.value, share * 0.06604, rel_tol=0.02)  # shown to two digits
 
 
@@ -110,8 +111,8 @@ def test_a_compressor_with_only_a_rating() -> None:
     words = {r.label: r for r in found}
     assert words["displacement"].value == "not stated"
     assert words["rating condition"].value == "ASHRAE HBP"
-    assert words["rated evaporating"].shown("SI", 101325.0) == "7.2 °C"
-    assert words["rated capacity"].spread("SI", 101325.0) == "42 W"
+    assert words["rated evaporating"].shown(SI_SCALE) == "7.2 °C"
+    assert words["rated capacity"].spread(SI_SCALE) == "42 W"
 
 
 def test_what_to_measure_first_is_what_is_uncertain_and_matters() -> None:

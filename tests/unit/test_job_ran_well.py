@@ -8,6 +8,7 @@ from sweatline.errors import JobError
 from sweatline.job.explanation import explain
 from sweatline.job.model import Job
 from sweatline.job.reading import JobFaults, read_job_text
+from sweatline.units import Scale
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 TIMBER = (EXAMPLES / "timber-store.toml").read_text(encoding="utf-8")
@@ -113,7 +114,7 @@ def test_the_check_tells_it_all_back() -> None:
     assert {"compressor of the original", "ran well: April", "ran well: September"} <= parts
     gauge = next(r for r in rows if r.part == "ran well: April" and r.label == "suction gauge")
     job = read()
-    shown = gauge.shown(job.unit_system, job.place.atmospheric_pressure)
+    shown = gauge.shown(Scale(job.unit_system, job.place.atmospheric_pressure))
     assert shown == "3.80 bar(g)"
     assert gauge.written == "3.8 bar(g)"
     assert gauge.note == "manifold gauge, 0.1 bar or 2 %"

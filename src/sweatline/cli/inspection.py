@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sweatline.cli.options import Session, job_argument, json_option, read_bench
+from sweatline.units import Scale
 
 if TYPE_CHECKING:  # other commands start without the room of jobs
     from sweatline.job.explanation import Check, Item
@@ -81,12 +82,12 @@ def _print_first(job: Job, answer: Check) -> None:
     if not answer.measure_first:
         return
     heading("Measure first")
-    system, atmosphere = job.unit_system, job.place.atmospheric_pressure
+    scale = Scale(job.unit_system, job.place.atmospheric_pressure)
     listing(
         (
             f"{n}",
-            f"{_named(one.item)}, now {one.item.shown(system, atmosphere)} ± "
-            f"{one.item.spread(system, atmosphere)}: {one.moves} ± {one.percent:.0f} %. "
+            f"{_named(one.item)}, now {one.item.shown(scale)} ± "
+            f"{one.item.spread(scale)}: {one.moves} ± {one.percent:.0f} %. "
             f"Better: {one.how}.",
         )
         for n, one in enumerate(answer.measure_first, 1)
@@ -116,12 +117,12 @@ def _print_assumed(answer: Check) -> None:
 def _print_items(job: Job, items: list[Item]) -> None:
     from sweatline.cli.tables import Column, print_table
 
-    system, atmosphere = job.unit_system, job.place.atmospheric_pressure
+    scale = Scale(job.unit_system, job.place.atmospheric_pressure)
     print_table(
         [
             Column("", [item.label for item in items], right=False, wrap=True),
-            Column("value", [item.shown(system, atmosphere) for item in items], wrap=True),
-            Column("±", [item.spread(system, atmosphere) for item in items]),
+            Column("value", [item.shown(scale) for item in items], wrap=True),
+            Column("±", [item.spread(scale) for item in items]),
             Column("origin", [item.origin for item in items], right=False),
             Column("why", [item.note for item in items], right=False, wrap=True),
         ]

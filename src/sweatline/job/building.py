@@ -17,23 +17,23 @@ from sweatline.job.model import (
     Original,
 )
 from sweatline.job.tables import Section
-from sweatline.job.values import Quantity, Scope
+from sweatline.job.values import Quantity
 from sweatline.uncertainty.measured import Measured
-from sweatline.units import Parsed
+from sweatline.units import Parsed, Scale
 
 __all__ = ["build_job"]
 
 
-def build_job(file: Section, scope: Scope, *, path: str, digest: str) -> Job:
+def build_job(file: Section, scale: Scale, *, path: str, digest: str) -> Job:
     """Job of a file in which nothing was refused."""
-    return _Builder(scope).job(file, path=path, digest=digest)
+    return _Builder(scale).job(file, path=path, digest=digest)
 
 
 class _Builder:
     """Makes parts of one job, and notes what was written and what was assumed."""
 
-    def __init__(self, scope: Scope) -> None:
-        self.scope = scope
+    def __init__(self, scale: Scale) -> None:
+        self.scale = scale
         self.written: list[tuple[str, str]] = []
         self.assumed: list[tuple[str, str]] = []
         self.parts: dict[str, Any] = {}  # parts of the job made so far
@@ -57,7 +57,7 @@ class _Builder:
         """Every field of a part, from the keys of its table or by default."""
         made: dict[str, Any] = self.parts if of_job else {}
         made.update(preset)
-        known = Known(made, self.parts, self.scope, number)
+        known = Known(made, self.parts, self.scale, number)
         dot = f"{path}." if path else ""
         for key, value in section.values.items():
             if isinstance(value, Parsed):
@@ -97,7 +97,7 @@ class _Builder:
         for key in ways:
             read = section[key.name]
             if read is not None:
-                value = key.value.made(read, self.scope)
+                value = key.value.made(read, self.scale)
                 return value if key.turn is None else key.turn(value, known)
         return self._default(field, ways[0], dot, known)
 
@@ -106,7 +106,7 @@ class _Builder:
         if not isinstance(assumed, Assumed):
             own = assumed is None and field.default is not dataclasses.MISSING
             return field.default if own else assumed
-        note = assumed.note_in(self.scope.system)
+        note = assumed.note_in(self.scale.system)
         if isinstance(key.value, Quantity) and key.value.tool:
             return Measured(value=assumed.value, sd=assumed.sd, origin=assumed.origin, note=note)
         if note:

@@ -14,7 +14,7 @@ from sweatline.job.model import CapillaryStock, Coil, Compressor, Fan, Job
 from sweatline.job.summary import JobSummary, summary_of
 from sweatline.job.values import Quantity, Range, Value
 from sweatline.uncertainty.measured import Measured
-from sweatline.units import Kind, System, show, show_spread
+from sweatline.units import Kind, Scale
 
 __all__ = ["Check", "Item", "MeasureFirst", "check", "explain"]
 
@@ -51,21 +51,21 @@ class Item(Answer):
     place: Annotated[str, Hidden()] = ""  # the part without the name that a person gave it
     table: Annotated[str, Hidden()] = ""  # of the file in which its key stands
 
-    def shown(self, system: System, atmosphere: float) -> str:
+    def shown(self, scale: Scale) -> str:
         """Value with its unit, as a person reads it."""
         if isinstance(self.value, bool):
             return "yes" if self.value else "no"
         if self.kind is None:
             return str(self.value) or "not stated"
         values = self.value if isinstance(self.value, list) else [self.value]
-        texts = [show(float(v), self.kind, system, atmosphere=atmosphere) for v in values]
+        texts = [scale.show(float(v), self.kind) for v in values]
         return " to ".join(texts)
 
-    def spread(self, system: System, atmosphere: float) -> str:
+    def spread(self, scale: Scale) -> str:
         """Standard uncertainty as a person reads it; empty when there is none."""
         if self.sd is None or self.kind is None or not isinstance(self.value, float):
             return ""
-        return show_spread(self.sd, self.value, self.kind, system, atmosphere=atmosphere)
+        return scale.spread(self.sd, self.value, self.kind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

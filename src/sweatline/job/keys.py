@@ -14,9 +14,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
-from sweatline.job.values import Scope, Value
+from sweatline.job.values import Value
 from sweatline.uncertainty.measured import Origin
-from sweatline.units import System
+from sweatline.units import Scale, System
 
 __all__ = [
     "Assumed",
@@ -67,7 +67,7 @@ class Known:
 
     made: Mapping[str, Any]  # fields of the part made so far
     job: Mapping[str, Any]  # parts made so far
-    scope: Scope
+    scale: Scale
     number: int = 0  # of the part in its list, counted from one
 
     def __getitem__(self, name: str) -> Any:

@@ -91,7 +91,7 @@ class Place:
     atmospheric_pressure: Annotated[float, Key(
         "barometer reading at the place, better than the altitude",
         Quantity("absolute pressure", "", 5.0e4, 1.1e5), "atmospheric pressure", name="pressure",
-        default=lambda known: Assumed(known.scope.atmosphere, note="standard atmosphere at this "
+        default=lambda known: Assumed(known.scale.atmosphere, note="standard atmosphere at this "
         "altitude"), otherwise="standard atmosphere at this altitude")]
     installation: Annotated[Literal["floor", "window", "wall", "ceiling"], Key(
         "how the machine stands or hangs",
@@ -318,7 +318,7 @@ class CapillaryStock:
 
 def _plate_of(known: Known) -> str | None:
     """Unit system in which the plate's water was rated; None without any."""
-    return None if known["water_removal"] is None else known.scope.system
+    return None if known["water_removal"] is None else known.scale.system
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,8 +20,8 @@ from sweatline.job.mistakes import JobFaults, all_faults, told
 from sweatline.job.model import Job, Place
 from sweatline.job.refusals import refusals
 from sweatline.job.tables import Reader
-from sweatline.job.values import Scope, described
-from sweatline.units import Parsed, System
+from sweatline.job.values import described
+from sweatline.units import SI_SCALE, Parsed, Scale, System
 
 __all__ = ["JobFaults", "read_job", "read_job_text"]
 
@@ -96,14 +96,14 @@ def _neighbours(path: FilePath) -> str:
 def _read(content: bytes, shown: str) -> Job:
     text = _text(content, shown)
     tree = _tree(text, shown)
-    scope = _scope(tree)
-    reader = Reader(scope)
+    scale = _scope(tree)
+    reader = Reader(scale)
     file = reader.read(tree)
-    found = (*reader.refusals, *reader.doubts, *refusals(file, scope))
+    found = (*reader.refusals, *reader.doubts, *refusals(file, scale))
     error = all_faults(found, reader.unread, locate(text), shown)
     if error is not None:
         raise error
-    return build_job(file, scope, path=shown, digest=hashlib.sha256(content).hexdigest())
+    return build_job(file, scale, path=shown, digest=hashlib.sha256(content).hexdigest())
 
 
 def _text(content: bytes, shown: str) -> str:
@@ -162,16 +162,16 @@ def _shallow(text: str, shown: str) -> None:
             raise JobError(what="brackets nested too deep for a job file", path=shown, line=number)
 
 
-def _scope(tree: Mapping[str, Any]) -> Scope:
+def _scope(tree: Mapping[str, Any]) -> Scale:
     """Unit system and zero of the gauges, needed before any gauge pressure can be read."""
     system: System = "US" if _quietly(Job, "units", tree) == "US" else "SI"
     place = tree.get("place")
     altitude, pressure = (_quietly(Place, key, place) for key in ("altitude", "pressure"))
     if pressure is not None:
-        return Scope(system, pressure.value)
+        return Scale(system, pressure.value)
     if altitude is not None:
-        return Scope(system, atmospheric_pressure(altitude.value))
-    return Scope(system)
+        return Scale(system, atmospheric_pressure(altitude.value))
+    return Scale(system)
 
 
 def _quietly(part: type, name: str, table: object) -> Any:
@@ -180,8 +180,8 @@ def _quietly(part: type, name: str, table: object) -> Any:
     if key is None or not isinstance(table, Mapping) or name not in table:
         return None
     try:
-        read = key.value.read(table[name], Scope())
+        read = key.value.read(table[name], SI_SCALE)
     except JobError:
         return None
     believable = replace(read, sd=None) if isinstance(read, Parsed) else read
-    return read if key.value.doubt(believable, Scope()) is None else None
+    return read if key.value.doubt(believable, SI_SCALE) is None else None

@@ -15,9 +15,8 @@ from sweatline.job.locator import Path
 from sweatline.job.mistakes import Refusal
 from sweatline.job.model import RanWell
 from sweatline.job.tables import Section
-from sweatline.job.values import Scope
 from sweatline.parts.circuiting import circuiting_error
-from sweatline.units import Kind, Parsed, show
+from sweatline.units import Parsed, Scale
 
 __all__ = ["refusals"]
 
@@ -31,12 +30,12 @@ _ORDER: Final = {
 _LOWEST, _HIGHEST = -430.0, 5000.0  # m, altitudes at which people live
 
 
-def refusals(file: Section, scope: Scope) -> list[Refusal]:
+def refusals(file: Section, scale: Scale) -> list[Refusal]:
     """Everything in a job file that cannot be, in the order of its tables.
 
     Tables that could not be read are passed over; the others are still compared.
     """
-    judge = _Judge(file, scope)
+    judge = _Judge(file, scale)
     judge.file_as_a_whole()
     return judge.found
 
@@ -44,8 +43,8 @@ def refusals(file: Section, scope: Scope) -> list[Refusal]:
 class _Judge:
     """Compares the values of one file with each other."""
 
-    def __init__(self, file: Section, scope: Scope) -> None:
-        self.file, self.scope = file, scope
+    def __init__(self, file: Section, scale: Scale) -> None:
+        self.file, self.scale = file, scale
         self.found: list[Refusal] = []
 
     def refuse(self, path: Path, what: str, read: object = "", allowed: str = "") -> None:
@@ -59,12 +58,9 @@ class _Judge:
         if value is not None and limit is not None and not _ORDER[bound](value.value, limit.value):
             self.refuse(path, what, value, f"{bound} {limit.text}")
 
-    def show(self, value: float, kind: Kind) -> str:
-        return show(value, kind, self.scope.system, atmosphere=self.scope.atmosphere)
-
     def a_length(self) -> str:
         """A capillary's length as a person writes it."""
-        return "37 in" if self.scope.system == "US" else "0.95 m"
+        return "37 in" if self.scale.system == "US" else "0.95 m"
 
     def file_as_a_whole(self) -> None:
         file = self.file
@@ -98,7 +94,7 @@ class _Judge:
                 (*path, "tube_wall"),
                 "the wall is half the tube's diameter or more: no bore is left",
                 wall,
-                f"less than {self.show(0.5 * diameter.value, 'length')}",
+                f"less than {self.scale.show(0.5 * diameter.value, 'length')}",
             )
         what = "the bore is not smaller than its tube"
         self.order((*path, "tube_bore"), bore, "less than", diameter, what)
@@ -121,7 +117,7 @@ class _Judge:
                 (*path, "fin_thickness"),
                 "the fins are as thick as their pitch: no air gets through",
                 fin,
-                f"less than {self.show(pitch.value, 'length')}",
+                f"less than {self.scale.show(pitch.value, 'length')}",
             )
         if pitch.value >= coil["finned_length"].value:
             self.refuse((*path, "fin_pitch"), "the finned length holds no two fins", pitch)
@@ -267,14 +263,14 @@ class _Judge:
                 (*path, "roughness"),
                 "rougher than a twentieth of the bore",
                 rough,
-                f"drawn copper is about {self.show(0.75e-6, 'roughness')}",
+                f"drawn copper is about {self.scale.show(0.75e-6, 'roughness')}",
             )
         if capillary["fitted"] and length and soldered and soldered.value > length.value:
             self.refuse(
                 (*path, "length"),
                 "shorter than the part of it said to be soldered to the suction line",
                 length,
-                f"at least {self.show(soldered.value, 'length')}, or a shorter "
+                f"at least {self.scale.show(soldered.value, 'length')}, or a shorter "
                 "lines.exchanger_length",
             )
 
@@ -289,12 +285,13 @@ class _Judge:
             return
         expected = atmospheric_pressure(min(max(altitude.value, _LOWEST), _HIGHEST))
         if not math.isclose(pressure.value, expected, rel_tol=0.06):
+            about = self.scale.show(expected, "absolute pressure")
             self.refuse(
                 ("place", "pressure"),
                 "this barometer does not belong to this altitude",
                 pressure,
-                f"about {self.show(expected, 'absolute pressure')} at {altitude.text}; a station "
-                "pressure is wanted, not one reduced to sea level",
+                f"about {about} at {altitude.text}; a station pressure is wanted, not one "
+                "reduced to sea level",
             )
 
     def twins(self) -> None:

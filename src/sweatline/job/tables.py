@@ -13,7 +13,8 @@ from sweatline.job.keys import Table, keys_of
 from sweatline.job.locator import Path
 from sweatline.job.mistakes import MOST, Refusal, field_name, nearest
 from sweatline.job.model import Job
-from sweatline.job.values import Scope, described
+from sweatline.job.values import described
+from sweatline.units import Scale
 
 __all__ = ["Reader", "Section"]
 
@@ -56,8 +57,8 @@ class Reader:
     A value out of bounds is doubted, not refused: it can still be compared with others.
     """
 
-    def __init__(self, scope: Scope) -> None:
-        self.scope = scope
+    def __init__(self, scale: Scale) -> None:
+        self.scale = scale
         self.refusals: list[Refusal] = []
         self.doubts: list[Refusal] = []  # values that can be read and cannot be right
         self.unread = 0  # mistakes beyond those kept
@@ -89,21 +90,21 @@ class Reader:
             here = (*path, name)
             if name not in tree:
                 if needed and name not in meant:
-                    self._missing(here, key.value.advice(name, self.scope) if key else "")
+                    self._missing(here, key.value.advice(name, self.scale) if key else "")
                 elif field.table is not None and not path:
                     values[name] = [] if field.table.many else Section({})
             elif field.table is not None and field.part is not None:
                 values[name] = self._table(field.part, field.table, tree[name], here)
             elif key is not None:
                 try:
-                    values[name] = key.value.read(tree[name], self.scope)
+                    values[name] = key.value.read(tree[name], self.scale)
                 except JobError as error:
                     # Of a list of names each bad one is told by its place.
-                    bad = key.value.each(tree[name], self.scope)
+                    bad = key.value.each(tree[name], self.scale)
                     told = [Refusal.of((*here, n), one) for n, one in bad]
                     self._keep(told or [Refusal.of(here, error)])
                     continue
-                doubt = key.value.doubt(values[name], self.scope)
+                doubt = key.value.doubt(values[name], self.scale)
                 if doubt is not None:
                     self.doubts.append(Refusal.of(here, doubt))
         sound = len(self.refusals) + self.unread == before

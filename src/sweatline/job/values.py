@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Final
 
-from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, UnitError
 from sweatline.job.conventions import CONVENTIONS, convention
 from sweatline.job.instruments import INSTRUMENTS, reading
@@ -19,11 +17,10 @@ from sweatline.units import (
     EXAMPLES,
     Kind,
     Parsed,
-    System,
+    Scale,
     example_of,
     one_line,
     parse,
-    show_limits,
     with_article,
 )
 
@@ -36,7 +33,6 @@ __all__ = [
     "RatingCondition",
     "RefrigerantName",
     "Refrigerants",
-    "Scope",
     "Speeds",
     "Text",
     "Tubes",
@@ -49,14 +45,6 @@ _UNKNOWN_WORDS: Final = frozenset({"", "?", "-", "unknown", "n/a", "na", "none",
 # Uncertainty beyond which a reading says nothing: share of the value, or kelvin of a temperature.
 _WIDEST: Final = 0.6
 _WIDEST_KELVIN: Final = 20.0
-
-
-@dataclass(frozen=True, slots=True)
-class Scope:
-    """In which units a job is told back, and where its gauges have their zero."""
-
-    system: System = "SI"
-    atmosphere: float = STANDARD_ATMOSPHERE  # Pa
 
 
 def described(value: object) -> str:
@@ -91,7 +79,7 @@ class Value:
     schema: Mapping[str, Any] = MappingProxyType({"type": "string"})
     """Its type in the JSON schema of a job file."""
 
-    def read(self, value: object, scope: Scope) -> Any:
+    def read(self, value: object, scale: Scale) -> Any:
         """Value as it goes into checks between keys.
 
         Raises
@@ -101,19 +89,19 @@ class Value:
         """
         raise NotImplementedError
 
-    def each(self, value: object, scope: Scope) -> list[tuple[int, JobError]]:
+    def each(self, value: object, scale: Scale) -> list[tuple[int, JobError]]:
         """What is wrong with single items of a list, by their places."""
         return []
 
-    def doubt(self, read: Any, scope: Scope) -> JobError | None:
+    def doubt(self, read: Any, scale: Scale) -> JobError | None:
         """Why a value that can be read cannot be right; None when it can."""
         return None
 
-    def made(self, read: Any, scope: Scope) -> Any:
+    def made(self, read: Any, scale: Scale) -> Any:
         """Value as the job holds it."""
         return read
 
-    def advice(self, key: str, scope: Scope) -> str:
+    def advice(self, key: str, scale: Scale) -> str:
         """What to write when the key is missing."""
         return "this key is needed"
 
@@ -141,9 +129,9 @@ class Quantity(Value):
         else:
             self.written = _quoted(self.written)
 
-    def read(self, value: object, scope: Scope) -> Parsed:
+    def read(self, value: object, scale: Scale) -> Parsed:
         """Quantity of this kind."""
-        example = example_of(self.kind, scope.system)
+        example = example_of(self.kind, scale.system)
         if isinstance(value, str):
             if value.strip().casefold() in _UNKNOWN_WORDS:
                 raise UnitError(
@@ -151,7 +139,7 @@ class Quantity(Value):
                     read=value,
                     allowed="leave the line out when it was not measured",
                 )
-            return parse(value, self.kind, atmosphere=scope.atmosphere)
+            return parse(value, self.kind, atmosphere=scale.atmosphere)
         if isinstance(value, int | float) and not isinstance(value, bool):
             if self.kind == "ratio" and math.isfinite(value) and abs(value) < 1e18:
                 return Parsed(value=float(value), sd=None, text=str(value), unit="")
@@ -164,7 +152,7 @@ class Quantity(Value):
             f"{with_article(self.kind)} is wanted", value, f'write for example "{example}"'
         )
 
-    def doubt(self, read: Parsed, scope: Scope) -> JobError | None:
+    def doubt(self, read: Parsed, scale: Scale) -> JobError | None:
         """A value outside its bounds, or an uncertainty that says nothing."""
         if self.kind == "relative humidity":
             if 0.0 <= read.value <= 1.0:
@@ -181,9 +169,7 @@ class Quantity(Value):
             found = JobError(
                 what="outside what a small sealed machine can have",
                 read=read.text,
-                allowed=show_limits(
-                    self.low, self.high, self.kind, scope.system, atmosphere=scope.atmosphere
-                ),
+                allowed=scale.limits(self.low, self.high, self.kind),
             )
         widest = _WIDEST_KELVIN if self.kind == "temperature" else _WIDEST * abs(read.value)
         if read.sd is not None and read.sd > widest > 0.0:
@@ -194,15 +180,15 @@ class Quantity(Value):
             )
         return found
 
-    def made(self, read: Parsed, scope: Scope) -> Any:
+    def made(self, read: Parsed, scale: Scale) -> Any:
         """The number with its uncertainty, or the bare number of a key without a tool."""
         if not self.tool:
             return float(read.value)
-        return reading(read, INSTRUMENTS[self.tool], scope.system)
+        return reading(read, INSTRUMENTS[self.tool], scale.system)
 
-    def advice(self, key: str, scope: Scope) -> str:
+    def advice(self, key: str, scale: Scale) -> str:
         """What to write when the key is missing."""
-        return f'this key is needed: write {key} = "{example_of(self.kind, scope.system)}"'
+        return f'this key is needed: write {key} = "{example_of(self.kind, scale.system)}"'
 
 
 class Count(Value):
@@ -213,7 +199,7 @@ class Count(Value):
         self.written = f"whole number, {low} to {high}"
         self.schema = {"type": "integer", "minimum": low, "maximum": high}
 
-    def read(self, value: object, scope: Scope) -> int:
+    def read(self, value: object, scale: Scale) -> int:
         """Whole number within the bounds."""
         if isinstance(value, str) and value.strip().isascii() and value.strip().isdigit():
             value = int(value.strip()[:10])
@@ -233,7 +219,7 @@ class Choice(Value):
         self.words, self.also = words, also
         self.written = " or ".join(f'"{word}"' for word in words)
 
-    def read(self, value: object, scope: Scope) -> str:
+    def read(self, value: object, scale: Scale) -> str:
         """Word as the project spells it."""
         hint = ""
         if isinstance(value, str):
@@ -251,7 +237,7 @@ class Choice(Value):
             f"{hint}allowed: {', '.join(self.words)}",
         )
 
-    def advice(self, key: str, scope: Scope) -> str:
+    def advice(self, key: str, scale: Scale) -> str:
         """What to write when the key is missing."""
         return f"write {key} = {self.written}"
 
@@ -262,7 +248,7 @@ class Text(Value):
     longest = 80
     written = "text"
 
-    def read(self, value: object, scope: Scope) -> str:
+    def read(self, value: object, scale: Scale) -> str:
         """Text on one line."""
         if isinstance(value, str):
             text = one_line(value)
@@ -278,9 +264,9 @@ class RatingCondition(Value):
 
     written = _quoted(", ".join(CONVENTIONS))
 
-    def read(self, value: object, scope: Scope) -> str:
+    def read(self, value: object, scale: Scale) -> str:
         """Name as the project spells it."""
-        return convention(Text().read(value, scope)).name
+        return convention(Text().read(value, scale)).name
 
 
 class RefrigerantName(Value):
@@ -288,7 +274,7 @@ class RefrigerantName(Value):
 
     written = _quoted(", ".join(REFRIGERANTS[:4])) + " ..."
 
-    def read(self, value: object, scope: Scope) -> str:
+    def read(self, value: object, scale: Scale) -> str:
         """Name as the project spells it."""
         if isinstance(value, str):
             return canonical(value)
@@ -302,7 +288,7 @@ class Refrigerants(Value):
     written = '["R-134a", "R-290"]'
     schema = MappingProxyType({"type": "array", "items": {"type": "string"}})
 
-    def read(self, value: object, scope: Scope) -> tuple[str, ...]:
+    def read(self, value: object, scale: Scale) -> tuple[str, ...]:
         """Names as the project spells them."""
         if not isinstance(value, list):
             raise _refused("a list is wanted", value, f"write for example {self.written}")
@@ -310,14 +296,14 @@ class Refrigerants(Value):
             raise JobError(what="the list is empty", allowed="at least one is needed")
         if len(value) > self.most:
             raise JobError(what="the list is too long", allowed=f"at most {self.most}")
-        return tuple(RefrigerantName().read(name, scope) for name in value)
+        return tuple(RefrigerantName().read(name, scale) for name in value)
 
-    def each(self, value: object, scope: Scope) -> list[tuple[int, JobError]]:
+    def each(self, value: object, scale: Scale) -> list[tuple[int, JobError]]:
         """Names that are no refrigerant's, by their places."""
         found = []
         for n, name in enumerate(value[: self.most] if isinstance(value, list) else ()):
             try:
-                RefrigerantName().read(name, scope)
+                RefrigerantName().read(name, scale)
             except JobError as error:
                 found.append((n, error))
         return found
@@ -329,7 +315,7 @@ class Coefficients(Value):
     written = "[C1, ... C10] in the order of AHRI 540"
     schema = MappingProxyType({"type": "array", "items": {"type": "number"}})
 
-    def read(self, value: object, scope: Scope) -> tuple[float, ...]:
+    def read(self, value: object, scale: Scale) -> tuple[float, ...]:
         """Ten finite numbers."""
         if not isinstance(value, list) or len(value) != 10:
             raise JobError(
@@ -352,7 +338,7 @@ class Range(Value):
     written = '["-10 °C", "12 °C"]'
     schema = MappingProxyType({"type": "array", "items": {"type": "string"}})
 
-    def read(self, value: object, scope: Scope) -> tuple[Parsed, Parsed]:
+    def read(self, value: object, scale: Scale) -> tuple[Parsed, Parsed]:
         """Two temperatures, the lower first."""
         if not isinstance(value, list) or len(value) != 2:
             raise _refused(
@@ -360,14 +346,14 @@ class Range(Value):
                 value,
                 f"write for example {self.written}",
             )
-        low, high = (Quantity("temperature").read(v, scope) for v in value)
+        low, high = (Quantity("temperature").read(v, scale) for v in value)
         if low.value >= high.value:
             raise JobError(
                 what="the lowest temperature comes first", read=f"{low.text}, {high.text}"
             )
         return low, high
 
-    def made(self, read: tuple[Parsed, Parsed], scope: Scope) -> tuple[float, float]:
+    def made(self, read: tuple[Parsed, Parsed], scale: Scale) -> tuple[float, float]:
         """Both in kelvin."""
         return read[0].value, read[1].value
 
@@ -378,7 +364,7 @@ class Tubes(Value):
     written = '["B1-B5 A5-A1", "B6-B10 A10-A6"]'
     schema = MappingProxyType({"type": "array", "items": {"type": "string"}})
 
-    def read(self, value: object, scope: Scope) -> Circuiting:
+    def read(self, value: object, scale: Scale) -> Circuiting:
         """Paths of (row, tube), counted from zero."""
         if isinstance(value, str):
             value = [value]
@@ -416,7 +402,7 @@ class Speeds(Value):
     written = "[1.0, 1.3, 1.1]"
     schema = MappingProxyType({"type": "array", "items": {"type": "number"}})
 
-    def read(self, value: object, scope: Scope) -> tuple[float, ...]:
+    def read(self, value: object, scale: Scale) -> tuple[float, ...]:
         """Two or more positive numbers."""
         numbers = isinstance(value, list) and all(
             isinstance(v, int | float) and not isinstance(v, bool) for v in value
@@ -442,7 +428,7 @@ class YesNo(Value):
     written = "true or false"
     schema = MappingProxyType({"type": "boolean"})
 
-    def read(self, value: object, scope: Scope) -> bool:
+    def read(self, value: object, scale: Scale) -> bool:
         """Truth value."""
         if isinstance(value, bool):
             return value

@@ -9,7 +9,7 @@ from typing import Final, Protocol
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.units.kinds import Kind
-from sweatline.units.showing import System, show
+from sweatline.units.showing import System, show, show_limits, show_spread
 
 __all__ = ["SI_SCALE", "Ends", "Scale"]
 
@@ -44,6 +44,14 @@ class Scale:
         if unit == "day" and number != "1":
             unit = "days"
         return f"{number} {unit}".rstrip()
+
+    def spread(self, sd: float, value: float, kind: Kind, digits: int = 2) -> str:
+        """Standard uncertainty of a value, in the value's unit; empty when there is none."""
+        return show_spread(sd, value, kind, self.system, digits, atmosphere=self.atmosphere)
+
+    def limits(self, low: float | None, high: float | None, kind: Kind) -> str:
+        """What is allowed, in words: ``1.0 g to 2.00 kg``, ``at least 1.0 g``."""
+        return show_limits(low, high, kind, self.system, atmosphere=self.atmosphere)
 
     def column(
         self, values: Iterable[float | None], kind: Kind, digits: int = 3
