@@ -86,7 +86,7 @@ def page() -> str:
                 f"`{entry.name}`",
                 entry.key.meaning,
                 kind_of(entry),
-                f"`{entry.key.value.written}`",
+                f"`{entry.key.written}`",
                 otherwise(entry),
                 entry.uncertainty,
             )

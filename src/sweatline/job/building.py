@@ -97,6 +97,8 @@ class _Builder:
         for key in ways:
             read = section[key.name]
             if read is not None:
+                if key.many:
+                    return tuple(key.value.made(one, self.scale) for one in read)
                 value = key.value.made(read, self.scale)
                 return value if key.turn is None else key.turn(value, known)
         return self._default(field, ways[0], dot, known)

@@ -84,10 +84,10 @@ def _table_schema(part: type, table: Table | None, path: tuple[str, ...]) -> dic
     properties: dict[str, Any] = {}
     for entry in _entries(part, table, path):
         if entry.path == path:
-            described = f"{entry.key.meaning}; written as {entry.key.value.written}"
+            described = f"{entry.key.meaning}; written as {entry.key.written}"
             if entry.uncertainty:
                 described += f"; without a stated uncertainty taken as {entry.uncertainty}"
-            properties[entry.name] = {**entry.key.value.schema, "description": described}
+            properties[entry.name] = {**entry.key.schema, "description": described}
     required = []
     for name, (field, key, needed) in keys_of(part, table).items():
         if key is None and field.part is not None and field.table is not None:

@@ -140,6 +140,8 @@ class Key:
         The default in words, where it depends on the job.
     turn : function
         Field from the value, for a key that says the field in another way.
+    many : int
+        How many values it can list; 0 for a single one.
     beside : bool
         The key stands beside the field's own and tells how to read it.
     matters : Matters
@@ -153,8 +155,26 @@ class Key:
     default: Assumed | Callable[[Known], Assumed | None] | None = None
     otherwise: str = ""
     turn: Callable[[Any, Known], Any] | None = None
+    many: int = 0
     beside: bool = False
     matters: Matters | None = None
+
+    @property
+    def written(self) -> str:
+        """How it is written, for the documentation."""
+        return f"[{self.value.written}]" if self.many else self.value.written
+
+    def advice(self, scale: Scale) -> str:
+        """What to write when it is missing."""
+        if self.many:
+            return f"write {self.name} = {self.written}"
+        return self.value.advice(self.name, scale)
+
+    @property
+    def schema(self) -> Mapping[str, Any]:
+        """Its type in the JSON schema of a job file."""
+        one = self.value.schema
+        return {"type": "array", "items": dict(one)} if self.many else one
 
 
 @dataclass(frozen=True, slots=True)

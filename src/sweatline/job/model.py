@@ -24,7 +24,6 @@ from sweatline.job.values import (
     Range,
     RatingCondition,
     RefrigerantName,
-    Refrigerants,
     Speeds,
     Text,
     Tubes,
@@ -566,7 +565,7 @@ class Job:
         "unit system of the results", Choice(("US", "SI"), (("metric", "SI"), ("imperial", "US"))),
         name="units")]
     refrigerants: Annotated[tuple[str, ...], Key(
-        "refrigerants that can be had", Refrigerants(), "at hand")]
+        "refrigerants that can be had", RefrigerantName(), "at hand", many=40)]
     path: str  # file it was read from
     digest: str  # sha256 of the file's bytes, hexadecimal
     room: Annotated[Room, Table(needed=True)]

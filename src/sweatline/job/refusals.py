@@ -298,7 +298,7 @@ class _Judge:
         """Names that stand twice, and a second tube that is called fitted."""
         seen: set[str] = set()
         for n, name in enumerate(self.file["refrigerants"] or ()):
-            if name in seen:
+            if name is not None and name in seen:
                 self.refuse(("refrigerants", n), f"{name} is listed twice", name)
             seen.add(name)
         for key in ("compressor", "capillary", "ran_well"):

@@ -5,11 +5,11 @@ Every mistake is collected, so that one reading tells them all.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any, Final
 
 from sweatline.errors import JobError
-from sweatline.job.keys import Table, keys_of
+from sweatline.job.keys import Key, Table, keys_of
 from sweatline.job.locator import Path
 from sweatline.job.mistakes import MOST, Refusal, field_name, nearest
 from sweatline.job.model import Job
@@ -68,14 +68,13 @@ class Reader:
         return self._section(Job, tree, ())
 
     def _refuse(self, path: Path, what: str, allowed: str = "", read: str = "") -> None:
-        self._keep([Refusal(path=path, what=what, allowed=allowed, read=read)])
+        self._keep(Refusal(path=path, what=what, allowed=allowed, read=read))
 
-    def _keep(self, found: Iterable[Refusal]) -> None:
-        for one in found:
-            if len(self.refusals) < 5 * MOST:
-                self.refusals.append(one)
-            else:
-                self.unread += 1
+    def _keep(self, refusal: Refusal) -> None:
+        if len(self.refusals) < 5 * MOST:
+            self.refusals.append(refusal)
+        else:
+            self.unread += 1
 
     def _section(self, part: type, tree: object, path: Path, table: Table | None = None) -> Section:
         if not isinstance(tree, Mapping):
@@ -90,41 +89,53 @@ class Reader:
             here = (*path, name)
             if name not in tree:
                 if needed and name not in meant:
-                    self._missing(here, key.value.advice(name, self.scale) if key else "")
+                    self._missing(here, key.advice(self.scale) if key else "")
                 elif field.table is not None and not path:
                     values[name] = [] if field.table.many else Section({})
             elif field.table is not None and field.part is not None:
                 values[name] = self._table(field.part, field.table, tree[name], here)
+            elif key is not None and key.many:
+                allowed = f"write for example {key.written}"
+                names = self._list(tree[name], here, key.many, allowed)
+                values[name] = [self._value(key, one, (*here, n)) for n, one in enumerate(names)]
             elif key is not None:
-                try:
-                    values[name] = key.value.read(tree[name], self.scale)
-                except JobError as error:
-                    # Of a list of names each bad one is told by its place.
-                    bad = key.value.each(tree[name], self.scale)
-                    told = [Refusal.of((*here, n), one) for n, one in bad]
-                    self._keep(told or [Refusal.of(here, error)])
-                    continue
-                doubt = key.value.doubt(values[name], self.scale)
-                if doubt is not None:
-                    self.doubts.append(Refusal.of(here, doubt))
+                values[name] = self._value(key, tree[name], here)
         sound = len(self.refusals) + self.unread == before
         return Section(values, sound=sound)
+
+    def _value(self, key: Key, written: object, path: Path) -> Any:
+        """Value of a key; None when it cannot be read."""
+        try:
+            read = key.value.read(written, self.scale)
+        except JobError as error:
+            self._keep(Refusal.of(path, error))
+            return None
+        doubt = key.value.doubt(read, self.scale)
+        if doubt is not None:
+            self.doubts.append(Refusal.of(path, doubt))
+        return read
 
     def _table(self, part: type, table: Table, tree: object, path: Path) -> Any:
         if not table.many:
             return self._section(part, tree, path, table)
-        name = field_name(path)
         # [compressor] may stand where [[compressor]] is meant and there is only one.
-        entries = [tree] if isinstance(tree, Mapping) else tree
-        if not isinstance(entries, list):
-            allowed = f"write [[{name}]] and its keys below, once for each"
+        one_or_more = [tree] if isinstance(tree, Mapping) else tree
+        allowed = f"write [[{field_name(path)}]] and its keys below, once for each"
+        entries = self._list(one_or_more, path, table.many, allowed, empty=not table.needed)
+        return [self._section(part, one, (*path, n), table) for n, one in enumerate(entries)]
+
+    def _list(
+        self, tree: object, path: Path, most: int, allowed: str, *, empty: bool = False
+    ) -> list[Any]:
+        """Entries of a list; none when it is no list or has too few or too many."""
+        if not isinstance(tree, list):
             self._refuse(path, "a list is wanted", allowed, described(tree))
-        elif not entries and table.needed:
+        elif not tree and not empty:
             self._refuse(path, "the list is empty", "at least one is needed")
-        elif len(entries) > table.many:
-            self._refuse(path, "the list is too long", f"at most {table.many}")
+        elif len(tree) > most:
+            self._refuse(path, "the list is too long", f"at most {most}")
         else:
-            return [self._section(part, one, (*path, n), table) for n, one in enumerate(entries)]
+            return tree
         return []
 
     def _unknown(self, tree: Mapping[str, Any], keys: tuple[str, ...], path: Path) -> set[str]:
@@ -150,11 +161,8 @@ class Reader:
         key = str(path[-1])
         if len(path) > 1:
             self._refuse(path, "missing", advice)
-        elif key == "refrigerants":
-            allowed = 'write refrigerants = ["R-134a"] above the first [table]'
-            self._refuse(path, "no refrigerants", allowed)
         elif key in _TOP_KEYS:
-            self._refuse(path, "missing", advice)
+            self._refuse(path, "missing", f"{advice} above the first [table]")
         elif _TOP[key][0].table.many:  # type: ignore[union-attr]
             self._refuse(path, f"no {key}", f"write [[{key}]] and its keys below, once for each")
         else:

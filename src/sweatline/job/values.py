@@ -11,7 +11,7 @@ from typing import Any, Final
 from sweatline.errors import JobError, UnitError
 from sweatline.job.conventions import CONVENTIONS, convention
 from sweatline.job.instruments import INSTRUMENTS, reading
-from sweatline.job.names import REFRIGERANTS, canonical
+from sweatline.job.names import canonical
 from sweatline.parts.circuiting import Circuiting, Path
 from sweatline.units import (
     EXAMPLES,
@@ -32,7 +32,6 @@ __all__ = [
     "Range",
     "RatingCondition",
     "RefrigerantName",
-    "Refrigerants",
     "Speeds",
     "Text",
     "Tubes",
@@ -88,10 +87,6 @@ class Value:
             It cannot be read; the sentence says what is allowed.
         """
         raise NotImplementedError
-
-    def each(self, value: object, scale: Scale) -> list[tuple[int, JobError]]:
-        """What is wrong with single items of a list, by their places."""
-        return []
 
     def doubt(self, read: Any, scale: Scale) -> JobError | None:
         """Why a value that can be read cannot be right; None when it can."""
@@ -272,41 +267,13 @@ class RatingCondition(Value):
 class RefrigerantName(Value):
     """A refrigerant by any of its usual names."""
 
-    written = _quoted(", ".join(REFRIGERANTS[:4])) + " ..."
+    written = '"R-134a", "R-290"'
 
     def read(self, value: object, scale: Scale) -> str:
         """Name as the project spells it."""
         if isinstance(value, str):
             return canonical(value)
         raise _refused("the name of a refrigerant is wanted", value, 'write for example "R-134a"')
-
-
-class Refrigerants(Value):
-    """A list of refrigerants."""
-
-    most = 40
-    written = '["R-134a", "R-290"]'
-    schema = MappingProxyType({"type": "array", "items": {"type": "string"}})
-
-    def read(self, value: object, scale: Scale) -> tuple[str, ...]:
-        """Names as the project spells them."""
-        if not isinstance(value, list):
-            raise _refused("a list is wanted", value, f"write for example {self.written}")
-        if not value:
-            raise JobError(what="the list is empty", allowed="at least one is needed")
-        if len(value) > self.most:
-            raise JobError(what="the list is too long", allowed=f"at most {self.most}")
-        return tuple(RefrigerantName().read(name, scale) for name in value)
-
-    def each(self, value: object, scale: Scale) -> list[tuple[int, JobError]]:
-        """Names that are no refrigerant's, by their places."""
-        found = []
-        for n, name in enumerate(value[: self.most] if isinstance(value, list) else ()):
-            try:
-                RefrigerantName().read(name, scale)
-            except JobError as error:
-                found.append((n, error))
-        return found
 
 
 class Coefficients(Value):
