@@ -33,6 +33,7 @@ __all__ = [
     "SHORTEST",
     "Channels",
     "LeakGas",
+    "Regime",
     "channels_for",
     "drawn_shapes",
     "even_draws",

@@ -1,6 +1,6 @@
 """Gases that never condense at the bench: nitrogen, helium and air.
 
-A pressure hold counts molecules, so what matters is the amount of gas per volume at a pressure and
+A pressure test counts molecules, so what matters is the amount of gas per volume at a pressure and
 a temperature; a leak needs the viscosity and the speed of the molecules.
 """
 
@@ -13,7 +13,7 @@ from typing import Final, Literal
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 
-__all__ = ["AIR", "GASES", "HELIUM", "NITROGEN", "PermanentGas", "gas_named"]
+__all__ = ["AIR", "GASES", "HELIUM", "NITROGEN", "GasName", "PermanentGas", "gas_named"]
 
 GasName = Literal["nitrogen", "helium", "air"]
 
@@ -197,7 +197,7 @@ GASES: Final = {gas.name: gas for gas in (NITROGEN, HELIUM, AIR)}
 
 
 def gas_named(name: str) -> PermanentGas:
-    """Gas for a pressure hold: nitrogen or helium, never air.
+    """Gas for a pressure test: nitrogen or helium, never air.
 
     Raises
     ------
@@ -208,4 +208,4 @@ def gas_named(name: str) -> PermanentGas:
         return NITROGEN
     if name == "helium":
         return HELIUM
-    raise ValueError(f"{name} is no gas for a pressure hold")
+    raise ValueError(f"{name} is no gas for a pressure test")

@@ -1,60 +1,182 @@
-"""Options and a log side by side: what was typed wins, and where each number came from is told."""
+"""What the commands of the bench share: an option beats the log, and where each number came from."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+import dataclasses
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Final, Literal, TypeVar
 
 import click
 
+from sweatline.cli.options import Session, json_option, site_atmosphere, unit_options
+from sweatline.cli.quantity import Quantity, Written
+from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.constants import STANDARD_ATMOSPHERE
+from sweatline.units import Scale, parse, split_fields, written_system
 
 if TYPE_CHECKING:
+    from sweatline.bench.answer import BenchAnswer
     from sweatline.job.model import Job
-    from sweatline.log.extract import Account, Book, Found, Taken
+    from sweatline.log.extract import Book, Found, Taken
 
-__all__ = ["Sources", "log_option", "print_taken", "typed"]
+__all__ = [
+    "Sources",
+    "bench_options",
+    "fields",
+    "job_from_shelf",
+    "naming_options",
+    "quantity_rows",
+    "with_error",
+]
 
-F = TypeVar("F", bound=Callable[..., Any])
+F = TypeVar("F", bound=Callable[..., object])
 T = TypeVar("T")
-
-log_option = click.option(
-    "--log",
-    "log_file",
-    metavar="LOG",
-    help="Log of this machine: what is not given as an option is taken from it.",
-)
+A = TypeVar("A", bound="BenchAnswer")
 
 _ZEROS_APART: Final = 1e3  # Pa between the zero of a log and the atmosphere of a job
+_CAME: Final = {"option": "typed", "log": "log", "assumed": "assumed"}
 
 
-def typed(name: str) -> bool:
-    """Whether an option was given by the person, not left at its default."""
-    source = click.get_current_context().get_parameter_source(name)
-    return source is click.core.ParameterSource.COMMANDLINE
+def job_from_shelf(command: F) -> F:
+    """Argument and option that say where numbers come from besides options."""
+    log = click.option(
+        "--log",
+        "log_file",
+        metavar="LOG",
+        help="Log of this machine: what is not given as an option is taken from it.",
+    )
+    return click.argument("job", metavar="[JOB]", required=False)(log(command))
+
+
+def bench_options(command: F) -> F:
+    """Options that end every command of the bench."""
+    details = click.option(
+        "--details", is_flag=True, help="Also print where the numbers came from, and every table."
+    )
+    return unit_options(details(json_option(command)))
+
+
+def fields(
+    text: str,
+    where: str,
+    needed: Mapping[str, Quantity],
+    optional: Mapping[str, Quantity] | None = None,
+) -> dict[str, Written]:
+    """Quantities of an option that holds several, as "4.8 mm, 1.5 m".
+
+    Raises
+    ------
+    JobError
+        Too few or too many of them; `where` names the option.
+    """
+    kinds = {**needed, **(optional or {})}
+    told = split_fields(text, where, tuple(needed), tuple(optional or ()))
+    return {
+        name: Written(
+            text=value, kind=kinds[name].kind, option=where, low=kinds[name].low,
+            high=kinds[name].high,
+        )
+        for name, value in told.items()
+    }  # fmt: skip
+
+
+def with_error(written: Written, *, share: float) -> tuple[float, float]:
+    """Value and standard deviation, a share of the value where none was written. [SI]"""
+    value, sd = written.si(), parse(written.text, written.kind).sd
+    return value, sd if sd is not None else share * value
+
+
+@contextmanager
+def naming_options(names: Mapping[str, str]) -> Iterator[None]:
+    """Mistakes about a quantity of a request name the option behind which it was typed."""
+    from sweatline.errors import JobError
+
+    try:
+        yield
+    except JobError as error:
+        error.field = names.get(error.field, error.field)
+        raise
 
 
 class Sources:
-    """Chooses between an option, a log and a default, and keeps the account."""
+    """Chooses between an option, a log and a default, and keeps the account.
 
-    def __init__(self, path: str | None) -> None:
+    Parameters
+    ----------
+    job : Job, optional
+        What stands in it wins over the zero and the unit system of a log.
+    log_file, altitude, units : str, optional
+        As typed.
+    written : sequence of Written or str
+        What was typed besides: without a job and a log it tells the unit system.
+    """
+
+    def __init__(
+        self,
+        session: Session,
+        job: Job | None,
+        *,
+        log_file: str | None,
+        altitude: str | None,
+        units: str | None,
+        written: Sequence[Written | str | None],
+    ) -> None:
+        if job is not None and altitude is not None:
+            raise click.UsageError("--altitude stands in the job file already")
+        self.job = job
         self.book: Book | None = None
         self.taken: list[Taken] = []
         self.notes: list[str] = []
-        if path is not None:
-            from sweatline.log.extract import read_book
-            from sweatline.log.logbook import open_log
+        if log_file is not None:
+            self._open(log_file)
+        self.atmosphere = self._atmosphere(altitude)
+        if job is None or units is not None:
+            texts = [w.text if isinstance(w, Written) else w for w in written]
+            session.scale = Scale(self._system(units, texts), self.atmosphere)
+        assert session.scale is not None
+        self.scale = session.scale
 
-            with open_log(path) as log:
-                self.book = read_book(log)
-            doubted = self.book.doubted
-            if doubted:
-                one = len(doubted) == 1
+    def _open(self, path: str) -> None:
+        from sweatline.log.extract import read_book
+        from sweatline.log.logbook import open_log
+
+        with open_log(path) as log:
+            self.book = read_book(log)
+        doubted = self.book.doubted
+        if doubted:
+            one = len(doubted) == 1
+            self.notes.append(
+                f"{_entries([e.id for e in doubted]).removeprefix(', ')} of the log "
+                f"{'looks like a slip and is' if one else 'look like slips and are'} left out "
+                "until confirmed or corrected (`sweatline log confirm`, `correct`)"
+            )
+
+    def _atmosphere(self, altitude: str | None) -> float:
+        """Zero of the gauges: of the job, as typed, of the log, or at sea level. [Pa]"""
+        zero = self.book.atmosphere if self.book is not None else None
+        if self.job is not None:
+            place = self.job.place.atmospheric_pressure
+            if zero is not None and abs(zero - place) > _ZEROS_APART:
                 self.notes.append(
-                    f"{_entries([e.id for e in doubted]).removeprefix(', ')} of the log "
-                    f"{'looks like a slip and is' if one else 'look like slips and are'} left out "
-                    "until confirmed or corrected (`sweatline log confirm`, `correct`)"
+                    f"the gauges of the log have their zero at {zero / 100:.0f} hPa, and the job "
+                    f"stands at {place / 100:.0f} hPa: one of the two altitudes is wrong"
                 )
+            return place
+        if altitude is not None:
+            return site_atmosphere(altitude)
+        return STANDARD_ATMOSPHERE if zero is None else zero
+
+    def _system(self, wanted: str | None, written: Sequence[str | None]) -> Literal["US", "SI"]:
+        """Unit system of the answer: as wanted, else of the log, else of what was typed."""
+        told = ""
+        if self.book is not None:
+            # A vacuum is read in micron everywhere.
+            texts = [e.text for e in self.book.held if e.unit and e.channel != "vacuum gauge"]
+            american = sum(written_system(text) == "US" for text in texts)
+            told = ("US" if 2 * american > len(texts) else "SI") if texts else ""
+            told = self.book.system or told
+        return "US" if written_system(*written, wanted=wanted or told or None) == "US" else "SI"
 
     def pick(
         self,
@@ -81,99 +203,121 @@ class Sources:
         """
         if given:
             text = given if isinstance(given, str) else "; ".join(given)
-            self._account(what, "option", text, ())
+            self._account(what, "option", text)
             return read()
         if found is not None:
             self._account(what, "log", found.text, found.entries)
             return found.value
         if why:
-            self._account(what, "assumed", why, ())
+            self._account(what, "assumed", why)
         return otherwise
 
-    def _account(self, what: str, source: Any, text: str, entries: tuple[int, ...]) -> None:
+    def quantity(self, what: str, written: Written | None, found: Found[float] | None) -> float | None:
+        """A quantity as typed, else from the log, else the option's default. [SI]"""
+        name = written.option.removeprefix("--").replace("-", "_") if written is not None else ""
+        usual = written is not None and (
+            click.get_current_context().get_parameter_source(name)
+            is click.core.ParameterSource.DEFAULT
+        )
+        if written is not None and not usual:
+            self._account(what, "option", written.text)
+            return written.si(self.atmosphere)
+        if found is not None:
+            self._account(what, "log", found.text, found.entries)
+            return found.value
+        if written is None:
+            return None
+        self._account(what, "assumed", written.text)
+        return written.si(self.atmosphere)
+
+    def error(self, what: str, written: Written, found: Found[float] | None) -> float:
+        """Error of an instrument: as typed, by the log, or the option's default. [SI]"""
+        found_value = self.quantity(what, written, found)
+        assert found_value is not None
+        return found_value
+
+    def _account(
+        self,
+        what: str,
+        source: Literal["option", "log", "assumed"],
+        text: str,
+        entries: tuple[int, ...] = (),
+    ) -> None:
         if self.book is None:
             return
-
         from sweatline.log.extract import Taken
 
         self.taken.append(Taken(what=what, source=source, text=text, entries=entries))
 
-    @property
-    def account(self) -> Account:
-        """What came from where, for the record."""
-        from sweatline.log.extract import Account
-
-        path = self.book.path if self.book is not None else None
-        return Account(path=path, taken=tuple(self.taken), notes=tuple(self.notes))
-
-    def atmosphere(self, job: Job | None, altitude: str | None) -> float:
-        """Zero of the gauges: of the job, as typed, of the log, or at sea level. [Pa]"""
-        from sweatline.cli.options import site_atmosphere
-
-        zero = self.book.atmosphere if self.book is not None else None
-        if job is not None:
-            place = job.place.atmospheric_pressure
-            if zero is not None and abs(zero - place) > _ZEROS_APART:
-                self.notes.append(
-                    f"the gauges of the log have their zero at {zero / 100:.0f} hPa, and the job "
-                    f"stands at {place / 100:.0f} hPa: one of the two altitudes is wrong"
-                )
-            return place
-        if altitude is not None:
-            return site_atmosphere(altitude)
-        return STANDARD_ATMOSPHERE if zero is None else zero
-
-    def system(self, wanted: str | None, *written: str | None) -> Any:
-        """Unit system of the answer: as wanted, else of the log, else of what was typed."""
-        from sweatline.units import written_system
-
-        book = self.book
-        told = book.system if book is not None else ""
-        if book is not None and not told:
-            # A vacuum is read in micron everywhere.
-            texts = [e.text for e in book.held if e.unit and e.channel != "vacuum gauge"]
-            american = sum(written_system(text) == "US" for text in texts)
-            told = ("US" if 2 * american > len(texts) else "SI") if texts else ""
-        return written_system(*written, wanted=wanted or told or None)
-
-    def refrigerant(
-        self, name: str | None, found: Found[str] | None, job: Job | None
-    ) -> str | None:
+    def refrigerant(self, name: str | None, found: Found[str] | None = None) -> str | None:
         """The refrigerant as typed, of the log, or the only one of the job."""
         from sweatline.log.extract import Found
         from sweatline.refrigerant.refrigerant import find
 
-        book = self.book
-        if found is None and book is not None and book.refrigerant:
-            found = Found(value=book.refrigerant, text=book.refrigerant, entries=())
-        only = None
-        if job is not None and len(job.refrigerants) == 1:
-            only = job.refrigerants[0]
+        if found is None and self.book is not None and self.book.refrigerant:
+            found = Found(value=self.book.refrigerant, text=self.book.refrigerant, entries=())
+        listed = self.job.refrigerants if self.job is not None else ()
         if name is None and found is None:
-            return only
-        listed = job.refrigerants if job is not None else ()
+            return listed[0] if len(listed) == 1 else None
         if name is None and found is not None and listed and found.value not in listed:
             self.notes.append(
                 f"the log is about {found.value}, which the job does not list: the log is believed"
             )
         return self.pick("refrigerant", name, lambda: find(name or ""), found, "")
 
+    def show(
+        self,
+        answer: A,
+        *,
+        command: str,
+        as_json: bool,
+        details: bool,
+        body: Callable[[A, Scale, bool], None],
+    ) -> None:
+        """Print an answer: as JSON, or its lines with notes and cautions behind them."""
+        from sweatline.cli.judgements import print_cautions, print_notes
 
-def print_taken(path: str, taken: Sequence[Taken]) -> None:
-    """Where each number came from, before anything is said of them."""
-    from sweatline.cli.terminal import heading, listing
-
-    if not taken:
-        return
-    heading(f"Taken from {path}, or typed")
-    words = {"option": "typed", "log": "log", "assumed": "assumed"}
-    listing(
-        (
-            one.what,
-            f"{one.text} ({words[one.source]}{_entries(one.entries)})",
+        told = dataclasses.replace(
+            answer,
+            log_path=self.book.path if self.book is not None else None,
+            taken=tuple(self.taken),
+            notes=(*self.notes, *answer.notes),
         )
-        for one in taken
-    )
+        if as_json:
+            print_json(told, command)
+            return
+        body(told, self.scale, details)
+        if details and told.taken:
+            heading(f"Taken from {told.log_path}, or typed")
+            listing(
+                (one.what, f"{one.text} ({_CAME[one.source]}{_entries(one.entries)})")
+                for one in told.taken
+            )
+        elif told.taken:
+            read = [one.what for one in told.taken if one.source == "log"]
+            paragraph(f"From the log: {', '.join(read) or 'nothing'}.", indent=2)
+        print_notes(told.notes)
+        print_cautions(told.cautions)
+
+
+def quantity_rows(answer: object, scale: Scale, *names: str) -> list[tuple[str, str]]:
+    """Label and value of an answer's quantities; with ± where the field `<name>_sd` exists."""
+    from sweatline.answers import Range
+    from sweatline.answers.answer import members_of
+
+    found = []
+    for member in (m for name in names for m in members_of(type(answer)) if m.name == name):
+        value, q = getattr(answer, member.name), member.q
+        if value is None or q is None:
+            continue
+        if isinstance(value, Range):
+            told = f"{scale.range(value, q.kind, q.digits)} (likely range, 9 in 10)"
+        else:
+            told = scale.show(value, q.kind, q.digits)
+            sd = getattr(answer, f"{member.name}_sd", None)
+            told += f" ± {scale.show(sd, q.kind, 2)}" if sd is not None else ""
+        found.append((q.label, told))
+    return found
 
 
 def _entries(numbers: Sequence[int]) -> str:

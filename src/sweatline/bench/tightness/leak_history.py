@@ -14,19 +14,40 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.answers import Answer, Hidden, Q, Range, range_of
+from sweatline.bench.leak_channel import (
+    Channels,
+    LeakGas,
+    channels_for,
+    drawn_shapes,
+    even_draws,
+    vapour,
+)
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = ["ImpliedLeak", "Way", "implied_leak", "mass_at_rest", "pressure_course"]
+__all__ = [
+    "SHAPES",
+    "History",
+    "ImpliedLeak",
+    "Past",
+    "Way",
+    "at_rest",
+    "implied_by_the_past",
+    "implied_leak",
+    "mass_at_rest",
+    "pressure_course",
+]
 
 FloatArray = NDArray[np.float64]
 Way = Literal["choked", "viscous", "molecular", "liquid"]
 
+SHAPES: Final = 128  # of a leak that are looked at
 _STEPS = 400
 # Where a machine counts as empty: the gauge shows this little, or the vapour this little more
 # than the air around it. Judged: nobody tells less from nothing on a service gauge.
@@ -34,13 +55,106 @@ _NOTHING = 10e3  # Pa
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ImpliedLeak:
+class ImpliedLeak(Answer):
     """Rate at the start that a past implies, for one way of getting out."""
 
     way: Way
-    rate: float  # kg/s, while liquid remains, at rest
-    liquid_gone_after: float  # s
-    mass_left: float  # kg at the end
+    rate: Annotated[float, Q("leak rate", doc="At the start, while liquid remains, at rest.")]
+    liquid_gone_after: Annotated[float, Q("time")]
+    mass_left: Annotated[float, Hidden()]  # kg, at the end
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Past:
+    """What the person remembers of the machine."""
+
+    refrigerant: str
+    held: float  # kg
+    held_sd: float  # kg
+    after: float  # s
+    after_sd: float  # s
+    left_share: float | None = None  # None: empty
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class History(Answer):
+    """What the past of the machine says of its leak."""
+
+    refrigerant: str
+    held: Annotated[float, Q("mass")]
+    after: Annotated[float, Q("time")]
+    left_share: float | None
+    """Null: empty."""
+    rest_pressure: Annotated[float, Q("pressure")]
+    ways: tuple[ImpliedLeak, ...]
+    rate: Annotated[
+        Range, Q("leak rate", doc="Over the ways gas gets out, and the errors of what was told.")
+    ]
+
+
+def at_rest(fluid: Refrigerant, temperature: float) -> tuple[float, LeakGas]:
+    """Pressure of a machine at rest that holds liquid [Pa], and its vapour."""
+    pressure = fluid.saturation_pressure_dew(temperature)
+    return pressure, vapour(fluid, pressure=pressure, temperature=temperature)
+
+
+def implied_by_the_past(
+    fluid: Refrigerant, past: Past, *, temperature: float, volume: float, outside: float
+) -> tuple[History, Channels]:
+    """Leak rate that the past implies, and shapes that leak as much.
+
+    Parameters
+    ----------
+    temperature : float
+        Of the machine at rest. [K]
+    volume : float
+        Inside volume. [m3]
+    outside : float
+        Atmosphere. [Pa]
+
+    Raises
+    ------
+    OutOfRange
+        As :func:`implied_leak`.
+    """
+    from scipy.special import ndtri
+
+    rest, gas = at_rest(fluid, temperature)
+    ways: tuple[Way, ...] = ("choked", "viscous", "molecular", "liquid")
+    found = tuple(
+        implied_leak(
+            fluid,
+            way,
+            held=past.held,
+            left_share=past.left_share,
+            after=past.after,
+            temperature=temperature,
+            volume=volume,
+            outside=outside,
+        )
+        for way in ways
+    )
+    # The gas gets out in one of three ways, nobody knows which; what was told has errors.
+    u = even_draws(SHAPES, 3, seed=2)
+    which = np.minimum((3.0 * u[:, 0]).astype(int), 2)
+    rates = np.array([leak.rate for leak in found])[which]
+    held = 1.0 + past.held_sd / past.held * ndtri(u[:, 1])
+    after = np.exp(past.after_sd / past.after * ndtri(u[:, 2]))
+    rates = rates * np.maximum(held, 0.1) / after
+    length, number = drawn_shapes(SHAPES)
+    channels = channels_for(
+        rates, length=length, number=number, inside=rest, outside=outside, gas=gas
+    )
+    history = History(
+        refrigerant=fluid.name,
+        held=past.held,
+        after=past.after,
+        left_share=past.left_share,
+        rest_pressure=rest,
+        ways=found,
+        rate=range_of(rates),
+    )
+    return history, channels
 
 
 def mass_at_rest(

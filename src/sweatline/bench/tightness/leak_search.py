@@ -1,19 +1,23 @@
 """Which ways of looking could have found a leak, and how to divide a circuit so the search ends.
 
-Thresholds are those of the trade; each carries its status. A search by pressure holds divides the
-circuit where it can be closed off; the plan with the fewest holds on average is found exactly.
+Thresholds are those of the trade; each carries its status. A search by pressure tests divides the
+circuit where it can be closed off; the plan with the fewest tests on average is found exactly.
 """
 
 from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final, Literal
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from sweatline.answers import Answer, Hidden, Q
+from sweatline.bench.leak_channel import Channels, LeakGas, permanent, throughput
+from sweatline.bench.permanent_gas import HELIUM, NITROGEN
 
 __all__ = [
     "METHODS",
@@ -23,14 +27,15 @@ __all__ = [
     "SearchStep",
     "chance_to_find",
     "plan_search",
+    "ways_of_looking",
 ]
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Method:
-    """A way of looking for a leak and what it can see.
+class Method(Answer):
+    """A way of looking for a leak, what it can see, and the chance that it sees this one.
 
     `of` says what the threshold counts: gas of the test at the test pressure [Pa*m3/s], or mass of
     refrigerant at rest [kg/s]. Between `sure` and `least` the chance rises with the logarithm.
@@ -38,9 +43,12 @@ class Method:
 
     key: str
     name: str
-    of: Literal["nitrogen", "helium", "refrigerant", "helium into vacuum"]
-    least: float  # what the best hand sees
-    sure: float  # what anybody sees
+    of: Annotated[
+        Literal["nitrogen", "helium", "refrigerant", "helium into vacuum"], Hidden()
+    ]
+    least: Annotated[float, Hidden()]  # what the best hand sees
+    sure: Annotated[float, Hidden()]  # what anybody sees
+    chance: float = math.nan
     status: str
     note: str
 
@@ -50,12 +58,12 @@ _GRAM_PER_YEAR: Final = 1e-3 / (365.25 * 86400.0)  # kg/s
 METHODS: Final = (
     Method(
         key="pressure-decay",
-        name="pressure hold, read the next day",
+        name="pressure test, read the next day",
         of="nitrogen",
         least=1e-5,
         sure=1e-3,
         status="MEMORY 0.65",
-        note="1e-2 to 1e-4 mbar L/s; small volumes and steady temperature see least",
+        note="small volumes and steady temperature show least",
     ),
     Method(
         key="bubbles",
@@ -64,7 +72,7 @@ METHODS: Final = (
         least=1e-5,
         sure=1e-4,
         status="MEMORY 0.65",
-        note="1e-3 to 1e-4 mbar L/s, where one can see and reach it; wait minutes at each joint",
+        note="where one can see and reach it; wait minutes at each joint",
     ),
     Method(
         key="sniffer",
@@ -73,7 +81,7 @@ METHODS: Final = (
         least=3.0 * _GRAM_PER_YEAR,
         sure=5.0 * _GRAM_PER_YEAR,
         status="MEMORY 0.65",
-        note="3 to 5 g/yr, in still air, kind of sensor fit for the gas; never a flame lamp",
+        note="in still air, kind of sensor fit for the gas; never a flame lamp",
     ),
     Method(
         key="helium-sniffer",
@@ -82,7 +90,7 @@ METHODS: Final = (
         least=1e-8,
         sure=1e-7,
         status="MEMORY 0.65",
-        note="1e-6 to 1e-7 mbar L/s",
+        note="at each joint, slowly",
     ),
     Method(
         key="helium-vacuum",
@@ -91,7 +99,7 @@ METHODS: Final = (
         least=1e-12,
         sure=1e-11,
         status="MEMORY 0.65",
-        note="1e-10 to 1e-11 mbar L/s; a workshop with the instrument",
+        note="a workshop with the instrument",
     ),
 )
 
@@ -111,6 +119,54 @@ def chance_to_find(rates: FloatArray, *, least: float, sure: float) -> float:
     return float(np.clip((logs - math.log(least)) / span, 0.0, 1.0).mean())
 
 
+def ways_of_looking(
+    channels: Channels,
+    *,
+    pressure: float,
+    temperature: float,
+    rest: float,
+    refrigerant: LeakGas,
+    outside: float,
+) -> tuple[Method, ...]:
+    """Which ways of looking could find a leak of these shapes.
+
+    Parameters
+    ----------
+    pressure : float
+        Of the test. [Pa]
+    temperature : float
+        Of the machine at rest. [K]
+    rest : float
+        Pressure of the machine at rest with its refrigerant. [Pa]
+    refrigerant : LeakGas
+        Its vapour.
+    outside : float
+        Atmosphere. [Pa]
+    """
+
+    def rates(method: Method) -> FloatArray:
+        if method.of == "refrigerant":
+            if rest <= outside:
+                return np.zeros(channels.bore.size)
+            return channels.flow(inside=rest, outside=outside, gas=refrigerant)
+        inside, behind = (outside, 0.0) if method.of == "helium into vacuum" else (pressure, outside)
+        gas = NITROGEN if method.of == "nitrogen" else HELIUM
+        return np.asarray(
+            channels.number
+            * throughput(
+                channels.bore,
+                channels.length,
+                inside=inside,
+                outside=behind,
+                gas=permanent(gas, pressure=inside, temperature=temperature),
+            )
+        )
+
+    return tuple(
+        replace(m, chance=chance_to_find(rates(m), least=m.least, sure=m.sure)) for m in METHODS
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
     """A length of the circuit that can be closed off at both ends.
@@ -125,41 +181,54 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SearchStep:
-    """One division: hold the first group of pieces; the leak is there or in the rest."""
+class SearchStep(Answer):
+    """One division: test the first group of pieces; the leak is there or in the rest."""
 
-    pieces: tuple[str, ...]
-    first: tuple[str, ...]  # hold these
-    rest: tuple[str, ...]
-    chance_first: float  # that the leak is among the first
-    volume: float  # m3 of the part that is held
     depth: int
+    pieces: Annotated[tuple[str, ...], Hidden()]
+    first: tuple[str, ...]
+    """Pieces to test."""
+    rest: tuple[str, ...]
+    chance_first: float
+    """That the leak is among the first."""
+    volume: Annotated[float, Q("volume", doc="Of the part that is tested.")]
+    hold: Annotated[
+        float | None,
+        Q("time", doc="To see a leak as large as the one sought; null when not known or beyond "
+          "sixty days."),
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SearchPlan:
-    """Division of the circuit with the fewest holds on average."""
+class SearchPlan(Answer):
+    """Division of the circuit with the fewest pressure tests on average."""
 
     steps: tuple[SearchStep, ...]
     expected_holds: float
     worst_holds: int
-    expected_cuts: float  # places opened and closed off, on average
-    one_by_one: float  # holds on average when pieces are tried in turn, likeliest first
+    expected_cuts: float
+    """Places opened and closed off, on average."""
+    one_by_one: float
+    """Tests on average when pieces are tried in turn, likeliest first."""
     one_by_one_cuts: float
 
 
-def plan_search(pieces: Sequence[Piece]) -> SearchPlan:
-    """Best plan of holds for a circuit of pieces in their order along the tube.
+def plan_search(
+    pieces: Sequence[Piece], *, hold: Callable[[float], float | None] | None = None
+) -> SearchPlan:
+    """Best plan of pressure tests for a circuit of pieces in their order along the tube.
 
     The circuit is a ring: the first division closes it off at two places, every later one at one
-    more. Of all ways to divide, the one with the smallest expected number of holds is found
-    (optimal alphabetic tree by dynamic programming). Trying pieces in turn may need no more holds,
+    more. Of all ways to divide, the one with the smallest expected number of tests is found
+    (optimal alphabetic tree by dynamic programming). Trying pieces in turn may need no more tests,
     but each piece in the middle is closed off at both ends.
 
     Parameters
     ----------
     pieces : sequence of Piece
         In the order in which the refrigerant meets them.
+    hold : callable, optional
+        How long a part of so much volume [m3] must be tested, None when that is too long. [s]
 
     Raises
     ------
@@ -173,7 +242,7 @@ def plan_search(pieces: Sequence[Piece]) -> SearchPlan:
 
     @functools.cache
     def best(i: int, j: int) -> tuple[float, int]:
-        """Weighted holds for pieces i to j - 1, and where to cut."""
+        """Weighted tests for pieces i to j - 1, and where to cut."""
         if j - i == 1:
             return 0.0, i
         share = sum(w[i:j])
@@ -186,7 +255,7 @@ def plan_search(pieces: Sequence[Piece]) -> SearchPlan:
             return depth
         k = best(i, j)[1]
         left, right = pieces[i:k], pieces[k:j]
-        # Hold the smaller volume: its pressure falls sooner.
+        # Test the smaller volume: its pressure falls sooner.
         a, b = (left, right) if _volume(left) <= _volume(right) else (right, left)
         steps.append(
             SearchStep(
@@ -196,6 +265,7 @@ def plan_search(pieces: Sequence[Piece]) -> SearchPlan:
                 chance_first=sum(p.weight for p in a) / sum(p.weight for p in pieces[i:j]),
                 volume=_volume(a),
                 depth=depth,
+                hold=None if hold is None else hold(_volume(a)),
             )
         )
         return max(walk(i, k, depth + 1), walk(k, j, depth + 1))
@@ -215,12 +285,12 @@ def plan_search(pieces: Sequence[Piece]) -> SearchPlan:
 
 
 def _in_turn(w: Sequence[float]) -> tuple[float, float]:
-    """Holds and cuts on average when pieces of a ring are held one after the other."""
+    """Tests and cuts on average when pieces of a ring are tested one after the other."""
     n = len(w)
     closed: set[int] = set()
     holds = cuts = 0.0
     for i, k in enumerate(sorted(range(n), key=lambda j: -w[j])):
-        # The last piece needs no hold of its own once all others are cleared.
+        # The last piece needs no test of its own once all others are cleared.
         if i < n - 1:
             closed |= {k, (k + 1) % n}
         holds += w[k] * min(i + 1, n - 1)

@@ -33,7 +33,7 @@ _SAME_WEATHER: Final = 3.0 * 3600.0  # s between a look at the gauge and one at 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoggedHold:
-    """A pressure hold as a log has it."""
+    """A pressure test as a log has it."""
 
     began: Found[float]  # s since 1970
     readings: Found[tuple[HoldReading, ...]]
@@ -46,7 +46,7 @@ class LoggedHold:
 
 
 def hold_in(book: Book) -> LoggedHold:
-    """The last pressure hold of a log.
+    """The last pressure test of a log.
 
     Raises
     ------
@@ -57,8 +57,8 @@ def hold_in(book: Book) -> LoggedHold:
     if found is None:
         raise JobError(
             what="the log does not say that the circuit was pressurised",
-            allowed="record it, as `sweatline log event LOG pressurised nitrogen`, or give "
-            "--reading",
+            allowed="record it, as `sweatline log event LOG pressurised nitrogen`, or give the "
+            "readings",
             path=book.path,
         )
     began, after = found
@@ -66,7 +66,7 @@ def hold_in(book: Book) -> LoggedHold:
     looks = [e for e in after if e.channel == gauge]
     if len(looks) < 2:
         raise JobError(
-            what=f"a hold needs two looks at the gauge or more, and since {clock(began)} the log "
+            what=f"a pressure test needs two looks at the gauge or more, and since {clock(began)} the log "
             f"has {len(looks) or 'none'}",
             allowed="read suction-gauge and circuit (the temperature) again later",
             path=book.path,
@@ -99,7 +99,7 @@ def _gas(book: Book, began: Entry) -> Found[Literal["nitrogen", "helium"]] | Non
     if "oxygen" in words or "compressed air" in words:
         raise JobError(
             what="oxygen and compressed air burn with oil: a circuit is never pressurised with "
-            "them, and no hold of them is read",
+            "them, and no test with them is read",
             read=began.text,
             allowed="let it out in the open, away from flame, and use dry nitrogen or helium",
             path=book.path,
@@ -138,7 +138,7 @@ def _paired(
     kept = [(e, t) for e, t in paired if t is not None]
     if len(kept) < 2:
         raise JobError(
-            what="a hold says nothing without the temperature at each look at the gauge, and the "
+            what="a pressure test says nothing without the temperature at each look at the gauge, and the "
             f"log has one within half an hour for {len(kept) or 'none'} of {len(looks)}",
             allowed='read it with the gauge, as `sweatline log read LOG circuit "21 C"`',
             path=book.path,

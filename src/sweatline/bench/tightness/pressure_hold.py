@@ -1,4 +1,4 @@
-"""A pressure hold read as a count of molecules: how much leaks, and how little could be seen.
+"""A pressure test read as a count of molecules: what leaks, and how little could be seen.
 
 Between two readings pressure, temperature and barometer all move; what a leak takes is moles. Each
 reading gives moles per volume from the gas's equation of state, its errors are carried with
@@ -10,20 +10,21 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Annotated, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.bench.permanent_gas import PermanentGas
+from sweatline.answers import Answer, Hidden, Q
+from sweatline.bench.permanent_gas import GasName, PermanentGas
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 
 __all__ = [
     "DETECTION",
+    "Hold",
     "HoldInstruments",
     "HoldReading",
-    "HoldResult",
     "expected_pressure",
     "hold_time",
     "leak_rate",
@@ -93,27 +94,43 @@ class HoldInstruments:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HoldResult:
-    """What a hold said. Rates are throughputs at the mean temperature, positive outward."""
+class Hold(Answer):
+    """A pressure test, read."""
 
-    rate: float  # Pa*m3/s, best value, may be negative
-    sd: float  # Pa*m3/s, of readings and volume
-    blank_sd: float  # Pa*m3/s, what a tight machine would have shown
-    smallest: float  # Pa*m3/s, seen in 95 of 100 such tests
-    found: bool  # above what 5 tight machines in 100 would show
-    rose: bool  # the same on the other side: something else moved
-    lost: float  # share of the gas
-    temperature: float  # K, mean
-    pressure: float  # Pa, mean
-    duration: float  # s
-    expected_last: float  # Pa, of a tight machine at the last temperature
-    # Curvature of the loss in its standard deviations; None with fewer than four readings.
-    curvature: float | None
-
-    @property
-    def settling(self) -> bool:
-        """Whether the loss slows down more than the errors of the readings allow."""
-        return self.curvature is not None and self.curvature > 2.0
+    gas: GasName
+    pressure: Annotated[float, Q("pressure", doc="Mean, absolute.")]
+    temperature: Annotated[float, Q("temperature", doc="Mean.")]
+    duration: Annotated[float, Q("time", "duration")]
+    expected_last_pressure: Annotated[
+        float,
+        Q("pressure", "tight, it would show", "At the last temperature.", digits=4),
+    ]
+    last_pressure: Annotated[float, Q("pressure", "it showed", digits=4)]
+    lost_share: Annotated[
+        float, Q("ratio", doc="Of the gas, 0 to 1; negative when it seemed to grow.")
+    ]
+    rate: Annotated[
+        float,
+        Q(
+            "gas throughput",
+            "loss of test gas",
+            "Of the test gas at the mean temperature and pressure; positive outward.",
+            digits=2,
+        ),
+    ]
+    rate_sd: Annotated[float, Q("gas throughput", doc="Of readings and volume.")]
+    blank_sd: Annotated[float, Hidden()]  # Pa*m3/s, what a tight machine would have shown
+    found: bool
+    """Above what five tight machines in a hundred would show."""
+    rose: bool
+    """The gas seemed to grow by more than the errors allow."""
+    settling: bool
+    """The loss slows down by more than the errors allow; false with fewer than four readings."""
+    smallest_seen: Annotated[
+        float,
+        Q("gas throughput", "smallest loss it shows",
+          "Seen in 95 of 100 such tests, with 5 false alarms.", digits=2),
+    ]
 
 
 def expected_pressure(
@@ -147,8 +164,8 @@ def leak_rate(
     volume_sd: float = 0.0,
     instruments: HoldInstruments,
     atmosphere: float,
-) -> HoldResult:
-    """Leak rate of a hold with its error, from two readings or more.
+) -> Hold:
+    """Leak rate of a pressure test with its error, from two readings or more.
 
     Parameters
     ----------
@@ -170,7 +187,7 @@ def leak_rate(
     """
     times = np.array([r.time for r in readings], float)
     if times.size < 2 or np.any(np.diff(times) <= 0.0):
-        raise OutOfRange("a hold needs two readings or more, each later than the one before")
+        raise OutOfRange("a pressure test needs two readings or more, each later than the one before")
     if not volume > 0.0:
         raise OutOfRange(
             "the inside volume must be known", name="volume", value=volume, low=0.0,
@@ -187,25 +204,27 @@ def leak_rate(
     mean_t = float(t.mean())
     scale = GAS_CONSTANT * mean_t * volume
     rate, blank = -slope * scale, slope_sd * scale
-    curvature = None
+    settling = False
     if times.size >= 4:
         bend, bend_sd = _line(times, rho, cov, 2)
-        curvature = bend / bend_sd
-    return HoldResult(
+        settling = bend > 2.0 * bend_sd
+    return Hold(
+        gas=gas.name,
         rate=rate,
-        sd=math.hypot(blank, rate * volume_sd / volume),
+        rate_sd=math.hypot(blank, rate * volume_sd / volume),
         blank_sd=blank,
-        smallest=DETECTION * blank,
+        smallest_seen=DETECTION * blank,
         found=rate > _ALARM * blank,
         rose=rate < -_ALARM * blank,
-        lost=float(-slope * (times[-1] - times[0]) / rho[0]),
+        settling=settling,
+        lost_share=float(-slope * (times[-1] - times[0]) / rho[0]),
         temperature=mean_t,
         pressure=float(p.mean()),
         duration=float(times[-1] - times[0]),
-        expected_last=expected_pressure(
+        last_pressure=float(p[-1]),
+        expected_last_pressure=expected_pressure(
             gas, pressure=float(p[0]), temperature=float(t[0]), later=float(t[-1])
         ),
-        curvature=curvature,
     )
 
 
@@ -225,26 +244,6 @@ def _line(
     return float(found[power] / per), float(math.sqrt(scale * inverse[power, power]) / per)
 
 
-def _blank(
-    gas: PermanentGas,
-    *,
-    pressure: float,
-    temperature: float,
-    volume: float,
-    duration: float,
-    instruments: HoldInstruments,
-    readings: int,
-    atmosphere: float,
-) -> float:
-    times = np.linspace(0.0, duration, readings)
-    p = np.full(times.size, pressure)
-    t = np.full(times.size, temperature)
-    by_p, by_t = _slopes(gas, pressure, temperature)
-    cov_p, cov_t = instruments.covariance(times, p, t, atmosphere)
-    _, sd = _line(times, np.zeros(times.size), by_p**2 * cov_p + by_t**2 * cov_t, 1)
-    return sd * GAS_CONSTANT * temperature * volume
-
-
 def smallest_rate(
     gas: PermanentGas,
     *,
@@ -256,7 +255,7 @@ def smallest_rate(
     readings: int = 2,
     atmosphere: float = 101325.0,
 ) -> float:
-    """Smallest leak that 95 of 100 such holds would see, with 5 false alarms. [Pa*m3/s]
+    """Smallest leak that 95 of 100 such tests would see, with 5 false alarms. [Pa*m3/s]
 
     Parameters
     ----------
@@ -271,20 +270,17 @@ def smallest_rate(
     instruments : HoldInstruments
         Errors of the readings.
     readings : int
-        Spread evenly over the hold.
+        Spread evenly over the test.
     atmosphere : float
         [Pa]
     """
-    return DETECTION * _blank(
-        gas,
-        pressure=pressure,
-        temperature=temperature,
-        volume=volume,
-        duration=duration,
-        instruments=instruments,
-        readings=readings,
-        atmosphere=atmosphere,
-    )
+    times = np.linspace(0.0, duration, readings)
+    p = np.full(times.size, pressure)
+    t = np.full(times.size, temperature)
+    by_p, by_t = _slopes(gas, pressure, temperature)
+    cov_p, cov_t = instruments.covariance(times, p, t, atmosphere)
+    _, sd = _line(times, np.zeros(times.size), by_p**2 * cov_p + by_t**2 * cov_t, 1)
+    return DETECTION * sd * GAS_CONSTANT * temperature * volume
 
 
 def hold_time(
@@ -298,7 +294,7 @@ def hold_time(
     readings: int = 2,
     atmosphere: float = 101325.0,
 ) -> float | None:
-    """How long to hold so that a leak of a rate is seen; None beyond sixty days. [s]
+    """How long to test so that a leak of a rate is seen; None beyond sixty days. [s]
 
     Parameters
     ----------
@@ -313,7 +309,7 @@ def hold_time(
     instruments : HoldInstruments
         Errors of the readings.
     readings : int
-        Spread evenly over the hold.
+        Spread evenly over the test.
     atmosphere : float
         [Pa]
     """
