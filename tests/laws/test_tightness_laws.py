@@ -59,7 +59,7 @@ def test_a_tight_volume_shows_no_leak_whatever_the_weather(gas: PermanentGas) ->
     assert abs(found.rate) < 1e-4 * found.blank_sd
     assert not found.found
     assert not found.rose
-    assert found.expected_last == pytest.approx(readings[-1].pressure, rel=1e-9)
+    assert found.expected_last_pressure == pytest.approx(readings[-1].pressure, rel=1e-9)
 
 
 @both_gases
@@ -69,7 +69,7 @@ def test_a_leak_put_in_comes_out(gas: PermanentGas, rate: float) -> None:
     readings = held(gas, rate, times, [295.0, 297.0, 291.0, 293.0], 2e-3)
     found = leak_rate(gas, readings, volume=2e-3, instruments=FINE, atmosphere=ATM)
     assert found.rate == pytest.approx(rate, rel=1e-6)
-    assert found.lost == pytest.approx(
+    assert found.lost_share == pytest.approx(
         rate * 86400.0 / (2e-3 * 1.1e6 / gas.compressibility(1.1e6, 295.0)) * 295.0 / 294.0,
         rel=1e-3,
     )
@@ -100,7 +100,7 @@ def test_nine_tenths_hold_nine_tenths_and_false_alarms_are_one_in_twenty() -> No
         ]
         found = leak_rate(NITROGEN, seen, volume=3e-3, instruments=instruments, atmosphere=ATM)
         if rate:
-            covered += abs(found.rate - rate) < 1.645 * found.sd
+            covered += abs(found.rate - rate) < 1.645 * found.rate_sd
         else:
             alarms += found.found
     # Binomial: four standard deviations of 750 tries are 0.044 and 0.032.

@@ -2,36 +2,81 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Final
 
 import click
 
-from sweatline.cli.options import (
-    Session,
-    json_option,
-    quantity,
-    read_bench,
-    split_fields,
-    unit_options,
+from sweatline.cli.options import Session, read_bench
+from sweatline.cli.quantity import Quantity, Written
+from sweatline.cli.sources import (
+    Sources,
+    bench_options,
+    fields,
+    job_from_shelf,
+    naming_options,
+    quantity_rows,
 )
-from sweatline.cli.sources import Sources, log_option, typed
+from sweatline.cli.terminal import heading, listing, paragraph
 
 if TYPE_CHECKING:
-    from sweatline.bench.evacuation.evacuation import PumpAsked
+    from sweatline.bench.evacuation.evacuation import EvacuationAnswer, PumpRequest
     from sweatline.bench.evacuation.logged import LoggedVacuum
-    from sweatline.bench.evacuation.pump_down import Segment
-    from sweatline.bench.evacuation.rise_test import RiseReading
-    from sweatline.job.model import Job
+    from sweatline.bench.evacuation.pump_down import PumpDown, Segment
+    from sweatline.bench.evacuation.rise_test import RiseReading, RiseResult
+    from sweatline.units import Scale
 
 __all__ = ["evacuation"]
 
+_FEWEST: Final = 3  # readings of a rise
+_LOOK: Final = {
+    "time": Quantity("time", low=0.0, high=3e6),
+    "pressure": Quantity("absolute pressure", low=0.01, high=1.2e5),
+}
+_TUBE: Final = {
+    "bore": Quantity("bore", low=0.1e-3, high=0.1),
+    "length": Quantity("length", low=0.5e-3, high=100.0),
+}
+_VOLUME: Final = Quantity("volume", low=1e-6, high=10.0)
+_SIDES: Final = {"both": "both sides", "low": "low side only", "high": "high side only"}
+_CAUSES: Final = {
+    "none": "nothing comes in: tight and dry",
+    "leak": "a leak: climbs steadily",
+    "moisture": "moisture: levels off towards the vapour pressure of water",
+    "outgassing": "gas out of oil and walls: climbs ever more slowly",
+}
+_VERDICT: Final = {
+    "none": "It holds: tight and dry",
+    "leak": "It leaks",
+    "moisture": "There is water inside",
+    "outgassing": "Gas comes out of oil and walls",
+    "undecided": "Undecided: the readings fit several causes",
+}
+_DO: Final = {
+    "none": "Break the vacuum with refrigerant vapour and charge.",
+    "leak": "Break the vacuum with dry nitrogen and look for the leak under pressure. Valves, "
+    "hoses and their seals come first, for they leak more often than the machine. Pumping longer "
+    "does not help.",
+    "moisture": "Break the vacuum with dry nitrogen, warm the cold places of the circuit, and "
+    "pump again from both sides with gas ballast open. A new drier goes in last. When the water "
+    "froze, let it thaw under nitrogen first.",
+    "outgassing": "Pump on with the shell warm, shut off and read again. The rise must become "
+    "slower each time.",
+    "undecided": "Read on before doing anything.",
+}
+_MET: Final = {True: "met", False: "NOT met", None: "not read so long"}
+
 
 @click.command(short_help="Vacuum: how long, through which hoses, and what a rise means.")
-@click.argument("job", metavar="[JOB]", required=False)
-@log_option
-@click.option("--pump", metavar="S", help='Speed of the pump, as "2 cfm".')
+@job_from_shelf
+@click.option(
+    "--pump",
+    type=Quantity("volume flow", low=1e-6, high=1.0),
+    metavar="S",
+    help='Speed of the pump, as "2 cfm".',
+)
 @click.option(
     "--ultimate",
+    type=Quantity("absolute pressure", low=1e-3, high=5e3),
     metavar="P",
     default="20 micron",
     show_default=True,
@@ -45,14 +90,38 @@ __all__ = ["evacuation"]
     "way, valve cores and fittings too.",
 )
 @click.option("--high-hose", multiple=True, metavar="BORE, LENGTH", help="Same, high side.")
-@click.option("--low-volume", metavar="V", help="Inside volume of the low side; else the job's.")
-@click.option("--high-volume", metavar="V", help="Of the high side.")
+@click.option(
+    "--low-volume", type=_VOLUME, metavar="V", help="Inside volume of the low side; else the job's."
+)
+@click.option("--high-volume", type=_VOLUME, metavar="V", help="Of the high side.")
 @click.option("--capillary", metavar="BORE, LENGTH", help="Between the sides; else the job's.")
 @click.option("--compressor", metavar="NAME", help="Of the job, by name or number.")
-@click.option("--target", metavar="P", default="500 micron", show_default=True)
-@click.option("--gas-load", metavar="Q", help='What leaks and gasses, as "1e-4 mbar L/s".')
-@click.option("--water", metavar="M", help='Water inside, as "2 g": how long to boil it off?')
-@click.option("--room", metavar="T", help="Temperature of the machine; else the job's, or 20 °C.")
+@click.option(
+    "--target",
+    type=Quantity("absolute pressure", low=0.1, high=5e4),
+    metavar="P",
+    default="500 micron",
+    show_default=True,
+    help="To be reached by both sides.",
+)
+@click.option(
+    "--gas-load",
+    type=Quantity("gas throughput", low=0.0, high=10.0),
+    metavar="Q",
+    help='What leaks and gasses, as "1e-4 mbar L/s".',
+)
+@click.option(
+    "--water",
+    type=Quantity("mass", low=1e-6, high=1.0),
+    metavar="M",
+    help='Water inside, as "2 g": how long to boil it off?',
+)
+@click.option(
+    "--room",
+    type=Quantity("temperature", low=243.15, high=333.15),
+    metavar="T",
+    help="Temperature of the machine; else the job's, or 20 °C.",
+)
 @click.option(
     "--rise",
     multiple=True,
@@ -65,16 +134,54 @@ __all__ = ["evacuation"]
     metavar="TIME, P",
     help='One look at the gauge at the pump since it was started, as "40 min, 400 micron".',
 )
-@click.option("--volume", metavar="V", help="What was shut off; else both sides.")
+@click.option("--volume", type=_VOLUME, metavar="V", help="What was shut off; else both sides.")
 @click.option("--refrigerant", metavar="NAME", help="To come, for the loss by a leak.")
 @click.option(
-    "--gauge-error", metavar="X", default="5 %", show_default=True, help="How well it repeats."
+    "--gauge-error",
+    type=Quantity("ratio", low=0.001, high=0.5),
+    metavar="X",
+    default="5 %",
+    show_default=True,
+    help="How well it repeats.",
 )
-@click.option("--gauge-noise", metavar="P", default="10 micron", show_default=True)
-@unit_options
-@json_option
+@click.option(
+    "--gauge-noise",
+    type=Quantity("absolute pressure", low=0.01, high=1e4),
+    metavar="P",
+    default="10 micron",
+    show_default=True,
+    help="How much it wanders near the lowest pressure.",
+)
+@bench_options
 @click.pass_obj
-def evacuation(session: Session, /, **o: Any) -> None:
+def evacuation(
+    session: Session,
+    *,
+    job: str | None,
+    log_file: str | None,
+    pump: Written | None,
+    ultimate: Written,
+    low_hose: tuple[str, ...],
+    high_hose: tuple[str, ...],
+    low_volume: Written | None,
+    high_volume: Written | None,
+    capillary: str | None,
+    compressor: str | None,
+    target: Written,
+    gas_load: Written | None,
+    water: Written | None,
+    room: Written | None,
+    rise: tuple[str, ...],
+    pumped: tuple[str, ...],
+    volume: Written | None,
+    refrigerant: str | None,
+    gauge_error: Written,
+    gauge_noise: Written,
+    altitude: str | None,
+    units: str | None,
+    details: bool,
+    as_json: bool,
+) -> None:
     """Work out a pump-down, or read what a vacuum does once it is shut off.
 
     With --pump and hoses: how long until both sides are empty, from one side and from both, and
@@ -84,174 +191,75 @@ def evacuation(session: Session, /, **o: Any) -> None:
     From --log: the vacuum-gauge since the event `evacuating`, and its rise since the event
     `isolated`.
     """
-    from sweatline.bench.evacuation.evacuation import EvacuationAsked
+    from sweatline.bench.evacuation.evacuation import EvacuationRequest, PumpRequest
     from sweatline.bench.evacuation.evacuation import evacuation as answer
-    from sweatline.cli.evacuation_words import print_evacuation
-    from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
-    from sweatline.errors import JobError
     from sweatline.log.vacuum_start import start_refused
-    from sweatline.units import Scale
 
-    if o["pump"] is None and not o["rise"] and o["log_file"] is None:
+    if pump is None and not rise and log_file is None:
         raise click.UsageError(
             "give --log, or --pump with its hoses, or --rise three times or more"
         )
-    if 0 < len(o["rise"]) < 3:
-        raise click.UsageError("a rise test needs --rise three times or more")
-    job: Job | None = read_bench(session, o["job"]) if o["job"] is not None else None
-    if job is not None and o["altitude"] is not None:
-        raise click.UsageError("--altitude stands in the job file already")
-    sources = Sources(o["log_file"])
-    atmosphere = sources.atmosphere(job, o["altitude"])
-    if job is None or o["units"] is not None:
-        written = (o["pump"], *o["low_hose"], *o["rise"], o["target"], o["low_volume"])
-        session.scale = Scale(sources.system(o["units"], *written), atmosphere)
-    assert session.scale is not None
-    low, high = _volumes(o, job)
-    volume = low + high if low is not None and high is not None else None
-    if o["volume"] is not None:
-        volume = quantity(o["volume"], "volume", "--volume", low=1e-6, high=10.0)
-    room = job.room.temperature.value if job else 293.15
-    if o["room"] is not None:
-        room = quantity(o["room"], "temperature", "--room", low=243.15, high=333.15)
-    logged = _logged(sources, o)
-    pumped = sources.pick(
-        "pump-down",
-        o["pumped"],
-        lambda: tuple(_looks(o["pumped"], "--pumped")),
-        logged.pumped if logged else None,
-        (),
-    )
-    rise = sources.pick(
-        "rise",
-        o["rise"],
-        lambda: tuple(_looks(o["rise"], "--rise")),
-        logged.rise if logged else None,
-        (),
-    )
     if 0 < len(rise) < _FEWEST:
-        rise = _too_few(sources, len(rise), alone=o["pump"] is None)
-    elif not rise and o["pump"] is None:
-        raise JobError(
-            what="the log does not say that the pump was shut off since it was started, so there "
-            "is no rise to read",
-            allowed="shut the valve, record `sweatline log event LOG isolated`, and read the "
-            "vacuum-gauge; or give --pump with its hoses",
-            path=o["log_file"] or "",
-        )
-    asked = EvacuationAsked(
-        atmosphere=atmosphere,
-        room=room,
-        target=quantity(o["target"], "absolute pressure", "--target", low=0.1, high=5e4),
-        refrigerant=sources.refrigerant(o["refrigerant"], None, job),
-        pump=_pump(o, job, low, high),
-        water=quantity(o["water"], "mass", "--water", low=1e-6, high=1.0) if o["water"] else None,
-        pumped=pumped,
-        rise=rise,
-        volume=volume,
-        gauge_share=_error(sources, o, "gauge_error", logged),
-        gauge_floor=_error(sources, o, "gauge_noise", logged),
-        never_start=start_refused(sources.book.held) if sources.book is not None else None,
-        account=sources.account,
-        job=job,
-    )
-    with waiting("working out the vacuum", kernel=PROPERTY_KERNEL):
-        record = answer(asked)
-    if o["as_json"]:
-        print_json(record)
-    else:
-        print_evacuation(record, session.scale)
-
-
-def _volumes(o: dict[str, Any], job: Job | None) -> tuple[float | None, float | None]:
-    found: list[float | None] = [None, None]
-    if job is not None:
-        from sweatline.assembly.build import choose_compressor
-        from sweatline.assembly.inside_volume import circuit_pieces, side_volume
-
-        pieces = circuit_pieces(job, choose_compressor(job, o["compressor"]))
-        found = [side_volume(pieces, "low")[0], side_volume(pieces, "high")[0]]
-    for i, name in enumerate(("low_volume", "high_volume")):
-        if o[name] is not None:
-            option = "--" + name.replace("_", "-")
-            found[i] = quantity(o[name], "volume", option, low=1e-6, high=10.0)
-    return found[0], found[1]
-
-
-def _segments(texts: tuple[str, ...], option: str) -> list[Segment]:
-    from sweatline.bench.evacuation.pump_down import Segment
-
-    found = []
-    for text in texts:
-        fields = split_fields(text, option, ("bore", "length"))
-        found.append(
-            Segment(
-                bore=quantity(fields["bore"], "bore", option, low=0.1e-3, high=0.1),
-                length=quantity(fields["length"], "length", option, low=0.5e-3, high=100.0),
-            )
-        )
-    return found
-
-
-def _pump(
-    o: dict[str, Any], job: Job | None, low: float | None, high: float | None
-) -> PumpAsked | None:
-    from sweatline.bench.evacuation.evacuation import PumpAsked
-    from sweatline.errors import JobError
-
-    if o["pump"] is None:
-        return None
-    low_hose = _segments(o["low_hose"], "--low-hose")
-    high_hose = _segments(o["high_hose"], "--high-hose")
-    if not low_hose and not high_hose:
+        raise click.UsageError("a rise test needs --rise three times or more")
+    if pump is not None and not (low_hose or high_hose):
         raise click.UsageError("a pump without a hose: give --low-hose, --high-hose or both")
-    for volume, option in ((low, "--low-volume"), (high, "--high-volume")):
-        if volume is None:
-            raise JobError(
-                what="how long a pump takes depends on the inside volume",
-                allowed="give it, or a job file from which it follows",
-                field=option,
-            )
-    assert low is not None
-    assert high is not None
-    if o["capillary"] is not None:
-        capillary = _segments((o["capillary"],), "--capillary")[0]
-    elif job is not None:
-        capillary = _fitted(job)
-    else:
-        raise JobError(
-            what="the capillary joins the sides, and must be known",
-            allowed='write its bore and length, as "0.8 mm, 3 m"',
-            field="--capillary",
-        )
-    return PumpAsked(
-        speed=quantity(o["pump"], "volume flow", "--pump", low=1e-6, high=1.0),
-        ultimate=quantity(o["ultimate"], "absolute pressure", "--ultimate", low=1e-3, high=5e3),
-        low_hose=low_hose,
-        high_hose=high_hose,
-        capillary=capillary,
-        low_volume=low,
-        high_volume=high,
-        gas_load=quantity(o["gas_load"], "gas throughput", "--gas-load", low=0.0, high=10.0)
-        if o["gas_load"] is not None
-        else 0.0,
+    work = read_bench(session, job) if job is not None else None
+    sources = Sources(
+        session, work, log_file=log_file, altitude=altitude, units=units,
+        written=(pump, *low_hose, *rise, target, low_volume),
+    )  # fmt: skip
+    logged = _logged(sources, typed=pump is not None or bool(rise))
+    looks = sources.pick(
+        "pump-down", pumped, lambda: _looks(pumped, "--pumped"), logged and logged.pumped, ()
     )
+    watched = sources.pick("rise", rise, lambda: _looks(rise, "--rise"), logged and logged.rise, ())
+    watched = _enough(sources, watched, alone=pump is None)
+    asked_pump: PumpRequest | None = None
+    if pump is not None:
+        asked_pump = PumpRequest(
+            speed=pump.si(),
+            ultimate=ultimate.si(),
+            low_hose=_tubes(low_hose, "--low-hose"),
+            high_hose=_tubes(high_hose, "--high-hose"),
+            capillary=_tubes((capillary,), "--capillary")[0] if capillary is not None else None,
+            gas_load=gas_load.si() if gas_load is not None else 0.0,
+        )
+    request = EvacuationRequest(
+        atmosphere=sources.atmosphere,
+        job=work,
+        compressor=compressor,
+        low_volume=low_volume.si() if low_volume is not None else None,
+        high_volume=high_volume.si() if high_volume is not None else None,
+        room=room.si() if room is not None else None,
+        target=target.si(),
+        refrigerant=sources.refrigerant(refrigerant),
+        pump=asked_pump,
+        water=water.si() if water is not None else None,
+        pumped=looks,
+        rise=watched,
+        volume=volume.si() if volume is not None else None,
+        gauge_share=sources.error("gauge's error", gauge_error, logged and logged.gauge_share),
+        gauge_floor=sources.error("gauge's noise", gauge_noise, logged and logged.gauge_floor),
+        start_refused=start_refused(sources.book.held) if sources.book is not None else None,
+    )
+    options = {
+        name: "--" + name.replace(" ", "-")
+        for name in ("pump", "low volume", "high volume", "capillary")
+    }
+    with waiting("working out the vacuum", kernel=PROPERTY_KERNEL), naming_options(options):
+        found = answer(request)
+    sources.show(found, command="evacuation", as_json=as_json, details=details, body=_print)
 
 
-def _fitted(job: Job) -> Segment:
-    """Capillary in the machine, or the first on the shelf."""
+def _tubes(texts: tuple[str, ...], option: str) -> list[Segment]:
     from sweatline.bench.evacuation.pump_down import Segment
 
-    stock = next((c for c in job.capillaries if c.fitted), job.capillaries[0])
-    length = stock.length.value if stock.length is not None else 2.0
-    return Segment(bore=stock.bore.value, length=length)
+    told = [fields(text, option, _TUBE) for text in texts]
+    return [Segment(bore=t["bore"].si(), length=t["length"].si()) for t in told]
 
 
-_FEWEST = 3  # readings of a rise
-
-
-def _logged(sources: Sources, o: dict[str, Any]) -> LoggedVacuum | None:
+def _logged(sources: Sources, *, typed: bool) -> LoggedVacuum | None:
     """The evacuation of the log; without it only what was typed counts, if that is enough."""
     from sweatline.bench.evacuation.logged import vacuum_in
     from sweatline.errors import JobError
@@ -261,66 +269,163 @@ def _logged(sources: Sources, o: dict[str, Any]) -> LoggedVacuum | None:
     try:
         return vacuum_in(sources.book)
     except JobError as error:
-        if o["pump"] is None and not o["rise"]:
+        if not typed:
             raise
         sources.notes.append(f"nothing from the log: {error.what}")
         return None
 
 
-def _too_few(sources: Sources, count: int, *, alone: bool) -> tuple[RiseReading, ...]:
-    """A rise that has only begun: nothing is said of it yet."""
-    from sweatline.errors import JobError
-
-    what = (
-        f"a rise test needs three looks at the vacuum gauge or more, and since it was shut off the "
-        f"log has {count}"
-    )
-    if alone:
-        raise JobError(what=what, allowed="read on", path=sources.account.path or "")
-    sources.notes.append(f"{what}: read on")
-    return ()
-
-
-def _error(sources: Sources, o: dict[str, Any], name: str, logged: LoggedVacuum | None) -> float:
-    """How well the vacuum gauge repeats: its share, or its floor in pascal."""
-    share = name == "gauge_error"
-    found = None
-    if logged is not None:
-        found = logged.gauge_share if share else logged.gauge_floor
-    if share:
-        usual = quantity(o[name], "ratio", "--gauge-error", low=0.001, high=0.5)
-    else:
-        usual = quantity(o[name], "absolute pressure", "--gauge-noise", low=0.01, high=1e4)
-    return sources.pick(
-        "gauge's error" if share else "gauge's noise",
-        o[name] if typed(name) else None,
-        lambda: usual,
-        found,
-        usual,
-        why=o[name],
-    )
-
-
-def _looks(texts: tuple[str, ...], option: str) -> list[RiseReading]:
+def _looks(texts: tuple[str, ...], option: str) -> tuple[RiseReading, ...]:
     from sweatline.bench.evacuation.rise_test import RiseReading
     from sweatline.errors import JobError
 
     found: list[RiseReading] = []
     for i, text in enumerate(texts, 1):
-        where = f"{option} {i}"
-        fields = split_fields(text, where, ("time", "pressure"))
-        time = quantity(fields["time"], "time", where, low=0.0, high=3e6)
+        told = fields(text, f"{option} {i}", _LOOK)
+        time = told["time"].si()
         if found and time <= found[-1].time:
             raise JobError(
                 what="not later than the reading before it", read=text,
-                allowed="give readings in the order of time", field=where,
+                allowed="give readings in the order of time", field=f"{option} {i}",
             )  # fmt: skip
-        found.append(
-            RiseReading(
-                time=time,
-                pressure=quantity(
-                    fields["pressure"], "absolute pressure", where, low=0.01, high=1.2e5
-                ),
-            )
+        found.append(RiseReading(time=time, pressure=told["pressure"].si()))
+    return tuple(found)
+
+
+def _enough(
+    sources: Sources, rise: tuple[RiseReading, ...], *, alone: bool
+) -> tuple[RiseReading, ...]:
+    """The rise when there is enough of it; nothing is said of one that has only begun."""
+    from sweatline.errors import JobError
+
+    path = sources.book.path if sources.book is not None else ""
+    if 0 < len(rise) < _FEWEST:
+        what = (
+            "a rise test needs three looks at the vacuum gauge or more, and since it was shut off "
+            f"the log has {len(rise)}"
         )
-    return found
+        if alone:
+            raise JobError(what=what, allowed="read on", path=path)
+        sources.notes.append(f"{what}: read on")
+        return ()
+    if not rise and alone:
+        raise JobError(
+            what="the log does not say that the pump was shut off since it was started, so there "
+            "is no rise to read",
+            allowed="shut the valve, record `sweatline log event LOG isolated`, and read the "
+            "vacuum-gauge; or give --pump with its hoses",
+            path=path,
+        )
+    return rise
+
+
+def _print(a: EvacuationAnswer, scale: Scale, details: bool) -> None:
+    """What the rise says, else how long the pump takes; then their numbers."""
+    if a.rise is not None:
+        chance = a.rise.probability.get(a.rise.likeliest)  # type: ignore[call-overload]
+        sure = f" (chance {100 * chance:.0f} %)" if chance is not None else ""
+        paragraph(f"{_VERDICT[a.rise.likeliest]}{sure}.")
+        paragraph(_DO[a.rise.likeliest], indent=2)
+        _print_rise(a, a.rise, scale, details)
+    elif a.connections:
+        paragraph(_pump_down_line(a, scale))
+    if a.never_start:
+        paragraph(f"STOP. Never start it now: {a.never_start}.")
+    else:
+        paragraph("By the log the circuit no longer stands under vacuum.")
+    if a.connections:
+        _print_connections(a, scale)
+    if a.pumped:
+        _print_pumped(a, scale)
+    if a.water:
+        _print_water(a, scale)
+
+
+def _pump_down_line(a: EvacuationAnswer, scale: Scale) -> str:
+    target = scale.show(a.target, "absolute pressure")
+    asked = next(c for c in a.connections if c.asked)
+    side = {"both": "from both sides", "low": "from the low side", "high": "from the high side"}
+    if asked.reached_after is None:
+        return f"It never comes down to {target} on both sides when pumped {side[asked.connected]}."
+    return (
+        f"Both sides are at {target} after {scale.show(asked.reached_after, 'time')} when pumped "
+        f"{side[asked.connected]}."
+    )
+
+
+def _print_rise(a: EvacuationAnswer, rise: RiseResult, scale: Scale, details: bool) -> None:
+    heading(
+        f"Shut off at {scale.show(rise.first, 'absolute pressure')}, "
+        f"{scale.show(rise.last, 'absolute pressure')} after {scale.show(rise.duration, 'time', 2)}"
+    )
+    rows = [
+        (f"{100 * rise.probability[cause]:3.0f} %", text)  # type: ignore[index]
+        for cause, text in _CAUSES.items()
+    ]
+    if rise.decide_after is not None and rise.likeliest == "undecided":
+        rows.append(
+            ("decides", f"a reading {scale.show(rise.decide_after, 'time', 2)} after shutting")
+        )
+    if rise.probability["moisture"] > 0.1 and rise.plateau is not None:
+        rows.append(
+            ("if moisture", f"it stops near {scale.show(rise.plateau, 'absolute pressure', 2)}")
+        )
+    if rise.probability["leak"] > 0.1 and a.leak is not None:
+        rows += quantity_rows(a.leak, scale, "air", "loss")
+    shown = a.criteria if details else [c for c in a.criteria if c.met is False][:1]
+    rows += [(_MET[c.met], f"at most {c.name} ({c.source}; {c.status})") for c in shown]
+    listing(rows)
+
+
+def _print_connections(a: EvacuationAnswer, scale: Scale) -> None:
+    heading(f"From the atmosphere to {scale.show(a.target, 'absolute pressure')} on both sides")
+    listing(
+        (_SIDES[c.connected] + (" (asked)" if c.asked else ""), _course(c, scale))
+        for c in a.connections
+    )
+    if a.sweeps is not None:
+        paragraph(
+            "From one side the other is drawn through the capillary. Half an hour each, "
+            f"broken with dry nitrogen, {a.sweeps} times leaves as little air.",
+            indent=2,
+        )
+
+
+def _course(c: PumpDown, scale: Scale) -> str:
+    end = scale.show(c.ultimate, "absolute pressure", 2)
+    if c.reached_after is None:
+        return f"never: the worse side ends at {end} after thirty days"
+    shows = scale.show(c.gauge_when_reached, "absolute pressure", 2)
+    return (
+        f"{scale.show(c.reached_after, 'time')}; the gauge at the pump then shows {shows}; ends "
+        f"at {end}"
+    )
+
+
+def _print_pumped(a: EvacuationAnswer, scale: Scale) -> None:
+    heading("What the gauge showed while pumping")
+    rows = []
+    for look in a.pumped:
+        said = scale.show(look.read, "absolute pressure")
+        if look.empty is not None:
+            said += f"; pump and hoses alone {scale.show(look.empty, 'absolute pressure', 2)}"
+        if look.gas_load is not None:
+            said += f", so {scale.show(look.gas_load, 'gas throughput', 2)} keeps coming"
+        rows.append((f"after {scale.show(look.time, 'time', 2)}", said))
+    listing(rows)
+
+
+def _print_water(a: EvacuationAnswer, scale: Scale) -> None:
+    heading(f"{scale.show(a.water[0].water, 'mass')} of water")
+    rows = []
+    for w in a.water:
+        time = scale.show(w.time, "time", 2)
+        said = f"{'never ends' if time == '-' else time}; the water is at "
+        said += scale.show(w.temperature, "temperature")
+        if w.freezes:
+            said += ", frozen: let it thaw under nitrogen, and warm the place"
+        said += f"; the gauge at the pump shows {scale.show(w.at_pump, 'absolute pressure')}"
+        if w.limited_by_heat:
+            said += "; heat from the room limits it"
+        rows.append((f"in a {w.place}", said))
+    listing(rows)

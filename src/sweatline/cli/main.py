@@ -18,7 +18,7 @@ from sweatline.cli.charging import charge
 from sweatline.cli.evacuation import evacuation
 from sweatline.cli.fluids import refrigerants, saturation
 from sweatline.cli.frost import frost
-from sweatline.cli.hoses import hose
+from sweatline.cli.hose import hose
 from sweatline.cli.inspection import check, schema
 from sweatline.cli.log import log
 from sweatline.cli.machines import balance, match

@@ -1,4 +1,4 @@
-"""What the commands of the bench share: an option beats the log, and where each number came from."""
+"""What the bench commands share: an option beats the log, and where each number came from."""
 
 from __future__ import annotations
 
@@ -212,7 +212,9 @@ class Sources:
             self._account(what, "assumed", why)
         return otherwise
 
-    def quantity(self, what: str, written: Written | None, found: Found[float] | None) -> float | None:
+    def quantity(
+        self, what: str, written: Written | None, found: Found[float] | None
+    ) -> float | None:
         """A quantity as typed, else from the log, else the option's default. [SI]"""
         name = written.option.removeprefix("--").replace("-", "_") if written is not None else ""
         usual = written is not None and (

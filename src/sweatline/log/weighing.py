@@ -97,8 +97,8 @@ def _as_vapour(rows: Sequence[Entry]) -> list[str]:
         return []
     return [
         f"{wrong[0].refrigerant} was let in as vapour ({', '.join(e.text for e in wrong)}): a "
-        "blend is taken from the cylinder as liquid, for as vapour more of its light part comes "
-        "(--taken-as-vapour says how far)"
+        "blend is taken from the cylinder as liquid, for as vapour more of its light part "
+        "comes"
     ]
 
 
@@ -171,7 +171,7 @@ def _containers(
         out = math.fsum(c.before - c.after for c in found)
         if added and abs(out - total) > max(_ODD, 0.02 * out):
             notes.append(
-                f"the scale went down by {1e3 * out:.0f} g, and {1e3 * total:.0f} g were written "
+                f"the scale went down by {_told(book, out)}, and {_told(book, total)} were written "
                 "down as added: the scale is believed"
             )
         return Found(
@@ -186,6 +186,12 @@ def _containers(
         text=" + ".join(e.text for e in added),
         entries=numbers(added),
     )
+
+
+def _told(book: Book, mass: float) -> str:
+    from sweatline.units import show
+
+    return show(mass, "mass", "US" if book.system == "US" else "SI")
 
 
 def _hoses(book: Book, rows: Sequence[Entry], temperature: float) -> Found[tuple[Hose, ...]] | None:

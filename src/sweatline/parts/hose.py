@@ -11,8 +11,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
+from sweatline.answers import Answer, Q, Range
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
@@ -30,6 +31,7 @@ __all__ = [
 
 HoseState = Literal["liquid", "gas", "mixed", "pulled back"]
 
+_TWENTIETH: Final = 1.645  # standard deviations to the 95 % point
 # A hose sold by its outside is what it is inside only to some tenths (MEMORY 0.65).
 BORE_SD: Final = 0.2e-3  # m
 _LENGTH_SD: Final = 0.02  # relative
@@ -49,13 +51,19 @@ class Hose:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HoseContent:
-    """What a hose holds, and how well that is known."""
+class HoseContent(Answer):
+    """What a hose holds at the end, and how well that is known."""
 
-    mass: float  # kg
-    sd: float  # kg
-    returned: float  # kg that went back into the low side when it was pulled
-    pressure: float  # Pa
+    bore: Annotated[float, Q("bore")]
+    length: Annotated[float, Q("length")]
+    state: HoseState
+    pressure: Annotated[float, Q("pressure")]
+    mass: Annotated[float, Q("mass")]
+    sd: Annotated[float, Q("mass", doc="Standard deviation.")]
+    returned: Annotated[
+        float,
+        Q("mass", doc="Went back into the low side when it was pulled; 0 for other states."),
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,17 +84,23 @@ class Can:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MachineCharge:
-    """What is in the machine."""
+class MachineCharge(Answer):
+    """What of the weighed mass is in the machine."""
 
-    mass: float  # kg
-    sd: float  # kg
-    weighed: float  # kg out of all containers
-    weighed_sd: float  # kg
-    in_hoses: float  # kg
-    in_hoses_sd: float  # kg
-    vented: float  # kg
-    vented_sd: float  # kg
+    mass: Annotated[float, Q("mass", "in the machine")]
+    sd: Annotated[float, Q("mass", doc="Standard deviation.")]
+    weighed: Annotated[float, Q("mass", "weighed out", "Out of all containers.")]
+    weighed_sd: Annotated[float, Q("mass")]
+    in_hoses: Annotated[float, Q("mass", "left in hoses", digits=2)]
+    in_hoses_sd: Annotated[float, Q("mass")]
+    vented: Annotated[float, Q("mass", "vented or lost", digits=2)]
+    vented_sd: Annotated[float, Q("mass")]
+
+    @property
+    def likely(self) -> Annotated[Range, Q("mass", doc="Range that holds the mass 9 times in 10.")]:
+        """Range that holds the mass 9 times in 10. [kg]"""
+        reach = _TWENTIETH * self.sd
+        return Range(low=self.mass - reach, middle=self.mass, high=self.mass + reach)
 
 
 def _densities(
@@ -144,6 +158,9 @@ def hose_content(fluid: Refrigerant, hose: Hose) -> HoseContent:
             full = fluid.state(p=bubble, quality=0.0).density
             returned = volume * (full - gas)
     return HoseContent(
+        bore=hose.bore,
+        length=hose.length,
+        state=hose.state,
         mass=volume * density,
         sd=volume * math.hypot(relative * density, spread),
         returned=returned,

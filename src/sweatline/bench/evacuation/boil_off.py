@@ -13,9 +13,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Annotated, Final, Literal
 
 from sweatline.air.moist import saturation_pressure
+from sweatline.answers import Answer, Hidden, Q
 from sweatline.bench.evacuation.pump_down import Segment, way_for
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
@@ -35,16 +36,19 @@ def _viscosity(temperature: float) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BoilOff:
-    """How water leaves once the air is gone."""
+class BoilOff(Answer):
+    """How water leaves under vacuum once the air is gone."""
 
-    rate: float  # kg/s
-    time: float  # s for all of it
-    temperature: float  # K of the water while it boils
-    pressure: float  # Pa over the water
-    at_pump: float  # Pa
+    place: Literal["bare tube", "coil or shell"]
+    water: Annotated[float, Q("mass")]
+    rate: Annotated[float, Hidden()]  # kg/s
+    time: Annotated[float, Q("time", doc="Null when it never ends.")]
+    temperature: Annotated[float, Q("temperature", doc="Of the water while it boils.")]
+    pressure: Annotated[float, Q("absolute pressure", doc="Over the water.")]
+    at_pump: Annotated[float, Q("absolute pressure")]
     freezes: bool
-    limited_by_heat: bool  # more than half of the rate without that limit is lost to cooling
+    limited_by_heat: bool
+    """More than half of the rate without that limit is lost to cooling."""
 
 
 def vapour_volume(mass: float, *, pressure: float, temperature: float) -> float:
@@ -155,6 +159,8 @@ def boil_off(
         temperature = 0.5 * (low + high)
     rate, pump = leaving(temperature)
     return BoilOff(
+        place="coil or shell" if heat is None else "bare tube",
+        water=mass,
         rate=rate,
         time=mass / rate if rate > 0.0 else math.inf,
         temperature=temperature,

@@ -4,39 +4,64 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from dataclasses import dataclass, replace
+from typing import Annotated, Final
 
-import sweatline
-from sweatline.answers import Range, range_of
-from sweatline.bench.bench_records import (
-    BoilOffRecord,
-    ConnectionRecord,
-    CriterionRecord,
-    EvacuationRecord,
-    PumpedRecord,
-    RiseRecord,
+import numpy as np
+
+from sweatline.air.moist import saturation_pressure
+from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.assembly.inside_volume import circuit_pieces, side_volume
+from sweatline.bench.answer import BenchAnswer
+from sweatline.bench.evacuation.boil_off import BoilOff, boil_off, tube_heat
+from sweatline.bench.evacuation.pump_down import (
+    Circuit,
+    PumpDown,
+    Segment,
+    air_way,
+    pump_down,
+    sweeps_needed,
 )
+from sweatline.bench.evacuation.rise_test import RiseReading, RiseResult, read_rise
+from sweatline.bench.leak_channel import channels_for, drawn_shapes, permanent, vapour
+from sweatline.bench.permanent_gas import AIR
+from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
-from sweatline.log.extract import NO_LOG, Account
+from sweatline.job.model import Job
+from sweatline.job.summary import summary_of
+from sweatline.refrigerant.refrigerant import load
+from sweatline.safety.cautions import cautions_of
+from sweatline.safety.vacuum_start import start_rule
 
-if TYPE_CHECKING:
-    from sweatline.bench.evacuation.pump_down import Circuit, Segment
-    from sweatline.bench.evacuation.rise_test import Cause, RiseReading, RiseResult
-    from sweatline.job.model import Job
-
-__all__ = ["CRITERIA", "Criterion", "EvacuationAsked", "PumpAsked", "evacuation"]
+__all__ = [
+    "CRITERIA",
+    "AirLeak",
+    "Criterion",
+    "EvacuationAnswer",
+    "EvacuationRequest",
+    "PumpRequest",
+    "Pumped",
+    "evacuation",
+]
 
 _MICRON: Final = 0.133322  # Pa
+_ROOM: Final = 293.15  # K, where no job says it
+_SAME: Final = 1e-3  # relative; a gauge that shows the limit itself meets it
+_LEAST_LEAK: Final = 0.02  # chance from which a leak gets a rate
+# A gauge so many times above what an empty circuit would show is held up by gas (the model of
+# hoses whose bores are known to a tenth is good to a factor of two in pressure, judged).
+_HELD_UP: Final = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Criterion:
-    """A limit for a vacuum that is shut off."""
+class Criterion(Answer):
+    """A limit from print for a vacuum that is shut off, and whether it was kept."""
 
     name: str
-    limit: float  # Pa
-    after: float  # s
+    limit: Annotated[float, Q("absolute pressure")]
+    after: Annotated[float, Q("time")]
+    met: bool | None = None
+    """Null when the readings do not reach that far."""
     source: str
     status: str
 
@@ -72,129 +97,214 @@ CRITERIA: Final = (
     ),
 )
 
-_DO: Final[dict[str, str]] = {
-    "none": "it holds: break the vacuum with refrigerant vapour and charge",
-    "leak": "break the vacuum with dry nitrogen and look for the leak under pressure; valves, "
-    "hoses and their seals come first, for they leak more often than the machine. Pumping longer "
-    "does not help",
-    "moisture": "break the vacuum with dry nitrogen, warm the cold places of the circuit, and "
-    "pump again from both sides with gas ballast open; a new drier goes in last. When the water "
-    "froze, let it thaw under nitrogen first",
-    "outgassing": "refrigerant out of the oil or gas out of walls: pump on with the shell warm, "
-    "shut off and read again; the rise must become slower each time",
-    "undecided": "the readings fit several causes: read on before doing anything",
-}
-_SURE: Final = 0.75
-_SAME: Final = 1e-3  # relative; a gauge that shows the limit itself meets it
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PumpAsked:
+class PumpRequest:
     """Pump and hoses. A side without a hose is not connected."""
 
     speed: float  # m3/s
-    ultimate: float  # Pa
-    low_hose: Sequence[Segment]
-    high_hose: Sequence[Segment]
-    capillary: Segment
-    low_volume: float  # m3
-    high_volume: float  # m3
-    gas_load: float  # Pa*m3/s
+    ultimate: float = 20.0 * _MICRON  # Pa
+    low_hose: Sequence[Segment] = ()
+    high_hose: Sequence[Segment] = ()
+    capillary: Segment | None = None  # None: that of the job
+    gas_load: float = 0.0  # Pa*m3/s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EvacuationAsked:
-    """Everything one question about evacuation may hold."""
+class EvacuationRequest:
+    """What may be asked about an evacuation; what is None is not asked, or taken from the job."""
 
-    atmosphere: float  # Pa
-    room: float  # K
-    target: float  # Pa
-    refrigerant: str | None
-    pump: PumpAsked | None
-    water: float | None  # kg
-    pumped: Sequence[RiseReading]  # looks at the gauge at the pump, since it was started
-    rise: Sequence[RiseReading]
-    volume: float | None  # m3 of what was shut off
-    gauge_share: float
-    gauge_floor: float  # Pa
-    never_start: str | None = None  # by a log, empty when the vacuum was broken since
-    account: Account = NO_LOG
+    atmosphere: float = STANDARD_ATMOSPHERE  # Pa
     job: Job | None = None
+    compressor: str | None = None  # of the job, by name or number
+    low_volume: float | None = None  # m3
+    high_volume: float | None = None  # m3
+    room: float | None = None  # K
+    target: float = 500.0 * _MICRON  # Pa
+    refrigerant: str | None = None
+    pump: PumpRequest | None = None
+    water: float | None = None  # kg
+    pumped: Sequence[RiseReading] = ()  # looks at the gauge at the pump, since it was started
+    rise: Sequence[RiseReading] = ()
+    volume: float | None = None  # m3 of what was shut off; None: both sides
+    gauge_share: float = 0.05  # how well the gauge repeats, relative
+    gauge_floor: float = 10.0 * _MICRON  # Pa
+    # Why a compressor must not be started now, where somebody knows; empty when it may.
+    start_refused: str | None = None
 
 
-def evacuation(asked: EvacuationAsked) -> EvacuationRecord:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pumped(Answer):
+    """A look at the vacuum gauge while pumping, beside what pump and hoses by themselves give."""
+
+    time: Annotated[float, Q("time", doc="Since the pump was started.")]
+    read: Annotated[float, Q("absolute pressure")]
+    empty: Annotated[
+        float | None,
+        Q("absolute pressure",
+          doc="At the pump, of a circuit that gives off nothing; null without pump and hoses."),
+    ]  # fmt: skip
+    gas_load: Annotated[
+        float | None,
+        Q("gas throughput",
+          doc="That holds the gauge where it stands; null while the pump-down explains it."),
+    ]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirLeak(Answer):
+    """What a leak lets in under vacuum, and what it will lose; if there is one."""
+
+    air: Annotated[Range, Q("gas throughput", "air it draws in", digits=2)]
+    loss: Annotated[
+        Range | None,
+        Q("leak rate", "would lose", "Of the refrigerant at rest, by the same leak.", digits=2),
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EvacuationAnswer(BenchAnswer):
+    """Pump-down, water, and the rise test."""
+
+    refrigerant: str | None
+    room_temperature: Annotated[float, Q("temperature")]
+    low_volume: Annotated[float | None, Q("volume")]
+    high_volume: Annotated[float | None, Q("volume")]
+    target: Annotated[float, Q("absolute pressure")]
+    connections: tuple[PumpDown, ...]
+    sweeps: int | None
+    """Evacuations broken with dry nitrogen that leave as little air, from one side in the time
+    that both sides take; null where they do not help."""
+    pumped: tuple[Pumped, ...]
+    water: tuple[BoilOff, ...]
+    rise: RiseResult | None
+    leak: AirLeak | None
+    """Null without a rise, without a volume, and when a leak is out of the question."""
+    criteria: tuple[Criterion, ...]
+    """Empty without a rise."""
+    never_start: str
+    """Why a compressor is not started now; empty when a log says that the vacuum was broken."""
+
+
+def evacuation(request: EvacuationRequest) -> EvacuationAnswer:
     """Answer everything that was asked about evacuation.
 
     Raises
     ------
     JobError
-        A number is missing.
+        A number is missing; its field names the quantity.
     OutOfRange
         Nothing to evacuate, a frozen room, readings out of order.
     """
-    from sweatline.job.summary import summary_of
-    from sweatline.refrigerant.refrigerant import load
-    from sweatline.safety.cautions import cautions_of
-    from sweatline.safety.vacuum_start import start_rule
-
-    if asked.water is not None and asked.pump is None:
-        raise JobError(
-            what="how fast water leaves depends on pump and hose",
-            allowed="give both",
-            field="--pump",
-        )
-    notes: list[str] = list(asked.account.notes)
-    connections: tuple[ConnectionRecord, ...] = ()
+    asked = _completed(request)
+    room = _room(asked)
+    notes: list[str] = []
+    circuit = None
+    connections: tuple[PumpDown, ...] = ()
     sweeps = None
-    water: tuple[BoilOffRecord, ...] = ()
+    water: tuple[BoilOff, ...] = ()
     if asked.pump is not None:
-        connections, sweeps = _connections(asked, asked.pump)
+        circuit = _circuit(asked, asked.pump, room)
+        connections, sweeps = _connections(asked, circuit)
         notes.append(
             "times leave out moisture and gas that the oil gives up, unless a gas load was "
             "given; real pump-downs take longer"
         )
-        if asked.water is not None:
-            water = _water(asked, asked.pump, asked.water)
-    pumped = _pumped(asked, notes)
-    rise = _rise(asked, notes) if asked.rise else None
+    if asked.water is not None:
+        water = _water(asked, asked.water, room)
+    pumped = _pumped(asked, circuit, notes)
+    rise = leak = None
+    if asked.rise:
+        rise = read_rise(
+            asked.rise,
+            water_pressure=float(saturation_pressure(room)),
+            gauge_share=asked.gauge_share,
+            gauge_floor=asked.gauge_floor,
+        )
+        if rise.probability["leak"] > _LEAST_LEAK:
+            leak = _leak(asked, rise, room)
+            if leak is None:
+                notes.append("without the volume that was shut off the leak has no rate")
+        if rise.last > 0.3 * asked.atmosphere:
+            notes.append("so near the atmosphere a leak slows down: read the first part by itself")
     name = load(asked.refrigerant).name if asked.refrigerant is not None else None
-    return EvacuationRecord(
-        command="evacuation",
-        version=sweatline.__version__,
+    refused = asked.start_refused
+    if refused is None:
+        refused = start_rule(pressure=None, let_in_since=False).reason
+    return EvacuationAnswer(
         job=summary_of(asked.job) if asked.job is not None else None,
         cautions=cautions_of([name], work={"evacuating"}),
         notes=tuple(notes),
-        atmospheric_pressure_Pa=asked.atmosphere,
-        log_path=asked.account.path,
-        taken=asked.account.taken,
+        atmospheric_pressure=asked.atmosphere,
         refrigerant=name,
-        room_temperature_K=asked.room,
-        low_volume_m3=asked.pump.low_volume if asked.pump is not None else None,
-        high_volume_m3=asked.pump.high_volume if asked.pump is not None else None,
-        target_Pa=asked.target,
+        room_temperature=room,
+        low_volume=asked.low_volume if asked.pump is not None else None,
+        high_volume=asked.high_volume if asked.pump is not None else None,
+        target=asked.target,
         connections=connections,
         sweeps=sweeps,
         pumped=pumped,
         water=water,
         rise=rise,
-        never_start=start_rule(pressure=None, let_in_since=False).reason
-        if asked.never_start is None
-        else asked.never_start,
+        leak=leak,
+        criteria=tuple(_judged(c, asked.rise) for c in CRITERIA) if asked.rise else (),
+        never_start=refused,
     )
 
 
-def _circuit(asked: EvacuationAsked, pump: PumpAsked, low: bool, high: bool) -> Circuit:
-    from sweatline.bench.evacuation.pump_down import Circuit, air_way
+def _completed(request: EvacuationRequest) -> EvacuationRequest:
+    """The request with what the job says where it says nothing itself."""
+    low, high = request.low_volume, request.high_volume
+    if request.job is not None:
+        from sweatline.design.questions import choose_compressor
 
-    # A side that has no hose of its own is tried with the other's.
-    low_hose = pump.low_hose or pump.high_hose
-    high_hose = pump.high_hose or pump.low_hose
+        compressor = choose_compressor(request.job, request.compressor)
+        pieces = circuit_pieces(request.job, compressor)
+        low = side_volume(pieces, "low")[0] if low is None else low
+        high = side_volume(pieces, "high")[0] if high is None else high
+    whole = low + high if low is not None and high is not None else None
+    return replace(
+        request,
+        low_volume=low,
+        high_volume=high,
+        volume=whole if request.volume is None else request.volume,
+    )
+
+
+def _room(asked: EvacuationRequest) -> float:
+    if asked.room is not None:
+        return asked.room
+    return _ROOM if asked.job is None else asked.job.room.temperature.value
+
+
+def _circuit(asked: EvacuationRequest, pump: PumpRequest, room: float) -> Circuit:
+    """Machine and pump with the hoses that were given."""
+    for volume, field in ((asked.low_volume, "low volume"), (asked.high_volume, "high volume")):
+        if volume is None:
+            raise JobError(
+                what="how long a pump takes depends on the inside volume",
+                allowed="give it, or a job file from which it follows",
+                field=field,
+            )
+    capillary = pump.capillary
+    if capillary is None and asked.job is not None:
+        # That in the machine, or the first on the shelf.
+        shelf = asked.job.capillaries
+        stock = next((c for c in shelf if c.fitted), shelf[0])
+        length = stock.length.value if stock.length is not None else 2.0
+        capillary = Segment(bore=stock.bore.value, length=length)
+    if capillary is None:
+        raise JobError(
+            what="the capillary joins the sides, and must be known",
+            allowed='write its bore and length, as "0.8 mm, 3 m"',
+            field="capillary",
+        )
     return Circuit(
-        low_volume=pump.low_volume,
-        high_volume=pump.high_volume,
-        capillary=air_way([pump.capillary], asked.room),
-        low=air_way(low_hose, asked.room) if low else None,
-        high=air_way(high_hose, asked.room) if high else None,
+        low_volume=asked.low_volume or 0.0,
+        high_volume=asked.high_volume or 0.0,
+        capillary=air_way([capillary], room),
+        low=air_way(pump.low_hose, room) if pump.low_hose else None,
+        high=air_way(pump.high_hose, room) if pump.high_hose else None,
         speed=pump.speed,
         ultimate=pump.ultimate,
         gas_load=pump.gas_load,
@@ -202,92 +312,58 @@ def _circuit(asked: EvacuationAsked, pump: PumpAsked, low: bool, high: bool) -> 
 
 
 def _connections(
-    asked: EvacuationAsked, pump: PumpAsked
-) -> tuple[tuple[ConnectionRecord, ...], int | None]:
-    from sweatline.bench.evacuation.pump_down import pump_down, sweeps_needed
-
-    given = (bool(pump.low_hose), bool(pump.high_hose))
-    found = []
-    both_time = None
+    asked: EvacuationRequest, circuit: Circuit
+) -> tuple[tuple[PumpDown, ...], int | None]:
+    """Both sides, the low and the high side alone; and sweeps that make up for one side."""
+    # A side that has no hose of its own is tried with the other's.
+    low, high = circuit.low or circuit.high, circuit.high or circuit.low
+    runs = []
+    for way in (
+        replace(circuit, low=low, high=high),
+        replace(circuit, low=low, high=None),
+        replace(circuit, low=None, high=high),
+    ):
+        given = (way.low is None, way.high is None) == (circuit.low is None, circuit.high is None)
+        run = pump_down(way, start=asked.atmosphere, target=asked.target)
+        runs.append(replace(run, asked=given))
+    both = runs[0].reached_after
+    run = next(r for r in runs if r.asked)
     sweeps = None
-    ways: tuple[tuple[Literal["both", "low", "high"], bool, bool], ...] = (
-        ("both", True, True),
-        ("low", True, False),
-        ("high", False, True),
-    )
-    for word, low, high in ways:
-        run = pump_down(
-            _circuit(asked, pump, low, high), start=asked.atmosphere, target=asked.target
-        )
-        if word == "both":
-            both_time = run.reached_after
-        elif (low, high) == given and both_time is not None and math.isfinite(both_time):
-            # What one side reaches in half an hour or in the time both sides take.
-            import numpy as np
-
-            worse = np.maximum(run.low, run.high)
-            at = float(np.exp(np.interp(max(both_time, 1800.0), run.time, np.log(worse))))
-            if asked.target < at < asked.atmosphere:
-                sweeps = sweeps_needed(reached=at, target=asked.target, atmosphere=asked.atmosphere)
-        found.append(
-            ConnectionRecord(
-                connected=word,
-                asked=(low, high) == given,
-                reached_after_s=run.reached_after,
-                gauge_when_reached_Pa=run.gauge_when_reached,
-                ultimate_Pa=run.ultimate,
-            )
-        )
-    return tuple(found), sweeps
+    if run.connected != "both" and both is not None and math.isfinite(both):
+        # What one side reaches in half an hour or in the time both sides take.
+        worse = np.maximum(run.low, run.high)
+        at = float(np.exp(np.interp(max(both, 1800.0), run.time, np.log(worse))))
+        if asked.target < at < asked.atmosphere:
+            sweeps = sweeps_needed(reached=at, target=asked.target, atmosphere=asked.atmosphere)
+    return tuple(runs), sweeps
 
 
-# A gauge so many times above what an empty circuit would show is held up by gas (the model of
-# hoses whose bores are known to a tenth is good to a factor of two in pressure, judged).
-_HELD_UP: Final = 3.0
-
-
-def _pumped(asked: EvacuationAsked, notes: list[str]) -> tuple[PumpedRecord, ...]:
+def _pumped(
+    asked: EvacuationRequest, circuit: Circuit | None, notes: list[str]
+) -> tuple[Pumped, ...]:
     """What the gauge showed while pumping, against pump and hoses by themselves."""
     if not asked.pumped:
         return ()
-    import numpy as np
-
-    from sweatline.bench.evacuation.pump_down import pump_down
-
-    pump = asked.pump
-    empty: list[float | None] = [None] * len(asked.pumped)
-    if pump is not None:
-        from dataclasses import replace
-
-        tight = _circuit(
-            asked, replace(pump, gas_load=0.0), bool(pump.low_hose), bool(pump.high_hose)
+    if circuit is None:
+        notes.append("what the gauge should show by now depends on pump and hoses: give both")
+        return tuple(
+            Pumped(time=look.time, read=look.pressure, empty=None, gas_load=None)
+            for look in asked.pumped
         )
-        lowest = 0.5 * min(min(r.pressure for r in asked.pumped), asked.target)
-        target = max(lowest, 1.05 * pump.ultimate)
-        run = pump_down(tight, start=asked.atmosphere, target=target)
-        empty = [
-            float(np.exp(np.interp(r.time, run.time, np.log(run.at_pump)))) for r in asked.pumped
-        ]
+    lowest = 0.5 * min(min(r.pressure for r in asked.pumped), asked.target)
+    run = pump_down(
+        replace(circuit, gas_load=0.0),
+        start=asked.atmosphere,
+        target=max(lowest, 1.05 * circuit.ultimate),
+    )
     found = []
-    for look, bare in zip(asked.pumped, empty, strict=True):
-        load = None
-        if pump is not None and bare is not None and look.pressure > _HELD_UP * bare:
-            # What the pump takes away at that pressure, and is made up for.
-            load = pump.speed * max(look.pressure - max(bare, pump.ultimate), 0.0)
-        found.append(
-            PumpedRecord(
-                time_s=look.time,
-                read_Pa=look.pressure,
-                empty_Pa=bare,
-                gas_load_Pa_m3_per_s=load,
-            )
-        )
-    if pump is None:
-        notes.append(
-            "what the gauge should show by now depends on pump and hoses: give --pump with "
-            "--low-hose or --high-hose"
-        )
-    elif found[-1].gas_load_Pa_m3_per_s is not None:
+    for look in asked.pumped:
+        empty = float(np.exp(np.interp(look.time, run.time, np.log(run.at_pump))))
+        # What the pump takes away at that pressure, and is made up for.
+        taken = circuit.speed * max(look.pressure - max(empty, circuit.ultimate), 0.0)
+        load = taken if look.pressure > _HELD_UP * empty else None
+        found.append(Pumped(time=look.time, read=look.pressure, empty=empty, gas_load=load))
+    if found[-1].gas_load is not None:
         notes.append(
             "the gauge is held up by gas that keeps coming: water, refrigerant out of the oil, or "
             "a leak, the seals of valves and hoses first; shut off and read the rise"
@@ -295,78 +371,27 @@ def _pumped(asked: EvacuationAsked, notes: list[str]) -> tuple[PumpedRecord, ...
     return tuple(found)
 
 
-def _water(asked: EvacuationAsked, pump: PumpAsked, mass: float) -> tuple[BoilOffRecord, ...]:
-    from sweatline.bench.evacuation.boil_off import boil_off, tube_heat
-
-    places: tuple[tuple[Literal["bare tube", "coil or shell"], float | None], ...] = (
-        ("bare tube", tube_heat(outer_diameter=9.52e-3, wall=0.7e-3)),
-        ("coil or shell", None),
-    )
-    found = []
-    for place, heat in places:
-        run = boil_off(
+def _water(asked: EvacuationRequest, mass: float, room: float) -> tuple[BoilOff, ...]:
+    """Water in a bare tube, and where the room's heat reaches it freely."""
+    pump = asked.pump
+    if pump is None:
+        raise JobError(
+            what="how fast water leaves depends on pump and hose", allowed="give both", field="pump"
+        )
+    return tuple(
+        boil_off(
             mass,
-            room=asked.room,
+            room=room,
             heat=heat,
             segments=pump.low_hose or pump.high_hose,
             speed=pump.speed,
             ultimate=pump.ultimate,
         )
-        found.append(
-            BoilOffRecord(
-                place=place,
-                water_kg=mass,
-                time_s=run.time if math.isfinite(run.time) else None,
-                temperature_K=run.temperature,
-                pressure_Pa=run.pressure,
-                at_pump_Pa=run.at_pump,
-                freezes=run.freezes,
-                limited_by_heat=run.limited_by_heat,
-            )
-        )
-    return tuple(found)
-
-
-def _rise(asked: EvacuationAsked, notes: list[str]) -> RiseRecord:
-    from sweatline.air.moist import saturation_pressure
-    from sweatline.bench.evacuation.rise_test import read_rise
-
-    found = read_rise(
-        asked.rise,
-        water_pressure=float(saturation_pressure(asked.room)),
-        gauge_share=asked.gauge_share,
-        gauge_floor=asked.gauge_floor,
-    )
-    best: Cause = max(found.probability, key=lambda cause: found.probability[cause])
-    likeliest: Cause | Literal["undecided"] = best
-    if found.probability[best] < _SURE:
-        likeliest = "undecided"
-    air = loss = None
-    if found.probability["leak"] > 0.02:
-        air, loss = _leak(asked, found)
-        if asked.volume is None:
-            notes.append("without the volume that was shut off the leak has no rate")
-    if found.last > 0.3 * asked.atmosphere:
-        notes.append("so near the atmosphere a leak slows down: read the first part by itself")
-    return RiseRecord(
-        first_Pa=found.first,
-        last_Pa=found.last,
-        duration_s=found.duration,
-        chance_none=found.probability["none"],
-        chance_leak=found.probability["leak"],
-        chance_moisture=found.probability["moisture"],
-        chance_outgassing=found.probability["outgassing"],
-        likeliest=likeliest,
-        what_to_do=_DO[likeliest],
-        plateau_Pa=found.plateau,
-        decide_after_s=found.decide_after,
-        air_Pa_m3_per_s=air,
-        loss_kg_per_s=loss,
-        criteria=tuple(_judged(c, asked.rise) for c in CRITERIA),
+        for heat in (tube_heat(outer_diameter=9.52e-3, wall=0.7e-3), None)
     )
 
 
-def _judged(criterion: Criterion, rise: Sequence[RiseReading]) -> CriterionRecord:
+def _judged(criterion: Criterion, rise: Sequence[RiseReading]) -> Criterion:
     start = rise[0].time
     met: bool | None = None
     # A vacuum that is above the limit before the time is up has failed already.
@@ -380,43 +405,29 @@ def _judged(criterion: Criterion, rise: Sequence[RiseReading]) -> CriterionRecor
         span = after.time - before.time
         share = (start + criterion.after - before.time) / span if span > 0.0 else 0.0
         met = before.pressure + share * (after.pressure - before.pressure) <= limit
-    return CriterionRecord(
-        name=criterion.name,
-        limit_Pa=criterion.limit,
-        after_s=criterion.after,
-        met=met,
-        source=criterion.source,
-        status=criterion.status,
-    )
+    return replace(criterion, met=met)
 
 
-def _leak(asked: EvacuationAsked, found: RiseResult) -> tuple[Range | None, Range | None]:
+def _leak(asked: EvacuationRequest, rise: RiseResult, room: float) -> AirLeak | None:
     """Air that the leak draws in, and refrigerant that it will lose."""
-
-    from sweatline.bench.leak_channel import channels_for, drawn_shapes, permanent, vapour
-    from sweatline.bench.permanent_gas import AIR
-    from sweatline.refrigerant.refrigerant import load
-
     if asked.volume is None:
-        return None, None
-    rates = found.leak_rates * asked.volume
-
-    if asked.refrigerant is None:
-        return range_of(rates), None
-    fluid = load(asked.refrigerant)
-    rest = fluid.saturation_pressure_dew(asked.room)
-    if rest <= asked.atmosphere:
-        return range_of(rates), None
-    air = permanent(AIR, pressure=asked.atmosphere, temperature=asked.room)
-    length, number = drawn_shapes(rates.size)
-    shapes = channels_for(
-        # Rates rise along the draws; the shapes are even in every part of them.
-        rates * air.molar_mass / air.per_amount,
-        length=length,
-        number=number,
-        inside=asked.atmosphere,
-        outside=min(found.last, 0.5 * asked.atmosphere),
-        gas=air,
-    )
-    gas = vapour(fluid, pressure=rest, temperature=asked.room)
-    return range_of(rates), range_of(shapes.flow(inside=rest, outside=asked.atmosphere, gas=gas))
+        return None
+    rates = rise.leak_rates * asked.volume
+    loss = None
+    fluid = load(asked.refrigerant) if asked.refrigerant is not None else None
+    rest = fluid.saturation_pressure_dew(room) if fluid is not None else 0.0
+    if fluid is not None and rest > asked.atmosphere:
+        air = permanent(AIR, pressure=asked.atmosphere, temperature=room)
+        length, number = drawn_shapes(rates.size)
+        shapes = channels_for(
+            # Rates rise along the samples; the shapes are even in every part of them.
+            rates * air.molar_mass / air.per_amount,
+            length=length,
+            number=number,
+            inside=asked.atmosphere,
+            outside=min(rise.last, 0.5 * asked.atmosphere),
+            gas=air,
+        )
+        gas = vapour(fluid, pressure=rest, temperature=room)
+        loss = range_of(shapes.flow(inside=rest, outside=asked.atmosphere, gas=gas))
+    return AirLeak(air=range_of(rates), loss=loss)

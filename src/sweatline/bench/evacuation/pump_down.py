@@ -15,10 +15,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.answers import Answer, Hidden, Q
 from sweatline.bench.permanent_gas import AIR
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
@@ -138,16 +140,24 @@ class Circuit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PumpDown:
-    """Course of an evacuation."""
+class PumpDown(Answer):
+    """Course of an evacuation from one side or from both."""
 
-    time: FloatArray  # s
-    low: FloatArray  # Pa
-    high: FloatArray  # Pa
-    at_pump: FloatArray  # Pa
-    reached_after: float | None  # s until both sides are at the target; None within thirty days
-    gauge_when_reached: float | None  # Pa at the pump at that moment
-    ultimate: float  # Pa, of the worse side, in the end
+    connected: Literal["both", "low", "high"]
+    asked: bool = True
+    """Whether these are the hoses that were given; the others are shown for comparison."""
+    time: Annotated[FloatArray, Hidden()]  # s
+    low: Annotated[FloatArray, Hidden()]  # Pa
+    high: Annotated[FloatArray, Hidden()]  # Pa
+    at_pump: Annotated[FloatArray, Hidden()]  # Pa
+    reached_after: Annotated[
+        float | None, Q("time", doc="Both sides at the target; null within thirty days.")
+    ]
+    gauge_when_reached: Annotated[
+        float | None,
+        Q("absolute pressure", doc="At the pump at that moment, the worse side at the target."),
+    ]
+    ultimate: Annotated[float, Q("absolute pressure", doc="Of the worse side, in the end.")]
 
 
 def _before_pump(circuit: Circuit, low: float, high: float) -> float:
@@ -229,6 +239,7 @@ def pump_down(circuit: Circuit, *, start: float, target: float) -> PumpDown:
         rest = solve_ivp(rates, (0.0, _LONGEST), found.y[:, -1], method="BDF", rtol=1e-5, atol=1e-7)
         ultimate = float(np.exp(np.maximum(rest.y[:, -1], -30.0)).max())
     return PumpDown(
+        connected="high" if circuit.low is None else "low" if circuit.high is None else "both",
         time=found.t,
         low=low,
         high=high,

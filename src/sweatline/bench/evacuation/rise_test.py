@@ -17,11 +17,12 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.answers import Answer, Hidden, Q
 from sweatline.bench.leak_channel import even_draws
 from sweatline.errors import OutOfRange
 
@@ -36,6 +37,7 @@ PRIORS: Final = {"none": 0.40, "leak": 0.20, "moisture": 0.20, "outgassing": 0.1
 _SLOW, _FAST = 20.0, 14400.0  # s, range of tau
 _SCATTERED: Final = 30_000
 _ENOUGH: Final = 40  # readings
+_LIKELY: Final = 0.75
 _WALL: Final = 0.15  # relative spread of a plateau of free water: 2 K of wall temperature
 
 
@@ -48,16 +50,27 @@ class RiseReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RiseResult:
-    """What a rise test says."""
+class RiseResult(Answer):
+    """A vacuum shut off and watched: its causes with their chances."""
 
+    first: Annotated[float, Q("absolute pressure")]
+    last: Annotated[float, Q("absolute pressure")]
+    duration: Annotated[float, Q("time")]
     probability: dict[Cause, float]
-    leak_rates: FloatArray  # (n,) Pa/s, draws of the rise by a leak, given that there is one
-    plateau: float | None  # Pa, where moisture would stop; None when it is out of the question
-    decide_after: float | None  # s from the start, when the two likeliest causes will differ
-    first: float  # Pa
-    last: float  # Pa
-    duration: float  # s
+    likeliest: Literal["none", "leak", "moisture", "outgassing", "undecided"]
+    """Undecided while no cause has three chances in four."""
+    leak_rates: Annotated[FloatArray, Hidden()]  # (n,) Pa/s, samples of the rise, given a leak
+    plateau: Annotated[
+        float | None,
+        Q(
+            "absolute pressure",
+            doc="Where moisture would stop; null when it is out of the question.",
+        ),
+    ]
+    decide_after: Annotated[
+        float | None,
+        Q("time", doc="Since the valve was shut: when the two likeliest causes will differ."),
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +133,10 @@ def read_rise(
         "moisture": total["moisture"] / whole,
         "outgassing": total["outgassing"] / whole,
     }
+    best = max(probability, key=lambda cause: probability[cause])
     return RiseResult(
         probability=probability,
+        likeliest=best if probability[best] >= _LIKELY else "undecided",
         leak_rates=_drawn_rates(models, mass, draws),
         plateau=_plateau(models["moisture"], mass["moisture"], float(p[0]))
         if probability["moisture"] > 0.02

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Annotated, Final, Literal
 
+from sweatline.answers import Answer, Q
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
 __all__ = [
+    "BLIND",
+    "BLIND_FUEL",
     "FULLEST",
     "NCG_LIMIT",
     "FuelGuess",
@@ -27,31 +30,77 @@ __all__ = [
 
 NCG_LIMIT: Final = 0.015  # of the vapour by volume: AHRI 700 (PUBLISHED)
 FULLEST: Final = 0.80  # of the volume as liquid, recovery cylinders (MEMORY 0.85)
+_CLEAR: Final = 0.95  # chance from which a pressure counts as above or below
 # n-butane over isobutane, vapour pressure at 20 C (COMPUTED: 2.08 over 3.02 bar).
 _NORMAL_BUTANE: Final = 0.688
 
+SEES: Final = (
+    "air or nitrogen in the vapour, from about twice the error of gauge and thermometer",
+    "a fluid that boils clearly higher or lower",
+    "a cylinder without liquid, which stands below saturation",
+)
+BLIND: Final = (
+    "water: 10 ppm, the limit for refrigerants, does not move a gauge",
+    "oil, dust and acid",
+    "what is dissolved in small shares: odorant, sulphur, olefins",
+)
+BLIND_FUEL: Final = (
+    "air from propylene or ethane: each raises the pressure",
+    "n-butane from isobutane, and a light and a heavy gas that make up for each other",
+    "the odorant of fuel gas, a sulphur compound that eats copper and spoils oil",
+    "water, which fuel gas may hold many times over: ice stops a capillary and a drier fills",
+    "oil, dust and acid",
+)
+
+Verdict = Literal["as it should be", "above saturation", "below saturation"]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SaturationCheck:
+class SaturationCheck(Answer):
     """A cylinder's or a resting machine's pressure against saturation."""
 
-    saturation: float  # Pa, bubble at the temperature read
-    excess: float  # Pa
-    excess_sd: float  # Pa
-    share: float  # of the vapour by volume that does not condense, if that is what it is
+    pressure: Annotated[float, Q("pressure", "read")]
+    temperature: Annotated[float, Q("temperature")]
+    saturation: Annotated[float, Q("pressure", "saturation", "Bubble, at the temperature read.")]
+    excess: Annotated[float, Q("pressure difference")]
+    excess_sd: Annotated[float, Q("pressure difference")]
+    share: float
+    """Of the vapour by volume that does not condense, if that is what the excess is; negative
+    below saturation."""
     share_sd: float
-    chance_over: float  # that the share is above the limit for refrigerants
-    chance_below: float  # that the pressure lies below saturation
+    chance_over: float
+    """That the share is above the limit for refrigerants."""
+    chance_below: float
+    """That the pressure lies below saturation."""
+    limit: float = NCG_LIMIT
+    limit_source: str = "AHRI 700 (PUBLISHED), of the vapour by volume"
+    sees: tuple[str, ...] = SEES
+    """What one pressure can tell."""
+    blind_to: tuple[str, ...] = BLIND
+    """What it cannot."""
+
+    @property
+    def verdict(self) -> Annotated[Verdict, "part of the answer"]:
+        """Above or below saturation when the errors leave one chance in twenty against it."""
+        if self.chance_below > _CLEAR:
+            return "below saturation"
+        return "above saturation" if self.chance_below < 1.0 - _CLEAR else "as it should be"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FuelGuess:
+class FuelGuess(Answer):
     """Mixtures of hydrocarbons that would show a pressure; all that one pressure can say."""
 
-    propane_with_isobutane: float | None  # mole share of propane when the rest is isobutane
-    propane_with_butane: float | None  # when the rest is n-butane
-    propylene_with_propane: float | None  # mole share of propylene when the rest is propane
-    glide: float | None  # K at this pressure for the first of them, by Raoult
+    propane_with_isobutane: float | None
+    """Mole share of propane when the rest is isobutane."""
+    propane_with_butane: float | None
+    """Mole share of propane when the rest is n-butane."""
+    propylene_with_propane: float | None
+    """Mole share of propylene when the rest is propane."""
+    glide: Annotated[
+        float | None,
+        Q("temperature difference", doc="At this pressure for the first of them, by Raoult."),
+    ]
 
 
 def _normal(z: float) -> float:
@@ -91,6 +140,8 @@ def saturation_check(
     share_sd = sd / pressure
     share = excess / pressure
     return SaturationCheck(
+        pressure=pressure,
+        temperature=temperature,
         saturation=saturation,
         excess=excess,
         excess_sd=sd,

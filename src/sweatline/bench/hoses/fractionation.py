@@ -20,6 +20,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from sweatline.answers import Answer
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
@@ -44,16 +45,25 @@ _BY_MASS: Final[Mapping[str, Mapping[str, float]]] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fractionation:
+class Fractionation(Answer):
     """Shift of a blend by taking vapour."""
 
-    light: tuple[str, ...]  # components in the light lump of the largest shift
-    nominal: float  # mass share of the light lump in the blend
-    taken: float  # in what was taken as vapour
-    left: float  # in the liquid that is left
+    taken_share: float
+    """Of the mass in the cylinder, taken as vapour."""
+    light: tuple[str, ...]
+    """Components in the light lump of the largest shift."""
+    nominal: float
+    """Mass share of the light lump in the blend."""
+    taken: float
+    """In what was taken as vapour."""
+    left: float
+    """In the liquid that is left."""
     volatility: float
-    bound: bool  # three components or more: the largest of all ways to lump them
-    pressure_ratio: float  # bubble pressure of what was taken over that of the blend
+    """Vapour pressure of the light lump over that of the heavy one."""
+    bound: bool
+    """Three components or more: the largest shift of all ways to lump them."""
+    pressure_ratio: float
+    """Bubble pressure of what was taken over that of the blend."""
 
 
 def mole_shares(fluid: Refrigerant) -> dict[str, float]:
@@ -181,6 +191,7 @@ def _lumped(
     x = rayleigh_liquid(start=z, left=n, volatility=a)
     y = (z - n * x) / (1.0 - n)
     return Fractionation(
+        taken_share=taken_share,
         light=tuple(light),
         nominal=by_mass(z),
         taken=by_mass(y),

@@ -43,9 +43,7 @@ class Method(Answer):
 
     key: str
     name: str
-    of: Annotated[
-        Literal["nitrogen", "helium", "refrigerant", "helium into vacuum"], Hidden()
-    ]
+    of: Annotated[Literal["nitrogen", "helium", "refrigerant", "helium into vacuum"], Hidden()]
     least: Annotated[float, Hidden()]  # what the best hand sees
     sure: Annotated[float, Hidden()]  # what anybody sees
     chance: float = math.nan
@@ -149,7 +147,9 @@ def ways_of_looking(
             if rest <= outside:
                 return np.zeros(channels.bore.size)
             return channels.flow(inside=rest, outside=outside, gas=refrigerant)
-        inside, behind = (outside, 0.0) if method.of == "helium into vacuum" else (pressure, outside)
+        inside, behind = (
+            (outside, 0.0) if method.of == "helium into vacuum" else (pressure, outside)
+        )
         gas = NITROGEN if method.of == "nitrogen" else HELIUM
         return np.asarray(
             channels.number
@@ -194,8 +194,11 @@ class SearchStep(Answer):
     volume: Annotated[float, Q("volume", doc="Of the part that is tested.")]
     hold: Annotated[
         float | None,
-        Q("time", doc="To see a leak as large as the one sought; null when not known or beyond "
-          "sixty days."),
+        Q(
+            "time",
+            doc="To see a leak as large as the one sought; null when not known or beyond "
+            "sixty days.",
+        ),
     ]
 
 

@@ -66,8 +66,8 @@ def hold_in(book: Book) -> LoggedHold:
     looks = [e for e in after if e.channel == gauge]
     if len(looks) < 2:
         raise JobError(
-            what=f"a pressure test needs two looks at the gauge or more, and since {clock(began)} the log "
-            f"has {len(looks) or 'none'}",
+            what="a pressure test needs two looks at the gauge or more, and since "
+            f"{clock(began)} the log has {len(looks) or 'none'}",
             allowed="read suction-gauge and circuit (the temperature) again later",
             path=book.path,
         )
@@ -138,8 +138,8 @@ def _paired(
     kept = [(e, t) for e, t in paired if t is not None]
     if len(kept) < 2:
         raise JobError(
-            what="a pressure test says nothing without the temperature at each look at the gauge, and the "
-            f"log has one within half an hour for {len(kept) or 'none'} of {len(looks)}",
+            what="a pressure test says nothing without the temperature at each look at the gauge, "
+            f"and the log has one within half an hour for {len(kept) or 'none'} of {len(looks)}",
             allowed='read it with the gauge, as `sweatline log read LOG circuit "21 C"`',
             path=book.path,
         )

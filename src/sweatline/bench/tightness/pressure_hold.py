@@ -59,7 +59,7 @@ class HoldInstruments:
     makes and the thermometer does not show, or the other way round.
     """
 
-    gauge_repeats: float  # Pa, repeatability and reading together
+    gauge_repeats: float = 2e3  # Pa, repeatability and reading together
     gauge_scale: float = 0.01  # relative, calibration error, the same in all readings
     thermometer: float = 0.2  # K
     unseen: float = 0.1
@@ -128,8 +128,12 @@ class Hold(Answer):
     """The loss slows down by more than the errors allow; false with fewer than four readings."""
     smallest_seen: Annotated[
         float,
-        Q("gas throughput", "smallest loss it shows",
-          "Seen in 95 of 100 such tests, with 5 false alarms.", digits=2),
+        Q(
+            "gas throughput",
+            "smallest loss it shows",
+            "Seen in 95 of 100 such tests, with 5 false alarms.",
+            digits=2,
+        ),
     ]
 
 
@@ -187,7 +191,9 @@ def leak_rate(
     """
     times = np.array([r.time for r in readings], float)
     if times.size < 2 or np.any(np.diff(times) <= 0.0):
-        raise OutOfRange("a pressure test needs two readings or more, each later than the one before")
+        raise OutOfRange(
+            "a pressure test needs two readings or more, each later than the one before"
+        )
     if not volume > 0.0:
         raise OutOfRange(
             "the inside volume must be known", name="volume", value=volume, low=0.0,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import collections
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Final, Literal
 
 import numpy as np
@@ -101,7 +101,7 @@ class TightnessRequest:
     volume: float | None = None  # m3
     volume_sd: float | None = None  # m3
     readings: Sequence[HoldReading] = ()
-    instruments: HoldInstruments = HoldInstruments(gauge_repeats=2e3)
+    instruments: HoldInstruments = field(default_factory=HoldInstruments)
     pressure: float | None = None  # Pa absolute, of a test to come, or behind a measured rate
     measured: float | None = None  # Pa*m3/s of the test gas, read by another instrument
     see: float = 5.0 * _GRAM_PER_YEAR  # kg/s of refrigerant
@@ -150,9 +150,7 @@ class HoldPlan(Answer):
         Q("gas throughput", "such a leak loses",
           "Of the test gas at the test pressure.", digits=2),
     ]  # fmt: skip
-    hold: Annotated[
-        float | None, Q("time", "test for", "Null beyond sixty days.", digits=2)
-    ]
+    hold: Annotated[float | None, Q("time", "test for", "Null beyond sixty days.", digits=2)]
     hold_barometer_read: Annotated[
         float | None,
         Q("time", "with a barometer",
@@ -204,7 +202,7 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
     notes = [*_notes(asked, gas, weakest), *(_below_atmosphere(fluid, asked) if fluid else ())]
     known: Channels | None = None  # shapes of the leak that was found or implied
     held_before = fluid
-    history = hold = measured = leak = None
+    history = implied = hold = measured = leak = None
     if asked.past is not None:
         held_before = load(asked.past.refrigerant)
         history, implied = implied_by_the_past(
@@ -273,9 +271,7 @@ def _pieces(request: TightnessRequest) -> tuple[CircuitPiece, ...]:
     return circuit_pieces(request.job, choose_compressor(request.job, request.compressor))
 
 
-def _completed(
-    request: TightnessRequest, pieces: tuple[CircuitPiece, ...]
-) -> TightnessRequest:
+def _completed(request: TightnessRequest, pieces: tuple[CircuitPiece, ...]) -> TightnessRequest:
     """The request with what the job says where it says nothing itself."""
     volume, sd = request.volume, request.volume_sd
     if volume is None and pieces:
@@ -299,7 +295,9 @@ def _completed(
 def _job_limits(job: Job) -> list[PressureLimit]:
     """Limits of a job for a test of the whole circuit."""
     return [
-        PressureLimit(part=f"{side} ({limit.note or 'as written in the job'})", pressure=limit.value)
+        PressureLimit(
+            part=f"{side} ({limit.note or 'as written in the job'})", pressure=limit.value
+        )
         for side, limit in (
             ("low side", job.limits.low_side_pressure),
             ("high side", job.limits.high_side_pressure),
@@ -359,9 +357,7 @@ def _refuse(asked: TightnessRequest, weakest: PressureLimit | None) -> None:
                 )
 
 
-def _notes(
-    asked: TightnessRequest, gas: PermanentGas, weakest: PressureLimit | None
-) -> list[str]:
+def _notes(asked: TightnessRequest, gas: PermanentGas, weakest: PressureLimit | None) -> list[str]:
     notes = []
     if weakest is None:
         notes.append(
@@ -494,9 +490,7 @@ def _shapes(
     )
 
 
-def _leak(
-    asked: TightnessRequest, fluid: Refrigerant, channels: Channels, *, found: bool
-) -> Leak:
+def _leak(asked: TightnessRequest, fluid: Refrigerant, channels: Channels, *, found: bool) -> Leak:
     """What these shapes lose of the refrigerant; their looks only when there is a leak."""
     rest, vapour = at_rest(fluid, _rest(asked))
     flow = channels.flow(inside=rest, outside=asked.atmosphere, gas=vapour)

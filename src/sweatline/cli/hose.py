@@ -1,0 +1,503 @@
+"""Command `hose`: hoses, scale and cylinders."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from sweatline.cli.options import Session, read_bench
+from sweatline.cli.quantity import Quantity, Written
+from sweatline.cli.sources import (
+    Sources,
+    bench_options,
+    fields,
+    job_from_shelf,
+    quantity_rows,
+    with_error,
+)
+from sweatline.cli.terminal import heading, listing, paragraph
+
+if TYPE_CHECKING:
+    from sweatline.bench.hoses.cylinder import FuelGuess, SaturationCheck
+    from sweatline.bench.hoses.hoses import CylinderFill, CylinderReading, FillRequest, HoseAnswer
+    from sweatline.log.weighing import LoggedWeighing
+    from sweatline.parts.hose import Container
+    from sweatline.units import Scale
+
+__all__ = ["hose"]
+
+_MASS: Final = Quantity("mass", low=1e-3, high=50.0)
+_CONTAINER: Final = {
+    "before": Quantity("mass", low=0.0, high=200.0),
+    "after": Quantity("mass", low=0.0, high=200.0),
+}
+_CYLINDER_SAYS: Final = {
+    "as it should be": "as far as gauge and thermometer can tell",
+    "above saturation": "gas that does not condense, or a lighter fluid; let it stand in even "
+    "temperature and read again before believing it",
+    "below saturation": "no liquid left, a heavier fluid, or a liquid colder than the "
+    "thermometer says",
+}
+
+
+@click.command(short_help="What is in the hoses, the machine and the cylinder.")
+@job_from_shelf
+@click.option("--refrigerant", metavar="NAME", help="Needed where the job lists several.")
+@click.option(
+    "--hose",
+    "hoses",
+    multiple=True,
+    metavar="BORE, LENGTH, STATE",
+    help="As it is left at the end: liquid, gas, mixed, or pulled back (drawn into the low side); "
+    'then its pressure, if known, as "4.8 mm, 0.9 m, pulled back, 2 bar(g)". Again for each.',
+)
+@click.option(
+    "--container",
+    "containers",
+    multiple=True,
+    metavar="BEFORE, AFTER",
+    help='On the scale, as "1250 g, 1088 g"; again for each further one.',
+)
+@click.option(
+    "--can",
+    "cans",
+    multiple=True,
+    metavar="NET, VOLUME, P",
+    help="Small can not weighed: label, volume and pressure at the end.",
+)
+@click.option("--swap", metavar="BORE, LENGTH, STATE", help="Lost at each change of container.")
+@click.option(
+    "--vented", type=Quantity("mass", low=0.0, high=20.0), metavar="M", help='As "2 ± 1 g".'
+)
+@click.option("--want", type=_MASS, metavar="M", help="Charge wanted: what must the scale show?")
+@click.option(
+    "--scale-step",
+    type=Quantity("mass", low=1e-6, high=1.0),
+    metavar="M",
+    default="1 g",
+    show_default=True,
+    help="Smallest step it shows.",
+)
+@click.option(
+    "--scale-error",
+    type=Quantity("ratio", low=0.0, high=0.1),
+    metavar="X",
+    default="0.2 %",
+    show_default=True,
+    help="Its calibration error.",
+)
+@click.option(
+    "--temperature",
+    type=Quantity("temperature", low=223.15, high=343.15),
+    metavar="T",
+    help="Of hoses and cylinder; else the room's.",
+)
+@click.option(
+    "--cylinder-pressure",
+    type=Quantity("pressure"),
+    metavar="P",
+    help="At rest, hours after it was used.",
+)
+@click.option(
+    "--gauge-error",
+    type=Quantity("pressure difference", low=1.0, high=1e6),
+    metavar="DP",
+    default="10 kPa",
+    show_default=True,
+    help="One standard deviation.",
+)
+@click.option(
+    "--thermometer-error",
+    type=Quantity("temperature difference", low=0.001, high=20.0),
+    metavar="DT",
+    default="0.5 K",
+    show_default=True,
+    help="Likewise.",
+)
+@click.option("--fuel", is_flag=True, help="Hydrocarbon sold as fuel, not as refrigerant.")
+@click.option(
+    "--taken-as-vapour",
+    type=Quantity("ratio", low=0.001, high=0.99),
+    metavar="SHARE",
+    help="Of the cylinder: how far does a blend shift?",
+)
+@click.option(
+    "--cylinder-volume",
+    type=Quantity("volume", low=1e-5, high=1.0),
+    metavar="V",
+    help="How much may it hold?",
+)
+@click.option(
+    "--fill",
+    type=Quantity("mass", low=1e-3, high=500.0),
+    metavar="M",
+    help="That is to go into it.",
+)
+@click.option(
+    "--warmest",
+    type=Quantity("temperature", low=273.15, high=338.15),
+    metavar="T",
+    default="50 C",
+    show_default=True,
+    help="Of its store.",
+)
+@bench_options
+@click.pass_obj
+def hose(
+    session: Session,
+    *,
+    job: str | None,
+    log_file: str | None,
+    refrigerant: str | None,
+    hoses: tuple[str, ...],
+    containers: tuple[str, ...],
+    cans: tuple[str, ...],
+    swap: str | None,
+    vented: Written | None,
+    want: Written | None,
+    scale_step: Written,
+    scale_error: Written,
+    temperature: Written | None,
+    cylinder_pressure: Written | None,
+    gauge_error: Written,
+    thermometer_error: Written,
+    fuel: bool,
+    taken_as_vapour: Written | None,
+    cylinder_volume: Written | None,
+    fill: Written | None,
+    warmest: Written,
+    altitude: str | None,
+    units: str | None,
+    details: bool,
+    as_json: bool,
+) -> None:
+    """Mass in the machine: weighed out, less what is in the hoses, less what was vented.
+
+    Or, with --want, what the scale must show. With --cylinder-pressure: whether the cylinder holds
+    what its label says, as far as a gauge can see. With --cylinder-volume: how full it may be.
+
+    From --log, since the circuit was last empty: readings of scale before and after each cylinder
+    (event `cylinder-changed` between them), else what was `added`; the events `hose-left`,
+    `can-emptied` and `vented`; readings of cylinder-gauge and cylinder, its temperature.
+    """
+    from sweatline.bench.hoses.hoses import HoseRequest, room_temperature
+    from sweatline.bench.hoses.hoses import hose as answer
+    from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
+    from sweatline.log.hoses import written_can, written_hose
+    from sweatline.log.weighing import weighing_in
+
+    work = read_bench(session, job) if job is not None else None
+    typed = any(
+        (hoses, containers, cans, want, cylinder_pressure, taken_as_vapour, cylinder_volume)
+    )
+    if not (typed or log_file):
+        raise click.UsageError(
+            "give --log, --hose, --container, --want, --cylinder-pressure or another"
+        )
+    if fill is not None and cylinder_volume is None:
+        raise click.UsageError("--fill needs --cylinder-volume")
+    sources = Sources(
+        session, work, log_file=log_file, altitude=altitude, units=units,
+        written=(*hoses, *containers, want, cylinder_pressure),
+    )  # fmt: skip
+    zero = sources.atmosphere
+    told = temperature.si() if temperature is not None else None
+    room = told if told is not None else room_temperature(work)
+    logged = None
+    if sources.book is not None:
+        logged = weighing_in(sources.book, typed=told, otherwise=room)
+        _any_weight(sources, logged, typed)
+
+    def cylinder(warm: float) -> CylinderReading | None:
+        return _cylinder(
+            sources, logged, cylinder_pressure, gauge_error, thermometer_error,
+            temperature=told, otherwise=warm, fuel=fuel,
+        )  # fmt: skip
+
+    name = sources.refrigerant(refrigerant, logged.refrigerant if logged else None)
+    if name is None and cylinder_pressure is not None:
+        _unnamed(cylinder(room))
+    if name is None:
+        raise click.UsageError("which refrigerant? give --refrigerant")
+    warm = sources.quantity("temperature", temperature, logged and logged.temperature)
+    warm = room if warm is None else warm
+    out = sources.pick(
+        "vented",
+        vented.text if vented is not None else None,
+        lambda: with_error(vented, share=0.3) if vented is not None else (0.0, 0.0),
+        logged.vented if logged else None,
+        (0.0, 0.0),
+    )
+    request = HoseRequest(
+        refrigerant=name,
+        temperature=warm,
+        atmosphere=zero,
+        job=work,
+        hoses=sources.pick(
+            "hoses",
+            hoses,
+            lambda: tuple(
+                written_hose(t, f"--hose {i}", warm, zero) for i, t in enumerate(hoses, 1)
+            ),
+            logged.hoses if logged else None,
+            (),
+        ),
+        containers=sources.pick(
+            "weighed out",
+            containers,
+            lambda: tuple(_container(t, f"--container {i}") for i, t in enumerate(containers, 1)),
+            logged.containers if logged else None,
+            (),
+        ),
+        cans=sources.pick(
+            "cans",
+            cans,
+            lambda: tuple(written_can(t, f"--can {i}", zero) for i, t in enumerate(cans, 1)),
+            logged.cans if logged else None,
+            (),
+        ),
+        swap=written_hose(swap, "--swap", warm, zero) if swap else None,
+        vented=out,
+        scale_step=sources.error("scale step", scale_step, logged and logged.scale_step),
+        scale_share=sources.error("scale error", scale_error, logged and logged.scale_share),
+        want=want.si() if want is not None else None,
+        cylinder=cylinder(warm),
+        taken_as_vapour=taken_as_vapour.si() if taken_as_vapour is not None else None,
+        fill=_fill(cylinder_volume, fill, warmest),
+    )
+    with waiting("weighing", kernel=PROPERTY_KERNEL):
+        found = answer(request)
+    sources.show(found, command="hose", as_json=as_json, details=details, body=_print)
+
+
+def _container(text: str, where: str) -> Container:
+    from sweatline.errors import JobError
+    from sweatline.parts.hose import Container
+
+    told = fields(text, where, _CONTAINER)
+    before, after = told["before"].si(), told["after"].si()
+    if after > before:
+        raise JobError(
+            what="a container that was charged from weighs more than before",
+            read=text,
+            allowed="the mass before comes first",
+            field=where,
+        )
+    return Container(before=before, after=after)
+
+
+def _any_weight(sources: Sources, logged: LoggedWeighing, other: bool) -> None:
+    """Stop when the log has nothing to say; notes of what it has go on."""
+    from sweatline.errors import JobError
+
+    sources.notes.extend(logged.notes)
+    if other or logged.containers or logged.cans or logged.cylinder:
+        return
+    raise JobError(
+        what=f"the log has no weights {logged.since}",
+        allowed='read scale before and after, as `sweatline log read LOG scale "1250 g"`, or write '
+        "down what was `added`",
+        path=sources.book.path if sources.book is not None else "",
+    )
+
+
+def _unnamed(look: CylinderReading | None) -> None:
+    """Nobody said what is in the cylinder: what its pressure would fit, and what that is worth."""
+    from sweatline.bench.hoses.hoses import stands_near
+    from sweatline.errors import JobError
+
+    near = stands_near(look) if look is not None else ()
+    fit = f"{', '.join(near)} would stand there" if near else "none of those known stands there"
+    raise JobError(
+        what=f"a gauge does not tell what is in a cylinder: {fit}, and so would many a mixture",
+        allowed="say what its label names and the pressure is held against that; without a label "
+        "it is not charged",
+        field="--refrigerant",
+    )
+
+
+def _cylinder(
+    sources: Sources,
+    logged: LoggedWeighing | None,
+    pressure: Written | None,
+    gauge: Written,
+    thermometer: Written,
+    *,
+    temperature: float | None,
+    otherwise: float,
+    fuel: bool,
+) -> CylinderReading | None:
+    """A cylinder's pressure and temperature, as typed or by the log."""
+    from sweatline.bench.hoses.hoses import CylinderReading
+    from sweatline.errors import JobError
+
+    read = logged if pressure is None else None
+    found = read.cylinder if read is not None else None
+    if pressure is None and found is None:
+        if fuel:
+            raise click.UsageError("--fuel is about a cylinder: give --cylinder-pressure")
+        return None
+    warm = read.cylinder_temperature if read is not None else None
+    if read is not None and warm is None and temperature is None:
+        raise JobError(
+            what="the pressure of a cylinder says nothing without its temperature",
+            allowed='read it beside the gauge, as `sweatline log read LOG cylinder "18 C"`, or '
+            "give --temperature",
+            path=sources.book.path if sources.book is not None else "",
+        )
+    stands = sources.quantity("cylinder's gauge", pressure, found)
+    assert stands is not None
+    return CylinderReading(
+        pressure=stands,
+        pressure_sd=sources.error("gauge error", gauge, read and read.cylinder_error),
+        temperature=temperature
+        if temperature is not None
+        else sources.pick("cylinder", None, lambda: otherwise, warm, otherwise),
+        temperature_sd=thermometer.si(),
+        fuel=fuel,
+    )
+
+
+def _fill(volume: Written | None, mass: Written | None, warmest: Written) -> FillRequest | None:
+    from sweatline.bench.hoses.hoses import FillRequest
+
+    if volume is None:
+        return None
+    return FillRequest(
+        volume=volume.si(),
+        temperature=warmest.si(),
+        mass=mass.si() if mass is not None else None,
+    )
+
+
+def _print(a: HoseAnswer, scale: Scale, details: bool) -> None:
+    """The mass that was asked about in one line, then what it is made of."""
+    if a.charge_limit is not None and a.charge_limit.over:
+        c = a.charge_limit
+        paragraph(
+            f"STOP: {scale.show(c.mass, 'mass')} is more than the room allows, at most "
+            f"{scale.show(c.limit, 'mass')} ({c.source}; {c.status})."
+        )
+    if a.machine is not None:
+        likely = scale.range(a.machine.likely, "mass")
+        paragraph(
+            f"In the machine: {scale.show(a.machine.mass, 'mass')} of {a.refrigerant} "
+            f"(likely range, 9 in 10: {likely})."
+        )
+        listing(quantity_rows(a.machine, scale, "weighed", "in_hoses", "vented"))
+    if a.weigh_out is not None:
+        w = a.weigh_out
+        paragraph(
+            f"For {scale.show(w.want, 'mass')} in the machine weigh out "
+            f"{scale.show(w.weigh_out, 'mass')}; the charge is then right to "
+            f"± {scale.show(w.sd, 'mass', 2)}."
+        )
+    if a.charge_limit is not None and not a.charge_limit.over:
+        paragraph(
+            f"The room allows up to {scale.show(a.charge_limit.limit, 'mass')} "
+            f"({a.charge_limit.source}; {a.charge_limit.status})."
+        )
+    if a.cylinder is not None:
+        _print_cylinder(a.cylinder, a.fuel, a.refrigerant, scale, details)
+    if a.fill is not None:
+        _print_fill(a.fill, scale)
+    if a.fractionation is not None:
+        f = a.fractionation
+        most = " at most" if f.bound else ""
+        paragraph(
+            f"With {100 * f.taken_share:.0f} % of the cylinder taken as vapour the machine holds "
+            f"{100 * f.taken:.1f} % {' and '.join(f.light)}{most} instead of "
+            f"{100 * f.nominal:.1f} % by mass."
+        )
+        listing(
+            (
+                ("left in the liquid", f"{100 * f.left:.1f} %"),
+                (
+                    "pressures",
+                    f"up by {100 * (f.pressure_ratio - 1.0):.0f} % at one temperature: charts and "
+                    "cards no longer hold, for the machine and for what is left",
+                ),
+            )
+        )
+    if a.hoses and (details or a.machine is None):
+        _print_hoses(a, scale)
+
+
+def _print_hoses(a: HoseAnswer, scale: Scale) -> None:
+    heading(f"{a.refrigerant} in the hoses")
+    rows = []
+    for h in a.hoses:
+        said = (
+            f"{scale.show(h.mass, 'mass', 2)} ± {scale.show(h.sd, 'mass', 2)} at "
+            f"{scale.show(h.pressure, 'pressure')}"
+        )
+        if h.returned > 0.0:
+            said += f"; {scale.show(h.returned, 'mass', 2)} went into the low side"
+        size = f"{scale.show(h.bore, 'bore')}, {scale.show(h.length, 'length')}"
+        rows.append((f"{size}, {h.state}", said))
+    listing(rows)
+
+
+def _print_cylinder(
+    c: SaturationCheck, fuel: FuelGuess | None, name: str, scale: Scale, details: bool
+) -> None:
+    paragraph(f"The cylinder stands {_stands(c)}: {_CYLINDER_SAYS[c.verdict]}.")
+    rows = [
+        (
+            "read",
+            f"{scale.show(c.pressure, 'pressure')} at "
+            f"{scale.show(c.temperature, 'temperature')}; {name} stands at "
+            f"{scale.show(c.saturation, 'pressure')}",
+        ),
+        (
+            "if it is air",
+            f"{100 * c.share:.1f} ± {100 * c.share_sd:.1f} % of the vapour; above "
+            f"{100 * c.limit:.1f} % with a chance of {100 * c.chance_over:.0f} % "
+            f"({c.limit_source})",
+        ),
+    ]
+    if fuel is not None and fuel.propane_with_isobutane is not None:
+        other = ""
+        if fuel.propane_with_butane is not None:
+            other = f" or {100 * fuel.propane_with_butane:.0f} % with n-butane"
+        rows.append(
+            (
+                "if a mixture",
+                f"{100 * fuel.propane_with_isobutane:.0f} % propane with isobutane{other} would "
+                f"show this; it boils over {scale.show(fuel.glide, 'temperature difference')}, "
+                "and vapour is richer in propane than liquid",
+            )
+        )
+    if fuel is not None and fuel.propylene_with_propane is not None:
+        rows.append(
+            (
+                "if a mixture",
+                f"{100 * fuel.propylene_with_propane:.0f} % propylene with propane would show this",
+            )
+        )
+    if details:
+        rows += [("sees", text) for text in c.sees]
+    if details or fuel is not None:
+        rows += [("cannot see", text) for text in c.blind_to]
+    listing(rows)
+
+
+def _stands(c: SaturationCheck) -> str:
+    return "at saturation" if c.verdict == "as it should be" else c.verdict
+
+
+def _print_fill(fill: CylinderFill, scale: Scale) -> None:
+    if fill.asked is not None:
+        full = (
+            f"full of liquid at {scale.show(fill.liquid_full, 'temperature')}, and then it bursts"
+            if fill.liquid_full is not None
+            else "never full of liquid below the critical point"
+        )
+        mark = "STOP, too much" if fill.too_much else "It may hold"
+        paragraph(f"{mark}: {scale.show(fill.asked, 'mass')}, {full}.")
+    paragraph(
+        f"A cylinder of {scale.show(fill.volume, 'volume')} holds at most "
+        f"{scale.show(fill.most, 'mass')}: four fifths as liquid at "
+        f"{scale.show(fill.temperature, 'temperature')} (MEMORY 0.85)."
+    )
