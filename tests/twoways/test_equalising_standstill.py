@@ -11,8 +11,7 @@ import pytest
 from tests.dehumidifiers import Dehumidifier
 
 from sweatline.assembly.build import build_for
-from sweatline.bench.start_gear.equalising import equalising_times, gas_time
-from sweatline.bench.start_gear.motor_load import sides_at_stop
+from sweatline.bench.start_gear.equalising import equalising_times, gas_time, sides_at_stop
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
 from sweatline.machine.standstill import StandstillState, advance_standstill, sides_of

@@ -32,7 +32,7 @@ V = ("--volume", "2.5 L")
 
 TIGHTNESS: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
     (("tightness",), 2, ("--reading", "--held")),
-    (("tightness", *FIRST), 2, ("one reading is no hold",)),
+    (("tightness", *FIRST), 2, ("one reading is no test",)),
     (HOLD, 2, ("--volume", "inside volume")),
     ((*HOLD, "--volume", "2.5"), 2, ("--volume", "without a unit")),
     ((*HOLD, *V, "--gas", "oxygen"), 2, ("oxygen", "nitrogen")),
@@ -78,11 +78,11 @@ TIGHTNESS: tuple[tuple[tuple[str, ...], int, tuple[str, ...]], ...] = (
         ("--volume",),
     ),
     (("tightness", "--pressure", "90 bar(g)", *V, "--refrigerant", "R-134a"), 3, ("nitrogen",)),
-    (("tightness", "--pressure", "9 bar(g)", *V), 2, ("--refrigerant", "how long a hold")),
+    (("tightness", "--pressure", "9 bar(g)", *V), 2, ("--refrigerant", "how long a pressure test")),
     (
         ("tightness", "--pressure", "9 bar(g)", "--refrigerant", "R-134a"),
         2,
-        ("--volume", "how long a hold"),
+        ("--volume", "how long a pressure test"),
     ),
     (("tightness", BOAT, *FIRST, *LATER, "--refrigerant", "R-134a"), 2, ("weakest part", "side")),
     (
@@ -229,7 +229,7 @@ def test_isobutane_is_warned_of_air_drawn_in() -> None:
 def test_helium_measured_at_a_joint_is_a_loss_of_refrigerant() -> None:
     typed = ("tightness", "--gas", "helium", "--pressure", "10 bar(g)", "--refrigerant", "R-134a")
     found = [
-        json.loads(run(*typed, "--measured", f"{q} mbar L/s", "--json")[1])["measured"]
+        json.loads(run(*typed, "--measured", f"{q} mbar L/s", "--json")[1])["leak"]
         for q in ("1e-6", "1e-4", "1e-2")
     ]
     medians = [f["loss_kg_per_s"]["middle"] for f in found]

@@ -136,18 +136,18 @@ def test_readings_are_held_against_the_plate_with_the_meter_s_error() -> None:
     assert ill["motor"]["verdict"] == "wrong"
     assert any("run capacitor" in note for note in ill["notes"])
     assert record("--volts", "230 V")["motor"] is None
-    assert record("--volts", "200 V", *plate)["motor"]["voltage_holds"] is False
+    assert record("--volts", "200 V", *plate)["motor"]["supply"]["holds"] is False
     low = record("--volts", "200 V", "--amps", "1.9 A", *plate)["motor"]
-    assert low["voltage_holds"] is False
+    assert low["supply"]["holds"] is False
 
 
 def test_a_thin_long_cord_is_told() -> None:
     plate = ("--plate-volts", "115 V", "--plate-amps", "6 A")
     thin = record("--cord", "100 ft, 18 AWG", *plate)["cord"]
     thick = record("--cord", "15 ft, 12 AWG", *plate)["cord"]
-    assert not thin["running_holds"]
-    assert thick["running_holds"]
-    assert thin["starting_torque_share"][1] < thick["starting_torque_share"][1]
+    assert not thin["running"]["holds"]
+    assert thick["running"]["holds"]
+    assert thin["drop"]["starting_torque"][1] < thick["drop"]["starting_torque"][1]
 
 
 def test_a_job_gives_load_and_rest_and_the_fan_is_told_apart() -> None:
@@ -164,6 +164,6 @@ def test_a_job_gives_load_and_rest_and_the_fan_is_told_apart() -> None:
             load["settled_power_W"][end] * 1.9 / 290.0, rel=1e-9
         )
     rest = found["equalising"]
-    assert rest["high_pressure_Pa"] > rest["low_pressure_Pa"]
+    assert rest["sides"]["high_pressure_Pa"] > rest["sides"]["low_pressure_Pa"]
     assert 0.0 < rest["time_s"]["low"] < rest["time_s"]["high"]
     assert rest["verdict"] == "ok"

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from sweatline.bench.evacuation.evacuation import EvacuationAnswer, PumpRequest
     from sweatline.bench.evacuation.logged import LoggedVacuum
     from sweatline.bench.evacuation.pump_down import PumpDown, Segment
-    from sweatline.bench.evacuation.rise_test import RiseReading, RiseResult
+    from sweatline.bench.evacuation.rise_test import Cause, RiseReading, RiseResult
     from sweatline.units import Scale
 
 __all__ = ["evacuation"]
@@ -38,7 +38,7 @@ _TUBE: Final = {
 }
 _VOLUME: Final = Quantity("volume", low=1e-6, high=10.0)
 _SIDES: Final = {"both": "both sides", "low": "low side only", "high": "high side only"}
-_CAUSES: Final = {
+_CAUSES: Final[dict[Cause, str]] = {
     "none": "nothing comes in: tight and dry",
     "leak": "a leak: climbs steadily",
     "moisture": "moisture: levels off towards the vapour pressure of water",
@@ -50,18 +50,6 @@ _VERDICT: Final = {
     "moisture": "There is water inside",
     "outgassing": "Gas comes out of oil and walls",
     "undecided": "Undecided: the readings fit several causes",
-}
-_DO: Final = {
-    "none": "Break the vacuum with refrigerant vapour and charge.",
-    "leak": "Break the vacuum with dry nitrogen and look for the leak under pressure. Valves, "
-    "hoses and their seals come first, for they leak more often than the machine. Pumping longer "
-    "does not help.",
-    "moisture": "Break the vacuum with dry nitrogen, warm the cold places of the circuit, and "
-    "pump again from both sides with gas ballast open. A new drier goes in last. When the water "
-    "froze, let it thaw under nitrogen first.",
-    "outgassing": "Pump on with the shell warm, shut off and read again. The rise must become "
-    "slower each time.",
-    "undecided": "Read on before doing anything.",
 }
 _MET: Final = {True: "met", False: "NOT met", None: "not read so long"}
 
@@ -210,10 +198,8 @@ def evacuation(
         written=(pump, *low_hose, *rise, target, low_volume),
     )  # fmt: skip
     logged = _logged(sources, typed=pump is not None or bool(rise))
-    looks = sources.pick(
-        "pump-down", pumped, lambda: _looks(pumped, "--pumped"), logged and logged.pumped, ()
-    )
-    watched = sources.pick("rise", rise, lambda: _looks(rise, "--rise"), logged and logged.rise, ())
+    looks = sources.pick("pump-down", pumped, lambda: _looks(pumped, "--pumped"), logged.pumped, ())
+    watched = sources.pick("rise", rise, lambda: _looks(rise, "--rise"), logged.rise, ())
     watched = _enough(sources, watched, alone=pump is None)
     asked_pump: PumpRequest | None = None
     if pump is not None:
@@ -239,8 +225,8 @@ def evacuation(
         pumped=looks,
         rise=watched,
         volume=volume.si() if volume is not None else None,
-        gauge_share=sources.error("gauge's error", gauge_error, logged and logged.gauge_share),
-        gauge_floor=sources.error("gauge's noise", gauge_noise, logged and logged.gauge_floor),
+        gauge_share=sources.error("gauge's error", gauge_error, logged.gauge_share),
+        gauge_floor=sources.error("gauge's noise", gauge_noise, logged.gauge_floor),
         start_refused=start_refused(sources.book.held) if sources.book is not None else None,
     )
     options = {
@@ -259,20 +245,20 @@ def _tubes(texts: tuple[str, ...], option: str) -> list[Segment]:
     return [Segment(bore=t["bore"].si(), length=t["length"].si()) for t in told]
 
 
-def _logged(sources: Sources, *, typed: bool) -> LoggedVacuum | None:
+def _logged(sources: Sources, *, typed: bool) -> LoggedVacuum:
     """The evacuation of the log; without it only what was typed counts, if that is enough."""
-    from sweatline.bench.evacuation.logged import vacuum_in
+    from sweatline.bench.evacuation.logged import LoggedVacuum, vacuum_in
     from sweatline.errors import JobError
 
     if sources.book is None:
-        return None
+        return LoggedVacuum()
     try:
         return vacuum_in(sources.book)
     except JobError as error:
         if not typed:
             raise
         sources.notes.append(f"nothing from the log: {error.what}")
-        return None
+        return LoggedVacuum()
 
 
 def _looks(texts: tuple[str, ...], option: str) -> tuple[RiseReading, ...]:
@@ -322,10 +308,11 @@ def _enough(
 def _print(a: EvacuationAnswer, scale: Scale, details: bool) -> None:
     """What the rise says, else how long the pump takes; then their numbers."""
     if a.rise is not None:
-        chance = a.rise.probability.get(a.rise.likeliest)  # type: ignore[call-overload]
-        sure = f" (chance {100 * chance:.0f} %)" if chance is not None else ""
+        sure = ""
+        if a.rise.likeliest != "undecided":
+            sure = f" (chance {100 * a.rise.probability[a.rise.likeliest]:.0f} %)"
         paragraph(f"{_VERDICT[a.rise.likeliest]}{sure}.")
-        paragraph(_DO[a.rise.likeliest], indent=2)
+        paragraph(a.rise.what_to_do, indent=2)
         _print_rise(a, a.rise, scale, details)
     elif a.connections:
         paragraph(_pump_down_line(a, scale))
@@ -358,10 +345,7 @@ def _print_rise(a: EvacuationAnswer, rise: RiseResult, scale: Scale, details: bo
         f"Shut off at {scale.show(rise.first, 'absolute pressure')}, "
         f"{scale.show(rise.last, 'absolute pressure')} after {scale.show(rise.duration, 'time', 2)}"
     )
-    rows = [
-        (f"{100 * rise.probability[cause]:3.0f} %", text)  # type: ignore[index]
-        for cause, text in _CAUSES.items()
-    ]
+    rows = [(f"{100 * rise.probability[cause]:3.0f} %", text) for cause, text in _CAUSES.items()]
     if rise.decide_after is not None and rise.likeliest == "undecided":
         rows.append(
             ("decides", f"a reading {scale.show(rise.decide_after, 'time', 2)} after shutting")

@@ -185,7 +185,7 @@ def hose(
     from sweatline.bench.hoses.hoses import hose as answer
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.log.hoses import written_can, written_hose
-    from sweatline.log.weighing import weighing_in
+    from sweatline.log.weighing import LoggedWeighing, weighing_in
 
     work = read_bench(session, job) if job is not None else None
     typed = any(
@@ -204,7 +204,7 @@ def hose(
     zero = sources.atmosphere
     told = temperature.si() if temperature is not None else None
     room = told if told is not None else room_temperature(work)
-    logged = None
+    logged = LoggedWeighing()
     if sources.book is not None:
         logged = weighing_in(sources.book, typed=told, otherwise=room)
         _any_weight(sources, logged, typed)
@@ -215,18 +215,18 @@ def hose(
             temperature=told, otherwise=warm, fuel=fuel,
         )  # fmt: skip
 
-    name = sources.refrigerant(refrigerant, logged.refrigerant if logged else None)
+    name = sources.refrigerant(refrigerant, logged.refrigerant)
     if name is None and cylinder_pressure is not None:
         _unnamed(cylinder(room))
     if name is None:
         raise click.UsageError("which refrigerant? give --refrigerant")
-    warm = sources.quantity("temperature", temperature, logged and logged.temperature)
+    warm = sources.quantity("temperature", temperature, logged.temperature)
     warm = room if warm is None else warm
     out = sources.pick(
         "vented",
         vented.text if vented is not None else None,
         lambda: with_error(vented, share=0.3) if vented is not None else (0.0, 0.0),
-        logged.vented if logged else None,
+        logged.vented,
         (0.0, 0.0),
     )
     request = HoseRequest(
@@ -240,27 +240,27 @@ def hose(
             lambda: tuple(
                 written_hose(t, f"--hose {i}", warm, zero) for i, t in enumerate(hoses, 1)
             ),
-            logged.hoses if logged else None,
+            logged.hoses,
             (),
         ),
         containers=sources.pick(
             "weighed out",
             containers,
             lambda: tuple(_container(t, f"--container {i}") for i, t in enumerate(containers, 1)),
-            logged.containers if logged else None,
+            logged.containers,
             (),
         ),
         cans=sources.pick(
             "cans",
             cans,
             lambda: tuple(written_can(t, f"--can {i}", zero) for i, t in enumerate(cans, 1)),
-            logged.cans if logged else None,
+            logged.cans,
             (),
         ),
         swap=written_hose(swap, "--swap", warm, zero) if swap else None,
         vented=out,
-        scale_step=sources.error("scale step", scale_step, logged and logged.scale_step),
-        scale_share=sources.error("scale error", scale_error, logged and logged.scale_share),
+        scale_step=sources.error("scale step", scale_step, logged.scale_step),
+        scale_share=sources.error("scale error", scale_error, logged.scale_share),
         want=want.si() if want is not None else None,
         cylinder=cylinder(warm),
         taken_as_vapour=taken_as_vapour.si() if taken_as_vapour is not None else None,
@@ -319,7 +319,7 @@ def _unnamed(look: CylinderReading | None) -> None:
 
 def _cylinder(
     sources: Sources,
-    logged: LoggedWeighing | None,
+    logged: LoggedWeighing,
     pressure: Written | None,
     gauge: Written,
     thermometer: Written,
@@ -331,15 +331,17 @@ def _cylinder(
     """A cylinder's pressure and temperature, as typed or by the log."""
     from sweatline.bench.hoses.hoses import CylinderReading
     from sweatline.errors import JobError
+    from sweatline.log.weighing import LoggedWeighing
 
-    read = logged if pressure is None else None
-    found = read.cylinder if read is not None else None
-    if pressure is None and found is None:
+    from_log = pressure is None
+    read = logged if from_log else LoggedWeighing()
+    found = read.cylinder
+    if from_log and found is None:
         if fuel:
             raise click.UsageError("--fuel is about a cylinder: give --cylinder-pressure")
         return None
-    warm = read.cylinder_temperature if read is not None else None
-    if read is not None and warm is None and temperature is None:
+    warm = read.cylinder_temperature
+    if from_log and warm is None and temperature is None:
         raise JobError(
             what="the pressure of a cylinder says nothing without its temperature",
             allowed='read it beside the gauge, as `sweatline log read LOG cylinder "18 C"`, or '
@@ -350,7 +352,7 @@ def _cylinder(
     assert stands is not None
     return CylinderReading(
         pressure=stands,
-        pressure_sd=sources.error("gauge error", gauge, read and read.cylinder_error),
+        pressure_sd=sources.error("gauge error", gauge, read.cylinder_error),
         temperature=temperature
         if temperature is not None
         else sources.pick("cylinder", None, lambda: otherwise, warm, otherwise),
@@ -415,7 +417,7 @@ def _print(a: HoseAnswer, scale: Scale, details: bool) -> None:
                 ("left in the liquid", f"{100 * f.left:.1f} %"),
                 (
                     "pressures",
-                    f"up by {100 * (f.pressure_ratio - 1.0):.0f} % at one temperature: charts and "
+                    f"up by {100 * (f.bubble_ratio - 1.0):.0f} % at one temperature: charts and "
                     "cards no longer hold, for the machine and for what is left",
                 ),
             )

@@ -3,67 +3,119 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
-from sweatline.cli.options import (
-    Session,
-    calibration_option,
-    chosen_parts,
-    json_option,
-    quantity,
-    split_fields,
-    taught_bench,
-    unit_options,
+from sweatline.cli.options import Session, calibration_option, taught_bench
+from sweatline.cli.quantity import Quantity, Written
+from sweatline.cli.sources import (
+    Sources,
+    bench_options,
+    fields,
+    job_from_shelf,
+    naming_options,
 )
-from sweatline.cli.sources import Sources, log_option, typed
+from sweatline.cli.terminal import gap, heading, listing, paragraph
 
 if TYPE_CHECKING:
+    from sweatline.answers import Range
+    from sweatline.bench.start_gear.equalising import Rest
     from sweatline.bench.start_gear.logged import LoggedRest
-    from sweatline.bench.start_gear.request import (
-        CapacitorAsked,
-        CordAsked,
-        MeterAsked,
-        RestAsked,
-        StandingAsked,
+    from sweatline.bench.start_gear.motor import Cord, CordRequest, Meter, Motor, PullDown
+    from sweatline.bench.start_gear.start_gear import (
+        Capacitor,
+        CapacitorRequest,
+        Device,
+        Equalising,
+        Standing,
+        StartGearAnswer,
+        Torque,
     )
-    from sweatline.job.model import Compressor, Job
     from sweatline.log.extract import Found
-    from sweatline.units import Kind
+    from sweatline.units import Scale
 
 __all__ = ["start_gear"]
 
-_DEVICES = ["ptc", "current", "potential"]
-_RUN_AT_MOST = 65e-6  # F; above it a motor capacitor is taken for a start capacitor
+_TIMES: Final = 256  # trial runs behind a chance that the sides are equal
+_MARKS: Final = {"ok": "clear", "marginal": "in doubt", "wrong": "FAULT"}
+_LIKELY: Final = "likely range, 9 in 10"
+_VOLTS: Final = Quantity("voltage", low=10.0, high=700.0)
+_FARAD: Final = Quantity("capacitance", low=1e-8, high=5e-3)
+_MARKED: Final = {"capacitance": _FARAD, "voltage": Quantity("voltage", low=10.0, high=2000.0)}
+_TUBE: Final = {
+    "bore": Quantity("bore", low=0.2e-3, high=5e-3),
+    "length": Quantity("length", low=0.05, high=50.0),
+}
+_CORD: Final = {
+    "length": Quantity("length", low=0.1, high=500.0),
+    "wire": Quantity("area", low=0.05e-6, high=100e-6),
+}
+_SIDE: Final = Quantity("volume", low=1e-6, high=1.0)
+_WIRE: Final = re.compile(r"(?i)^(?:awg\s*#?\s*(\d+)|#?\s*(\d+)\s*(?:awg|ga|gauge))$")
+_RANGE: Final = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*(\D.*)$")
 
 
 @click.command(short_help="Will it start, is the motor overloaded: capacitor, relay, cord.")
-@click.argument("job", metavar="[JOB]", required=False)
-@log_option
+@job_from_shelf
 @click.option("--compressor", metavar="NAME", help="Of the job, by name or number.")
 @click.option("--refrigerant", metavar="NAME", help="In the machine.")
 @click.option("--capillary", metavar="NAME", help="Of the job, by name or number.")
-@click.option("--length", metavar="LENGTH", help="Of that capillary; else cut to suit.")
-@click.option("--draws", type=click.IntRange(8, 512), default=32, show_default=True,
-              help="Of everything uncertain in a job.")  # fmt: skip
+@click.option(
+    "--length",
+    type=Quantity("length", low=0.05, high=50.0),
+    metavar="LENGTH",
+    help="Of that capillary; else cut to suit.",
+)
+@click.option(
+    "--draws",
+    type=click.IntRange(8, 512),
+    default=32,
+    show_default=True,
+    help="Trial runs of everything uncertain in a job.",
+)
 @calibration_option
-@click.option("--volts", metavar="V", help="Read at the socket while it runs.")
-@click.option("--amps", metavar="A", help="Read with a clamp while it runs.")
-@click.option("--watts", metavar="W", help="Read while it runs.")
-@click.option("--plate-volts", metavar="V", help="On the plate; else the job's compressor.")
-@click.option("--plate-amps", metavar="A", help="Likewise.")
-@click.option("--plate-watts", metavar="W", help="Likewise.")
+@click.option("--volts", type=_VOLTS, metavar="V", help="Read at the socket while it runs.")
+@click.option(
+    "--amps",
+    type=Quantity("current", low=0.05, high=200.0),
+    metavar="A",
+    help="Read with a clamp while it runs.",
+)
+@click.option(
+    "--watts", type=Quantity("power", low=1.0, high=5e4), metavar="W", help="Read while it runs."
+)
+@click.option("--plate-volts", type=_VOLTS, metavar="V", help="On the plate; else the job's.")
+@click.option(
+    "--plate-amps", type=Quantity("current", low=0.05, high=100.0), metavar="A", help="Likewise."
+)
+@click.option(
+    "--plate-watts", type=Quantity("power", low=5.0, high=2e4), metavar="W", help="Likewise."
+)
 @click.option(
     "--at-plug", is_flag=True, help="Readings include the fan: held against the machine's plate."
 )
-@click.option("--frequency", metavar="F", help="Of the mains; else the job's.")
 @click.option(
-    "--meter-error", metavar="X", default="2 %", show_default=True, help="One standard deviation."
+    "--frequency",
+    type=Quantity("frequency", low=40.0, high=70.0),
+    metavar="F",
+    help="Of the mains; else the job's.",
+)
+@click.option(
+    "--meter-error",
+    type=Quantity("ratio", low=1e-3, high=0.3),
+    metavar="X",
+    default="2 %",
+    show_default=True,
+    help="One standard deviation.",
 )
 @click.option("--cord", metavar="LENGTH, WIRE", help='As "15 m, 14 AWG" or "15 m, 1.5 mm2".')
-@click.option("--motor", metavar="POWER", help='Size of the motor, as "1/4 hp", for usual sizes.')
+@click.option(
+    "--motor",
+    type=Quantity("power", low=5.0, high=5e3),
+    metavar="POWER",
+    help='Size of the motor, as "1/4 hp", for usual sizes.',
+)
 @click.option(
     "--capacitor", metavar="C, V", help='As marked, "15 uF, 370 V" or "88-108 uF, 125 V".'
 )
@@ -72,34 +124,120 @@ _RUN_AT_MOST = 65e-6  # F; above it a motor capacitor is taken for a start capac
     type=click.Choice(["start", "run"], case_sensitive=False),
     help="Of the capacitor; else told by its size.",
 )
-@click.option("--reads", metavar="C", help="What a meter reads of it, drained and taken out.")
+@click.option(
+    "--reads",
+    type=Quantity("capacitance", low=1e-10, high=1e-2),
+    metavar="C",
+    help="What a meter reads of it, drained and taken out.",
+)
 @click.option("--instead", metavar="C, V", help="Another that is offered in its place.")
 @click.option(
-    "--resistor", metavar="R", default="20 kohm", show_default=True, help="To drain it through."
+    "--resistor",
+    type=Quantity("resistance", low=100.0, high=1e7),
+    metavar="R",
+    default="20 kohm",
+    show_default=True,
+    help="To drain it through.",
 )
 @click.option(
-    "--device", type=click.Choice(_DEVICES, case_sensitive=False), help="What starts the motor."
+    "--device",
+    type=click.Choice(["ptc", "current", "potential"], case_sensitive=False),
+    help="What starts the motor.",
 )
 @click.option(
     "--torque",
     type=click.Choice(["low", "high"], case_sensitive=False),
     help="Starting torque: low (RSIR, PSC, PTC) or high (start capacitor).",
 )
-@click.option("--off-time", metavar="TIME", help="Since it stopped: will it start?")
+@click.option(
+    "--off-time",
+    type=Quantity("time", low=0.0, high=3e7),
+    metavar="TIME",
+    help="Since it stopped: will it start?",
+)
 @click.option("--at", metavar="TIME", help="With --log: when it is to start; else now.")
-@click.option("--standing-head", metavar="P", help="Read now, while it stands.")
-@click.option("--standing-suction", metavar="P", help="Likewise: two gauges that agree decide.")
+@click.option(
+    "--standing-head", type=Quantity("pressure"), metavar="P", help="Read now, while it stands."
+)
+@click.option(
+    "--standing-suction",
+    type=Quantity("pressure"),
+    metavar="P",
+    help="Likewise: two gauges that agree decide.",
+)
 @click.option("--tube", metavar="BORE, LENGTH", help="Capillary, where no job tells it.")
-@click.option("--head", metavar="P", help="Before it stopped; else reckoned from the job.")
-@click.option("--suction", metavar="P", help="Likewise.")
-@click.option("--high-volume", metavar="V", help="Inside volume of the high side, likewise.")
-@click.option("--low-volume", metavar="V", help="Of the low side, shell with it if it is there.")
-@click.option("--liquid", metavar="M", help="Before the capillary at the stop; else none.")
-@click.option("--room", metavar="T", help="Likewise; else 20 °C.")
-@unit_options
-@json_option
+@click.option(
+    "--head",
+    type=Quantity("pressure"),
+    metavar="P",
+    help="Before it stopped; else calculated from the job.",
+)
+@click.option("--suction", type=Quantity("pressure"), metavar="P", help="Likewise.")
+@click.option(
+    "--high-volume", type=_SIDE, metavar="V", help="Inside volume of the high side, likewise."
+)
+@click.option(
+    "--low-volume", type=_SIDE, metavar="V", help="Of the low side, shell with it if it is there."
+)
+@click.option(
+    "--liquid",
+    type=Quantity("mass", low=0.0, high=20.0),
+    metavar="M",
+    help="Before the capillary at the stop; else none.",
+)
+@click.option(
+    "--room",
+    type=Quantity("temperature", low=243.15, high=333.15),
+    metavar="T",
+    help="Likewise; else 20 °C.",
+)
+@bench_options
 @click.pass_obj
-def start_gear(session: Session, /, **o: Any) -> None:
+def start_gear(
+    session: Session,
+    *,
+    job: str | None,
+    log_file: str | None,
+    compressor: str | None,
+    refrigerant: str | None,
+    capillary: str | None,
+    length: Written | None,
+    draws: int,
+    uncalibrated: bool,
+    volts: Written | None,
+    amps: Written | None,
+    watts: Written | None,
+    plate_volts: Written | None,
+    plate_amps: Written | None,
+    plate_watts: Written | None,
+    at_plug: bool,
+    frequency: Written | None,
+    meter_error: Written,
+    cord: str | None,
+    motor: Written | None,
+    capacitor: str | None,
+    use: str | None,
+    reads: Written | None,
+    instead: str | None,
+    resistor: Written,
+    device: str | None,
+    torque: str | None,
+    off_time: Written | None,
+    at: str | None,
+    standing_head: Written | None,
+    standing_suction: Written | None,
+    tube: str | None,
+    head: Written | None,
+    suction: Written | None,
+    high_volume: Written | None,
+    low_volume: Written | None,
+    liquid: Written | None,
+    room: Written | None,
+    altitude: str | None,
+    units: str | None,
+    details: bool,
+    as_json: bool,
+) -> None:
     """Judge what starts a motor and what it carries; the plate comes first.
 
     With a job: load settled and at pull-down with its chance to exceed the plate, and how long
@@ -110,379 +248,452 @@ def start_gear(session: Session, /, **o: Any) -> None:
     head-gauge, suction-gauge, volts, amps and watts showed while it ran, and whether the circuit
     stands under vacuum, when it must not be started at all.
     """
-    from sweatline.bench.start_gear.logged import rest_in
-    from sweatline.bench.start_gear.request import StartGearAsked
+    from sweatline.bench.start_gear.logged import LoggedRest, rest_in
+    from sweatline.bench.start_gear.motor import Plate
+    from sweatline.bench.start_gear.start_gear import StartGearRequest
     from sweatline.bench.start_gear.start_gear import start_gear as answer
-    from sweatline.cli.start_gear_words import print_start_gear
-    from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL, waiting
     from sweatline.log.vocabulary import moment
-    from sweatline.units import Scale
 
-    for name in ("use", "reads", "instead"):
-        if o[name] is not None and o["capacitor"] is None:
+    for name, value in (("use", use), ("reads", reads), ("instead", instead)):
+        if value is not None and capacitor is None:
             raise click.UsageError(f"--{name} needs --capacitor, as it is marked")
-    asked_for = ("job", "log_file", "volts", "amps", "watts", "cord", "motor", "capacitor", "tube",
-                 "device", "torque", "off_time", "standing_head", "standing_suction")  # fmt: skip
-    if all(o[name] is None for name in asked_for):
+    if not any(
+        (job, log_file, volts, amps, watts, cord, motor, capacitor, tube, device, torque, off_time,
+         standing_head, standing_suction)
+    ):  # fmt: skip
         raise click.UsageError(
             "give --log, a job, readings (--volts, --amps, --watts), --cord, --capacitor, --device "
             "or --tube"
         )
-    if o["at"] is not None and o["log_file"] is None:
+    if at is not None and log_file is None:
         raise click.UsageError("--at is about a log: give --log")
-    job: Job | None = None
-    if o["job"] is not None:
-        job = taught_bench(session, o["job"], o["uncalibrated"])
-    _refuse_mixtures(o, job)
-    sources = Sources(o["log_file"])
-    atmosphere = sources.atmosphere(job, o["altitude"])
-    if job is None or o["units"] is not None:
-        written = (o["cord"], o["tube"], o["head"], o["suction"], o["room"])
-        session.scale = Scale(sources.system(o["units"], *written), atmosphere)
-    assert session.scale is not None
-    logged = rest_in(sources.book, now=moment(o["at"])) if sources.book is not None else None
-    stop = _stop(sources, logged, o, atmosphere)
-    fields: dict[str, Any] = {
-        "atmosphere": atmosphere,
-        "refrigerant": sources.refrigerant(o["refrigerant"], None, None),
-        "frequency": _maybe(o["frequency"], "frequency", "--frequency", 40.0, 70.0),
-        "motor_power": _maybe(o["motor"], "power", "--motor", 5.0, 5e3),
-        "capacitor": _capacitor(o),
-        "cord": _cord(o["cord"]),
-        "device": o["device"].lower() if o["device"] is not None else None,
-        "torque": o["torque"].lower() if o["torque"] is not None else None,
-        "off_time": sources.pick(
-            "off time",
-            o["off_time"],
-            lambda: _maybe(o["off_time"], "time", "--off-time", 0.0, 3e7),
-            logged.off_time if logged else None,
-            None,
-        ),
-        "standing": _standing(sources, logged, o, atmosphere),
-        "rest": None,
-        "load": None,
-    }
-    compressor = None
-    if job is not None:
-        from sweatline.bench.start_gear.motor_load import job_load
-
-        chosen = chosen_parts(
-            job, compressor=o["compressor"],
-            refrigerant=fields["refrigerant"] or o["refrigerant"],
-            capillary=o["capillary"], length=o["length"],
-        )  # fmt: skip
-        compressor = job.compressors[chosen["compressor"]]
-        meter = _meter(sources, logged, o, job, compressor)
-        with waiting("solving the machine", kernel=SOLVER_KERNEL):
-            build, load = job_load(job, draws=o["draws"], **chosen)
-        if stop is not None:
-            sides = replace(load.sides, high_pressure=stop[0], low_pressure=stop[1])
-            load = replace(load, sides=sides)
-        fields |= {"job": job, "load": load, "parts": build.parts}
-        fields["refrigerant"] = build.refrigerant.name
-        fields["frequency"] = fields["frequency"] or job.supply.frequency.value
-        if fields["torque"] is None and compressor.starting_torque != "unknown":
-            fields["torque"] = compressor.starting_torque
-    else:
-        meter = _meter(sources, logged, o, None, None)
-        if o["tube"] is not None:
-            with waiting("looking the gas up", kernel=PROPERTY_KERNEL):
-                fields["rest"] = _rest(o, fields["refrigerant"], stop)
-        elif o["off_time"] is not None and fields["standing"] is None:
-            raise click.UsageError(
-                "--off-time needs a job, or --standing-head and --standing-suction, or --tube with "
-                "pressures and volumes"
-            )
-    if logged is not None:
-        fields |= {
-            "running": logged.running,
-            "starts": logged.starts.value if logged.starts is not None else None,
-            "barred": logged.barred,
-        }
-    with waiting("working out the start", kernel=PROPERTY_KERNEL):
-        record = answer(StartGearAsked(meter=meter, account=sources.account, **fields))
-    if o["as_json"]:
-        print_json(record)
-    else:
-        print_start_gear(record, session.scale)
-
-
-def _refuse_mixtures(o: dict[str, Any], job: Job | None) -> None:
-    """Options that tell twice what a job tells, or choose from a job that is not there."""
-    from_hand = ("tube", "high_volume", "low_volume", "liquid", "room")
-    if job is not None:
-        if o["altitude"] is not None:
-            raise click.UsageError("--altitude stands in the job file already")
-        for name in from_hand:
-            if o[name] is not None:
-                option = "--" + name.replace("_", "-")
-                raise click.UsageError(f"{option} is for a machine that no job describes")
-    else:
-        for name in ("compressor", "capillary", "length"):
-            if o[name] is not None:
-                raise click.UsageError(f"--{name} chooses from a job, and there is none")
-
-
-def _maybe(text: str | None, kind: Kind, option: str, low: float, high: float) -> float | None:
-    return quantity(text, kind, option, low=low, high=high) if text is not None else None
-
-
-def _pressure(
-    sources: Sources, what: str, text: str | None, found: Found[float] | None, atmosphere: float
-) -> float | None:
-    option = "--" + what.replace(" ", "-")
-    return sources.pick(
-        what,
-        text,
-        lambda: quantity(text or "", "pressure", option, atmosphere=atmosphere),
-        found,
-        None,
+    work = taught_bench(session, job, uncalibrated) if job is not None else None
+    by_hand = {"tube": tube, "high-volume": high_volume, "low-volume": low_volume,
+               "liquid": liquid, "room": room}  # fmt: skip
+    of_job = {"compressor": compressor, "capillary": capillary, "length": length}
+    for name, given in (by_hand if work is not None else of_job).items():
+        if given is not None and work is not None:
+            raise click.UsageError(f"--{name} is for a machine that no job describes")
+        if given is not None:
+            raise click.UsageError(f"--{name} chooses from a job, and there is none")
+    sources = Sources(
+        session, work, log_file=log_file, altitude=altitude, units=units,
+        written=(cord, tube, head, suction, room),
+    )  # fmt: skip
+    logged = LoggedRest(running=False, barred="")
+    if sources.book is not None:
+        logged = rest_in(sources.book, now=moment(at))
+    stop = _stop(sources, head, suction, logged, alone=tube is None)
+    gas = sources.refrigerant(refrigerant)
+    stood = sources.quantity("off time", off_time, logged.off_time)
+    standing = _both(sources, standing_head, standing_suction, logged)
+    if work is None and tube is None and off_time is not None and standing is None:
+        raise click.UsageError(
+            "--off-time needs a job, or --standing-head and --standing-suction, or --tube with "
+            "pressures and volumes"
+        )
+    rest = None
+    if tube is not None:
+        rest = _rest(tube, high_volume, low_volume, liquid, room)
+    request = StartGearRequest(
+        atmosphere=sources.atmosphere,
+        job=work,
+        compressor=compressor,
+        capillary=capillary,
+        length=_si(length),
+        draws=draws,
+        refrigerant=gas,
+        frequency=_si(frequency),
+        motor_power=_si(motor),
+        capacitor=_capacitor(capacitor, use, reads, instead, resistor),
+        meter=_meter(sources, volts, amps, watts, meter_error, logged, at_plug=at_plug),
+        plate=Plate(voltage=_si(plate_volts), current=_si(plate_amps), power=_si(plate_watts)),
+        cord=_cord(cord),
+        device=_device(device),
+        torque=_torque(torque),
+        off_time=stood,
+        stop=stop,
+        standing=standing,
+        rest=rest,
+        running=logged.running if sources.book is not None else None,
+        starts=logged.starts.value if logged.starts is not None else None,
+        barred=logged.barred,
     )
+    options = {
+        "refrigerant": "--refrigerant", "head": "--head", "suction": "--suction",
+        "high volume": "--high-volume", "low volume": "--low-volume", "liquid": "--liquid",
+        "voltage": "--volts", "plate current": "--plate-amps", "plate voltage": "--plate-volts",
+        "torque": "--torque",
+    }  # fmt: skip
+    kernel = PROPERTY_KERNEL if work is None else SOLVER_KERNEL
+    with waiting("working out the start", kernel=kernel), naming_options(options):
+        found = answer(request)
+    sources.show(found, command="start-gear", as_json=as_json, details=details, body=_print)
+
+
+def _si(written: Written | None) -> float | None:
+    return written.si() if written is not None else None
+
+
+def _device(text: str | None) -> Device | None:
+    devices: tuple[Device, ...] = ("ptc", "current", "potential")
+    return next((d for d in devices if text is not None and d == text.lower()), None)
+
+
+def _torque(text: str | None) -> Torque | None:
+    torques: tuple[Torque, ...] = ("low", "high")
+    return next((t for t in torques if text is not None and t == text.lower()), None)
 
 
 def _stop(
-    sources: Sources, logged: LoggedRest | None, o: dict[str, Any], atmosphere: float
+    sources: Sources,
+    head: Written | None,
+    suction: Written | None,
+    logged: LoggedRest,
+    *,
+    alone: bool,
 ) -> tuple[float, float] | None:
     """Head and suction pressure at the stop, when both are known."""
     from sweatline.errors import JobError
 
-    pair = [
-        _pressure(sources, name, o[name], getattr(logged, name) if logged else None, atmosphere)
-        for name in ("head", "suction")
-    ]
-    head, suction = pair
-    if head is None or suction is None:
-        if o["tube"] is None:  # else the tube asks for what is missing
-            for name in ("head", "suction"):
-                if o[name] is not None:
-                    raise JobError(
-                        what="one pressure does not tell how the machine stopped", read=o[name],
-                        allowed="give --head and --suction", field=f"--{name}",
-                    )  # fmt: skip
+    high = sources.quantity("head", head, logged.head)
+    low = sources.quantity("suction", suction, logged.suction)
+    if high is None or low is None:
+        one = head or suction
+        if one is not None and alone:  # else the tube asks for what is missing
+            raise JobError(
+                what="one pressure does not tell how the machine stopped", read=one.text,
+                allowed="give --head and --suction", field=one.option,
+            )  # fmt: skip
         return None
-    if head <= suction:
+    if high <= low:
         raise JobError(
-            what="the head pressure is not above the suction pressure", read=o["head"] or "",
+            what="the head pressure is not above the suction pressure",
+            read=head.text if head is not None else "",
             allowed="write both as they were while it ran", field="--head",
         )  # fmt: skip
-    return head, suction
+    return high, low
 
 
-def _standing(
-    sources: Sources, logged: LoggedRest | None, o: dict[str, Any], atmosphere: float
-) -> StandingAsked | None:
-    from sweatline.bench.start_gear.request import StandingAsked
+def _both(
+    sources: Sources, head: Written | None, suction: Written | None, logged: LoggedRest
+) -> tuple[float, float] | None:
+    """Both gauges of the machine as it stands."""
     from sweatline.errors import JobError
 
-    head, suction = (
-        _pressure(
-            sources, name.replace("_", " "), o[name], getattr(logged, name) if logged else None,
-            atmosphere,
-        )
-        for name in ("standing_head", "standing_suction")
-    )  # fmt: skip
-    if head is not None and suction is not None:
-        return StandingAsked(head=head, suction=suction)
-    for name in ("standing_head", "standing_suction"):
-        if o[name] is not None:
-            raise JobError(
-                what="one gauge does not say whether the sides are equal", read=o[name],
-                allowed="give both", field="--" + name.replace("_", "-"),
-            )  # fmt: skip
+    high = sources.quantity("standing head", head, logged.standing_head)
+    low = sources.quantity("standing suction", suction, logged.standing_suction)
+    if high is not None and low is not None:
+        return high, low
+    one = head or suction
+    if one is not None:
+        raise JobError(
+            what="one gauge does not say whether the sides are equal", read=one.text,
+            allowed="give both", field=one.option,
+        )  # fmt: skip
     return None
 
 
 def _meter(
     sources: Sources,
-    logged: LoggedRest | None,
-    o: dict[str, Any],
-    job: Job | None,
-    compressor: Compressor | None,
-) -> MeterAsked:
-    """Readings and the plate they are held against: as typed, of the machine, of the compressor."""
-    from sweatline.bench.start_gear.request import MeterAsked
+    volts: Written | None,
+    amps: Written | None,
+    watts: Written | None,
+    error: Written,
+    logged: LoggedRest,
+    *,
+    at_plug: bool,
+) -> Meter:
+    """Readings of the running motor, as typed or by the log."""
+    from sweatline.bench.start_gear.motor import Meter
 
-    amps = _maybe(o["plate_amps"], "current", "--plate-amps", 0.05, 100.0)
-    watts = _maybe(o["plate_watts"], "power", "--plate-watts", 5.0, 2e4)
-    volts = _maybe(o["plate_volts"], "voltage", "--plate-volts", 10.0, 700.0)
-    plate = "the plate"
-    if amps is None and watts is None and compressor is not None:
-        plate = f"the plate of {compressor.name}"
-        if compressor.rated_current is not None:
-            amps = compressor.rated_current.value
-        if compressor.rated_power is not None:
-            watts = compressor.rated_power.value
-    if volts is None and compressor is not None:
-        volts = compressor.rated_voltage
-    bounds: dict[str, tuple[Kind, float, float]] = {
-        "watts": ("power", 1.0, 5e4),
-        "volts": ("voltage", 10.0, 700.0),
-        "amps": ("current", 0.05, 200.0),
-    }
-
-    def shown(name: str) -> float | None:
-        kind, low, high = bounds[name]
-        found: Found[float] | None = getattr(logged, name) if logged is not None else None
-        return sources.pick(
-            name, o[name], lambda: _maybe(o[name], kind, f"--{name}", low, high), found, None
-        )
-
-    power, read, current = shown("watts"), shown("volts"), shown("amps")
-    if o["at_plug"] and job is not None and plate != "the plate":
-        original = job.original
-        if original.power is not None or original.current is not None:
-            plate = "the plate of the machine, fan included"
-            watts = original.power.value if original.power is not None else None
-            amps = original.current.value if original.current is not None else None
-        elif power is not None:
-            plate += f", the fan's {job.fan.power.value:.0f} W taken off"
-            power = max(power - job.fan.power.value, 1.0)
-            amps = None
-    if read is None and job is not None and (o["cord"] or current or power):
-        read = job.supply.voltage.value
-    usual = quantity(o["meter_error"], "ratio", "--meter-error", low=1e-3, high=0.3)
-    return MeterAsked(
-        voltage=read,
+    power = sources.quantity("watts", watts, logged.watts)
+    voltage = sources.quantity("volts", volts, logged.volts)
+    current = sources.quantity("amps", amps, logged.amps)
+    found: Found[float] | None = logged.meter_error if power or current else None
+    return Meter(
+        voltage=voltage,
         current=current,
         power=power,
-        plate=plate,
-        plate_voltage=volts,
-        plate_current=amps,
-        plate_power=watts,
-        error=sources.pick(
-            "meter's error",
-            o["meter_error"] if typed("meter_error") else None,
-            lambda: usual,
-            logged.meter_error if logged is not None and (power or current) else None,
-            usual,
-            why=o["meter_error"] if power or current else "",
-        ),
+        at_plug=at_plug,
+        error=sources.error("meter's error", error, found) if power or current else error.si(),
     )
 
 
-_WIRE = re.compile(r"(?i)^(?:awg\s*#?\s*(\d+)|#?\s*(\d+)\s*(?:awg|ga|gauge))$")
-
-
-def _cord(text: str | None) -> CordAsked | None:
+def _cord(text: str | None) -> CordRequest | None:
     if text is None:
         return None
-    from sweatline.bench.start_gear.cord import STRANDED, gauge_area
-    from sweatline.bench.start_gear.request import CordAsked
+    from sweatline.bench.start_gear.motor import CordRequest
 
-    fields = split_fields(text, "--cord", ("length", "wire"))
-    length = quantity(fields["length"], "length", "--cord", low=0.1, high=500.0)
-    wire = _WIRE.match(fields["wire"].strip())
+    told = fields(text, "--cord", _CORD)
+    wire = _WIRE.match(told["wire"].text.strip())
     if wire is not None:
-        return CordAsked(
-            length=length,
-            area=gauge_area(float(wire[1] or wire[2])),
-            stranded=STRANDED["gauge"],
-        )
-    area = quantity(fields["wire"], "area", "--cord", low=0.05e-6, high=100e-6)
-    return CordAsked(length=length, area=area, stranded=STRANDED["metric"])
+        return CordRequest(length=told["length"].si(), gauge=float(wire[1] or wire[2]))
+    return CordRequest(length=told["length"].si(), area=told["wire"].si())
 
 
-_RANGE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*(\D.*)$")
-
-
-def _capacitor(o: dict[str, Any]) -> CapacitorAsked | None:
-    if o["capacitor"] is None:
+def _capacitor(
+    marked: str | None,
+    use: str | None,
+    reads: Written | None,
+    instead: str | None,
+    resistor: Written,
+) -> CapacitorRequest | None:
+    if marked is None:
         return None
-    from sweatline.bench.start_gear.request import CapacitorAsked
+    from sweatline.bench.start_gear.start_gear import CapacitorRequest
     from sweatline.errors import JobError
 
-    ends = {"low": 1e-8, "high": 5e-3}
-    fields = split_fields(o["capacitor"], "--capacitor", ("capacitance", "voltage"))
-    span = _RANGE.match(fields["capacitance"])
-    marked = [f"{span[1]} {span[3]}", f"{span[2]} {span[3]}"] if span else [fields["capacitance"]]
-    values = [quantity(text, "capacitance", "--capacitor", **ends) for text in marked]
+    told = fields(marked, "--capacitor", _MARKED)
+    text = told["capacitance"].text
+    span = _RANGE.match(text)
+    ends = [f"{span[1]} {span[3]}", f"{span[2]} {span[3]}"] if span else [text]
+    values = [
+        Written(text=end, kind="capacitance", option="--capacitor", low=_FARAD.low,
+                high=_FARAD.high).si()
+        for end in ends
+    ]  # fmt: skip
     if values[-1] < values[0]:
         raise JobError(
-            what="the marking runs backwards", read=fields["capacitance"],
+            what="the marking runs backwards", read=text,
             allowed='write for example "88-108 uF"', field="--capacitor",
         )  # fmt: skip
     offered = None
-    if o["instead"] is not None:
-        other = split_fields(o["instead"], "--instead", ("capacitance", "voltage"))
-        offered = (
-            quantity(other["capacitance"], "capacitance", "--instead", **ends),
-            quantity(other["voltage"], "voltage", "--instead", low=10.0, high=2000.0),
-        )
-    use: Literal["start", "run"]
-    use = o["use"].lower() if o["use"] else ("run" if values[0] <= _RUN_AT_MOST else "start")
-    return CapacitorAsked(
-        use=use,
+    if instead is not None:
+        other = fields(instead, "--instead", _MARKED)
+        offered = (other["capacitance"].si(), other["voltage"].si())
+    uses: tuple[Literal["start", "run"], ...] = ("start", "run")
+    return CapacitorRequest(
+        use=next((u for u in uses if use is not None and u == use.lower()), None),
         low=values[0],
         high=values[-1],
-        voltage=quantity(fields["voltage"], "voltage", "--capacitor", low=10.0, high=2000.0),
-        read=_maybe(o["reads"], "capacitance", "--reads", 1e-10, 1e-2),
+        voltage=told["voltage"].si(),
+        read=_si(reads),
         offered=offered,
-        resistor=quantity(o["resistor"], "resistance", "--resistor", low=100.0, high=1e7),
+        resistor=resistor.si(),
     )
 
 
 def _rest(
-    o: dict[str, Any], refrigerant: str | None, stop: tuple[float, float] | None
-) -> RestAsked:
+    tube: str,
+    high_volume: Written | None,
+    low_volume: Written | None,
+    liquid: Written | None,
+    room: Written | None,
+) -> Rest:
     """A machine at rest from options alone."""
-    from sweatline.bench.start_gear.equalising import Sides
-    from sweatline.bench.start_gear.motor_load import gas_tube
-    from sweatline.bench.start_gear.request import RestAsked
-    from sweatline.errors import JobError
-    from sweatline.parts.capillary_flow import flow_through
-    from sweatline.refrigerant.refrigerant import load
+    from sweatline.bench.start_gear.equalising import Rest
 
-    if refrigerant is None:
-        raise JobError(
-            what="which gas has to come equal?", allowed="name it", field="--refrigerant"
+    told = fields(tube, "--tube", _TUBE)
+    return Rest(
+        bore=told["bore"].si(),
+        length=told["length"].si(),
+        high_volume=_si(high_volume),
+        low_volume=_si(low_volume),
+        liquid=_si(liquid) or 0.0,
+        room=_si(room) or 293.15,
+    )
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:].rstrip(".") + "."
+
+
+def _print(a: StartGearAnswer, scale: Scale, details: bool) -> None:
+    """The verdict that was asked for first, the plate next, then each part."""
+    from sweatline.cli.speech import parts_line, room_line
+
+    if a.barred:
+        paragraph("STOP: not to be started now. " + _sentence(a.barred))
+        gap()
+    judged = a.standing or a.equalising or a.motor or a.pull_down
+    if judged is not None and judged.sentence and not a.barred:
+        paragraph(_sentence(judged.sentence))
+    if a.parts is not None and a.job is not None:
+        paragraph(parts_line(a.parts, scale))
+        if details:
+            paragraph(room_line(a.job, scale))
+    paragraph(a.like_for_like)
+    if a.relay is not None:
+        heading(f"Start device: {a.relay.device}, torque {a.relay.starting_torque}")
+        paragraph(_sentence(a.relay.behaviour) + f" {a.relay.status}.", indent=2)
+    if a.equalising is not None:
+        _print_equalising(a.equalising, scale)
+    if a.standing is not None:
+        _print_standing(a.standing, scale)
+    if a.motor is not None:
+        _print_motor(a.motor, scale)
+    if a.pull_down is not None:
+        _print_pull_down(a.pull_down, scale)
+    if a.cord is not None:
+        _print_cord(a.cord, scale)
+    if a.usual_start_size is not None:
+        u = a.usual_start_size
+        heading("Usual start capacitor")
+        low, high = scale.show(u.low, "capacitance"), scale.show(u.high, "capacitance")
+        paragraph(f"{low} to {high}, {u.voltage_class} class ({u.status}); {u.sentence}.", indent=2)
+    if a.capacitor is not None:
+        _print_capacitor(a.capacitor, scale)
+
+
+def _print_equalising(e: Equalising, scale: Scale) -> None:
+    from sweatline.cli.speech import chance
+
+    heading(
+        f"After a stop at {scale.show(e.sides.high_pressure, 'pressure')} over "
+        f"{scale.show(e.sides.low_pressure, 'pressure')}"
+    )
+    said = f"{scale.show(e.time.middle, 'time', 2)} ({_LIKELY}: {scale.range(e.time, 'time', 2)})"
+    if e.sides.liquid > 0.0:
+        said += f"; {scale.show(e.sides.liquid, 'mass', 2)} of liquid first"
+    rows = [("equal after", said)]
+    if e.off_time is not None and e.chance_equal is not None:
+        said = f"equal: {chance(e.chance_equal, _TIMES)}"
+        if e.chance_start == 0.0:
+            said += "; a sound motor does not start"
+        elif e.chance_start is not None:
+            said += f"; a sound motor starts: {chance(e.chance_start, _TIMES)}"
+        rows.append((f"after {scale.show(e.off_time, 'time', 2)}", said))
+    else:
+        rows.append(("at once", "just after the stop:"))
+    rows.append((_MARKS[e.verdict], _sentence(e.sentence)))
+    listing(rows)
+
+
+def _print_standing(s: Standing, scale: Scale) -> None:
+    heading("As it stands")
+    after = f", {scale.show(s.off_time, 'time', 2)} after the stop" if s.off_time else ""
+    apart = scale.show(abs(s.head - s.suction), "pressure difference", 2)
+    listing(
+        (
+            (
+                "gauges",
+                f"head {scale.show(s.head, 'pressure')}, suction "
+                f"{scale.show(s.suction, 'pressure')}{after}: {apart} apart, up to "
+                f"{scale.show(s.equal_enough, 'pressure difference', 2)} counts as equal",
+            ),
+            (_MARKS[s.verdict], _sentence(s.sentence)),
         )
-    needed = ("high_volume", "low_volume") if stop else ("head", "suction")
-    for name in ("head", "suction", "high_volume", "low_volume"):
-        if o[name] is None and (name in needed or stop is None):
-            raise JobError(
-                what="how long the sides take depends on it",
-                allowed="give pressures and volumes of both sides, or a job file",
-                field="--" + name.replace("_", "-"),
+    )
+
+
+def _print_motor(m: Motor, scale: Scale) -> None:
+    heading(f"Running, against {m.plate}")
+    rows = []
+    if m.current is not None:
+        rated = scale.show(m.plate_current, "current")
+        said = _held(m.amps_ratio, m.chance_amps_over, rated)
+        rows.append(("current", scale.show(m.current, "current") + said))
+    if m.power is not None:
+        rated = scale.show(m.plate_power, "power")
+        said = _held(m.watts_ratio, m.chance_watts_over, rated)
+        rows.append(("power", scale.show(m.power, "power") + said))
+    if m.power_factor is not None:
+        said = f"; by the plate {m.plate_power_factor:.2f}" if m.plate_power_factor else ""
+        rows.append(("power factor", f"{m.power_factor:.2f}{said}"))
+    if m.supply is not None:
+        rows.append((_MARKS["ok" if m.supply.holds else "wrong"], _sentence(m.supply.sentence)))
+    if m.sentence:
+        rows.append((_MARKS[m.verdict] if m.verdict is not None else "note", _sentence(m.sentence)))
+    listing(rows)
+
+
+def _held(ratio: float | None, over: float | None, rated: str) -> str:
+    if ratio is None or over is None:
+        return ""
+    return f", {100 * ratio:.0f} % of {rated}; above it with {100 * over:.0f} %"
+
+
+def _print_pull_down(p: PullDown, scale: Scale) -> None:
+    heading("Load of the compressor's motor by the model, fan aside")
+    peak = f"Peak near {scale.show(p.hardest_evaporating, 'temperature')} evaporating."
+    listing(
+        (
+            (
+                "settled",
+                _load(p, p.settled_power, p.settled_current, p.chance_settled_over, scale),
+            ),
+            (
+                "pull-down peak load",
+                _load(p, p.hardest_power, p.hardest_current, p.chance_hardest_over, scale),
+            ),
+            ("", peak),
+            (_MARKS[p.verdict] if p.verdict is not None else "note", _sentence(p.sentence)),
+        )
+    )
+
+
+def _load(p: PullDown, power: Range, amps: Range | None, over: float | None, scale: Scale) -> str:
+    """One load: power and current with their likely ranges, and the chance to pass the plate."""
+    from sweatline.cli.speech import chance
+
+    said = f"{scale.show(power.middle, 'power')} ({_LIKELY}: {scale.range(power, 'power')})"
+    if amps is not None:
+        said += f", {scale.show(amps.middle, 'current', 2)} ({scale.range(amps, 'current', 2)})"
+    if over is not None:
+        said += f"; above the plate's {scale.show(p.plate_power, 'power')}: {chance(over, p.draws)}"
+    return said
+
+
+def _print_cord(c: Cord, scale: Scale) -> None:
+    heading(f"Cord of {scale.show(c.length, 'length')}, {scale.show(c.area, 'area')} of copper")
+    drop = c.drop
+    amps = " to ".join(scale.show(v, "current") for v in drop.starting_current)
+    volts = " to ".join(scale.show(v, "voltage") for v in drop.starting_voltage)
+    listing(
+        (
+            (
+                "running",
+                f"{scale.show(c.current, 'current')} lose "
+                f"{scale.show(drop.running_drop, 'voltage', 2)}, {100 * drop.running_share:.1f} % "
+                f"of {scale.show(c.supply, 'voltage')}",
+            ),
+            (_MARKS["ok" if c.running.holds else "wrong"], _sentence(c.running.sentence)),
+            (
+                "starting",
+                f"{amps}: the motor gets {volts}, its torque falls to "
+                f"{100 * drop.starting_torque[0]:.0f} to {100 * drop.starting_torque[1]:.0f} %",
+            ),
+            ("", f"Four to six times the rated current; {drop.status}."),
+        )
+    )
+
+
+def _print_capacitor(c: Capacitor, scale: Scale) -> None:
+    marked = scale.show(c.marked_low, "capacitance")
+    if c.marked_high > c.marked_low:
+        marked += f" to {scale.show(c.marked_high, 'capacitance')}"
+    heading(f"{c.use.capitalize()} capacitor, {marked}, {scale.show(c.voltage, 'voltage')}")
+    low, high = (scale.show(v, "capacitance") for v in (c.allowed_low, c.allowed_high))
+    rows = [("allowed", f"{low} to {high} ({c.allowed_status})")]
+    if c.current is not None:
+        rows.append(
+            (
+                "at its voltage",
+                f"{scale.show(c.current, 'current')}, {c.reactive:.0f} var, "
+                f"{scale.show(c.reactance, 'resistance')}",
             )
-    fields = split_fields(o["tube"], "--tube", ("bore", "length"))
-    bore = quantity(fields["bore"], "bore", "--tube", low=0.2e-3, high=5e-3)
-    length = quantity(fields["length"], "length", "--tube", low=0.05, high=50.0)
-    assert stop is not None
-    head, suction = stop
-    fluid = load(refrigerant)
-    room = _maybe(o["room"], "temperature", "--room", 243.15, 333.15) or 293.15
-    liquid = _maybe(o["liquid"], "mass", "--liquid", 0.0, 20.0) or 0.0
-    flow = 0.0
-    if liquid > 0.0:
-        flow = flow_through(
-            fluid.table,
-            bore=bore,
-            length=length,
-            inlet_pressure=head,
-            inlet_enthalpy=fluid.state(p=head, quality=0.0).enthalpy,
-            outlet_pressure=suction,
-        ).mass_flow
-    wet = fluid.state(p=head, quality=0.0).volume * liquid
-    high = quantity(o["high_volume"], "volume", "--high-volume", low=1e-6, high=1.0)
-    if wet >= 0.95 * high:
-        raise JobError(
-            what="so much liquid does not go into the high side", read=o["liquid"],
-            field="--liquid",
-        )  # fmt: skip
-    return RestAsked(
-        tube=gas_tube(
-            fluid, room=room, between=(head, suction), bore=bore, bore_sd=0.02e-3, length=length
-        ),
-        sides=Sides(
-            high_pressure=head,
-            rest_pressure=fluid.saturation_pressure_dew(room),
-            low_pressure=suction,
-            high_volume=high - wet,
-            low_volume=quantity(o["low_volume"], "volume", "--low-volume", low=1e-6, high=1.0),
-            volume_sd=0.1,
-            liquid=liquid,
-            liquid_sd=0.3 * liquid,
-            liquid_flow=flow,
-        ),
+        )
+    if c.reading is not None:
+        reads = scale.show(c.read, "capacitance")
+        rows.append((_MARKS[c.reading.verdict], f"Reads {reads}. {_sentence(c.reading.sentence)}"))
+    if c.replacement is not None:
+        size = f"{scale.show(c.offered, 'capacitance')}, {scale.show(c.offered_voltage, 'voltage')}"
+        said = f"Instead {size}. {_sentence(c.replacement.sentence)}"
+        rows.append((_MARKS[c.replacement.verdict], said))
+    listing(rows)
+    d = c.discharge
+    heading("Draining it, before anything is touched")
+    listing((f"{i}.", step) for i, step in enumerate(d.steps, 1))
+    listing(
+        (
+            ("holds", f"up to {d.energy:.2g} J at {scale.show(d.start, 'voltage')} direct"),
+            (
+                "drains",
+                f"through {d.resistance / 1e3:.3g} kohm to {scale.show(d.safe, 'voltage')} "
+                f"in {d.time:.2g} s: hold it there {scale.show(d.hold, 'time', 2)}",
+            ),
+            ("resistor", f"sees {d.first_power:.2g} W at first; 5 W wire-wound is usual"),
+        )
     )

@@ -185,6 +185,7 @@ def tightness(
     From --log: the readings of suction-gauge or head-gauge with those of circuit (its temperature)
     since the event `pressurised`, barometer if it was read, the gas, and the instruments' errors.
     """
+    from sweatline.bench.tightness.logged import LoggedHold
     from sweatline.bench.tightness.pressure_hold import HoldInstruments
     from sweatline.bench.tightness.tightness import TightnessRequest
     from sweatline.bench.tightness.tightness import tightness as answer
@@ -205,26 +206,23 @@ def tightness(
         written=(*readings, pressure, volume, held, *limits),
     )  # fmt: skip
     zero = sources.atmosphere
-    hold = None if readings or measured else _logged(sources, typed)
+    hold = LoggedHold() if readings or measured else _logged(sources, typed)
     told, barometer = _readings(readings, zero)
-    looks = sources.pick("hold", readings, lambda: told, hold.readings if hold else None, ())
+    looks = sources.pick("hold", readings, lambda: told, hold.readings, ())
     where = "--reading" if readings else "look at the gauge, number"
-    if hold is not None:
-        barometer = hold.barometer
-        sources.notes.extend(hold.notes)
+    barometer = barometer or hold.barometer
+    sources.notes.extend(hold.notes)
     known = with_error(volume, share=0.1) if volume is not None else (None, None)
     instruments = HoldInstruments(
-        gauge_repeats=sources.error("gauge's error", gauge_error, hold and hold.gauge_error),
-        gauge_scale=sources.error("gauge's scale", gauge_scale, hold and hold.gauge_scale),
-        thermometer=sources.error(
-            "thermometer's error", thermometer_error, hold and hold.thermometer_error
-        ),
+        gauge_repeats=sources.error("gauge's error", gauge_error, hold.gauge_error),
+        gauge_scale=sources.error("gauge's scale", gauge_scale, hold.gauge_scale),
+        thermometer=sources.error("thermometer's error", thermometer_error, hold.thermometer_error),
         **({"barometer": 0.0} if barometer or sealed_gauge else {}),
     )
     named: TestGas = "helium" if gas is not None and gas.lower() == "helium" else "nitrogen"
     request = TightnessRequest(
         gas=sources.pick(
-            "gas", gas, lambda: named, hold.gas if hold else None, named,
+            "gas", gas, lambda: named, hold.gas, named,
             why="nitrogen: no gas was named",
         ),
         refrigerant=_refrigerant(sources, refrigerant),
@@ -251,20 +249,20 @@ def tightness(
     sources.show(found, command="tightness", as_json=as_json, details=details, body=_print)
 
 
-def _logged(sources: Sources, typed: bool) -> LoggedHold | None:
+def _logged(sources: Sources, typed: bool) -> LoggedHold:
     """The pressure test of the log; what was typed counts by itself where it has none."""
-    from sweatline.bench.tightness.logged import hold_in
+    from sweatline.bench.tightness.logged import LoggedHold, hold_in
     from sweatline.errors import JobError
 
     if sources.book is None:
-        return None
+        return LoggedHold()
     try:
         return hold_in(sources.book)
     except JobError as error:
         if not typed:
             raise
         sources.notes.append(f"no pressure test from the log: {error.what}")
-        return None
+        return LoggedHold()
 
 
 def _readings(texts: tuple[str, ...], zero: float) -> tuple[tuple[HoldReading, ...], bool]:

@@ -16,8 +16,10 @@ from sweatline.answers.record_parts import Part, Record
 from sweatline.answers.schema import model_of, schema_of
 from sweatline.assembly.build import Parts
 from sweatline.assembly.calibration import Calibration
-from sweatline.bench.bench_records import EvacuationRecord, HoseRecord, TightnessRecord
-from sweatline.bench.start_gear.records import StartGearRecord
+from sweatline.bench.evacuation.evacuation import EvacuationAnswer
+from sweatline.bench.hoses.hoses import HoseAnswer
+from sweatline.bench.start_gear.start_gear import StartGearAnswer
+from sweatline.bench.tightness.tightness import TightnessAnswer
 from sweatline.charging.adviser import ChargeAdvice
 from sweatline.charging.session import ChargeLine
 from sweatline.design.machine_records import (
@@ -202,10 +204,10 @@ RECORDS: Final[Mapping[str, type[Any]]] = {
     "charge-line": ChargeLine,
     "log": LogContents,
     "frost": FrostingRecord,
-    "tightness": TightnessRecord,
-    "evacuation": EvacuationRecord,
-    "hose": HoseRecord,
-    "start-gear": StartGearRecord,
+    "tightness": TightnessAnswer,
+    "evacuation": EvacuationAnswer,
+    "hose": HoseAnswer,
+    "start-gear": StartGearAnswer,
 }
 
 

@@ -1,7 +1,7 @@
 """What a log holds of one piece of work, with the entries it stands in.
 
-Only what was written since the work began counts: a hold since the gas was let in, a rise since
-the valve was shut, a weighing since the circuit was last empty.
+Only what was written since the work began counts: a pressure test since the gas was let in, a
+rise since the valve was shut, a weighing since the circuit was last empty.
 """
 
 from __future__ import annotations
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CHANGES",
-    "NO_LOG",
-    "Account",
     "Book",
     "Found",
     "Taken",
@@ -68,18 +66,6 @@ class Taken(Answer):
     """As typed, or in words."""
     entries: tuple[int, ...]
     """Of the log, by number."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Account:
-    """Which of what was asked came from a log, and what is to be said of that."""
-
-    path: str | None = None  # None when no log was given
-    taken: tuple[Taken, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
-NO_LOG: Final = Account()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,19 +26,19 @@ _ODD: Final = 5e-3  # kg between what the scale and what the additions say
 class LoggedWeighing:
     """What was weighed in since the circuit was last empty."""
 
-    since: str
-    refrigerant: Found[str] | None
-    containers: Found[tuple[Container, ...]] | None
-    cans: Found[tuple[Can, ...]] | None
-    hoses: Found[tuple[Hose, ...]] | None
-    vented: Found[tuple[float, float]] | None  # kg and its standard deviation
-    temperature: Found[float] | None  # K
-    scale_step: Found[float] | None  # kg
-    scale_share: Found[float] | None
-    cylinder: Found[float] | None  # Pa
-    cylinder_error: Found[float] | None  # Pa
-    cylinder_temperature: Found[float] | None  # K
-    notes: tuple[str, ...]
+    since: str = ""
+    refrigerant: Found[str] | None = None
+    containers: Found[tuple[Container, ...]] | None = None
+    cans: Found[tuple[Can, ...]] | None = None
+    hoses: Found[tuple[Hose, ...]] | None = None
+    vented: Found[tuple[float, float]] | None = None  # kg and its standard deviation
+    temperature: Found[float] | None = None  # K
+    scale_step: Found[float] | None = None  # kg
+    scale_share: Found[float] | None = None
+    cylinder: Found[float] | None = None  # Pa
+    cylinder_error: Found[float] | None = None  # Pa
+    cylinder_temperature: Found[float] | None = None  # K
+    notes: tuple[str, ...] = ()
 
 
 def weighing_in(book: Book, *, typed: float | None, otherwise: float) -> LoggedWeighing:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
+from sweatline.answers import Answer, Q
 from sweatline.errors import OutOfRange
 from sweatline.safety.start_gear import capacitor_energy, discharge_time
 
@@ -62,37 +63,40 @@ _HORSEPOWER: Final = 745.69987  # W
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class UsualSize:
-    """Sizes that are usual for a motor."""
+class UsualSize(Answer):
+    """Start capacitor that is usual for a motor of this size."""
 
-    low: float  # F
-    high: float  # F
-    voltage: str  # class, in words
+    low: Annotated[float, Q("capacitance")]
+    high: Annotated[float, Q("capacitance")]
+    voltage_class: str
     sentence: str
     status: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CapacitorVerdict:
+class CapacitorVerdict(Answer):
     """Whether a capacitor will do."""
 
     verdict: Literal["ok", "marginal", "wrong"]
     sentence: str
-    low: float  # F, smallest that the marking allows
-    high: float  # F
+    low: Annotated[float, Q("capacitance", doc="Smallest that the marking allows.")]
+    high: Annotated[float, Q("capacitance", doc="Largest.")]
     status: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Discharge:
-    """How a capacitor empties through a resistor."""
+class Discharge(Answer):
+    """How to empty a capacitor through a resistor."""
 
-    start: float  # V, the most it may hold
-    energy: float  # J at that voltage
-    time: float  # s until SAFE_VOLTAGE
-    hold: float  # s until 1 V, at least 5 s
-    first_power: float  # W in the resistor at the first moment
-    first_current: float  # A
+    resistance: Annotated[float, Q("resistance")]
+    start: Annotated[float, Q("voltage", doc="The most it may hold, direct.")]
+    safe: Annotated[float, Q("voltage")] = SAFE_VOLTAGE
+    energy: Annotated[float, Q("energy", doc="At the start.")]
+    time: Annotated[float, Q("time", doc="Until the safe voltage.")]
+    hold: Annotated[float, Q("time", doc="To hold the resistor there: to 1 V, at least 5 s.")]
+    first_power: Annotated[float, Q("power", doc="In the resistor at the first moment.")]
+    first_current: Annotated[float, Q("current")]
+    steps: tuple[str, ...] = DISCHARGE_STEPS
 
 
 def _positive(name: str, value: float, unit: str) -> None:
@@ -126,7 +130,7 @@ def usual_start_size(power: float, voltage: float) -> UsualSize | None:
     return UsualSize(
         low=low * scale * 1e-6,
         high=high * scale * 1e-6,
-        voltage="165, 250 or 330 V" if voltage > 150.0 else "110 to 125 V",
+        voltage_class="165, 250 or 330 V" if voltage > 150.0 else "110 to 125 V",
         sentence="small hermetic refrigerator motors often have 43 to 80 µF or none at all, and "
         "run capacitors of 4 to 15 µF; the plate and the old part come first",
         status="MEMORY 0.4",
@@ -253,6 +257,7 @@ def discharge(*, capacitance: float, voltage: float, resistance: float) -> Disch
         capacitance=capacitance, resistance=resistance, start=start, end=SAFE_VOLTAGE
     )
     return Discharge(
+        resistance=resistance,
         start=start,
         energy=capacitor_energy(capacitance=capacitance, voltage=start),
         time=time,

@@ -256,7 +256,7 @@ def _completed(request: EvacuationRequest) -> EvacuationRequest:
     """The request with what the job says where it says nothing itself."""
     low, high = request.low_volume, request.high_volume
     if request.job is not None:
-        from sweatline.design.questions import choose_compressor
+        from sweatline.assembly.build import choose_compressor
 
         compressor = choose_compressor(request.job, request.compressor)
         pieces = circuit_pieces(request.job, compressor)

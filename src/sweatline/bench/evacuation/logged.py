@@ -29,10 +29,10 @@ __all__ = ["LoggedVacuum", "vacuum_in"]
 class LoggedVacuum:
     """An evacuation as a log has it; times since its pump was started and since it was shut off."""
 
-    pumped: Found[tuple[RiseReading, ...]] | None
-    rise: Found[tuple[RiseReading, ...]] | None
-    gauge_share: Found[float] | None
-    gauge_floor: Found[float] | None  # Pa
+    pumped: Found[tuple[RiseReading, ...]] | None = None
+    rise: Found[tuple[RiseReading, ...]] | None = None
+    gauge_share: Found[float] | None = None
+    gauge_floor: Found[float] | None = None  # Pa
 
 
 def vacuum_in(book: Book) -> LoggedVacuum:

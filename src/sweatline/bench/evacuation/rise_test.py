@@ -40,6 +40,19 @@ _ENOUGH: Final = 40  # readings
 _LIKELY: Final = 0.75
 _WALL: Final = 0.15  # relative spread of a plateau of free water: 2 K of wall temperature
 
+_DO: Final[dict[str, str]] = {
+    "none": "Break the vacuum with refrigerant vapour and charge.",
+    "leak": "Break the vacuum with dry nitrogen and look for the leak under pressure. Valves, "
+    "hoses and their seals come first, for they leak more often than the machine. Pumping longer "
+    "does not help.",
+    "moisture": "Break the vacuum with dry nitrogen, warm the cold places of the circuit, and "
+    "pump again from both sides with gas ballast open. A new drier goes in last. When the water "
+    "froze, let it thaw under nitrogen first.",
+    "outgassing": "Pump on with the shell warm, shut off and read again. The rise must become "
+    "slower each time.",
+    "undecided": "Read on before doing anything.",
+}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RiseReading:
@@ -71,6 +84,11 @@ class RiseResult(Answer):
         float | None,
         Q("time", doc="Since the valve was shut: when the two likeliest causes will differ."),
     ]
+
+    @property
+    def what_to_do(self) -> Annotated[str, "part of the answer"]:
+        """Next step for the likeliest cause."""
+        return _DO[self.likeliest]
 
 
 @dataclass(frozen=True, slots=True)

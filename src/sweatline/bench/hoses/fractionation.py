@@ -62,7 +62,7 @@ class Fractionation(Answer):
     """Vapour pressure of the light lump over that of the heavy one."""
     bound: bool
     """Three components or more: the largest shift of all ways to lump them."""
-    pressure_ratio: float
+    bubble_ratio: float
     """Bubble pressure of what was taken over that of the blend."""
 
 
@@ -198,5 +198,5 @@ def _lumped(
         left=by_mass(x),
         volatility=a,
         bound=len(light) + len(heavy) > 2,
-        pressure_ratio=(y * p_light + (1.0 - y) * p_heavy) / bubble,
+        bubble_ratio=(y * p_light + (1.0 - y) * p_heavy) / bubble,
     )

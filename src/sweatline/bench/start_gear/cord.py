@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Annotated, Final
 
+from sweatline.answers import Answer, Q
 from sweatline.errors import OutOfRange
 
 __all__ = ["LOCKED_ROTOR", "STRANDED", "CordDrop", "cord_drop", "gauge_area", "wire_resistance"]
@@ -22,15 +23,18 @@ LOCKED_ROTOR: Final = (4.0, 6.0)  # locked-rotor over rated current; MEMORY 0.65
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CordDrop:
+class CordDrop(Answer):
     """What a motor gets behind a cord. Pairs: with the lower and the higher starting current."""
 
-    resistance: float  # ohm, one wire
-    running_drop: float  # V
-    running_share: float  # of the supply
-    starting_current: tuple[float, float]  # A
-    starting_voltage: tuple[float, float]  # V at the motor
-    starting_torque: tuple[float, float]  # share of the torque at the supply's full voltage
+    resistance: Annotated[float, Q("resistance", doc="Of one wire.")]
+    running_drop: Annotated[float, Q("voltage")]
+    running_share: float
+    """Of the supply."""
+    starting_current: Annotated[tuple[float, ...], Q("current")]
+    starting_voltage: Annotated[tuple[float, ...], Q("voltage", doc="At the motor.")]
+    starting_torque: tuple[float, ...]
+    """Share of the torque at the supply's full voltage."""
+    status: str = "starting current MEMORY 0.65; limits and stranding MEMORY 0.85"
 
 
 def gauge_area(gauge: float) -> float:
@@ -70,7 +74,7 @@ def wire_resistance(
     ):
         if not low <= value <= high:
             raise OutOfRange(
-                what="the cord cannot be reckoned", name=name, value=value, low=low, high=high,
+                what="no such cord", name=name, value=value, low=low, high=high,
                 unit=unit,
             )  # fmt: skip
     resistivity = _RESISTIVITY * (1.0 + _PER_KELVIN * (temperature - _REFERENCE))
@@ -95,7 +99,7 @@ def cord_drop(*, supply: float, current: float, resistance: float) -> CordDrop:
     for name, value, unit in (("supply voltage", supply, "V"), ("current", current, "A")):
         if not (math.isfinite(value) and value > 0.0):
             raise OutOfRange(
-                what="the cord cannot be reckoned", name=name, value=value, low=0.0, high=math.inf,
+                what="no such cord", name=name, value=value, low=0.0, high=math.inf,
                 unit=unit,
             )  # fmt: skip
     both = 2.0 * resistance

@@ -16,50 +16,85 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Annotated, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 from scipy.stats import qmc
 
+from sweatline.answers import Answer, Hidden, Q
+from sweatline.assembly.build import Build
+from sweatline.assembly.inside_volume import circuit_pieces, side_volume
 from sweatline.compiled import kernel
-from sweatline.errors import OutOfRange
+from sweatline.errors import JobError, OutOfRange
 from sweatline.flow.friction import darcy_friction_churchill
+from sweatline.machine.balance import SteadyState
+from sweatline.parts.capillary_flow import flow_through
+from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = ["GasTube", "Sides", "choking_share", "equalising_times", "gas_flow", "gas_time"]
+__all__ = [
+    "GasTube",
+    "Rest",
+    "Sides",
+    "choking_share",
+    "equalising_times",
+    "gas_flow",
+    "gas_time",
+    "gas_tube",
+    "rest_by_hand",
+    "sides_at_stop",
+]
 
 FloatArray = NDArray[np.float64]
 
 _INTERVALS = 64
 _FLOW_SD = 0.10  # of the gas flow: friction, entrance, coil of the tube
 _SEED = 7
+_LIQUID_SD: Final = 0.3  # of the liquid before the tube, relative
+_BORE_SD: Final = 0.02e-3  # m, of a tube whose bore nobody vouches for
+_VOLUME_SD: Final = 0.1  # relative
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GasTube:
+class GasTube(Answer):
     """A capillary and the gas that goes through it."""
 
-    bore: float  # m
-    bore_sd: float  # m
-    length: float  # m
-    roughness: float  # m
-    elasticity: float  # J/kg, pressure times specific volume of the gas
-    viscosity: float  # Pa*s
+    bore: Annotated[float, Q("bore")]
+    bore_sd: Annotated[float, Hidden()]  # m
+    length: Annotated[float, Q("length")]
+    roughness: Annotated[float, Hidden()]  # m
+    elasticity: Annotated[float, Hidden()]  # J/kg, pressure times specific volume of the gas
+    viscosity: Annotated[float, Hidden()]  # Pa*s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sides:
+class Sides(Answer):
     """Both sides at the moment of the stop."""
 
-    high_pressure: float  # Pa
-    rest_pressure: float  # Pa, to which a cooling condenser falls by itself: that of the room
-    low_pressure: float  # Pa
-    high_volume: float  # m3 of gas
-    low_volume: float  # m3 of gas
-    volume_sd: float  # of both, relative
-    liquid: float  # kg before the tube
-    liquid_sd: float  # kg
-    liquid_flow: float  # kg/s that the tube passes at the stop
+    high_pressure: Annotated[float, Q("pressure")]
+    rest_pressure: Annotated[float, Hidden()]  # Pa, of the room: a cooling condenser falls to it
+    low_pressure: Annotated[float, Q("pressure")]
+    high_volume: Annotated[float, Q("volume", doc="Of gas.")]
+    low_volume: Annotated[float, Q("volume", doc="Of gas.")]
+    volume_sd: Annotated[float, Hidden()]  # of both, relative
+    liquid: Annotated[float, Q("mass", doc="Before the tube.")]
+    liquid_sd: Annotated[float, Hidden()]  # kg
+    liquid_flow: Annotated[float, Hidden()]  # kg/s that the tube passes at the stop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rest:
+    """A machine that no job describes, at the stop."""
+
+    bore: float  # m
+    length: float  # m
+    head: float | None = None  # Pa
+    suction: float | None = None  # Pa
+    high_volume: float | None = None  # m3
+    low_volume: float | None = None  # m3
+    liquid: float = 0.0  # kg before the tube
+    room: float = 293.15  # K
 
 
 @kernel
@@ -197,7 +232,7 @@ def equalising_times(tube: GasTube, sides: Sides, *, left: float, draws: int = 2
     ):
         if not (math.isfinite(value) and value > 0.0):
             raise OutOfRange(
-                what="the time to equalise cannot be reckoned", name=name, value=value, low=0.0,
+                what="the time to equalise cannot be calculated", name=name, value=value, low=0.0,
                 high=math.inf, unit=unit,
             )  # fmt: skip
     exponent = max(math.ceil(math.log2(draws)), 3)
@@ -232,3 +267,139 @@ def equalising_times(tube: GasTube, sides: Sides, *, left: float, draws: int = 2
             / gas[i]
         )
     return np.sort(times)
+
+
+def sides_at_stop(build: Build, balance: SteadyState) -> tuple[GasTube, Sides]:
+    """Tube and both sides at the moment a settled machine stops."""
+    pieces = circuit_pieces(build.job, build.compressor)
+    high, high_sd = side_volume(pieces, "high")
+    low, low_sd = side_volume(pieces, "low")
+    fluid = build.refrigerant
+    places = balance.charge_by_place
+    high_mass = places.condenser + places.liquid_line + places.drier + places.discharge_line
+    low_mass = places.evaporator + places.suction_line
+    if build.compressor.kind == "rotary":
+        high_mass += places.shell_gas
+    else:
+        low_mass += places.shell_gas
+    liquid, high_gas = _split(fluid, balance.liquid_pressure, high, high_mass)
+    _wet, low_gas = _split(fluid, balance.suction_pressure, low, low_mass)
+    room = build.job.room.temperature.value
+    rest = fluid.saturation_pressure_dew(room)
+    return gas_tube(
+        fluid,
+        room=room,
+        between=(rest, balance.suction_pressure),
+        bore=build.capillary.bore.value,
+        bore_sd=build.capillary.bore.sd,
+        length=build.length,
+        roughness=build.capillary.roughness.value,
+    ), Sides(
+        high_pressure=balance.liquid_pressure,
+        rest_pressure=rest,
+        low_pressure=balance.suction_pressure,
+        high_volume=high_gas,
+        low_volume=low_gas,
+        volume_sd=max(high_sd / high, low_sd / low),
+        liquid=liquid,
+        liquid_sd=_LIQUID_SD * liquid,
+        liquid_flow=balance.flow,
+    )
+
+
+def gas_tube(
+    fluid: Refrigerant,
+    *,
+    room: float,
+    between: tuple[float, float],
+    bore: float,
+    bore_sd: float,
+    length: float,
+    roughness: float = 0.75e-6,
+) -> GasTube:
+    """A capillary with the vapour of a refrigerant at the room's temperature.
+
+    Parameters
+    ----------
+    room : float
+        [K]
+    between : (float, float)
+        Pressures of both sides; the gas is taken at their geometric mean. [Pa]
+    bore, bore_sd, length, roughness : float
+        [m]
+    """
+    dew = fluid.saturation_pressure_dew(room)
+    p = min(math.sqrt(between[0] * between[1]), 0.95 * dew)
+    gas = fluid.state(p=p, T=room)
+    return GasTube(
+        bore=bore,
+        bore_sd=bore_sd,
+        length=length,
+        roughness=roughness,
+        elasticity=p * gas.volume,
+        viscosity=gas.viscosity,
+    )
+
+
+def _split(fluid: Refrigerant, p: float, volume: float, mass: float) -> tuple[float, float]:
+    """Liquid [kg] and gas space [m3] of a mass in a volume at saturation."""
+    wet = fluid.state(p=p, quality=0.0).volume
+    dry = fluid.state(p=p, quality=1.0).volume
+    liquid = min(max((mass - volume / dry) / (1.0 - wet / dry), 0.0), 0.9 * volume / wet)
+    return liquid, volume - liquid * wet
+
+
+def rest_by_hand(fluid: Refrigerant, rest: Rest) -> tuple[GasTube, Sides]:
+    """Tube and both sides of a machine that no job describes.
+
+    Raises
+    ------
+    JobError
+        A pressure or a volume is missing, or so much liquid does not go in.
+    """
+    known = {
+        "head": rest.head,
+        "suction": rest.suction,
+        "high volume": rest.high_volume,
+        "low volume": rest.low_volume,
+    }
+    for name, value in known.items():
+        if value is None:
+            raise JobError(
+                what="how long the sides take depends on it",
+                allowed="give pressures and volumes of both sides, or a job file",
+                field=name,
+            )
+    head, suction, high, low = (float(value or 0.0) for value in known.values())
+    flow = 0.0
+    if rest.liquid > 0.0:
+        flow = flow_through(
+            fluid.table,
+            bore=rest.bore,
+            length=rest.length,
+            inlet_pressure=head,
+            inlet_enthalpy=fluid.state(p=head, quality=0.0).enthalpy,
+            outlet_pressure=suction,
+        ).mass_flow
+    wet = fluid.state(p=head, quality=0.0).volume * rest.liquid
+    if wet >= 0.95 * high:
+        raise JobError(what="so much liquid does not go into the high side", field="liquid")
+    tube = gas_tube(
+        fluid,
+        room=rest.room,
+        between=(head, suction),
+        bore=rest.bore,
+        bore_sd=_BORE_SD,
+        length=rest.length,
+    )
+    return tube, Sides(
+        high_pressure=head,
+        rest_pressure=fluid.saturation_pressure_dew(rest.room),
+        low_pressure=suction,
+        high_volume=high - wet,
+        low_volume=low,
+        volume_sd=_VOLUME_SD,
+        liquid=rest.liquid,
+        liquid_sd=_LIQUID_SD * rest.liquid,
+        liquid_flow=flow,
+    )

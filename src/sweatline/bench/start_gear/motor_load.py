@@ -1,15 +1,14 @@
-"""Load of the motor in a job's machine, settled and in the hardest minute, with draws."""
+"""Load of the motor in a job's machine, settled and at the peak of the pull-down, by trial runs."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.bench.start_gear.equalising import GasTube, Sides
+from sweatline.bench.start_gear.equalising import GasTube, Sides, sides_at_stop
 from sweatline.errors import OutOfRange, SolveError
 
 if TYPE_CHECKING:
@@ -19,13 +18,12 @@ if TYPE_CHECKING:
     from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = ["Load", "gas_tube", "hardest_power", "job_load", "sides_at_stop"]
+__all__ = ["Load", "hardest_power", "job_load"]
 
 FloatArray = NDArray[np.float64]
 
 _STEPS = 9  # evaporating temperatures looked at
 _BELOW_CRITICAL = 0.85  # of the highest pressure in the table, as far as a condenser may follow
-_LIQUID_SD = 0.3  # of the liquid before the tube, relative
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +32,7 @@ class Load:
 
     settled: FloatArray  # W, (n,)
     hardest: FloatArray  # W, (n,)
-    evaporating: float  # K, of the hardest minute, median
+    evaporating: float  # K, at the peak, median
     plate: FloatArray | None  # W, (n,)
     per_amp: float | None  # W for each ampere, voltage times the plate's power factor
     tube: GasTube
@@ -100,88 +98,6 @@ def hardest_power(
     return best, where
 
 
-def sides_at_stop(build: Build, balance: SteadyState) -> tuple[GasTube, Sides]:
-    """Tube and both sides at the moment a settled machine stops."""
-    from sweatline.assembly.inside_volume import circuit_pieces, side_volume
-
-    pieces = circuit_pieces(build.job, build.compressor)
-    high, high_sd = side_volume(pieces, "high")
-    low, low_sd = side_volume(pieces, "low")
-    fluid = build.refrigerant
-    places = balance.charge_by_place
-    high_mass = places.condenser + places.liquid_line + places.drier + places.discharge_line
-    low_mass = places.evaporator + places.suction_line
-    if build.compressor.kind == "rotary":
-        high_mass += places.shell_gas
-    else:
-        low_mass += places.shell_gas
-    liquid, high_gas = _split(fluid, balance.liquid_pressure, high, high_mass)
-    _wet, low_gas = _split(fluid, balance.suction_pressure, low, low_mass)
-    room = build.job.room.temperature.value
-    rest = fluid.saturation_pressure_dew(room)
-    return gas_tube(
-        fluid,
-        room=room,
-        between=(rest, balance.suction_pressure),
-        bore=build.capillary.bore.value,
-        bore_sd=build.capillary.bore.sd,
-        length=build.length,
-        roughness=build.capillary.roughness.value,
-    ), Sides(
-        high_pressure=balance.liquid_pressure,
-        rest_pressure=rest,
-        low_pressure=balance.suction_pressure,
-        high_volume=high_gas,
-        low_volume=low_gas,
-        volume_sd=max(high_sd / high, low_sd / low),
-        liquid=liquid,
-        liquid_sd=_LIQUID_SD * liquid,
-        liquid_flow=balance.flow,
-    )
-
-
-def gas_tube(
-    fluid: Refrigerant,
-    *,
-    room: float,
-    between: tuple[float, float],
-    bore: float,
-    bore_sd: float,
-    length: float,
-    roughness: float = 0.75e-6,
-) -> GasTube:
-    """A capillary with the vapour of a refrigerant at the room's temperature.
-
-    Parameters
-    ----------
-    room : float
-        [K]
-    between : (float, float)
-        Pressures of both sides; the gas is taken at their geometric mean. [Pa]
-    bore, bore_sd, length, roughness : float
-        [m]
-    """
-    dew = fluid.saturation_pressure_dew(room)
-    p = min(math.sqrt(between[0] * between[1]), 0.95 * dew)
-    gas = fluid.state(p=p, T=room)
-    return GasTube(
-        bore=bore,
-        bore_sd=bore_sd,
-        length=length,
-        roughness=roughness,
-        elasticity=p * gas.volume,
-        viscosity=gas.viscosity,
-    )
-
-
-def _split(fluid: Refrigerant, p: float, volume: float, mass: float) -> tuple[float, float]:
-    """Liquid [kg] and gas space [m3] of a mass in a volume at saturation."""
-    wet = fluid.state(p=p, quality=0.0).volume
-    dry = fluid.state(p=p, quality=1.0).volume
-    liquid = min(max((mass - volume / dry) / (1.0 - wet / dry), 0.0), 0.9 * volume / wet)
-    return liquid, volume - liquid * wet
-
-
 def job_load(
     job: Job,
     *,
@@ -198,12 +114,12 @@ def job_load(
     length : float, optional
         Of the capillary. [m]
     draws : int
-        Of everything uncertain, taken up to the next power of two.
+        Trial runs over everything uncertain, taken up to the next power of two.
 
     Raises
     ------
     SolveError
-        The machine has no balance, or fewer than half of the draws have one.
+        The machine does not settle, or fewer than half of the trial runs do.
     """
     from sweatline.assembly.build import build_for
     from sweatline.assembly.trial_runs import trials
@@ -234,7 +150,7 @@ def job_load(
         where.append(evaporating)
         plates.append(build.limits(build.by_key(t.z)).plate_power)
     if len(settled) < len(runs) // 2:
-        raise SolveError(condition="fewer than half of the draws of this machine have a balance")
+        raise SolveError(condition="fewer than half of the trial runs of this machine settle")
     plate = np.array([p for p in plates if p is not None], dtype=float)
     tube, sides = sides_at_stop(build, found)
     return build, Load(

@@ -2,102 +2,283 @@
 
 from __future__ import annotations
 
-from typing import Final
+from dataclasses import dataclass, field, replace
+from typing import Annotated, Final, Literal
 
-import sweatline
-from sweatline.answers import range_of
-from sweatline.bench.start_gear.motor_judgement import cord, motor, pull_down
-from sweatline.bench.start_gear.records import (
-    CapacitorRecord,
-    DischargeRecord,
-    EqualisingRecord,
-    RelayRecord,
-    StandingRecord,
-    StartGearRecord,
-    UsualSizeRecord,
+from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.assembly.build import Parts
+from sweatline.bench.answer import BenchAnswer
+from sweatline.bench.start_gear.equalising import (
+    GasTube,
+    Rest,
+    Sides,
+    equalising_times,
+    rest_by_hand,
 )
-from sweatline.bench.start_gear.request import (
-    CapacitorAsked,
-    Device,
+from sweatline.bench.start_gear.motor import (
+    Cord,
+    CordRequest,
     Judged,
-    RestAsked,
-    StartGearAsked,
-    Torque,
+    Meter,
+    Motor,
+    Plate,
+    PullDown,
+    against_plate,
+    behind_cord,
+    plate_and_meter,
+    pull_down,
 )
+from sweatline.bench.start_gear.motor_load import Load, job_load
+from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
+from sweatline.job.model import Job
+from sweatline.job.summary import summary_of
+from sweatline.refrigerant.refrigerant import load
+from sweatline.safety.capacitors import (
+    CapacitorVerdict,
+    Discharge,
+    UsualSize,
+    discharge,
+    judge_reading,
+    judge_replacement,
+    usual_start_size,
+)
+from sweatline.safety.cautions import cautions_of
+from sweatline.safety.start_gear import (
+    EQUAL_ENOUGH,
+    NAMEPLATE_FIRST,
+    capacitor_current,
+    capacitor_reactive_power,
+    start_verdict,
+)
 
-__all__ = ["start_gear"]
+__all__ = [
+    "Capacitor",
+    "CapacitorRequest",
+    "Device",
+    "Equalising",
+    "Relay",
+    "Standing",
+    "StartGearAnswer",
+    "StartGearRequest",
+    "Torque",
+    "start_gear",
+]
 
-# What each device does; wait in seconds. MEMORY 0.85, the potential relay PUBLISHED.
-_DEVICES: Final[dict[Device, tuple[float, str, str]]] = {
-    "ptc": (
-        300.0,
-        "a PTC heats in a second to thousands of ohms and stays hot while it runs; it must cool "
-        "five minutes or more before it starts anything again, equal pressures or not",
-        "MEMORY 0.85",
-    ),
-    "current": (
-        0.0,
-        "a current relay closes on the inrush of the run winding, so its size belongs to this "
-        "motor, and its contact falls by weight: mount it upright as marked",
-        "MEMORY 0.85",
-    ),
-    "potential": (
-        0.0,
-        "a potential relay is closed at rest and opens as the voltage of the start winding rises; "
-        "it goes with a start capacitor and is mounted upright as marked",
-        "PUBLISHED",
-    ),
-    "unknown": (
-        300.0,
-        "the start device is not known: give it the five minutes that a PTC needs to cool",
-        "MEMORY 0.85",
-    ),
-}
-
+Device = Literal["ptc", "current", "potential", "unknown"]
+Torque = Literal["low", "high", "unknown"]
 
 _MANY_STARTS: Final = 4  # within an hour, common practice
 _LONG: Final = 0.95  # chance that the sides are equal, beyond which gauges should agree
+_RUN_AT_MOST: Final = 65e-6  # F; above it a motor capacitor is taken for a start capacitor
 
 
-def start_gear(asked: StartGearAsked) -> StartGearRecord:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapacitorRequest:
+    """A capacitor on the bench."""
+
+    low: float  # F, of the marking
+    high: float  # F
+    voltage: float  # V
+    use: Literal["start", "run"] | None = None  # None: by its size
+    read: float | None = None  # F
+    offered: tuple[float, float] | None = None  # F, V
+    resistor: float = 20e3  # ohm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartGearRequest:
+    """What may be asked about start gear; what is None is not asked, or taken from the job."""
+
+    atmosphere: float = STANDARD_ATMOSPHERE  # Pa
+    job: Job | None = None
+    compressor: str | None = None  # of the job, by name or number
+    capillary: str | None = None
+    length: float | None = None  # m, of that capillary
+    draws: int = 32  # trial runs of a job's machine
+    refrigerant: str | None = None
+    frequency: float | None = None  # Hz
+    motor_power: float | None = None  # W, shaft, for the usual capacitor
+    capacitor: CapacitorRequest | None = None
+    meter: Meter = field(default_factory=Meter)
+    plate: Plate = field(default_factory=Plate)
+    cord: CordRequest | None = None
+    device: Device | None = None
+    torque: Torque | None = None
+    off_time: float | None = None  # s
+    stop: tuple[float, float] | None = None  # Pa, head and suction before it stopped
+    standing: tuple[float, float] | None = None  # Pa, head and suction as it stands
+    rest: Rest | None = None  # a machine that no job describes
+    running: bool | None = None  # by the log
+    starts: int | None = None  # within the last hour, by the log
+    barred: str = ""  # why the log says that it must not be started
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Capacitor(Answer):
+    """The capacitor as marked, as read, and what is offered instead."""
+
+    use: Literal["start", "run"]
+    marked_low: Annotated[float, Q("capacitance")]
+    marked_high: Annotated[float, Q("capacitance")]
+    voltage: Annotated[float, Q("voltage")]
+    reactance: Annotated[float | None, Q("resistance", doc="Null without a mains frequency.")]
+    current: Annotated[float | None, Q("current", doc="At its rated voltage.")]
+    reactive: Annotated[float | None, Q("power", unit="var")]
+    allowed_low: Annotated[float, Q("capacitance")]
+    allowed_high: Annotated[float, Q("capacitance")]
+    allowed_status: str
+    read: Annotated[float | None, Q("capacitance")]
+    reading: CapacitorVerdict | None
+    """On what the meter reads."""
+    offered: Annotated[float | None, Q("capacitance")]
+    offered_voltage: Annotated[float | None, Q("voltage")]
+    replacement: CapacitorVerdict | None
+    """On what is offered."""
+    discharge: Discharge
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relay(Answer):
+    """What starts the motor."""
+
+    device: Device
+    starting_torque: Torque = "unknown"
+    wait: Annotated[float, Q("time", doc="Of the device alone, before it can start again.")]
+    behaviour: str
+    status: str
+
+
+# What each device does. MEMORY 0.85, the potential relay PUBLISHED.
+_RELAYS: Final = {
+    relay.device: relay
+    for relay in (
+        Relay(
+            device="ptc",
+            wait=300.0,
+            behaviour="a PTC heats in a second to thousands of ohms and stays hot while it runs; "
+            "it must cool five minutes or more before it starts anything again, equal pressures "
+            "or not",
+            status="MEMORY 0.85",
+        ),
+        Relay(
+            device="current",
+            wait=0.0,
+            behaviour="a current relay closes on the inrush of the run winding, so its size "
+            "belongs to this motor, and its contact falls by weight: mount it upright as marked",
+            status="MEMORY 0.85",
+        ),
+        Relay(
+            device="potential",
+            wait=0.0,
+            behaviour="a potential relay is closed at rest and opens as the voltage of the start "
+            "winding rises; it goes with a start capacitor and is mounted upright as marked",
+            status="PUBLISHED",
+        ),
+        Relay(
+            device="unknown",
+            wait=300.0,
+            behaviour="the start device is not known: give it the five minutes that a PTC needs "
+            "to cool",
+            status="MEMORY 0.85",
+        ),
+    )
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Equalising(Answer):
+    """How long after a stop the sides are equal."""
+
+    sides: Sides
+    tube: GasTube
+    equal_enough: Annotated[float, Q("pressure difference")]
+    time: Annotated[Range, Q("time", "equal after", digits=2)]
+    off_time: Annotated[float | None, Q("time")]
+    chance_equal: float | None
+    """After that off time."""
+    chance_start: float | None
+    """That a sound motor of low torque starts then; null for others, and while a device
+    that nobody named might be hot."""
+    verdict: Judged
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing(Answer):
+    """Both gauges of the machine as it stands."""
+
+    head: Annotated[float, Q("pressure")]
+    suction: Annotated[float, Q("pressure")]
+    equal_enough: Annotated[float, Q("pressure difference")]
+    off_time: Annotated[float | None, Q("time")]
+    verdict: Judged
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartGearAnswer(BenchAnswer):
+    """Capacitor, relay, start against pressure, load, cord."""
+
+    parts: Parts | None
+    """Null when no combination of the job was looked at."""
+    refrigerant: str | None
+    usual_start_size: UsualSize | None
+    capacitor: Capacitor | None
+    relay: Relay | None
+    equalising: Equalising | None
+    standing: Standing | None
+    running: bool | None
+    """By the log; null without one."""
+    starts_last_hour: int | None
+    barred: str
+    """Why the log says that it must not be started now; empty when it may."""
+    motor: Motor | None
+    pull_down: PullDown | None
+    cord: Cord | None
+    like_for_like: str
+    """What comes first, and the duty with a flammable refrigerant."""
+
+
+def start_gear(request: StartGearRequest) -> StartGearAnswer:
     """Answer everything that was asked about start gear.
 
     Raises
     ------
     JobError
-        A number is missing.
+        A number is missing; its field names the quantity.
     OutOfRange
         Readings that contradict each other, or a size that cannot be.
+    SolveError
+        A job's machine that does not settle.
     """
-    from sweatline.job.summary import summary_of
-    from sweatline.safety.cautions import cautions_of
-    from sweatline.safety.start_gear import NAMEPLATE_FIRST
-
-    notes: list[str] = list(asked.account.notes)
+    asked, parts, motor_load = _of_job(request)
+    plate, meter = asked.plate, asked.meter
+    notes: list[str] = []
     relay = _relay(asked)
     _tell_the_log(asked, notes)
-    rest = asked.rest
-    if rest is None and asked.load is not None:
-        rest = RestAsked(tube=asked.load.tube, sides=asked.load.sides)
-    equalising = _equalising(asked, rest, relay, notes) if rest is not None else None
-    standing = _standing(asked, relay) if asked.standing is not None else None
+    stop: tuple[GasTube, Sides] | None = None
+    if motor_load is not None:
+        sides = motor_load.sides
+        if asked.stop is not None:
+            sides = replace(sides, high_pressure=asked.stop[0], low_pressure=asked.stop[1])
+        stop = motor_load.tube, sides
+    elif asked.rest is not None:
+        stop = _by_hand(asked, asked.rest)
+    equalising = _equalising(asked, *stop, relay, notes) if stop is not None else None
+    standing = _standing(asked, *asked.standing, relay) if asked.standing is not None else None
     if standing is not None and equalising is not None:
-        apart = abs(standing.head_Pa - standing.suction_Pa) > standing.equal_enough_Pa
+        apart = abs(standing.head - standing.suction) > standing.equal_enough
         if apart and equalising.chance_equal is not None and equalising.chance_equal > _LONG:
             notes.append(
                 "the gauges still differ where the sides should be equal by now: a valve at a "
                 "hose that is shut, a gauge that is wrong, or a capillary or drier nearly blocked"
             )
-    return StartGearRecord(
-        command="start-gear",
-        version=sweatline.__version__,
+    return StartGearAnswer(
         job=summary_of(asked.job) if asked.job is not None else None,
         cautions=cautions_of([asked.refrigerant], work={"electrical"}),
-        atmospheric_pressure_Pa=asked.atmosphere,
-        log_path=asked.account.path,
-        taken=asked.account.taken,
-        parts=asked.parts,
+        atmospheric_pressure=asked.atmosphere,
+        parts=parts,
         refrigerant=asked.refrigerant,
         usual_start_size=_usual(asked, notes),
         capacitor=_capacitor(asked, asked.capacitor, notes) if asked.capacitor else None,
@@ -107,58 +288,84 @@ def start_gear(asked: StartGearAsked) -> StartGearRecord:
         running=asked.running,
         starts_last_hour=asked.starts,
         barred=asked.barred,
-        motor=motor(asked.meter, notes),
-        pull_down=pull_down(asked.load, notes) if asked.load is not None else None,
-        cord=cord(asked, asked.cord) if asked.cord is not None else None,
+        motor=against_plate(plate, meter, notes),
+        pull_down=pull_down(motor_load, notes) if motor_load is not None else None,
+        cord=behind_cord(asked.cord, plate, meter) if asked.cord is not None else None,
         like_for_like=NAMEPLATE_FIRST,
         notes=tuple(notes),
     )
 
 
-def _usual(asked: StartGearAsked, notes: list[str]) -> UsualSizeRecord | None:
-    from sweatline.safety.capacitors import usual_start_size
+def _of_job(request: StartGearRequest) -> tuple[StartGearRequest, Parts | None, Load | None]:
+    """The request with what the job says, the parts chosen, and the load of its motor."""
+    job = request.job
+    if job is None:
+        plate, meter = plate_and_meter(request.plate, request.meter, None, None)
+        return replace(request, plate=plate, meter=meter), None, None
+    from sweatline.assembly.build import choose
 
+    i, name, j = choose(
+        job,
+        compressor=request.compressor,
+        refrigerant=request.refrigerant,
+        capillary=request.capillary,
+    )
+    compressor = job.compressors[i]
+    build, motor_load = job_load(
+        job, compressor=i, refrigerant=name, capillary=j, length=request.length, draws=request.draws
+    )
+    plate, meter = plate_and_meter(request.plate, request.meter, job, compressor)
+    if meter.voltage is None and (request.cord or meter.current or meter.power):
+        meter = replace(meter, voltage=job.supply.voltage.value)
+    torque = request.torque
+    if torque is None and compressor.starting_torque != "unknown":
+        torque = compressor.starting_torque
+    asked = replace(
+        request,
+        plate=plate,
+        meter=meter,
+        torque=torque,
+        refrigerant=build.refrigerant.name,
+        frequency=request.frequency or job.supply.frequency.value,
+    )
+    return asked, build.parts, motor_load
+
+
+def _by_hand(asked: StartGearRequest, rest: Rest) -> tuple[GasTube, Sides]:
+    if asked.refrigerant is None:
+        raise JobError(what="which gas has to come equal?", allowed="name it", field="refrigerant")
+    if asked.stop is not None:
+        rest = replace(rest, head=asked.stop[0], suction=asked.stop[1])
+    return rest_by_hand(load(asked.refrigerant), rest)
+
+
+def _usual(asked: StartGearRequest, notes: list[str]) -> UsualSize | None:
     if asked.motor_power is None:
         return None
-    voltage = asked.meter.plate_voltage or asked.meter.voltage
+    voltage = asked.plate.voltage or asked.meter.voltage
     if voltage is None:
         raise JobError(
             what="the usual capacitor depends on the motor's voltage",
             allowed="give it",
-            field="--plate-volts",
+            field="plate voltage",
         )
     found = usual_start_size(asked.motor_power, voltage)
     if found is None:
         notes.append("usual start capacitors are listed for motors of 1/8 to 1 hp only")
-        return None
-    return UsualSizeRecord(
-        low_F=found.low,
-        high_F=found.high,
-        voltage_class=found.voltage,
-        sentence=found.sentence,
-        status=found.status,
-    )
+    return found
 
 
-def _capacitor(asked: StartGearAsked, told: CapacitorAsked, notes: list[str]) -> CapacitorRecord:
-    from sweatline.safety.capacitors import (
-        DISCHARGE_STEPS,
-        SAFE_VOLTAGE,
-        discharge,
-        judge_reading,
-        judge_replacement,
-    )
-    from sweatline.safety.start_gear import capacitor_current, capacitor_reactive_power
-
+def _capacitor(asked: StartGearRequest, told: CapacitorRequest, notes: list[str]) -> Capacitor:
+    use = told.use or ("run" if told.low <= _RUN_AT_MOST else "start")
     read = judge_reading(
-        use=told.use,
+        use=use,
         marked_low=told.low,
         marked_high=told.high,
         read=told.read if told.read is not None else told.low,
         meter_sd=asked.meter.error,
     )
     middle = 0.5 * (told.low + told.high)
-    current = reactive = reactance = None
+    current = reactive = None
     if asked.frequency is not None:
         current = capacitor_current(
             capacitance=middle, voltage=told.voltage, frequency=asked.frequency
@@ -166,58 +373,45 @@ def _capacitor(asked: StartGearAsked, told: CapacitorAsked, notes: list[str]) ->
         reactive = capacitor_reactive_power(
             capacitance=middle, voltage=told.voltage, frequency=asked.frequency
         )
-        reactance = told.voltage / current
-    if told.use == "start":
+    if use == "start":
         notes.append(
             "a start capacitor is made for seconds: one that stays in circuit bursts; a bleeder of "
             "15 kohm 2 W across it spares the relay's contacts"
         )
-    if told.use == "run" and not 1e-6 <= middle <= 100e-6:
+    if use == "run" and not 1e-6 <= middle <= 100e-6:
         notes.append("run capacitors have 1.5 to 100 µF: is this one a start capacitor?")
-    offered = None
-    if told.offered is not None:
-        offered = judge_replacement(
-            use=told.use,
+    offered, offered_voltage = told.offered if told.offered is not None else (None, None)
+    replacement = None
+    if offered is not None and offered_voltage is not None:
+        replacement = judge_replacement(
+            use=use,
             marked_low=told.low,
             marked_high=told.high,
             voltage=told.voltage,
-            offered=told.offered[0],
-            offered_voltage=told.offered[1],
+            offered=offered,
+            offered_voltage=offered_voltage,
         )
-    empty = discharge(capacitance=read.high, voltage=told.voltage, resistance=told.resistor)
-    return CapacitorRecord(
-        use=told.use,
-        marked_low_F=told.low,
-        marked_high_F=told.high,
-        voltage_V=told.voltage,
-        reactance_ohm=reactance,
-        current_A=current,
-        reactive_var=reactive,
-        read_F=told.read,
-        read_verdict=read.verdict if told.read is not None else None,
-        read_sentence=read.sentence if told.read is not None else "",
-        allowed_low_F=read.low,
-        allowed_high_F=read.high,
+    return Capacitor(
+        use=use,
+        marked_low=told.low,
+        marked_high=told.high,
+        voltage=told.voltage,
+        reactance=told.voltage / current if current is not None else None,
+        current=current,
+        reactive=reactive,
+        allowed_low=read.low,
+        allowed_high=read.high,
         allowed_status=read.status,
-        offered_F=told.offered[0] if told.offered is not None else None,
-        offered_voltage_V=told.offered[1] if told.offered is not None else None,
-        offered_verdict=offered.verdict if offered is not None else None,
-        offered_sentence=offered.sentence if offered is not None else "",
-        discharge=DischargeRecord(
-            resistance_ohm=told.resistor,
-            start_V=empty.start,
-            safe_V=SAFE_VOLTAGE,
-            energy_J=empty.energy,
-            time_s=empty.time,
-            hold_s=empty.hold,
-            first_power_W=empty.first_power,
-            first_current_A=empty.first_current,
-            steps=DISCHARGE_STEPS,
-        ),
+        read=told.read,
+        reading=read if told.read is not None else None,
+        offered=offered,
+        offered_voltage=offered_voltage,
+        replacement=replacement,
+        discharge=discharge(capacitance=read.high, voltage=told.voltage, resistance=told.resistor),
     )
 
 
-def _relay(asked: StartGearAsked) -> RelayRecord | None:
+def _relay(asked: StartGearRequest) -> Relay | None:
     """Start device and torque as told; a potential relay means a start capacitor."""
     if asked.device is None and asked.torque is None and asked.off_time is None:
         return None
@@ -230,28 +424,19 @@ def _relay(asked: StartGearAsked) -> RelayRecord | None:
             what="a PTC alone gives low starting torque",
             read="ptc, high",
             allowed="high torque needs a start capacitor with a current or potential relay",
-            field="--torque",
+            field="torque",
         )
-    wait, behaviour, status = _DEVICES[device]
-    return RelayRecord(
-        device=device,
-        starting_torque=torque,
-        wait_s=wait if torque != "high" else 0.0,
-        behaviour=behaviour,
-        status=status,
-    )
+    relay = _RELAYS[device]
+    return replace(relay, starting_torque=torque, wait=relay.wait if torque != "high" else 0.0)
 
 
 def _equalising(
-    asked: StartGearAsked, rest: RestAsked, relay: RelayRecord | None, notes: list[str]
-) -> EqualisingRecord:
-    from sweatline.bench.start_gear.equalising import equalising_times
-    from sweatline.safety.start_gear import EQUAL_ENOUGH, start_verdict
-
-    times = equalising_times(rest.tube, rest.sides, left=EQUAL_ENOUGH)
+    asked: StartGearRequest, tube: GasTube, sides: Sides, relay: Relay | None, notes: list[str]
+) -> Equalising:
+    times = equalising_times(tube, sides, left=EQUAL_ENOUGH)
     notes.append(
-        "the time to equalise is an estimate with wide bounds: what a cold coil swallows and how "
-        "fast the condenser cools is drawn, not reckoned; two gauges that agree decide"
+        "the time to equalise is an estimate with wide bounds: nobody knows what a cold coil "
+        "swallows and how fast the condenser cools; two gauges that agree decide"
     )
     torque: Torque = relay.starting_torque if relay is not None else "unknown"
     equal = start = None
@@ -259,27 +444,21 @@ def _equalising(
     if asked.off_time is None:
         # Judged as at the moment of the stop.
         judged = start_verdict(
-            starting_torque=torque, difference=rest.sides.high_pressure - rest.sides.low_pressure
+            starting_torque=torque, difference=sides.high_pressure - sides.low_pressure
         )
         verdict, sentence = judged.verdict, judged.sentence
     else:
         equal = float((times <= asked.off_time).mean())
-        cooled = relay is None or asked.off_time >= relay.wait_s
-        known = relay is not None and relay.device != "unknown"
+        cooled, known = _cooled(asked, relay)
         if torque == "low" and (known or cooled):
             start = equal if cooled else 0.0
         verdict, sentence = _after(torque, equal, cooled, known)
-    return EqualisingRecord(
-        high_pressure_Pa=rest.sides.high_pressure,
-        low_pressure_Pa=rest.sides.low_pressure,
-        high_gas_volume_m3=rest.sides.high_volume,
-        low_gas_volume_m3=rest.sides.low_volume,
-        liquid_kg=rest.sides.liquid,
-        bore_m=rest.tube.bore,
-        length_m=rest.tube.length,
-        equal_enough_Pa=EQUAL_ENOUGH,
-        time_s=range_of(times.tolist()),
-        off_time_s=asked.off_time,
+    return Equalising(
+        sides=sides,
+        tube=tube,
+        equal_enough=EQUAL_ENOUGH,
+        time=range_of(times),
+        off_time=asked.off_time,
         chance_equal=equal,
         chance_start=start,
         verdict=verdict,
@@ -287,39 +466,35 @@ def _equalising(
     )
 
 
-def _standing(asked: StartGearAsked, relay: RelayRecord | None) -> StandingRecord:
-    """What two gauges say decides, whatever was reckoned."""
-    from sweatline.safety.start_gear import EQUAL_ENOUGH
-
-    told = asked.standing
-    assert told is not None
+def _standing(
+    asked: StartGearRequest, head: float, suction: float, relay: Relay | None
+) -> Standing:
+    """What two gauges say decides, whatever was calculated."""
     torque: Torque = relay.starting_torque if relay is not None else "unknown"
-    equal = abs(told.head - told.suction) <= EQUAL_ENOUGH
-    cooled = asked.off_time is None or relay is None or asked.off_time >= relay.wait_s
-    known = relay is not None and relay.device != "unknown"
-    verdict, sentence = _after(torque, 1.0 if equal else 0.0, cooled, known)
+    equal = abs(head - suction) <= EQUAL_ENOUGH
+    verdict, sentence = _after(torque, 1.0 if equal else 0.0, *_cooled(asked, relay))
     if equal and verdict == "ok" and torque != "high":
         sentence = "the gauges agree: the sides are equal, so it may start"
-    return StandingRecord(
-        head_Pa=told.head,
-        suction_Pa=told.suction,
-        equal_enough_Pa=EQUAL_ENOUGH,
-        off_time_s=asked.off_time,
+    return Standing(
+        head=head,
+        suction=suction,
+        equal_enough=EQUAL_ENOUGH,
+        off_time=asked.off_time,
         verdict=verdict,
         sentence=sentence,
     )
 
 
-def _tell_the_log(asked: StartGearAsked, notes: list[str]) -> None:
-    """What the log says of starts and stops, beside the answer."""
+def _tell_the_log(asked: StartGearRequest, notes: list[str]) -> None:
+    """What is known of starts and stops, beside the answer."""
     if asked.running:
         notes.append(
             "by the log it is running: how long it must stand is asked again after the stop"
         )
-    elif asked.off_time is not None and not (asked.standing or asked.rest or asked.load):
+    elif asked.off_time is not None and not (asked.standing or asked.rest or asked.job):
         notes.append(
             "whether the sides are equal is not known: read both gauges now, or give a job, or "
-            "--tube with pressures and volumes"
+            "the tube with pressures and volumes"
         )
     if asked.starts is not None and asked.starts >= _MANY_STARTS:
         notes.append(
@@ -328,7 +503,14 @@ def _tell_the_log(asked: StartGearAsked, notes: list[str]) -> None:
         )
 
 
+def _cooled(asked: StartGearRequest, relay: Relay | None) -> tuple[bool, bool]:
+    """Whether the start device is cold again, and whether it is known which one it is."""
+    cooled = asked.off_time is None or relay is None or asked.off_time >= relay.wait
+    return cooled, relay is not None and relay.device != "unknown"
+
+
 def _after(torque: Torque, equal: float, cooled: bool, known: bool) -> tuple[Judged, str]:
+    """Verdict on a start, by the chance that the sides are equal."""
     if torque == "high":
         return (
             "ok",
@@ -338,9 +520,9 @@ def _after(torque: Torque, equal: float, cooled: bool, known: bool) -> tuple[Jud
         return "marginal", "if a PTC starts it, that is still hot: give it five minutes"
     if not cooled:
         return "wrong", "the start device is still hot: it passes nothing to the start winding"
-    if equal >= 0.95:
+    if equal >= _LONG:
         return "ok", "the sides are equal by then"
     low = "a low-torque motor" if torque == "low" else "a motor of unknown torque"
-    if equal <= 0.05:
+    if equal <= 1.0 - _LONG:
         return "wrong", f"the sides are not equal yet: {low} hums until the protector opens"
     return "marginal", f"the sides may not be equal yet: {low} may hum until the protector opens"

@@ -35,14 +35,13 @@ _SAME_WEATHER: Final = 3.0 * 3600.0  # s between a look at the gauge and one at 
 class LoggedHold:
     """A pressure test as a log has it."""
 
-    began: Found[float]  # s since 1970
-    readings: Found[tuple[HoldReading, ...]]
-    barometer: bool  # whether one was read with every look
-    gas: Found[Literal["nitrogen", "helium"]] | None
-    gauge_error: Found[float] | None  # Pa
-    gauge_scale: Found[float] | None
-    thermometer_error: Found[float] | None  # K
-    notes: tuple[str, ...]
+    readings: Found[tuple[HoldReading, ...]] | None = None
+    barometer: bool = False  # whether one was read with every look
+    gas: Found[Literal["nitrogen", "helium"]] | None = None
+    gauge_error: Found[float] | None = None  # Pa
+    gauge_scale: Found[float] | None = None
+    thermometer_error: Found[float] | None = None  # K
+    notes: tuple[str, ...] = ()
 
 
 def hold_in(book: Book) -> LoggedHold:
@@ -75,11 +74,6 @@ def hold_in(book: Book) -> LoggedHold:
     thermometers = [e for e in used if e.quantity == "temperature"]
     gauges = [e for e in used if e.channel == gauge]
     return LoggedHold(
-        began=Found(
-            value=began.happened_at,
-            text=f"pressurised {began.text} at {clock(began)}".replace("  ", " "),
-            entries=(began.id,),
-        ),
         readings=Found(
             value=tuple(readings),
             text=f"{len(readings)} looks at the {gauge} and the {thermometers[0].channel}",

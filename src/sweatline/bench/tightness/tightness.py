@@ -266,7 +266,7 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
 def _pieces(request: TightnessRequest) -> tuple[CircuitPiece, ...]:
     if request.job is None:
         return ()
-    from sweatline.design.questions import choose_compressor
+    from sweatline.assembly.build import choose_compressor
 
     return circuit_pieces(request.job, choose_compressor(request.job, request.compressor))
 
