@@ -1,0 +1,429 @@
+"""A machine built in a script, without a job file: any expansion device, one air stream or two."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from sweatline.air.moist import humidity_ratio, specific_volume, standard_pressure
+from sweatline.air.saturation_line import saturation_line
+from sweatline.api.quantity import Written, maybe_si, si
+from sweatline.errors import JobError
+from sweatline.machine.balance import (
+    SteadyState,
+    Target,
+    design,
+    filled,
+    fixed_charge,
+    solve,
+    subcooled,
+)
+from sweatline.machine.charge_curve import sweep_charge
+from sweatline.machine.circuit import (
+    AFTER,
+    BEFORE,
+    BETWEEN,
+    OUTSIDE,
+    SEPARATE,
+    SERIES,
+    AirParameters,
+    MachineParameters,
+)
+from sweatline.parts.automatic_valve import automatic_valve
+from sweatline.parts.capillary import CapillaryParameters
+from sweatline.parts.coil import CoilParameters, coil_parameters
+from sweatline.parts.compressor import CompressorParameters, generic
+from sweatline.parts.expansion import ExpansionParameters
+from sweatline.parts.shell import LineParameters, ShellParameters
+from sweatline.parts.solubility import solubility
+from sweatline.parts.thermostatic_valve import thermostatic_valve
+from sweatline.refrigerant.refrigerant import Refrigerant, load
+
+__all__ = [
+    "AirStream",
+    "AutomaticValve",
+    "CapillaryTube",
+    "Coil",
+    "Compressor",
+    "Machine",
+    "Piping",
+    "ThermostaticValve",
+]
+
+FanPosition = Literal["before", "between", "after", "outside"]
+_POSITIONS = {"before": BEFORE, "between": BETWEEN, "after": AFTER, "outside": OUTSIDE}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coil:
+    """A finned-tube coil as calliper and tape give it; sizes as SI floats or with their unit.
+
+    Parameters
+    ----------
+    tube_outer_diameter, tube_wall : float or str
+        Of the bare tube. [m]
+    rows, tubes_per_row, circuits : int
+        Tubes deep in the direction of the air, tubes high, parallel circuits.
+    transverse_pitch, longitudinal_pitch : float or str
+        Between tubes of one row, and between rows. [m]
+    finned_length : float or str
+        Of one tube. [m]
+    fin_pitch, fin_thickness : float or str
+        ``"14 fpi"`` is a pitch too. [m]
+    counter : bool
+        The refrigerant enters on the side where the air leaves.
+    """
+
+    tube_outer_diameter: Written
+    tube_wall: Written = "0.35 mm"
+    rows: int
+    tubes_per_row: int
+    transverse_pitch: Written
+    longitudinal_pitch: Written
+    finned_length: Written
+    fin_pitch: Written
+    fin_thickness: Written = "0.12 mm"
+    circuits: int = 1
+    counter: bool = True
+
+    def parameters(self, cells: int) -> CoilParameters:
+        """As the solver takes it, with `cells` cells a row."""
+        return coil_parameters(
+            tube_outer_diameter=si(self.tube_outer_diameter, "length", "tube_outer_diameter"),
+            tube_wall=si(self.tube_wall, "length", "tube_wall"),
+            rows=self.rows,
+            tubes_per_row=self.tubes_per_row,
+            transverse_pitch=si(self.transverse_pitch, "length", "transverse_pitch"),
+            longitudinal_pitch=si(self.longitudinal_pitch, "length", "longitudinal_pitch"),
+            finned_length=si(self.finned_length, "length", "finned_length"),
+            fin_pitch=si(self.fin_pitch, "fin pitch", "fin_pitch"),
+            fin_thickness=si(self.fin_thickness, "length", "fin_thickness"),
+            circuits=self.circuits,
+            counter=self.counter,
+            cells=cells,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compressor:
+    """A hermetic compressor of a kind, by its displacement.
+
+    Parameters
+    ----------
+    kind : str
+        ``reciprocating`` or ``rotary``.
+    displacement : float or str
+        Per revolution. [m3]
+    frequency : float or str
+        Of the mains. [Hz]
+    fixed_loss : float or str, optional
+        Input that does not go with the load; by default the share that is usual for the kind.
+        [W]
+    oil : str
+        ``MO``, ``AB``, ``POE``, ``PAG`` or ``PVE``.
+    shell_volume, oil_volume : float or str
+        Free gas in the shell, and oil. [m3]
+    """
+
+    kind: Literal["reciprocating", "rotary"]
+    displacement: Written
+    frequency: Written = 50.0
+    fixed_loss: Written = 40.0
+    oil: str = "POE"
+    shell_volume: Written = "1.5 L"
+    oil_volume: Written = "250 cc"
+
+    def parameters(self) -> CompressorParameters:
+        """As the solver takes it."""
+        return generic(
+            self.kind,
+            displacement=si(self.displacement, "volume", "displacement"),
+            frequency=si(self.frequency, "frequency", "frequency"),
+            fixed_loss=si(self.fixed_loss, "power", "fixed_loss"),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapillaryTube:
+    """A capillary: bore, length and roughness. [m]"""
+
+    bore: Written
+    length: Written
+    roughness: Written = "0.75 um"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThermostaticValve:
+    """A valve that holds superheat.
+
+    Parameters
+    ----------
+    port_area : float or str
+        Fully open. [m2]
+    static_superheat, opening_superheat : float or str
+        At which it just opens, and beyond that for the full opening. [K]
+    """
+
+    port_area: Written
+    static_superheat: Written = 4.0
+    opening_superheat: Written = 6.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AutomaticValve:
+    """A valve that holds a pressure.
+
+    Parameters
+    ----------
+    port_area : float or str
+        Fully open. [m2]
+    setting : float or str
+        Pressure behind it at which it shuts; absolute in SI, as a string gauge or absolute. [Pa]
+    """
+
+    port_area: Written
+    setting: Written
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirStream:
+    """Air through a coil, and its fan.
+
+    Parameters
+    ----------
+    temperature : float or str
+        [K]
+    relative_humidity : float or str
+        0 to 1.
+    flow : float or str
+        Volume flow at the inlet. [m3/s]
+    fan_power : float or str
+        [W]
+    fan_position : str
+        ``before``, ``between`` or ``after`` the coils; ``outside`` warms no air.
+    """
+
+    temperature: Written
+    relative_humidity: Written
+    flow: Written
+    fan_power: Written = 0.0
+    fan_position: FanPosition = "after"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piping:
+    """Tubing between the parts and the drier. [m], [m3], [W/K]
+
+    `exchanger_conductance` is that of a capillary soldered to the suction line.
+    """
+
+    suction_bore: Written = "8 mm"
+    suction_length: Written = 0.6
+    discharge_bore: Written = "5 mm"
+    discharge_length: Written = 0.5
+    liquid_bore: Written = "5 mm"
+    liquid_length: Written = 0.4
+    drier_volume: Written = "15 cc"
+    accumulator_volume: Written = 0.0
+    exchanger_conductance: float = 0.0
+
+    def parameters(self) -> LineParameters:
+        """As the solver takes it."""
+        return LineParameters(
+            suction_bore=si(self.suction_bore, "bore", "suction_bore"),
+            suction_length=si(self.suction_length, "length", "suction_length"),
+            discharge_bore=si(self.discharge_bore, "bore", "discharge_bore"),
+            discharge_length=si(self.discharge_length, "length", "discharge_length"),
+            liquid_bore=si(self.liquid_bore, "bore", "liquid_bore"),
+            liquid_length=si(self.liquid_length, "length", "liquid_length"),
+            drier_volume=si(self.drier_volume, "volume", "drier_volume"),
+            accumulator_volume=si(self.accumulator_volume, "volume", "accumulator_volume"),
+            exchanger_conductance=self.exchanger_conductance,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine:
+    """A sealed circuit in its air.
+
+    With `condenser_air` left out the condenser breathes what the evaporator leaves, as in a
+    dehumidifier; with it each coil has its own stream, as in a window unit.
+
+    Parameters
+    ----------
+    refrigerant : str
+        Name such as ``R-134a``.
+    expansion : CapillaryTube, ThermostaticValve or AutomaticValve
+    altitude : float or str
+        Sets the zero of gauges and the density of the air. [m]
+    cells : int
+        Cells of a coil per row; eight leave 0.04 K in the evaporating temperature.
+    """
+
+    refrigerant: str
+    compressor: Compressor
+    evaporator: Coil
+    condenser: Coil
+    expansion: CapillaryTube | ThermostaticValve | AutomaticValve
+    air: AirStream
+    condenser_air: AirStream | None = None
+    piping: Piping = Piping()
+    altitude: Written = 0.0
+    cells: int = 8
+
+    @property
+    def atmosphere(self) -> float:
+        """Zero of the gauges. [Pa]"""
+        return standard_pressure(si(self.altitude, "altitude", "altitude"))
+
+    def parameters(self) -> MachineParameters:
+        """As the solver takes it."""
+        fluid = load(self.refrigerant)
+        oil = solubility(fluid.table, fluid.name, self.compressor.oil)
+        return MachineParameters(
+            compressor=self.compressor.parameters(),
+            evaporator=self.evaporator.parameters(self.cells),
+            condenser=self.condenser.parameters(self.cells),
+            expansion=self._expansion(fluid),
+            lines=self.piping.parameters(),
+            shell=ShellParameters(
+                gas_volume=si(self.compressor.shell_volume, "volume", "shell_volume"),
+                oil_volume=si(self.compressor.oil_volume, "volume", "oil_volume"),
+                size_ratio=oil.size_ratio,
+                interaction=oil.interaction,
+                interaction_slope=oil.interaction_slope,
+            ),
+            air=self._air(),
+        )
+
+    def _expansion(self, fluid: Refrigerant) -> ExpansionParameters:
+        part = self.expansion
+        if isinstance(part, CapillaryTube):
+            return CapillaryParameters(
+                si(part.bore, "bore", "bore"),
+                si(part.length, "length", "length"),
+                si(part.roughness, "roughness", "roughness"),
+                1.0,
+                0.0,
+            )
+        area = si(part.port_area, "area", "port_area")
+        if isinstance(part, AutomaticValve):
+            setting = si(part.setting, "pressure", "setting", atmosphere=self.atmosphere)
+            return automatic_valve(area=area, setting=setting)
+        difference: Literal["temperature difference"] = "temperature difference"
+        return thermostatic_valve(
+            fluid.table,
+            area=area,
+            static_superheat=si(part.static_superheat, difference, "static_superheat"),
+            opening_superheat=si(part.opening_superheat, difference, "opening_superheat"),
+        )
+
+    def _air(self) -> AirParameters:
+        first = self.air
+        t, w, flow = self._stream(first)
+        second = self.condenser_air
+        if second is None:
+            other_t, other_w, other_flow = t, w, 0.0
+        else:
+            other_t, other_w, other_flow = self._stream(second)
+        return AirParameters(
+            arrangement=SERIES if second is None else SEPARATE,
+            temperature=t,
+            humidity=w,
+            flow=flow,
+            condenser_temperature=other_t,
+            condenser_humidity=other_w,
+            condenser_flow=other_flow,
+            fan_power=si(first.fan_power, "power", "fan_power"),
+            fan_position=_POSITIONS[first.fan_position],
+            ambient=other_t,
+            condenser_fan_power=0.0 if second is None else si(second.fan_power, "power", "power"),
+            condenser_fan_position=AFTER if second is None else _POSITIONS[second.fan_position],
+        )
+
+    def _stream(self, air: AirStream) -> tuple[float, float, float]:
+        """Temperature [K], humidity ratio [kg/kg] and dry-air flow [kg/s]."""
+        t = si(air.temperature, "temperature", "temperature")
+        rh = si(air.relative_humidity, "relative humidity", "relative_humidity")
+        w = humidity_ratio(t, rh, self.atmosphere)
+        flow = si(air.flow, "volume flow", "flow")
+        return t, w, flow / specific_volume(t, w, self.atmosphere)
+
+    def balance(
+        self,
+        *,
+        charge: Written | None = None,
+        superheat: Written | None = None,
+        subcooling: Written | None = None,
+        near: SteadyState | None = None,
+    ) -> SteadyState:
+        """What the machine settles at.
+
+        With `charge` [kg] that mass is in it. With `superheat` [K] it is charged until the
+        evaporator's outlet shows it; with `subcooling` [K] until the condenser's outlet does,
+        which is the way for a valve. With both the expansion device is left out of account and
+        its flow is an answer.
+
+        Parameters
+        ----------
+        near : SteadyState, optional
+            A solution of nearly the same machine, to start from.
+
+        Raises
+        ------
+        JobError
+            None of the three is given, or `charge` with another.
+        SolveError
+            The machine has no balance; the error says why.
+        """
+        return solve(
+            load(self.refrigerant).table,
+            saturation_line(self.atmosphere),
+            self.parameters(),
+            self._target(charge, superheat, subcooling),
+            near=near,
+        )
+
+    def _target(
+        self, charge: Written | None, superheat: Written | None, subcooling: Written | None
+    ) -> Target:
+        mass = maybe_si(charge, "mass", "charge")
+        sh = maybe_si(superheat, "temperature difference", "superheat")
+        sc = maybe_si(subcooling, "temperature difference", "subcooling")
+        if mass is not None and sh is None and sc is None:
+            return fixed_charge(mass)
+        if mass is None and sh is not None and sc is not None:
+            return design(superheat=sh, subcooling=sc)
+        if mass is None and sh is not None:
+            return filled(superheat=sh)
+        if mass is None and sc is not None:
+            return subcooled(subcooling=sc)
+        raise JobError(
+            what="a balance needs a charge, or a superheat, a subcooling or both of them",
+            read="nothing" if mass is None else "a charge and more",
+            allowed='write for example charge="250 g" or superheat="5 K"',
+            field="balance",
+        )
+
+    def charge_curve(self, *, start: SteadyState | None = None) -> tuple[SteadyState, ...]:
+        """Steady states from nearly empty to overfull, charged first to 5 K of superheat."""
+        begin = start if start is not None else self.balance(superheat=5.0)
+        line = saturation_line(self.atmosphere)
+        found = sweep_charge(load(self.refrigerant).table, line, self.parameters(), begin)
+        return tuple(sorted((begin, *found), key=lambda state: state.charge))
+
+    def with_air(
+        self, *, temperature: Written | None = None, relative_humidity: Written | None = None
+    ) -> Machine:
+        """The same machine in another room."""
+        air = self.air
+        return replace(
+            self,
+            air=replace(
+                air,
+                temperature=air.temperature if temperature is None else temperature,
+                relative_humidity=air.relative_humidity
+                if relative_humidity is None
+                else relative_humidity,
+            ),
+        )
