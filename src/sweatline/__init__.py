@@ -1,3 +1,66 @@
-"""sweatline: will these refrigeration parts work together, and how to charge the result."""
+"""sweatline: will these refrigeration parts work together, and how to charge the result.
+
+The door for scripts::
+
+    import sweatline as sl
+
+    job = sl.read_job("examples/seed-store.toml")
+    best = job.match()[0]
+    print(best.balance(room_temperature="10 degC"))
+
+Numbers are SI floats or strings with their unit. Nothing heavy is imported before it is used.
+"""
+
+import importlib
+from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from sweatline.api.fluids import capillary as capillary
+    from sweatline.api.fluids import saturation as saturation
+    from sweatline.api.job import Combination as Combination
+    from sweatline.api.job import Job as Job
+    from sweatline.api.job import Ranking as Ranking
+    from sweatline.api.job import read_job as read_job
+    from sweatline.api.machine import AirStream as AirStream
+    from sweatline.api.machine import AutomaticValve as AutomaticValve
+    from sweatline.api.machine import CapillaryTube as CapillaryTube
+    from sweatline.api.machine import Coil as Coil
+    from sweatline.api.machine import Compressor as Compressor
+    from sweatline.api.machine import Machine as Machine
+    from sweatline.api.machine import Piping as Piping
+    from sweatline.api.machine import ThermostaticValve as ThermostaticValve
+
+# Where each public name stands; read when the name is first used.
+_HOMES = {
+    "AirStream": "machine",
+    "AutomaticValve": "machine",
+    "CapillaryTube": "machine",
+    "Coil": "machine",
+    "Combination": "job",
+    "Compressor": "machine",
+    "Job": "job",
+    "Machine": "machine",
+    "Piping": "machine",
+    "Ranking": "job",
+    "ThermostaticValve": "machine",
+    "capillary": "fluids",
+    "read_job": "job",
+    "saturation": "fluids",
+}
+
+__all__ = [
+    "__version__",
+    *_HOMES,
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'sweatline' has no attribute {name!r}")
+    return getattr(importlib.import_module(f"sweatline.api.{_HOMES[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

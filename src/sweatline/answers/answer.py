@@ -197,3 +197,13 @@ class Answer:
         """As `--json` prints it, without the command's head."""
         found: dict[str, Any] = to_json(self)
         return found
+
+    def __str__(self) -> str:
+        from sweatline.answers.shown import as_text
+
+        return as_text(self)
+
+    def _repr_html_(self) -> str:
+        from sweatline.answers.shown import as_html
+
+        return as_html(self)

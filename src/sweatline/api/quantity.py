@@ -11,9 +11,7 @@ __all__ = ["Written", "maybe_si", "si"]
 Written = float | str
 
 
-def si(
-    value: Written, kind: Kind, name: str, *, atmosphere: float = STANDARD_ATMOSPHERE
-) -> float:
+def si(value: Written, kind: Kind, name: str, *, atmosphere: float = STANDARD_ATMOSPHERE) -> float:
     """Value in SI of a float, or of a string with its unit; pressures are absolute.
 
     Raises

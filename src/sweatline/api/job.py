@@ -1,0 +1,283 @@
+"""A job file in a script: rank its combinations, and ask each of them what it does."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from sweatline.api.quantity import Written, maybe_si, si
+
+if TYPE_CHECKING:
+    from sweatline.assembly.calibration import Calibration
+    from sweatline.design.frost import FrostAnswer
+    from sweatline.design.match import Candidate, Lost
+    from sweatline.design.questions import (
+        BalanceAnswer,
+        ChargeAnswer,
+        MeteringAnswer,
+        RoomAnswer,
+    )
+    from sweatline.job.model import Job as Bench
+
+__all__ = ["Combination", "Job", "Ranking", "read_job"]
+
+
+def read_job(path: str | os.PathLike[str], *, calibrate: bool = True) -> Job:
+    """Job of a file, calibrated to readings of the machine as it ran when it holds any.
+
+    Raises
+    ------
+    JobError
+        The file cannot be read, or something in it cannot be used: one line for each mistake.
+    """
+    from sweatline.job.reading import read_job as read
+
+    bench = read(path)
+    if calibrate and bench.original.compressor is not None:
+        from sweatline.assembly.calibration import calibrated
+
+        bench = calibrated(bench)
+    return Job(bench=bench)
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What is on the bench and the room it stands in."""
+
+    bench: Bench
+
+    def __str__(self) -> str:
+        b = self.bench
+        return (
+            f"{b.title}: {len(b.compressors)} compressors, {len(b.refrigerants)} refrigerants, "
+            f"{len(b.capillaries)} capillaries"
+        )
+
+    @property
+    def compressors(self) -> tuple[str, ...]:
+        """Names of the compressors."""
+        return tuple(c.name for c in self.bench.compressors)
+
+    @property
+    def refrigerants(self) -> tuple[str, ...]:
+        """Names of the refrigerants."""
+        return self.bench.refrigerants
+
+    @property
+    def capillaries(self) -> tuple[str, ...]:
+        """Names of the capillaries."""
+        return tuple(c.name for c in self.bench.capillaries)
+
+    def match(self, *, samples: int = 16, workers: int = 1) -> Ranking:
+        """Every combination of the parts solved in the job's room, best first.
+
+        Parameters
+        ----------
+        samples : int
+            Of the uncertain numbers for each combination, up to the next power of two.
+        workers : int
+            Threads.
+        """
+        from sweatline.design.match import Lost, match, ranked
+
+        found = list(match(self.bench, draws=samples, workers=workers))
+        return Ranking(
+            job=self,
+            candidates=tuple(ranked(found)),
+            lost=tuple(one for one in found if isinstance(one, Lost)),
+        )
+
+    def combination(
+        self,
+        *,
+        compressor: str | None = None,
+        refrigerant: str | None = None,
+        capillary: str | None = None,
+        length: Written | None = None,
+    ) -> Combination:
+        """One choice of parts by name; what there is only one of may be left out.
+
+        Raises
+        ------
+        JobError
+            A name fits nothing or several things.
+        """
+        from sweatline.design.questions import choose
+
+        i, name, j = choose(
+            self.bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary
+        )
+        return Combination(
+            job=self,
+            compressor=self.bench.compressors[i].name,
+            refrigerant=name,
+            capillary=self.bench.capillaries[j].name,
+            length=maybe_si(length, "length", "length"),
+            choice=(i, name, j),
+        )
+
+    def metering(
+        self, *, compressor: str | None = None, refrigerant: str | None = None, samples: int = 64
+    ) -> MeteringAnswer:
+        """Length of every capillary on the shelf for a compressor and a refrigerant."""
+        from sweatline.design.questions import choose, metering
+
+        first = self.capillaries[0]
+        i, name, _j = choose(
+            self.bench, compressor=compressor, refrigerant=refrigerant, capillary=first
+        )
+        return metering(self.bench, compressor=i, refrigerant=name, draws=samples)
+
+    def calibration(self) -> Calibration:
+        """What readings of the machine as it ran teach.
+
+        Raises
+        ------
+        JobError
+            The job holds none.
+        """
+        from sweatline.assembly.calibration import calibrate
+
+        return calibrate(self.bench)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ranking:
+    """Combinations from best to worst: a sequence of :class:`Combination`."""
+
+    job: Job
+    candidates: tuple[Candidate, ...] = field(repr=False)
+    lost: tuple[Lost, ...] = field(repr=False)
+
+    def __len__(self) -> int:
+        return len(self.candidates)
+
+    def __getitem__(self, rank: int) -> Combination:
+        one = self.candidates[rank]
+        return Combination(
+            job=self.job,
+            compressor=one.build.compressor.name,
+            refrigerant=one.build.refrigerant.name,
+            capillary=one.build.capillary.name,
+            length=one.build.length,
+            choice=one.choice,
+        )
+
+    def __iter__(self) -> Iterator[Combination]:
+        return (self[i] for i in range(len(self)))
+
+    def __str__(self) -> str:
+        return "\n".join(
+            f"{i:3d}  {one}, {86400.0 * found.balance.water:.1f} L/day, "
+            f"{found.balance.total_power:.0f} W, runs clean {100 * found.chance:.0f} in 100"
+            for i, (one, found) in enumerate(zip(self, self.candidates, strict=True), start=1)
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """As `match --json` prints it, without the command's head."""
+        from sweatline.design.match import match_answer
+
+        return match_answer(self.job.bench, [*self.candidates, *self.lost]).to_dict()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Combination:
+    """One choice of compressor, refrigerant and capillary from a job."""
+
+    job: Job = field(repr=False)
+    compressor: str
+    refrigerant: str
+    capillary: str
+    length: float | None  # m, of the capillary; None: its own, or cut to suit
+    choice: tuple[int, str, int] = field(repr=False)
+
+    def __str__(self) -> str:
+        text = f"{self.compressor} + {self.refrigerant} + {self.capillary}"
+        return text if self.length is None else f"{text}, {self.length:.2f} m"
+
+    def _parts(self) -> dict[str, Any]:
+        i, name, j = self.choice
+        return {"compressor": i, "refrigerant": name, "capillary": j, "length": self.length}
+
+    def _bench(self, temperature: Written | None, humidity: Written | None) -> Bench:
+        from sweatline.design.questions import in_other_room
+
+        return in_other_room(
+            self.job.bench,
+            temperature=maybe_si(temperature, "temperature", "room_temperature"),
+            relative_humidity=maybe_si(humidity, "relative humidity", "room_humidity"),
+        )
+
+    def balance(
+        self,
+        *,
+        charge: Written | None = None,
+        room_temperature: Written | None = None,
+        room_humidity: Written | None = None,
+        samples: int = 0,
+    ) -> BalanceAnswer:
+        """What it settles at in the job's room or another, with ranges when there are samples.
+
+        Without a charge it is charged until the evaporator's outlet shows the job's superheat.
+
+        Raises
+        ------
+        SolveError
+            There is no balance; the error says why.
+        """
+        from sweatline.design.questions import balance
+
+        return balance(
+            self._bench(room_temperature, room_humidity),
+            **self._parts(),
+            charge=maybe_si(charge, "mass", "charge"),
+            draws=samples,
+        )
+
+    def charge_curve(
+        self, *, samples: int = 0, progress: Callable[[float], None] | None = None
+    ) -> ChargeAnswer:
+        """What it shows from nearly empty to overfull, and where to stop."""
+        from sweatline.design.questions import charge_curve
+
+        return charge_curve(self.job.bench, **self._parts(), draws=samples, progress=progress)
+
+    def room_map(
+        self,
+        *,
+        temperatures: Sequence[Written] = ("8 degC", "14 degC", "20 degC", "26 degC"),
+        humidities: Sequence[Written] = (0.5, 0.65, 0.8),
+        charge: Written | None = None,
+        samples: int = 0,
+    ) -> RoomAnswer:
+        """The machine, charged in the job's room, in a grid of other rooms."""
+        from sweatline.design.questions import room_map
+
+        return room_map(
+            self.job.bench,
+            **self._parts(),
+            temperatures=[si(t, "temperature", "temperatures") for t in temperatures],
+            humidities=[si(h, "relative humidity", "humidities") for h in humidities],
+            charge=maybe_si(charge, "mass", "charge"),
+            draws=samples,
+        )
+
+    def frost(
+        self,
+        *,
+        room_temperature: Written | None = None,
+        room_humidity: Written | None = None,
+        hours: float = 24.0,
+    ) -> FrostAnswer:
+        """Whether its coil freezes up in a room, how soon, and what melts it."""
+        from sweatline.design.frost import frost
+
+        return frost(
+            self.job.bench,
+            **self._parts(),
+            room_temperature=maybe_si(room_temperature, "temperature", "room_temperature"),
+            room_humidity=maybe_si(room_humidity, "relative humidity", "room_humidity"),
+            hours=hours,
+        )
