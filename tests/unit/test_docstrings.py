@@ -1,8 +1,8 @@
 """Docstrings are data: they name the arguments there are, and give each its unit.
 
-Looked at are the functions that modules export. A docstring may leave out the arguments altogether
-when its one line says it all, and parts, tables and options whose type says what they are; a
-section that is there names every number, and nothing that is not an argument.
+Looked at are the functions whose names are public. A docstring may leave out the arguments
+altogether when its one line says it all, and parts, tables and options whose type says what they
+are; a section that is there names every number, and nothing that is not an argument.
 """
 
 import importlib
@@ -30,8 +30,9 @@ def exported() -> Iterator[tuple[str, Callable[..., Any]]]:
         for path in sorted((ROOT / package).glob("*.py")):
             parts = ("sweatline", package) + (() if path.stem == "__init__" else (path.stem,))
             module = importlib.import_module(".".join(parts))
-            for name in getattr(module, "__all__", ()):
-                thing = getattr(module, name)
+            for name, thing in vars(module).items():
+                if name.startswith("_"):
+                    continue
                 function = getattr(thing, "py_func", thing)
                 if inspect.isfunction(function) and function.__module__ == module.__name__:
                     yield f"{module.__name__}.{name}", function

@@ -20,34 +20,6 @@ from typing import Final
 from sweatline.compiled import kernel
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 
-__all__ = [
-    "DRY_AIR_GAS_CONSTANT",
-    "DRY_AIR_HEAT_CAPACITY",
-    "ICE_HEAT_CAPACITY",
-    "LATENT_FUSION",
-    "LATENT_SUBLIMATION",
-    "LATENT_VAPORIZATION",
-    "MASS_RATIO",
-    "TRIPLE_POINT",
-    "VAPOR_HEAT_CAPACITY",
-    "WATER_HEAT_CAPACITY",
-    "conductivity",
-    "dew_point",
-    "enthalpy",
-    "humidity_ratio",
-    "moist_heat_capacity",
-    "relative_humidity",
-    "saturated_enthalpy",
-    "saturated_humidity_ratio",
-    "saturation_pressure",
-    "saturation_pressure_slope",
-    "specific_volume",
-    "standard_pressure",
-    "temperature",
-    "viscosity",
-    "wet_bulb",
-]
-
 MASS_RATIO: Final = 0.621945  # molar mass of water over that of dry air, ASHRAE eq. (20)
 DRY_AIR_GAS_CONSTANT: Final = 287.042  # J/(kg*K), ASHRAE eq. (1)
 DRY_AIR_HEAT_CAPACITY: Final = 1006.0  # J/(kg*K), ASHRAE eq. (30)

@@ -24,8 +24,6 @@ from sweatline.compiled import kernel
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import OutOfRange
 
-__all__ = ["SaturationLine", "dew_point_fast", "saturated_air", "saturation_line"]
-
 _STEP: Final = 0.5  # K
 _BELOW: Final = 141  # intervals below the triple point: from -70.5 C
 _ABOVE: Final = 180  # intervals above it: up to 90 C

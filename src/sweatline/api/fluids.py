@@ -9,7 +9,7 @@ from sweatline.api.quantity import Written, maybe_si, si
 from sweatline.errors import JobError
 
 if TYPE_CHECKING:
-    from sweatline.design.properties import CapillaryRecord, SaturationRecord
+    from sweatline.design.records import CapillaryRecord, SaturationRecord
 
 __all__ = ["capillary", "saturation"]
 

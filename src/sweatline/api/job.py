@@ -104,7 +104,7 @@ class Job:
         JobError
             A name fits nothing or several things.
         """
-        from sweatline.design.questions import choose
+        from sweatline.assembly.build import choose
 
         i, name, j = choose(
             self.bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary
@@ -122,7 +122,8 @@ class Job:
         self, *, compressor: str | None = None, refrigerant: str | None = None, samples: int = 64
     ) -> MeteringAnswer:
         """Length of every capillary on the shelf for a compressor and a refrigerant."""
-        from sweatline.design.questions import choose, metering
+        from sweatline.assembly.build import choose
+        from sweatline.design.questions import metering
 
         first = self.capillaries[0]
         i, name, _j = choose(
@@ -174,12 +175,6 @@ class Ranking:
             f"{found.balance.total_power:.0f} W, runs clean {100 * found.chance:.0f} in 100"
             for i, (one, found) in enumerate(zip(self, self.candidates, strict=True), start=1)
         )
-
-    def to_dict(self) -> dict[str, Any]:
-        """As `match --json` prints it, without the command's head."""
-        from sweatline.design.match import match_answer
-
-        return match_answer(self.job.bench, [*self.candidates, *self.lost]).to_dict()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,8 +10,6 @@ from sweatline.job.summary import JobSummary
 from sweatline.log.extract import Taken
 from sweatline.safety.cautions import Caution
 
-__all__ = ["BenchAnswer"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchAnswer(Answer):

@@ -8,8 +8,6 @@ from sweatline.answers.record_parts import Record
 from sweatline.job.summary import JobSummary
 from sweatline.safety.cautions import Caution
 
-__all__ = ["BenchRecord"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchRecord(Record):

@@ -27,23 +27,6 @@ from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = [
-    "LONGEST",
-    "MOST",
-    "SHORTEST",
-    "Channels",
-    "LeakGas",
-    "Regime",
-    "channels_for",
-    "drawn_shapes",
-    "even_draws",
-    "liquid_flow",
-    "permanent",
-    "regime",
-    "throughput",
-    "vapour",
-]
-
 FloatArray = NDArray[np.float64]
 Regime = Literal["choked", "viscous", "transition", "molecular"]
 

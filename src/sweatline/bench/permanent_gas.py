@@ -13,8 +13,6 @@ from typing import Final, Literal
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 
-__all__ = ["AIR", "GASES", "HELIUM", "NITROGEN", "GasName", "PermanentGas", "gas_named"]
-
 GasName = Literal["nitrogen", "helium", "air"]
 
 _COLDEST, _HOTTEST = 223.15, 373.15  # K

@@ -7,14 +7,6 @@ from sweatline.compiled import kernel
 from sweatline.constants import GRAVITY
 from sweatline.flow.single_phase import heat_transfer_single_phase
 
-__all__ = [
-    "boiling_liu_winterton",
-    "boiling_with_dryout",
-    "dryout_quality",
-    "froude_factors",
-    "pool_boiling_cooper",
-]
-
 _LN_10: Final = math.log(10.0)
 _STRATIFIED: Final = 0.05  # Froude number below which the authors correct for stratification
 _JOINED: Final = 0.035  # their suppression factor jumps at 0.05: it is led over this span

@@ -7,14 +7,6 @@ from sweatline.compiled import kernel
 from sweatline.constants import GRAVITY
 from sweatline.flow.single_phase import heat_transfer_single_phase
 
-__all__ = [
-    "condensation_cavallini_smith_zecchin",
-    "condensation_shah",
-    "condensation_shah_2009",
-    "condensation_shah_2009_with_ends",
-    "condensation_with_ends",
-]
-
 # Span of quality at each end over which the single-phase value is reached. Narrow: a film condenses
 # from the first to the last of the vapour, and a wide one leaves a tail that never closes.
 _END: Final = 0.01

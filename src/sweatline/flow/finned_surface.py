@@ -10,20 +10,6 @@ from typing import Final, NamedTuple
 from sweatline.air.moist import conductivity, moist_heat_capacity, viscosity
 from sweatline.compiled import kernel
 
-__all__ = [
-    "WET_FRICTION_RATIO",
-    "FinGeometry",
-    "air_pressure_drop",
-    "air_side_coefficient",
-    "colburn_factor_wang",
-    "fin_efficiency_schmidt",
-    "fin_geometry",
-    "fin_parameter_schmidt",
-    "friction_factor_wang",
-    "surface_efficiency",
-    "wet_friction_ratio",
-]
-
 WET_FRICTION_RATIO: Final = 1.7  # wet over dry pressure drop, uncoated fins; scatter 0.25
 _LOWEST_REYNOLDS: Final = 200.0  # below it the correlations are continued with constant Nu
 _HIGHEST_REYNOLDS: Final = 2.0e4

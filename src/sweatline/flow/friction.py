@@ -8,13 +8,6 @@ import math
 
 from sweatline.compiled import kernel
 
-__all__ = [
-    "bend_loss",
-    "darcy_friction_churchill",
-    "gradient_mueller_steinhagen_heck",
-    "gradient_single_phase",
-]
-
 
 @kernel
 def darcy_friction_churchill(Re: float, relative_roughness: float) -> float:

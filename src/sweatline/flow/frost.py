@@ -5,8 +5,6 @@ import math
 from sweatline.compiled import kernel
 from sweatline.constants import ZERO_CELSIUS
 
-__all__ = ["frost_conductivity_lee", "frost_density_hayashi", "frost_density_silva"]
-
 _LIGHTEST = 50.0  # kg/m3, lower end of the conductivity's data
 _DENSEST = 600.0  # kg/m3, well below ice, for surfaces about to melt
 

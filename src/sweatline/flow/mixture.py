@@ -10,8 +10,6 @@ from typing import Final
 from sweatline.compiled import kernel
 from sweatline.flow.single_phase import heat_transfer_single_phase
 
-__all__ = ["coefficient_with_glide"]
-
 _END: Final = 0.01  # span of quality below dry vapour over which the correction is led out
 
 

@@ -15,8 +15,6 @@ from typing import NamedTuple
 from sweatline.compiled import inner_kernel, kernel
 from sweatline.refrigerant.table import Table, state
 
-__all__ = ["Port", "discharge_coefficient_wile", "mass_flow_orifice", "port_flow"]
-
 
 class Port(NamedTuple):
     """The opening of an expansion valve as the kernels see it."""

@@ -5,8 +5,6 @@ from typing import Final
 
 from sweatline.compiled import kernel
 
-__all__ = ["LAMINAR_NUSSELT", "heat_transfer_single_phase", "nusselt_gnielinski"]
-
 LAMINAR_NUSSELT: Final = 3.66  # developed laminar flow, constant wall temperature
 _LAMINAR: Final = 2300.0  # Reynolds number below which flow is laminar
 _TURBULENT: Final = 4000.0  # Reynolds number above which flow is turbulent

@@ -9,8 +9,6 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-__all__ = ["VALIDITY", "Span", "range_notes"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Span:

@@ -16,14 +16,6 @@ import numpy as np
 from sweatline.compiled import kernel
 from sweatline.constants import GRAVITY
 
-__all__ = [
-    "void_fraction_baroczy",
-    "void_fraction_homogeneous",
-    "void_fraction_hughmark",
-    "void_fraction_premoli",
-    "void_fraction_zivi",
-]
-
 
 @kernel
 def _with_slip(x: float, vl: float, vg: float, slip: float) -> float:

@@ -21,8 +21,6 @@ from sweatline.job.values import Quantity
 from sweatline.uncertainty.measured import Measured
 from sweatline.units import Parsed, Scale
 
-__all__ = ["build_job"]
-
 
 def build_job(file: Section, scale: Scale, *, path: str, digest: str) -> Job:
     """Job of a file in which nothing was refused."""

@@ -14,8 +14,6 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
 from sweatline.units import System, one_line, show
 
-__all__ = ["CONVENTIONS", "Convention", "convention", "fahrenheit_to_celsius", "in_celsius"]
-
 _WATT_PER_BTU_PER_HOUR: Final = 1055.05585262 / 3600.0
 
 

@@ -15,37 +15,6 @@ from sweatline.job.names import design_pressures
 from sweatline.uncertainty.measured import Measured, default
 from sweatline.units import WATER_DENSITY, System
 
-__all__ = [
-    "AIRFLOW_OF_FACE",
-    "AIRFLOW_OF_PLATE",
-    "DISCHARGE_TEMPERATURE",
-    "DRIER_VOLUME",
-    "FAN_POWER",
-    "FIN_THICKNESS",
-    "FOULING",
-    "HIGH_SIDE",
-    "LINE_BORE",
-    "LOW_SIDE",
-    "NONE_STATED",
-    "NOT_STATED",
-    "OIL_VOLUME",
-    "RATING_HUMIDITY",
-    "RATING_TEMPERATURE",
-    "ROUGHNESS",
-    "SHELL_VOLUME",
-    "SUCTION_BORE",
-    "TUBE_WALL",
-    "airflow",
-    "atmospheric_pressure",
-    "fan_power",
-    "high_side_pressure",
-    "line_length",
-    "low_side_pressure",
-    "rating_condition",
-    "tube_wall",
-    "water_curve",
-]
-
 _PINT_PER_DAY: Final = WATER_DENSITY * 231.0 * 0.0254**3 / 8.0 / 86400.0  # kg/s
 _CFM: Final = 0.3048**3 / 60.0  # m3/s
 

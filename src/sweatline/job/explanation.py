@@ -16,8 +16,6 @@ from sweatline.job.values import Quantity, Range, Value
 from sweatline.uncertainty.measured import Measured
 from sweatline.units import Kind, Scale
 
-__all__ = ["Check", "Item", "MeasureFirst", "check", "explain"]
-
 # An error of one standard deviation that moves an answer by less is not worth a measurement.
 _WORTH: Final = 2.0  # per cent
 _MOST: Final = 5  # things to measure first

@@ -11,8 +11,6 @@ from sweatline.job.keys import Key, Table, keys_of
 from sweatline.job.model import Job
 from sweatline.job.values import Quantity
 
-__all__ = ["Entry", "glossary", "job_schema"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:

@@ -13,8 +13,6 @@ from typing import Final
 from sweatline.uncertainty.measured import Measured, Origin
 from sweatline.units import Kind, Parsed, System, show_spread
 
-__all__ = ["INSTRUMENTS", "Instrument", "reading"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Instrument:

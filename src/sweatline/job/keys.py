@@ -18,19 +18,6 @@ from sweatline.job.values import Value
 from sweatline.uncertainty.measured import Origin
 from sweatline.units import Scale, System
 
-__all__ = [
-    "Assumed",
-    "Field",
-    "Key",
-    "Known",
-    "Loose",
-    "Matters",
-    "OneOf",
-    "Table",
-    "fields_of",
-    "keys_of",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Assumed:

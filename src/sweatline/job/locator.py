@@ -12,8 +12,6 @@ from collections.abc import Mapping
 from contextlib import suppress
 from typing import Final
 
-__all__ = ["Path", "line_of", "locate"]
-
 Path = tuple[str | int, ...]
 
 _BARE: Final = re.compile(r"[A-Za-z0-9_-]+")

@@ -11,8 +11,6 @@ from sweatline.errors import JobError
 from sweatline.job.locator import Path, line_of
 from sweatline.job.values import described
 
-__all__ = ["MOST", "JobFaults", "Refusal", "all_faults", "field_name", "nearest", "told"]
-
 MOST: Final = 40  # mistakes told at once
 
 # What people call things, where that is not near enough to the key in spelling.

@@ -33,24 +33,6 @@ from sweatline.parts.circuiting import Circuiting
 from sweatline.uncertainty.measured import Measured, inferred
 from sweatline.uncertainty.parameter import MachinePosterior
 
-__all__ = [
-    "CapillaryStock",
-    "Coil",
-    "Compressor",
-    "CompressorMap",
-    "Fan",
-    "Job",
-    "Limits",
-    "Lines",
-    "Original",
-    "Place",
-    "RanWell",
-    "Rating",
-    "Room",
-    "Supply",
-    "Targets",
-]
-
 # The fields below are a table, one to four lines for a key.
 # fmt: off
 _WATER: Final = "water"

@@ -10,8 +10,6 @@ from typing import Final
 from sweatline.errors import JobError
 from sweatline.units import one_line
 
-__all__ = ["REFRIGERANTS", "canonical", "design_pressures"]
-
 # Bubble pressure at 26.7 and 63 degrees Celsius [bar absolute], reference equations of state as
 # implemented in CoolProp 8.0.0.
 _DESIGN: Final[Mapping[str, tuple[float, float]]] = {

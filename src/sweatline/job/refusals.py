@@ -18,8 +18,6 @@ from sweatline.job.tables import Section
 from sweatline.parts.circuiting import circuiting_error
 from sweatline.units import Parsed, Scale
 
-__all__ = ["refusals"]
-
 _ROWS: Final = "ABCDEFGHIJKL"
 _ORDER: Final = {
     "less than": operator.lt,

@@ -8,8 +8,6 @@ from typing import Annotated, Literal
 from sweatline.answers import Q
 from sweatline.job.model import Job
 
-__all__ = ["JobSummary", "summary_of"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobSummary:

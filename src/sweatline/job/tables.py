@@ -16,8 +16,6 @@ from sweatline.job.model import Job
 from sweatline.job.values import described
 from sweatline.units import Scale
 
-__all__ = ["Reader", "Section"]
-
 _TOP: Final = keys_of(Job)
 _TOP_KEYS: Final = tuple(name for name, (_, key, _) in _TOP.items() if key is not None)
 

@@ -24,22 +24,6 @@ from sweatline.units import (
     with_article,
 )
 
-__all__ = [
-    "Choice",
-    "Coefficients",
-    "Count",
-    "Quantity",
-    "Range",
-    "RatingCondition",
-    "RefrigerantName",
-    "Speeds",
-    "Text",
-    "Tubes",
-    "Value",
-    "YesNo",
-    "described",
-]
-
 _UNKNOWN_WORDS: Final = frozenset({"", "?", "-", "unknown", "n/a", "na", "none", "tbd"})
 # Uncertainty beyond which a reading says nothing: share of the value, or kelvin of a temperature.
 _WIDEST: Final = 0.6

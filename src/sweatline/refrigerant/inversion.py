@@ -36,14 +36,6 @@ from sweatline.refrigerant.spline import (
     weights,
 )
 
-__all__ = [
-    "bubble_pressure",
-    "dew_pressure",
-    "enthalpy_from_entropy",
-    "enthalpy_liquid",
-    "enthalpy_vapour",
-]
-
 _NEWTON_STEPS = 40
 
 

@@ -22,17 +22,6 @@ from sweatline.refrigerant import table as kernels
 from sweatline.refrigerant.storage import TABLE_FOLDER, read_table
 from sweatline.refrigerant.table import Table
 
-__all__ = [
-    "Kind",
-    "Phase",
-    "Refrigerant",
-    "SaturationTemperatures",
-    "State",
-    "find",
-    "load",
-    "names",
-]
-
 Kind = Literal["pure", "pseudo-pure", "mixture"]
 Phase = Literal["liquid", "two-phase", "vapour"]
 

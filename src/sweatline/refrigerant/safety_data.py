@@ -26,8 +26,6 @@ from typing import Any, Final, Literal
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
 
-__all__ = ["Family", "Provenance", "SafetyData", "known_names", "safety_data"]
-
 Family = Literal["CFC", "HCFC", "HFC", "HFO", "HFC/HFO", "HC"]
 
 # Field of the file, field of the dataclass, factor and offset that bring it to SI.

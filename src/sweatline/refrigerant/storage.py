@@ -11,8 +11,6 @@ import numpy as np
 from sweatline.errors import StoreError
 from sweatline.refrigerant.table import Table
 
-__all__ = ["TABLE_FOLDER", "read_table", "write_table"]
-
 TABLE_FOLDER: Final = Path(__file__).parent / "tables"
 
 _FORMAT: Final = 1

@@ -18,23 +18,20 @@ from sweatline.air.moist import (
     temperature,
 )
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN
+from sweatline.design.questions import BalanceAnswer
+from sweatline.machine.balance import SteadyState
+from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, MachineParameters
 from sweatline.parts.coil import PROFILE, CoilParameters
 from sweatline.parts.tube_layout import TubeParameters
 from sweatline.report.captions import in_words, machine_title, room_words
 from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SMALL, WARM, Note, Paper
 from sweatline.report.scales import Scale, humidity_ratio_scale, scale
+from sweatline.units.showing import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from sweatline.design.questions import BalanceAnswer
-    from sweatline.machine.balance import SteadyState
-    from sweatline.machine.circuit import MachineParameters
-    from sweatline.units.showing import System
-
-__all__ = ["AirWay", "air_way", "draw_air_path"]
 
 FloatArray = NDArray[np.float64]
 

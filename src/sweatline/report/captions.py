@@ -2,17 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from sweatline.air.moist import relative_humidity
-from sweatline.units.showing import show
-
-if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.units.kinds import Kind
-    from sweatline.units.showing import System
-
-__all__ = ["gauge_zero", "in_words", "machine_title", "room_words"]
+from sweatline.assembly.build import Build
+from sweatline.units.kinds import Kind
+from sweatline.units.showing import System, show
 
 
 def in_words(

@@ -10,6 +10,8 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.questions import ChargeAnswer
+from sweatline.machine.balance import SteadyState
 from sweatline.report.captions import gauge_zero, in_words, machine_title, room_words
 from sweatline.report.labels import Label, beside, set_labels
 from sweatline.report.paper import (
@@ -26,16 +28,12 @@ from sweatline.report.paper import (
     text_width,
 )
 from sweatline.report.scales import Scale, scale
+from sweatline.units.kinds import Kind
+from sweatline.units.showing import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from sweatline.design.questions import ChargeAnswer
-    from sweatline.machine.balance import SteadyState
-    from sweatline.units.kinds import Kind
-    from sweatline.units.showing import System
-
-__all__ = ["draw_charge_panels"]
 
 FloatArray = NDArray[np.float64]
 

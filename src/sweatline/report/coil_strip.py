@@ -11,22 +11,19 @@ from numpy.typing import NDArray
 
 from sweatline.air.moist import dew_point
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.questions import BalanceAnswer
 from sweatline.errors import SolveError
-from sweatline.parts.coil import PROFILE
+from sweatline.parts.coil import PROFILE, CoilParameters
 from sweatline.parts.tube_layout import TubeParameters
 from sweatline.report.captions import in_words, machine_title, room_words
 from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SIZE, SMALL, WARM, Note, Paper
 from sweatline.report.scales import Scale, scale
+from sweatline.units.showing import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from sweatline.design.questions import BalanceAnswer
-    from sweatline.parts.coil import CoilParameters
-    from sweatline.units.showing import System
-
-__all__ = ["draw_coil_strip"]
 
 FloatArray = NDArray[np.float64]
 

@@ -9,15 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
-if TYPE_CHECKING:
-    from sweatline.design.match import Candidate
-    from sweatline.design.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
-    from sweatline.report.paper import Paper
-    from sweatline.units.showing import System
-
-__all__ = ["write_figures", "write_ranking"]
+from sweatline.design.match import Candidate
+from sweatline.design.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
+from sweatline.report.air_path import draw_air_path
+from sweatline.report.charge_panels import draw_charge_panels
+from sweatline.report.coil_strip import draw_coil_strip
+from sweatline.report.paper import Paper, drawing_rules
+from sweatline.report.ranking import draw_ranking
+from sweatline.report.room_contours import draw_room_contours
+from sweatline.report.state_diagram import draw_state_diagram
+from sweatline.units.showing import System
 
 
 def write_figures(
@@ -61,7 +64,6 @@ def write_ranking(
     StoreError
         The folder or a file in it cannot be written.
     """
-    from sweatline.report.ranking import draw_ranking
 
     return _write([("ranking", lambda s: draw_ranking(candidates, s))], folder, stem, system)
 
@@ -72,18 +74,11 @@ def _drawings(
     """Names of an answer's figures and how each is drawn."""
     # Answers are told apart by what they hold: this layer lies below the one that makes them.
     if hasattr(answer, "map"):
-        from sweatline.report.room_contours import draw_room_contours
-
         rooms = cast("RoomAnswer", answer)
         return [("room-map", lambda s: draw_room_contours(rooms, s))]
     if hasattr(answer, "curve"):
-        from sweatline.report.charge_panels import draw_charge_panels
-
         fillings = cast("ChargeAnswer", answer)
         return [("charge-curve", lambda s: draw_charge_panels(fillings, s))]
-    from sweatline.report.air_path import draw_air_path
-    from sweatline.report.coil_strip import draw_coil_strip
-    from sweatline.report.state_diagram import draw_state_diagram
 
     return [
         ("state-diagram", lambda s: draw_state_diagram(answer, s)),
@@ -98,7 +93,6 @@ def _write(
     stem: str,
     system: System,
 ) -> list[Path]:
-    from sweatline.report.paper import drawing_rules
 
     written = []
     for name, draw in drawings:

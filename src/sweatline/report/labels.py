@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
 
-__all__ = ["FAINT_LINE", "Label", "beside", "set_labels"]
-
 FloatArray = NDArray[np.float64]
 
 FAINT_LINE: Final = "faint"  # gid of lines that a label may cross

@@ -31,24 +31,6 @@ from matplotlib.textpath import text_to_path
 
 from sweatline.errors import StoreError
 
-__all__ = [
-    "COLD",
-    "FAINT",
-    "GREY",
-    "INK",
-    "SIZE",
-    "SMALL",
-    "WARM",
-    "WIDTH",
-    "Note",
-    "Paper",
-    "drawing_rules",
-    "line_height",
-    "spread",
-    "text_width",
-    "wrapped",
-]
-
 INK: Final = "#1a1a1a"
 GREY: Final = "#5c5c5c"
 FAINT: Final = "#b9b9b9"

@@ -7,19 +7,16 @@ from typing import TYPE_CHECKING, Final
 
 from matplotlib.ticker import MaxNLocator
 
+from sweatline.design.match import Candidate
 from sweatline.errors import JobError
 from sweatline.report.captions import room_words
 from sweatline.report.paper import FAINT, GREY, INK, SIZE, SMALL, Note, Paper, line_height, wrapped
-from sweatline.report.scales import scale
+from sweatline.report.scales import Scale, scale
+from sweatline.units.showing import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from sweatline.design.match import Candidate
-    from sweatline.report.scales import Scale
-    from sweatline.units.showing import System
-
-__all__ = ["MOST", "draw_ranking"]
 
 MOST: Final = 20  # combinations in one figure
 

@@ -14,21 +14,19 @@ from numpy.typing import NDArray
 
 from sweatline.air.moist import relative_humidity
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.questions import RoomAnswer
 from sweatline.errors import JobError
+from sweatline.machine.balance import SteadyState
 from sweatline.report.captions import in_words, machine_title
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SIZE, SMALL, Note, Paper
 from sweatline.report.scales import scale
+from sweatline.units.kinds import Kind
+from sweatline.units.showing import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.contour import QuadContourSet
 
-    from sweatline.design.questions import RoomAnswer
-    from sweatline.machine.balance import SteadyState
-    from sweatline.units.kinds import Kind
-    from sweatline.units.showing import System
-
-__all__ = ["draw_room_contours"]
 
 FloatArray = NDArray[np.float64]
 

@@ -5,25 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from sweatline.units.kinds import Kind
 from sweatline.units.showing import System, display_unit
-
-if TYPE_CHECKING:
-    from sweatline.units.kinds import Kind
-
-__all__ = [
-    "BTU_PER_POUND",
-    "GRAINS_PER_POUND",
-    "Scale",
-    "enthalpy_scale",
-    "gauge_ticks",
-    "humidity_ratio_scale",
-    "scale",
-]
 
 FloatArray = NDArray[np.float64]
 

@@ -8,8 +8,11 @@ import numpy as np
 from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 from numpy.typing import NDArray
 
+from sweatline.design.questions import BalanceAnswer
+from sweatline.machine.balance import SteadyState
 from sweatline.parts.coil import PROFILE
 from sweatline.refrigerant.table import (
+    Table,
     bubble_pressure,
     dew_pressure,
     enthalpy_from_entropy,
@@ -22,16 +25,11 @@ from sweatline.report.captions import gauge_zero, in_words, machine_title, room_
 from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
 from sweatline.report.paper import COLD, FAINT, GREY, INK, SMALL, WARM, Note, Paper
 from sweatline.report.scales import Scale, enthalpy_scale, gauge_ticks
+from sweatline.units.showing import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from sweatline.design.questions import BalanceAnswer
-    from sweatline.machine.balance import SteadyState
-    from sweatline.refrigerant.table import Table
-    from sweatline.units.showing import System
-
-__all__ = ["Corner", "corners", "draw_state_diagram", "isotherm"]
 
 FloatArray = NDArray[np.float64]
 

@@ -14,19 +14,6 @@ from sweatline.answers import Answer, Q
 from sweatline.errors import OutOfRange
 from sweatline.safety.start_gear import capacitor_energy, discharge_time
 
-__all__ = [
-    "DISCHARGE_STEPS",
-    "SAFE_VOLTAGE",
-    "TOLERANCES",
-    "CapacitorVerdict",
-    "Discharge",
-    "UsualSize",
-    "discharge",
-    "judge_reading",
-    "judge_replacement",
-    "usual_start_size",
-]
-
 SAFE_VOLTAGE: Final = 50.0  # V, direct; common practice
 _EMPTY: Final = 1.0  # V, direct, as the steps below say
 _SHORTEST_HOLD: Final = 5.0  # s

@@ -14,8 +14,6 @@ from typing import Annotated, Final, Literal
 from sweatline.answers import Hidden
 from sweatline.refrigerant.safety_data import safety_data
 
-__all__ = ["CAUTIONS", "Caution", "Work", "cautions_for", "cautions_of"]
-
 Work = Literal[
     "planning",
     "converting",

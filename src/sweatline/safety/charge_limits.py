@@ -19,24 +19,6 @@ from typing import Final, Literal
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.safety_data import SafetyData, safety_data
 
-__all__ = [
-    "FIELD_CONVERSION",
-    "LOCAL_CODE",
-    "ChargeLimit",
-    "Concentration",
-    "Edition",
-    "Installation",
-    "Thresholds",
-    "charge_limit",
-    "minimum_area",
-    "minimum_area_a2l",
-    "release_height",
-    "room_charge",
-    "room_charge_a2l",
-    "room_concentration",
-    "thresholds",
-]
-
 Installation = Literal["floor", "window", "wall", "ceiling"]
 Edition = Literal["area rule", "A2L 2018"]
 Branch = Literal[

@@ -13,8 +13,6 @@ from typing import Final, Literal
 from sweatline.errors import JobError
 from sweatline.refrigerant.safety_data import SafetyData, safety_data
 
-__all__ = ["OILS", "OilVerdict", "oil_verdict"]
-
 OILS: Final = {
     "MO": "mineral oil",
     "AB": "alkylbenzene",

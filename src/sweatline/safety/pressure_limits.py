@@ -19,18 +19,6 @@ from typing import Final, Literal
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import OutOfRange
 
-__all__ = [
-    "DESIGN_RULES",
-    "STRENGTH_TESTS",
-    "DesignRule",
-    "HoldLimit",
-    "PressureVerdict",
-    "StrengthTest",
-    "hold_pressure_limit",
-    "part_verdict",
-    "substitution_verdict",
-]
-
 Side = Literal["low", "high"]
 
 

@@ -12,17 +12,6 @@ from typing import Final, Literal
 
 from sweatline.refrigerant.safety_data import SafetyData, safety_data
 
-__all__ = [
-    "NOT_LEGAL_ADVICE",
-    "Gate",
-    "Jurisdiction",
-    "Rule",
-    "carbon_dioxide_equivalent",
-    "conversion_gate",
-    "jurisdiction",
-    "rules_for",
-]
-
 Jurisdiction = Literal["US", "EU", "other"]
 Topic = Literal["conversion", "release", "people", "product", "charge"]
 Scope = Literal["all", "flammable", "hydrocarbon", "fluorinated"]

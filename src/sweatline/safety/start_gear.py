@@ -13,24 +13,6 @@ from typing import Final, Literal
 
 from sweatline.errors import OutOfRange
 
-__all__ = [
-    "EQUAL_ENOUGH",
-    "NAMEPLATE_FIRST",
-    "StartVerdict",
-    "VoltageVerdict",
-    "apparent_power",
-    "capacitance",
-    "capacitor_current",
-    "capacitor_energy",
-    "capacitor_reactive_power",
-    "discharge_time",
-    "line_voltage_drop",
-    "power_factor",
-    "running_current",
-    "start_verdict",
-    "voltage_verdict",
-]
-
 EQUAL_ENOUGH: Final = 0.3e5  # Pa, difference that counts as none; common practice, no standard
 _COOL_DOWN: Final = 300.0  # s, a hot PTC needs this long; MEMORY 0.85
 _VOLTAGE_BAND: Final = 0.10  # of the plate voltage; MEMORY 0.85

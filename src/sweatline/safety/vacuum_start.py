@@ -15,8 +15,6 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-__all__ = ["DEEPEST_SUCTION", "StartRule", "breakdown_voltage", "start_rule"]
-
 _A: Final = 11.25  # 1/(Pa*m)
 _B: Final = 273.8  # V/(Pa*m)
 _SECOND: Final = math.log(1.0 + 1.0 / 0.01)

@@ -23,18 +23,6 @@ from sweatline.units.spellings import (
     Row,
 )
 
-__all__ = [
-    "EXAMPLES",
-    "KINDS",
-    "Kind",
-    "Unit",
-    "bare_pressures",
-    "spellings",
-    "squeeze",
-    "units_of",
-    "with_article",
-]
-
 Kind = Literal[
     "pressure",
     "gauge pressure",

@@ -23,16 +23,6 @@ from sweatline.units.kinds import (
 )
 from sweatline.units.showing import System, show_limits
 
-__all__ = [
-    "Parsed",
-    "example_of",
-    "one_line",
-    "parse",
-    "quantity",
-    "split_fields",
-    "written_system",
-]
-
 _LONGEST: Final = 200  # characters; no quantity is longer, and a limit keeps hostile text cheap
 _DIAL_ROUNDING: Final = 1e-3  # share of the atmosphere, about the third digit of a vacuum dial
 _COMPOUND: Final[frozenset[Kind]] = frozenset({"mass", "length", "time", "volume"})

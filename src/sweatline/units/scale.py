@@ -11,8 +11,6 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.units.kinds import Kind
 from sweatline.units.showing import System, show, show_limits, show_spread
 
-__all__ = ["SI_SCALE", "Ends", "Scale"]
-
 _ROUGH: Final = 2  # figures
 
 

@@ -9,8 +9,6 @@ from typing import Final, Literal
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.units.kinds import Kind, Unit, units_of
 
-__all__ = ["System", "display_unit", "show", "show_limits", "show_spread"]
-
 System = Literal["US", "SI"]
 
 # Output units of each kind and system, each with the SI magnitude from which it is used.

@@ -12,18 +12,6 @@ from typing import Final, Literal
 
 from sweatline.constants import GRAVITY, STANDARD_ATMOSPHERE
 
-__all__ = [
-    "ABSOLUTE_BY_CUSTOM",
-    "JOINED",
-    "LENGTH",
-    "PLAIN",
-    "PRESSURES",
-    "RECIPROCAL",
-    "REFERENCES",
-    "WATER_DENSITY",
-    "Row",
-]
-
 INCH: Final = 0.0254  # m, exact
 POUND: Final = 0.45359237  # kg, exact
 OUNCE: Final = POUND / 16.0

@@ -21,8 +21,6 @@ from sweatline.bench.evacuation.pump_down import Segment, way_for
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 
-__all__ = ["BoilOff", "boil_off", "tube_heat", "vapour_volume"]
-
 WATER_MOLAR_MASS: Final = 18.015268e-3  # kg/mol
 TRIPLE: Final = 273.16  # K
 _EVAPORATION: Final = 2.50e6  # J/kg near 0 C, textbook

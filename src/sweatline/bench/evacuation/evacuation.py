@@ -11,6 +11,7 @@ import numpy as np
 
 from sweatline.air.moist import saturation_pressure
 from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.assembly.build import choose_compressor
 from sweatline.assembly.inside_volume import circuit_pieces, side_volume
 from sweatline.bench.answer import BenchAnswer
 from sweatline.bench.evacuation.boil_off import BoilOff, boil_off, tube_heat
@@ -32,17 +33,6 @@ from sweatline.job.summary import summary_of
 from sweatline.refrigerant.refrigerant import load
 from sweatline.safety.cautions import cautions_of
 from sweatline.safety.vacuum_start import start_rule
-
-__all__ = [
-    "CRITERIA",
-    "AirLeak",
-    "Criterion",
-    "EvacuationAnswer",
-    "EvacuationRequest",
-    "PumpRequest",
-    "Pumped",
-    "evacuation",
-]
 
 _MICRON: Final = 0.133322  # Pa
 _ROOM: Final = 293.15  # K, where no job says it
@@ -256,8 +246,6 @@ def _completed(request: EvacuationRequest) -> EvacuationRequest:
     """The request with what the job says where it says nothing itself."""
     low, high = request.low_volume, request.high_volume
     if request.job is not None:
-        from sweatline.assembly.build import choose_compressor
-
         compressor = choose_compressor(request.job, request.compressor)
         pieces = circuit_pieces(request.job, compressor)
         low = side_volume(pieces, "low")[0] if low is None else low

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from sweatline.bench.evacuation.rise_test import RiseReading
 from sweatline.errors import JobError
+from sweatline.log.entries import Entry
 from sweatline.log.extract import (
     Book,
     Found,
@@ -18,11 +18,6 @@ from sweatline.log.extract import (
     scale_of,
     stretch,
 )
-
-if TYPE_CHECKING:
-    from sweatline.log.entries import Entry
-
-__all__ = ["LoggedVacuum", "vacuum_in"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,17 +25,6 @@ from sweatline.bench.permanent_gas import AIR
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 
-__all__ = [
-    "Circuit",
-    "PumpDown",
-    "Segment",
-    "Way",
-    "air_way",
-    "pump_down",
-    "sweeps_needed",
-    "way_for",
-]
-
 FloatArray = NDArray[np.float64]
 
 _LONGEST = 30.0 * 86400.0  # s

@@ -26,8 +26,6 @@ from sweatline.answers import Answer, Hidden, Q
 from sweatline.bench.leak_channel import even_draws
 from sweatline.errors import OutOfRange
 
-__all__ = ["PRIORS", "Cause", "RiseReading", "RiseResult", "read_rise"]
-
 FloatArray = NDArray[np.float64]
 Cause = Literal["none", "leak", "moisture", "outgassing"]
 

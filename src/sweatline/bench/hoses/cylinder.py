@@ -15,19 +15,6 @@ from sweatline.answers import Answer, Q
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = [
-    "BLIND",
-    "BLIND_FUEL",
-    "FULLEST",
-    "NCG_LIMIT",
-    "FuelGuess",
-    "SaturationCheck",
-    "fuel_guess",
-    "largest_fill",
-    "liquid_full_temperature",
-    "saturation_check",
-]
-
 NCG_LIMIT: Final = 0.015  # of the vapour by volume: AHRI 700 (PUBLISHED)
 FULLEST: Final = 0.80  # of the volume as liquid, recovery cylinders (MEMORY 0.85)
 _CLEAR: Final = 0.95  # chance from which a pressure counts as above or below

@@ -24,8 +24,6 @@ from sweatline.answers import Answer
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = ["Fractionation", "fractionation", "mole_shares", "rayleigh_liquid", "volatility"]
-
 # Normal boiling points [K] (R-744: sublimes) and molar masses [kg/mol] of components; textbook.
 _COMPONENTS: Final[Mapping[str, tuple[float, float]]] = {
     "R-744": (194.7, 44.01e-3),

@@ -37,19 +37,6 @@ from sweatline.refrigerant.safety_data import known_names, safety_data
 from sweatline.safety.cautions import cautions_of
 from sweatline.safety.charge_limits import charge_limit
 
-__all__ = [
-    "CylinderFill",
-    "CylinderReading",
-    "FillRequest",
-    "HoseAnswer",
-    "HoseRequest",
-    "RoomLimit",
-    "WeighOut",
-    "hose",
-    "room_temperature",
-    "stands_near",
-]
-
 _ROOM: Final = 293.15  # K, where no job says it
 
 

@@ -9,8 +9,6 @@ from typing import Annotated, Final
 from sweatline.answers import Answer, Q
 from sweatline.errors import OutOfRange
 
-__all__ = ["LOCKED_ROTOR", "STRANDED", "CordDrop", "cord_drop", "gauge_area", "wire_resistance"]
-
 _RESISTIVITY: Final = 1.7241e-8  # ohm*m, annealed copper at 20 °C, IEC 60028
 _PER_KELVIN: Final = 0.00393  # 1/K, likewise
 _REFERENCE: Final = 293.15  # K

@@ -33,19 +33,6 @@ from sweatline.machine.balance import SteadyState
 from sweatline.parts.capillary_flow import flow_through
 from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = [
-    "GasTube",
-    "Rest",
-    "Sides",
-    "choking_share",
-    "equalising_times",
-    "gas_flow",
-    "gas_time",
-    "gas_tube",
-    "rest_by_hand",
-    "sides_at_stop",
-]
-
 FloatArray = NDArray[np.float64]
 
 _INTERVALS = 64

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from sweatline.errors import JobError
+from sweatline.log.entries import Entry
 from sweatline.log.extract import Book, Found, clock, numbers, scale_of
+from sweatline.log.vacuum_start import start_refused
 from sweatline.log.vocabulary import EMPTIED
 from sweatline.log.weighing import last_reading
-
-if TYPE_CHECKING:
-    from sweatline.log.entries import Entry
-
-__all__ = ["LoggedRest", "rest_in"]
 
 _HOUR: Final = 3600.0  # s
 
@@ -50,7 +47,6 @@ def rest_in(book: Book, *, now: float) -> LoggedRest:
     JobError
         The log says nothing of a start or a stop.
     """
-    from sweatline.log.vacuum_start import start_refused
 
     rows = [e for e in book.held if e.happened_at <= now]
     turns = [

@@ -26,20 +26,6 @@ from sweatline.safety.start_gear import (
     voltage_verdict,
 )
 
-__all__ = [
-    "Cord",
-    "CordRequest",
-    "Judged",
-    "Meter",
-    "Motor",
-    "Plate",
-    "PullDown",
-    "against_plate",
-    "behind_cord",
-    "plate_and_meter",
-    "pull_down",
-]
-
 Judged = Literal["ok", "marginal", "wrong"]
 
 

@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.assembly.build import Build, build_for
+from sweatline.assembly.trial_runs import trials
 from sweatline.bench.start_gear.equalising import GasTube, Sides, sides_at_stop
 from sweatline.errors import OutOfRange, SolveError
-
-if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.job.model import Job
-    from sweatline.machine.balance import SteadyState
-    from sweatline.machine.circuit import MachineParameters
-    from sweatline.refrigerant.refrigerant import Refrigerant
-
-__all__ = ["Load", "hardest_power", "job_load"]
+from sweatline.job.model import Job
+from sweatline.machine.balance import SteadyState, filled
+from sweatline.machine.circuit import MachineParameters
+from sweatline.parts.compressor import operate
+from sweatline.refrigerant.refrigerant import Refrigerant
 
 FloatArray = NDArray[np.float64]
 
@@ -65,7 +62,6 @@ def hardest_power(
     evaporating : float
         Dew temperature at which that is. [K]
     """
-    from sweatline.parts.compressor import operate
 
     air = settled.air_between[0]
     low_end, high_end = fluid.pressure_range
@@ -121,9 +117,6 @@ def job_load(
     SolveError
         The machine does not settle, or fewer than half of the trial runs do.
     """
-    from sweatline.assembly.build import build_for
-    from sweatline.assembly.trial_runs import trials
-    from sweatline.machine.balance import filled
 
     build = build_for(
         job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length

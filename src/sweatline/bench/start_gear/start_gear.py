@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q, Range, range_of
-from sweatline.assembly.build import Parts
+from sweatline.assembly.build import Parts, choose
 from sweatline.bench.answer import BenchAnswer
 from sweatline.bench.start_gear.equalising import (
     GasTube,
@@ -51,19 +51,6 @@ from sweatline.safety.start_gear import (
     capacitor_reactive_power,
     start_verdict,
 )
-
-__all__ = [
-    "Capacitor",
-    "CapacitorRequest",
-    "Device",
-    "Equalising",
-    "Relay",
-    "Standing",
-    "StartGearAnswer",
-    "StartGearRequest",
-    "Torque",
-    "start_gear",
-]
 
 Device = Literal["ptc", "current", "potential", "unknown"]
 Torque = Literal["low", "high", "unknown"]
@@ -302,7 +289,6 @@ def _of_job(request: StartGearRequest) -> tuple[StartGearRequest, Parts | None, 
     if job is None:
         plate, meter = plate_and_meter(request.plate, request.meter, None, None)
         return replace(request, plate=plate, meter=meter), None, None
-    from sweatline.assembly.build import choose
 
     i, name, j = choose(
         job,

@@ -31,19 +31,6 @@ from sweatline.bench.leak_channel import (
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = [
-    "SHAPES",
-    "History",
-    "ImpliedLeak",
-    "Past",
-    "Way",
-    "at_rest",
-    "implied_by_the_past",
-    "implied_leak",
-    "mass_at_rest",
-    "pressure_course",
-]
-
 FloatArray = NDArray[np.float64]
 Way = Literal["choked", "viscous", "molecular", "liquid"]
 

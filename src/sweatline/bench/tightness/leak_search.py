@@ -19,17 +19,6 @@ from sweatline.answers import Answer, Hidden, Q
 from sweatline.bench.leak_channel import Channels, LeakGas, permanent, throughput
 from sweatline.bench.permanent_gas import HELIUM, NITROGEN
 
-__all__ = [
-    "METHODS",
-    "Method",
-    "Piece",
-    "SearchPlan",
-    "SearchStep",
-    "chance_to_find",
-    "plan_search",
-    "ways_of_looking",
-]
-
 FloatArray = NDArray[np.float64]
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
+from sweatline.bench.tightness.pressure_hold import HoldReading
 from sweatline.errors import JobError
+from sweatline.log.entries import Entry
 from sweatline.log.extract import (
     CHANGES,
     Book,
@@ -17,12 +19,7 @@ from sweatline.log.extract import (
     scale_of,
     stretch,
 )
-
-if TYPE_CHECKING:
-    from sweatline.bench.tightness.pressure_hold import HoldReading
-    from sweatline.log.entries import Entry
-
-__all__ = ["LoggedHold", "hold_in"]
+from sweatline.units import parse
 
 _GAUGES: Final = ("suction gauge", "head gauge")
 # What tells the temperature of the gas in a machine at rest, best first.
@@ -120,8 +117,6 @@ def _paired(
     book: Book, looks: Sequence[Entry], after: Sequence[Entry]
 ) -> tuple[list[HoldReading], list[Entry], bool, list[str]]:
     """Looks at the gauge with the temperature and the barometer of their time."""
-    from sweatline.bench.tightness.pressure_hold import HoldReading
-    from sweatline.units import parse
 
     warm: list[Entry] = []
     for channel in _THERMOMETERS:

@@ -20,17 +20,6 @@ from sweatline.bench.permanent_gas import GasName, PermanentGas
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 
-__all__ = [
-    "DETECTION",
-    "Hold",
-    "HoldInstruments",
-    "HoldReading",
-    "expected_pressure",
-    "hold_time",
-    "leak_rate",
-    "smallest_rate",
-]
-
 FloatArray = NDArray[np.float64]
 
 # Smallest change that a test finds in 95 of 100 tries with 5 false alarms in 100: Currie, Anal.

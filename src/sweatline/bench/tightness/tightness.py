@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.assembly.build import choose_compressor
 from sweatline.assembly.inside_volume import CircuitPiece, circuit_pieces, total_volume
 from sweatline.bench.answer import BenchAnswer
 from sweatline.bench.leak_channel import (
@@ -54,17 +55,6 @@ from sweatline.job.summary import summary_of
 from sweatline.refrigerant.refrigerant import Refrigerant, load
 from sweatline.safety.cautions import cautions_of
 from sweatline.units import System, show
-
-__all__ = [
-    "HoldPlan",
-    "Leak",
-    "MeasuredLeak",
-    "PressureLimit",
-    "TestGas",
-    "TightnessAnswer",
-    "TightnessRequest",
-    "tightness",
-]
 
 FloatArray = NDArray[np.float64]
 TestGas = Literal["nitrogen", "helium"]
@@ -266,7 +256,6 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
 def _pieces(request: TightnessRequest) -> tuple[CircuitPiece, ...]:
     if request.job is None:
         return ()
-    from sweatline.assembly.build import choose_compressor
 
     return circuit_pieces(request.job, choose_compressor(request.job, request.compressor))
 
