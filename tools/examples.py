@@ -142,7 +142,7 @@ EXAMPLES = {
         command=("charge", SHELF, LOG, TYPED, *WITH), begin="2026-03-14 09:15", before=(NEW_LOG,)
     ),
     "log-show": Example(command=("log", "show", LOG), lines=20, before=FED),
-    "practice": Example(command=("practice", SHELF, *WITH, "--way", "advice"), lines=40),
+    "practice": Example(command=("practice", SHELF, *WITH, "--by", "advice"), lines=40),
     "calibrate": Example(command=("calibrate", TIMBER), lines=34),
 }
 

@@ -91,9 +91,9 @@ def test_log_of_another_refrigerant_is_refused(
 
 
 def test_practice_both_ways(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _err = run(capsys, "practice", SEED, *PARTS, "--seed", "3", "--way", "advice")
+    code, out, _err = run(capsys, "practice", SEED, *PARTS, "--seed", "3", "--by", "advice")
     assert code == 0
     assert "the best charge of" in out
     share = float(out.split(" in, ")[1].split("%")[0])
     assert share <= 8.0
-    assert run(capsys, "practice", SEED, *PARTS, "--seed", "3", "--way", "habit")[0] == 0
+    assert run(capsys, "practice", SEED, *PARTS, "--seed", "3", "--by", "habit")[0] == 0

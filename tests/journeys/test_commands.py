@@ -42,7 +42,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
         *("room-map", BOAT, *ONE, "--temperatures", "6:26:10 C", "--humidities", "40:90:25 %"),
     ),
     "frost": ("frost", BOAT, *ONE, "--room-temperature", "42 F"),
-    "practice": ("practice", BOAT, *ONE, "--way", "habit", "--fault", "gauge"),
+    "practice": ("practice", BOAT, *ONE, "--by", "habit", "--fault", "gauge"),
     "tightness": (
         *("tightness", SEED, "--compressor", "1", "--refrigerant", "R-134a"),
         *("--pressure", "10 bar(g)"),

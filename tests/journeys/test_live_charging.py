@@ -25,7 +25,7 @@ from sweatline.design.records import read_back
 from sweatline.job.reading import read_job
 from sweatline.log.logbook import open_log
 from sweatline.log.store import Log
-from sweatline.training.simulated_machine import unseen
+from sweatline.training.simulated_machine import simulated_machine
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = str(ROOT / "examples" / "seed-store.toml")
@@ -115,6 +115,23 @@ def test_nothing_is_told_of_a_charge_that_nobody_stated(prepared: Prepared, book
     last = told(live(prepared, book), *ROUNDS)
     assert last.action == "read"
     assert "added 220 g" in last.reason
+
+
+def test_readings_of_a_machine_at_rest_advise_nothing(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    before = told(session, *BEGUN, *ROUNDS)
+    assert before.action == "add"
+    rest = [
+        f"{DAY} 09:{minute} suction 4.7 bar(g); head 4.8 bar(g); suction gas 19 C"
+        for minute in range(31, 59, 4)
+    ]
+    resting = told(session, f"{DAY} 09:25 stopped", *rest)
+    assert (resting.action, resting.dose, resting.best_charge) == ("read", None, None)
+    assert "start it" in resting.reason
+    running = [line.replace(" 09:", " 10:") for line in ROUNDS]
+    again = told(session, f"{DAY} 10:00 started", *running)
+    assert again.action == "add"
+    assert again.dose == pytest.approx(before.dose, rel=0.5)
 
 
 def test_stop_rule_is_told_condition_by_condition(prepared: Prepared, book: str) -> None:
@@ -579,7 +596,7 @@ def test_killed_sessions_lose_nothing_that_was_acknowledged(tmp_path: Path) -> N
 
 def test_followed_to_the_end_it_stops_near_the_best_charge(prepared: Prepared, book: str) -> None:
     """A simulated machine read once a minute and charged as told, numbers rounded as typed."""
-    machine = unseen(prepared.build, prepared.full, 912)
+    machine = simulated_machine(prepared.build, prepared.full, 912)
     atmosphere = prepared.build.job.place.atmospheric_pressure
     session = live(prepared, book)
     clock = 0.0

@@ -11,12 +11,12 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from sweatline.cli.main import main
 from sweatline.design.records import read_back
-from sweatline.training.records import PracticeRecord
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = str(ROOT / "examples" / "seed-store.toml")
@@ -39,11 +39,11 @@ def practise(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
     return run
 
 
-def judged(practise: Practise, lines: str, *options: str, job: str = SEED) -> PracticeRecord:
+def judged(practise: Practise, lines: str, *options: str, job: str = SEED) -> Any:
     code, out, err = practise(lines, *options, "--json", job=job)
     assert code == 0, err
     record = read_back("practice", out)
-    assert type(record).__name__ == "PracticeRecord"
+    assert type(record).__name__ == "Debrief"
     return record
 
 
@@ -59,7 +59,7 @@ def test_through_a_pipe_like_a_person() -> None:
     assert done.returncode == 0, done.stderr
     assert max(map(len, done.stdout.splitlines())) <= 80
     assert "next> add 10 g" in done.stdout
-    assert "How it went" in done.stdout
+    assert "Debrief" in done.stdout
     assert "short of the best charge of" in done.stdout
     assert "half an ounce, 5 min" in done.stdout
     # Mistakes cost a sentence each, and nothing else.
@@ -78,8 +78,8 @@ def test_haste_is_told_and_patience_too(practise: Practise) -> None:
     first, second, third = record.doses
     # Eleven minutes and a first one are enough to act on; twenty seconds are not.
     assert first.advised == "add"
-    assert first.advised_kg is not None
-    assert first.advised_kg > 0.02
+    assert first.advised_dose_kg is not None
+    assert first.advised_dose_kg > 0.02
     assert second.advised == "wait"
     assert second.readings == "unsure"
     assert "suction gauge" in second.unsure
@@ -126,7 +126,7 @@ def test_a_hidden_fault_is_told_only_at_the_end(practise: Practise) -> None:
     )
     assert code == 0, err
     assert "say one of: too little air" in err
-    before, after = out.split("How it went")
+    before, after = out.split("Debrief")
     assert "valves" not in before
     flat = " ".join(after.split())
     assert "The fault was worn compressor valves: it pumps" in flat
@@ -163,7 +163,7 @@ def test_stopped_it_equalises_before_it_starts(practise: Practise) -> None:
     assert "Not done: it runs already." in out
     # A low-torque motor waits for the sides to equalise.
     assert out.count("Not done: A low-torque motor does not start against a difference") == 1
-    told = out.split("How it went")[0].splitlines()
+    told = out.split("Debrief")[0].splitlines()
     rows = [line.split() for line in told if re.match(r" +\d+\.\d  ", line)]
     resting = [r for r in rows if r[6] == "0"]
     assert resting
@@ -209,7 +209,7 @@ def test_the_log_serves_the_command_charge(
     assert f"sweatline charge {SEED} {book}" in " ".join(out.split())
     assert main(["log", "show", book, "--json"]) == 0
     kept = read_back("log", capsys.readouterr().out)
-    assert type(kept).__name__ == "LogRecord"
+    assert type(kept).__name__ == "LogContents"
     kinds = [e.kind for e in kept.entries]
     assert kinds.count("addition") == 2
     assert {e.what for e in kept.entries if e.kind == "reading"} >= {
@@ -217,7 +217,7 @@ def test_the_log_serves_the_command_charge(
     }  # fmt: skip
     assert main(["charge", SEED, book, *PARTS, "--json"]) == 0
     advice = read_back("charge", capsys.readouterr().out)
-    assert type(advice).__name__ == "ChargingRecord"
+    assert type(advice).__name__ == "ChargeAdvice"
     assert advice.action in ("wait", "add")
     assert advice.charge_kg == pytest.approx(0.238 + 0.025, abs=0.01)
     # A log that is there is somebody's.
@@ -266,7 +266,7 @@ def test_pace_follows_the_clock_and_thinking_takes_time(
     assert main(["practice", SEED, *PARTS, *options]) == 0
     assert time.monotonic() - begun >= 3.0 + 4.0
     record = read_back("practice", capsys.readouterr().out)
-    assert type(record).__name__ == "PracticeRecord"
+    assert type(record).__name__ == "Debrief"
     # A first minute, four that were waited, and twice two seconds on the wall.
     assert 300.0 + 400.0 <= record.time_s <= 300.0 + 480.0
 
@@ -276,9 +276,12 @@ def test_pace_follows_the_clock_and_thinking_takes_time(
     [
         (("--pace", "quick"), "--pace: not a pace (read: quick)"),
         (("--pace", "0"), "--pace: not a pace (read: 0)"),
-        (("--fault", "gremlins"), "--fault: no fault of that name (read: gremlins)"),
+        (
+            ("--fault", "gremlins"),
+            "no fault of that name (read: gremlins); choose one of: little-air",
+        ),
         (("--seed", "-1"), "invalid value for '--seed'"),
-        (("--way", "advice", "--slips"), "belong to a charging by hand"),
+        (("--by", "advice", "--slips"), "belong to a charging by hand"),
     ],
 )
 def test_asked_wrongly(practise: Practise, options: tuple[str, ...], told: str) -> None:
@@ -290,7 +293,7 @@ def test_asked_wrongly(practise: Practise, options: tuple[str, ...], told: str) 
 
 
 def test_the_advice_is_judged_too(practise: Practise) -> None:
-    record = judged(practise, "", "--way", "advice", "--fault", "fouled-condenser", "--seed", "2")
+    record = judged(practise, "", "--by", "advice", "--fault", "fouled-condenser", "--seed", "2")
     assert record.way == "advice"
     assert record.additions > 0
     assert record.fault is not None

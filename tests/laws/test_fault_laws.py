@@ -14,7 +14,7 @@ from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
 from sweatline.refrigerant.table import bubble_pressure, saturation
 from sweatline.training.faults import ANY, FAULTS, Fault, fault_of, faulted
-from sweatline.training.simulated_machine import Unseen, unseen
+from sweatline.training.simulated_machine import SimulatedMachine, simulated_machine
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
 OF_MACHINE = (
@@ -34,12 +34,14 @@ def bench() -> tuple[Build, SteadyState]:
     return build, build.solve(filled(superheat=5.0), near=build.designed)
 
 
-def hidden(key: str, seed: int = 3) -> Unseen:
+def hidden(key: str, seed: int = 3) -> SimulatedMachine:
     build, full = bench()
-    return unseen(build, full, seed, fault=fault_of(key, seed, full.charge) if key else None)
+    return simulated_machine(
+        build, full, seed, fault=fault_of(key, seed, full.charge) if key else None
+    )
 
 
-def at_rest(machine: Unseen) -> SteadyState:
+def at_rest(machine: SimulatedMachine) -> SteadyState:
     run = machine.run
     return solve(run.table, run.line, run.machine, fixed_charge(run.charge), near=machine.start)
 
@@ -149,7 +151,7 @@ def test_foreign_gas_stands_above_saturation_at_rest() -> None:
         table = machine.build.refrigerant.table
         saturated = float(bubble_pressure(table, machine.run.machine.air.ambient))
         shown = machine.read()
-        true = {n: shown[f"{n} gauge"] - machine.offsets[n] for n in ("suction", "head")}
+        true = {n: shown[f"{n} gauge"] - machine.offsets[f"{n} gauge"] for n in ("suction", "head")}
         excess.append(true["suction"] - saturated)
         assert true["head"] == pytest.approx(true["suction"], abs=0.1e5)
     fault = machine.fault
@@ -181,7 +183,7 @@ def test_sizes_stay_between_their_ends_and_any_is_any() -> None:
         reach = {"leak": 0.25, "gauge": 3.0}.get(key, 1.0)
         assert abs(found.size) <= found.kind.high * reach
         assert abs(found.size) >= found.kind.low * min(reach, 1.0)
-        assert bool(found.place) == (not found.of_machine)
+        assert bool(found.place) == (not found.kind.of_machine)
     assert set(told) == {*FAULTS, "none"}
     # Ten kinds of equal chance: 30 each, within four standard deviations.
     assert np.abs(np.array(list(told.values())) - 30).max() < 4 * np.sqrt(30 * 0.9)

@@ -8,7 +8,7 @@ import pytest
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.training.faults import FAULTS, fault_named
-from sweatline.training.gauge_readout import SLIP_CHANCE, Pad, weight
+from sweatline.training.gauge_readout import SLIP_CHANCE, GaugeReadout, weight
 from sweatline.training.session import Step, step_from
 from sweatline.units import System, parse
 
@@ -84,29 +84,29 @@ HALF = {
 
 @pytest.mark.parametrize("system", ["SI", "US"])
 def test_readings_are_written_as_fine_as_the_scale(system: System) -> None:
-    pad = Pad(system, STANDARD_ATMOSPHERE)
+    readout = GaugeReadout(system, STANDARD_ATMOSPHERE)
     for channel, value in TRUE.items():
-        found = pad.write(channel, value)
+        found = readout.write(channel, value)
         half = HALF[system].get(channel, HALF[system][""])
         assert abs(found.value - value) <= half * 1.001
         assert found.meant == ""
     # Coarser than the number, and on the gauge's own steps.
-    assert pad.write("suction gauge", 2.4321e5).text == (
+    assert readout.write("suction gauge", 2.4321e5).text == (
         "1.40 bar(g)" if system == "SI" else "20.5 psig"
     )
-    assert pad.write("watts", 231.4).text == "231 W"
-    assert pad.write("suction gauge", 0.9e5).text.startswith("-")
+    assert readout.write("watts", 231.4).text == "231 W"
+    assert readout.write("suction gauge", 0.9e5).text.startswith("-")
 
 
 @pytest.mark.parametrize("system", ["SI", "US"])
 def test_the_pen_slips_now_and_then_and_what_was_meant_is_kept(system: System) -> None:
-    pad = Pad(system, STANDARD_ATMOSPHERE, np.random.default_rng(5))
-    plain = Pad(system, STANDARD_ATMOSPHERE)
+    readout = GaugeReadout(system, STANDARD_ATMOSPHERE, np.random.default_rng(5))
+    plain = GaugeReadout(system, STANDARD_ATMOSPHERE)
     slips = 0
     times = 400
     for _ in range(times):
         for channel, value in TRUE.items():
-            found = pad.write(channel, value)
+            found = readout.write(channel, value)
             right = plain.write(channel, value)
             if found.meant:
                 slips += 1

@@ -70,6 +70,10 @@ _OLD: Final = 900.0  # s after which a reading is read again before anything fol
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
 _SAME_ZERO: Final = 200.0  # Pa between the atmospheres of log and job
 _LOOK_AGAIN: Final = 60.0  # s, where nothing says better
+_AT_REST: Final = (
+    "by the log the machine stands, and readings at rest say nothing of its charge: start it and "
+    "write `started`"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -367,6 +371,8 @@ class Adviser:
         if now.charge <= 0.0:
             said = "say what is in the machine, as `added 220 g`: by the log nothing was let in"
             return "read", said, 0.0
+        if not now.running and now.missing:
+            return "read", _AT_REST, 0.0
         if now.missing:
             return "read", f"read {_listed(now.missing)} first", 0.0
         old = [

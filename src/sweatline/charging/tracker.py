@@ -46,6 +46,7 @@ class ChargeState:
     build: Build
     at: float  # s, of the last entry
     quiet_since: float  # s, when something was last done to the machine
+    running: bool
     charge: float  # kg
     charge_sd: float  # kg
     untold: float  # kg that the scale lost beyond what was said to be let in
@@ -164,6 +165,7 @@ class ChargeTracker:
         self._quiet_since = 0.0
         self._epoch = 0
         self._fresh = False
+        self._running = True  # until the log says that it was stopped
         self._scale: float | None = None  # kg, of the cylinder, as far as it is accounted for
         self._said = 0.0  # kg of additions that were told since
         self._untold = 0.0  # kg that the last reading of the scale shows beyond them
@@ -189,6 +191,8 @@ class ChargeTracker:
             self._done(e)
 
     def _read(self, e: Entry) -> None:
+        if not self._running:  # at rest nothing is on its way to a settled value
+            return
         one = self._settling.setdefault(e.channel, Settling(CHARACTERS[e.channel]))
         one.update(e.happened_at, at_place(e, self.build))
         self._last[e.channel] = e
@@ -209,7 +213,9 @@ class ChargeTracker:
         self._fresh = False
         self._quiet_since = e.happened_at
         emptied = e.kind == "event" and e.channel in EMPTIED
-        if emptied or (e.kind == "event" and e.channel == "stopped"):
+        if e.kind == "event":
+            self._running = {"started": True, "stopped": False}.get(e.channel, self._running)
+        if emptied or not self._running:
             self._settling.clear()
             self._last.clear()
         for one in self._settling.values():
@@ -288,6 +294,7 @@ class ChargeTracker:
             build=self.build,
             at=at,
             quiet_since=self._quiet_since,
+            running=self._running,
             charge=self._charge,
             charge_sd=math.sqrt(self._variance),
             untold=self._untold if self._scale is not None else 0.0,

@@ -1,11 +1,11 @@
-"""The command practice: charge a machine that exists only here."""
+"""The command practice: charge a simulated machine."""
 
 from __future__ import annotations
 
 import sys
 import time
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
@@ -19,25 +19,64 @@ from sweatline.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.job.model import Job
-    from sweatline.machine.balance import SteadyState
-    from sweatline.training.session import Exercise, Round
-    from sweatline.training.simulated_machine import Unseen
+    from sweatline.log.store import Log
+    from sweatline.training.debrief import Ended
+    from sweatline.training.session import Round, TrainingSession
+    from sweatline.training.simulated_machine import SimulatedMachine
+    from sweatline.units import System
 
 __all__ = ["practice"]
 
 _LOOKAHEAD = 0.5  # of the best values' charge and a little more: the most that is let in at once
 
+HELP: Final = """\
+  wait 5 min        let time pass; readings are written down on the way
+  add 10 g          let refrigerant into the low side (add 10 g liquid, add 1/2 oz)
+  read              read all instruments once more
+  stop, start       switch the machine off and on again
+  fault: WORDS      say what you think is wrong with the machine, or none
+  done              end, and hear how it went"""
 
-@click.command(short_help="Charge a machine that exists only here.")
+
+class Pace(click.ParamType):  # type: ignore[type-arg]
+    """Parameter type: how many times as fast as time a machine runs."""
+
+    name = "pace"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """``real`` is once."""
+        from sweatline.errors import JobError
+
+        text = str(value).strip().casefold()
+        try:
+            times = 1.0 if text == "real" else float(text)
+            if not 0.1 <= times <= 1e4:
+                raise ValueError(text)
+        except ValueError as error:
+            raise JobError(
+                what="not a pace",
+                read=str(value),
+                allowed="write real, or how many times as fast as time, 0.1 to 10000",
+                field="--pace",
+            ) from error
+        return times
+
+
+@click.command(short_help="Charge a simulated machine.")
 @job_argument
 @part_options
 @click.option(
-    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Which hidden machine."
+    "--seed",
+    type=click.IntRange(min=0),
+    default=1,
+    show_default=True,
+    help="Which simulated machine.",
 )
 @click.option(
-    "--way",
+    "--by",
+    "way",
     type=click.Choice(["hand", "advice", "habit"]),
     default="hand",
     show_default=True,
@@ -45,14 +84,16 @@ _LOOKAHEAD = 0.5  # of the best values' charge and a little more: the most that 
 )
 @click.option(
     "--fault",
-    "wanted",
     metavar="KIND",
     help="A fault in it: little-air, fouled-condenser, fouled-evaporator, restriction, "
     "non-condensable, worn-valves, leak, gauge, thermometer; any hides one of them, or nothing.",
 )
 @click.option("--slips", is_flag=True, help="Now and then a reading is written down wrongly.")
 @click.option(
-    "--pace", metavar="N", help="N times as fast as time, or real; without it no time passes."
+    "--pace",
+    type=Pace(),
+    metavar="N",
+    help="N times as fast as time, or real; without it no time passes.",
 )
 @click.option("--log", "log_file", metavar="FILE", help="Keep readings and additions in a new log.")
 @click.option(
@@ -60,7 +101,7 @@ _LOOKAHEAD = 0.5  # of the best values' charge and a little more: the most that 
     type=click.IntRange(min=8, max=1000),
     default=128,
     show_default=True,
-    help="Drawn machines behind the advice that you are held against.",
+    help="Trial runs behind the advice that you are held against.",
 )
 @json_option
 @click.pass_obj
@@ -73,247 +114,196 @@ def practice(
     length: str | None,
     seed: int,
     way: Literal["hand", "advice", "habit"],
-    wanted: str | None,
+    fault: str | None,
     slips: bool,
-    pace: str | None,
+    pace: float | None,
     log_file: str | None,
     draws: int,
     as_json: bool,
 ) -> None:
-    """Charge a machine drawn from what the job leaves open, faster than time.
+    """Charge a simulated machine, drawn from what the job leaves open, faster than time.
 
     It runs with a little over half of its charge, and has a fault if you wish. Type `wait 5 min`,
-    `add 10 g`, `read`, `done`, or send such lines through a pipe; `help` lists them. At the end you
-    are told how it went: every addition against what the readings then allowed, limits passed, and
-    how the advice and a fixed habit would have done on the same machine. With --log the command
-    charge can be asked about it from a second terminal. No figure of it belongs to a real machine.
+    `add 10 g`, `read`, `done`, or send such lines through a pipe; `help` lists them. The debrief
+    holds every addition against what the readings then allowed, names limits that were passed, and
+    says how the advice and a fixed habit would have done on the same machine. With --log the
+    command charge can be asked about it from a second terminal. No figure of it belongs to a real
+    machine.
     """
-    from sweatline.assembly.build import build_for
-    from sweatline.cli.practice_words import fault_line, print_judgement, short_line
+    from sweatline.charging.preparation import prepare_build
+    from sweatline.cli.debrief import fault_line, outcome_line, print_debrief
     from sweatline.cli.terminal import paragraph, print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.machine.balance import filled
-    from sweatline.training.debrief import attempt_judged, exercise_judged
-    from sweatline.training.faults import ANY, fault_of
-    from sweatline.training.methods import by_advice, by_habit, known_of
-    from sweatline.training.simulated_machine import unseen
+    from sweatline.training.attempts import by_advice, by_habit
+    from sweatline.training.debrief import debrief_of_attempt, debrief_of_session
+    from sweatline.training.faults import ANY
+    from sweatline.training.session import log_for
+    from sweatline.training.simulated_machine import simulate
 
     if way != "hand" and (slips or pace is not None or log_file is not None):
         raise click.UsageError("--slips, --pace and --log belong to a charging by hand")
-    times = _times(pace)
     bench = taught_bench(session, job, True)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
     assert session.scale is not None
     scale = session.scale
-    fault = None
-    if wanted is not None:
-        fault_of(wanted, seed, 1.0)  # a wrong name is told before the long work
     with waiting("building the machine"):
-        build = build_for(bench, **parts)
-        full = build.solve(filled(superheat=bench.targets.superheat), near=build.designed)
-        if wanted is not None:
-            fault = fault_of(wanted, seed, full.charge)
-        machine = unseen(build, full, seed, fault=fault)
-    hidden = wanted == ANY
+        machine = simulate(bench, **parts, seed=seed, fault=fault)
+    hidden = fault == ANY
     if way != "hand":
         with waiting("charging"):
-            known = known_of(build, full, draws=draws)
-            done = (
-                by_advice(machine, known)
-                if way == "advice"
-                else by_habit(machine, full.suction_pressure)
-            )
-        record = attempt_judged(machine, done, seed, hidden=hidden)
+            if way == "advice":
+                prepared = prepare_build(machine.build, machine.card, simulated=True, draws=draws)
+                done = by_advice(machine, prepared, seed=seed)
+            else:
+                done = by_habit(machine)
+        found = debrief_of_attempt(machine, done, seed, hidden=hidden)
         if as_json:
-            print_json(record)
+            print_json(found, "practice")
             return
         if done.gave_up:
             paragraph(f"Given up: {done.gave_up}.")
-        paragraph(short_line(record, scale))
-        if record.fault is not None:
-            paragraph(f"The fault was {fault_line(record.fault, scale)}.")
+        paragraph(outcome_line(found, scale))
+        if found.fault is not None:
+            paragraph(f"The fault was {fault_line(found.fault, scale)}.")
         return
-    hands = _Hands(bench, build, full, machine, slips=slips, pace=times, to_error=as_json)
-    ended, broken_off = hands.work(log_file, hidden=hidden, wanted=wanted, seed=seed, job=job)
-    with waiting("judging"):
-        known = known_of(build, full, draws=draws)
-        record = exercise_judged(
-            hands.exercise, known, full, seed, hidden=hidden, ended=ended, broken_off=broken_off
-        )
+    with log_for(machine, seed, log_file) as log:
+        hands = _Hands(_session(machine, log, slips=slips, pace=pace), to_error=as_json)
+        hands.say(f"{machine.build.name}, machine {seed}" + (f", fault: {fault}" if fault else ""))
+        if log_file is not None:
+            hands.session.begun_at = time.time()
+            hands.tell_second_terminal(job, log_file)
+        ended, broken_off = hands.work(ask_fault=hidden)
+        with waiting("preparing the debrief"):
+            prepared = prepare_build(machine.build, machine.card, simulated=True, draws=draws)
+            found = debrief_of_session(
+                hands.session, prepared, seed, hidden=hidden, ended=ended, broken_off=broken_off
+            )
     if as_json:
-        print_json(record)
+        print_json(found, "practice")
     else:
-        print_judgement(record, scale)
+        print_debrief(found, scale)
 
 
-def _times(pace: str | None) -> float | None:
-    """How many times as fast as time the machine runs; None when it takes no time."""
-    from sweatline.errors import JobError
+def _session(
+    machine: SimulatedMachine, log: Log, *, slips: bool, pace: float | None
+) -> TrainingSession:
+    import numpy as np
 
-    if pace is None:
-        return None
-    try:
-        times = 1.0 if pace.strip().casefold() == "real" else float(pace)
-        if not 0.1 <= times <= 1e4:
-            raise ValueError(pace)
-    except ValueError as error:
-        raise JobError(
-            what="not a pace",
-            read=pace,
-            allowed="write real, or how many times as fast as time, 0.1 to 10000",
-            field="--pace",
-        ) from error
-    return times
+    from sweatline.training.gauge_readout import GaugeReadout
+    from sweatline.training.session import TrainingSession
+
+    job = machine.build.job
+    pen = np.random.default_rng(int(machine.chance.integers(2**31))) if slips else None
+    readout = GaugeReadout(job.unit_system, job.place.atmospheric_pressure, pen)
+    return TrainingSession(machine=machine, readout=readout, log=log, pace=pace)
 
 
 class _Hands:
     """The person at the machine: asks, does, shows."""
 
-    exercise: Exercise
-
-    def __init__(
-        self,
-        bench: Job,
-        build: Build,
-        full: SteadyState,
-        machine: Unseen,
-        *,
-        slips: bool,
-        pace: float | None,
-        to_error: bool,
-    ) -> None:
-        import numpy as np
-
-        from sweatline.refrigerant.safety_data import safety_data
-        from sweatline.training.gauge_readout import Pad
-        from sweatline.training.session import Exercise
-
-        self.system = bench.unit_system
+    def __init__(self, session: TrainingSession, *, to_error: bool) -> None:
+        self.session = session
+        self.system: System = session.readout.system
         self.to_error = to_error
-        self.card = full
-        self.most = _LOOKAHEAD * full.charge + 0.05
-        as_liquid = safety_data(build.refrigerant.name).charge_as == "liquid"
-        self.phase: Literal["liquid", "vapour"] = "liquid" if as_liquid else "vapour"
-        pen = np.random.default_rng(int(machine.chance.integers(2**31))) if slips else None
-        pad = Pad(bench.unit_system, bench.place.atmospheric_pressure, pen)
-        self.exercise = Exercise(
-            machine=machine, pad=pad, refrigerant=build.refrigerant.name, pace=pace
-        )
+        self.most = _LOOKAHEAD * session.machine.card.charge + 0.05
         self.rows = 0
 
-    def work(
-        self,
-        log_file: str | None,
-        *,
-        hidden: bool,
-        wanted: str | None,
-        seed: int,
-        job: str,
-    ) -> tuple[Literal["done", "interrupted", "broken off"], str]:
+    def tell_second_terminal(self, job: str, log_file: str) -> None:
+        """How the command charge is asked about this machine."""
+        build = self.session.machine.build
+        self.say(
+            f"In a second terminal:\n  sweatline charge {job} {log_file} \\\n"
+            f"  --compressor '{build.compressor.name}' --refrigerant {build.refrigerant.name} "
+            f"--capillary '{build.capillary.name}'"
+        )
+
+    def work(self, *, ask_fault: bool) -> tuple[Ended, str]:
         """Until the person is done; how it ended, and why it could not go on."""
-        from contextlib import nullcontext
+        from textwrap import fill
 
         from sweatline.errors import SolveError
-        from sweatline.log.logbook import open_log
         from sweatline.units import Scale
 
-        build = self.exercise.machine.build
-        scale = Scale(self.system, build.job.place.atmospheric_pressure)
-        self._tell(f"{build.name}, machine {seed}" + (f", fault: {wanted}" if wanted else ""))
-        book = (
-            open_log(
-                log_file,
-                new=True,
-                machine=f"practice, {build.name}, machine {seed}",
-                refrigerant=build.refrigerant.name,
-                atmosphere=build.job.place.atmospheric_pressure,
-                system=self.system,
-            )
-            if log_file is not None
-            else None
-        )
-        with book if book is not None else nullcontext():
-            if book is not None and log_file is not None:
-                self.exercise.book = book
-                self.exercise.begun_at = time.time()
-                asked = f"sweatline charge {job} {log_file}"
-                chosen = (
-                    f"--compressor '{build.compressor.name}' "
-                    f"--refrigerant {build.refrigerant.name} "
-                    f"--capillary '{build.capillary.name}'"
-                )
-                self._say(f"In a second terminal:\n  {asked} \\\n  {chosen}")
-            card = self.card
-            self._tell(
+        card = self.session.machine.card
+        scale = Scale(self.system, self.session.readout.atmosphere)
+        self.say(
+            fill(
                 f"By the job's best values it is filled with {scale.show(card.charge, 'mass')}, at "
                 f"{scale.show(card.suction_pressure, 'pressure')} suction and "
                 f"{scale.show(card.discharge_pressure, 'pressure')} head; this one may differ. "
-                "Type wait 5 min, add 10 g, done; help lists the rest."
+                "Type wait 5 min, add 10 g, done; help lists the rest.",
+                80,
+                break_on_hyphens=False,
             )
+        )
+        try:
+            self._show(self.session.open())
+            self._until_done()
+        except SolveError as error:
+            return "broken off", error.condition
+        except (KeyboardInterrupt, click.Abort):
+            self.say("")
+            return "interrupted", ""
+        if ask_fault and not self.session.named:
             try:
-                self._show(self.exercise.open())
-                self._until_done()
-            except SolveError as error:
-                return "broken off", error.condition
+                self._ask_fault()
             except (KeyboardInterrupt, click.Abort):
-                self._say("")
-                return "interrupted", ""
-            if hidden and not self.exercise.named:
-                try:
-                    self._ask_fault()
-                except (KeyboardInterrupt, click.Abort):
-                    self._say("")
+                self.say("")
         return "done", ""
 
     def _until_done(self) -> None:
-        from sweatline.cli.practice_words import HELP
         from sweatline.errors import JobError
-        from sweatline.training.faults import fault_named
+        from sweatline.training.gauge_readout import weight
         from sweatline.training.session import step_from
 
+        session = self.session
         for typed in self._lines("next> "):
             try:
                 step = step_from(typed, most=self.most)
                 if step.do == "done":
                     return
                 if step.do == "help":
-                    self._say(HELP)
+                    self.say(HELP)
                 elif step.do == "read":
-                    self._show(self.exercise.read())
+                    self._show(session.read())
                 elif step.do == "wait":
-                    self.exercise.wait(step.amount, self._show)
+                    session.wait(step.amount, self._show)
                 elif step.do == "add":
-                    done = self.exercise.add(step.amount, step.phase or self.phase)
-                    self._say(f"{'':5}{_plus(done.weighed, self.system)} as {done.phase}")
-                    self._show(self.exercise.read())
+                    done = session.add(step.amount, step.phase or session.machine.usual_phase)
+                    self.say(f"{'':5}+{weight(done.weighed, self.system)} as {done.phase}")
+                    self._show(session.read())
                 elif step.do in ("stop", "start"):
-                    refused = self.exercise.switch(on=step.do == "start")
+                    refused = session.switch(on=step.do == "start")
                     if refused:
-                        self._tell(f"Not done: {refused.rstrip('.')}.")
-                    self._show(self.exercise.read())
+                        self.say(f"Not done: {refused.rstrip('.')}.")
+                    self._show(session.read())
                 elif step.do == "fault":
-                    kind = fault_named(step.words)
-                    self.exercise.named = "none" if kind is None else kind.key
-                    self._say(f"Noted: {'no fault' if kind is None else kind.name}.")
+                    self.say(f"Noted: {self._name_fault(step.words)}.")
             except JobError as error:
                 click.echo(str(error), err=True)
 
+    def _name_fault(self, words: str) -> str:
+        """Take down which fault the person means; its name."""
+        from sweatline.training.faults import fault_named
+
+        kind = fault_named(words)
+        self.session.named = "none" if kind is None else kind.key
+        return "no fault" if kind is None else kind.name
+
     def _ask_fault(self) -> None:
         from sweatline.errors import JobError
-        from sweatline.training.faults import fault_named
 
         for typed in self._lines("which fault was it, or none> "):
             words = typed.strip()
             if not words:
                 return
             try:
-                kind = fault_named(words.partition(":")[2] if ":" in words else words)
+                self._name_fault(words.partition(":")[2] if ":" in words else words)
             except JobError as error:
                 click.echo(str(error), err=True)
                 continue
-            self.exercise.named = "none" if kind is None else kind.key
             return
 
     def _lines(self, prompt: str) -> Iterator[str]:
@@ -327,37 +317,57 @@ class _Hands:
                         click.echo(prompt, nl=False, err=True)
                     line = input("" if self.to_error else prompt)
                 except EOFError:
-                    self._say("")
+                    self.say("")
                     return
             else:
                 line = sys.stdin.readline()
                 if not line:
                     return
-                self._say(f"{prompt}{line.rstrip()}")
+                self.say(f"{prompt}{line.rstrip()}")
             # With a pace the machine does not stand still while somebody thinks.
-            self.exercise.ran_on(time.monotonic() - since, self._show)
+            self.session.ran_on(time.monotonic() - since, self._show)
             yield line
 
     def _show(self, found: Round) -> None:
-        from sweatline.cli.practice_words import told_round, told_titles
-
         if self.rows % 20 == 0:
-            self._say(told_titles(self.system))
+            self.say(_titles(found, self.system))
         self.rows += 1
-        self._say(told_round(found, self.system))
+        self.say(_line(found, self.system))
         for question in found.questions:
             click.echo(f"? {question}", err=True)
 
-    def _tell(self, text: str) -> None:
-        from textwrap import fill
-
-        self._say(fill(text, 80, break_on_hyphens=False))
-
-    def _say(self, text: str) -> None:
+    def say(self, text: str) -> None:
+        """One line or more, where they belong."""
         click.echo(text, err=self.to_error)
 
 
-def _plus(mass: float, system: Literal["US", "SI"]) -> str:
+def _columns(found: Round, system: System) -> list[tuple[str, str, int]]:
+    """Upper and lower title of each channel of a round, and the width of its column."""
+    from sweatline.log.channels import CHANNELS
+
+    columns = []
+    for one in found.written:
+        channel = CHANNELS[one.channel]
+        upper, _, rest = channel.heading.partition(" ")
+        lower = f"{rest} {channel.readout[system].unit}".strip()
+        columns.append((upper, lower, max(len(upper), len(lower)) + 1))
+    return columns
+
+
+def _titles(found: Round, system: System) -> str:
+    """Two lines above the rounds of readings."""
+    upper, lower = f"{'':5}{'in':>6}", f"{'min':>5}{'oz' if system == 'US' else 'g':>6}"
+    for above, below, width in _columns(found, system):
+        upper += f"{above:>{width}}"
+        lower += f"{below:>{width}}"
+    return f"{upper}\n{lower}"
+
+
+def _line(found: Round, system: System) -> str:
+    """One round of readings in one line."""
     from sweatline.training.gauge_readout import weight
 
-    return f"+{weight(mass, system)}"
+    line = f"{found.at / 60.0:5.1f}{weight(found.weighed, system).split()[0]:>6}"
+    for one, (_above, _below, width) in zip(found.written, _columns(found, system), strict=True):
+        line += f"{one.text.split()[0]:>{width}}"
+    return line

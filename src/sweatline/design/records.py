@@ -45,7 +45,7 @@ from sweatline.job.explanation import Check
 from sweatline.job.summary import JobSummary
 from sweatline.log.logbook import LogContents
 from sweatline.safety.cautions import Caution
-from sweatline.training.records import PracticeRecord
+from sweatline.training.debrief import Debrief
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -200,7 +200,7 @@ RECORDS: Final[Mapping[str, type[Any]]] = {
     "charge-curve": ChargeRecord,
     "room-map": RoomRecord,
     "charge": ChargeAdvice,
-    "practice": PracticeRecord,
+    "practice": Debrief,
     "charge-line": ChargeLine,
     "log": LogContents,
     "frost": FrostingRecord,

@@ -22,7 +22,7 @@ from sweatline.log.entries import Entry, Kind, Phase, active_entries
 from sweatline.log.exchange import from_csv, from_json
 from sweatline.log.hoses import written_can, written_hose
 from sweatline.log.slip_prompts import offered, question
-from sweatline.log.store import Log
+from sweatline.log.store import IN_MEMORY, Log
 from sweatline.log.vacuum_start import new_start_in_vacuum, pump_while_running, start_refused
 from sweatline.log.vocabulary import channel_named, event_named
 from sweatline.units import System, parse
@@ -309,7 +309,7 @@ def read_in(log: Log, text: str, way: Literal["json", "csv"], *, name: str) -> i
 
 
 def open_log(
-    path: str,
+    path: str | None,
     *,
     new: bool = False,
     machine: str = "",
@@ -317,10 +317,13 @@ def open_log(
     atmosphere: float | None = None,
     system: str = "",
 ) -> Log:
-    """A log file, ready to be written; `new` makes it and states what it is about."""
-    place = Path(path)
+    """A log, ready to be written; `new` makes it and states what it is about.
+
+    Without a path it is one in memory.
+    """
+    place = Path(IN_MEMORY if path is None else path)
     if new and place.exists():
-        raise StoreError(what="there is a file of that name already", path=path)
+        raise StoreError(what="there is a file of that name already", path=str(place))
     if new and refrigerant:
         from sweatline.refrigerant.refrigerant import find
 

@@ -20,7 +20,9 @@ from typing import Final, Self
 from sweatline.errors import StoreError
 from sweatline.log.entries import Entry, Instrument
 
-__all__ = ["STEPS", "Log"]
+__all__ = ["IN_MEMORY", "STEPS", "Log"]
+
+IN_MEMORY: Final = ":memory:"  # path of a log that is gone when it is closed
 
 _APPLICATION: Final = 0x53574C47  # "SWLG": whose file it is, in the database's `application_id`
 
@@ -143,11 +145,6 @@ class Log:
         except StoreError:
             self.close()
             raise
-
-    @classmethod
-    def in_memory(cls) -> Self:
-        """A log that is gone when it is closed, for what needs no file."""
-        return cls(Path(":memory:"))
 
     @property
     def _open(self) -> sqlite3.Connection:

@@ -14,18 +14,17 @@ ice sits, and nothing known here gives either.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Annotated, Final, Literal
 
 import numpy as np
 
+from sweatline.answers import Answer, Hidden, Q
+from sweatline.assembly.build import Build
+from sweatline.assembly.inside_volume import circuit_pieces
 from sweatline.errors import JobError
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from sweatline.assembly.build import Build
-    from sweatline.machine.circuit import MachineParameters
+from sweatline.machine.circuit import MachineParameters
 
 __all__ = ["ANY", "FAULTS", "Fault", "FaultKind", "fault_named", "fault_of", "faulted", "misread"]
 
@@ -35,33 +34,33 @@ Place = Literal["", "suction gauge", "head gauge", "suction gas", "liquid line"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FaultKind:
+class FaultKind(Answer):
     """One kind of fault."""
 
     key: str
     name: str
-    words: tuple[str, ...]  # parts of words by which a person may call it
-    low: float
-    high: float
-    quantity: Literal["ratio", "mass", "pressure difference"]
-    size: str  # what the size means, with {} for it
-    source: str  # of the two ends
+    words: Annotated[tuple[str, ...], Hidden()]  # parts of words by which a person may call it
+    low: Annotated[float, Hidden()]
+    high: Annotated[float, Hidden()]
+    size_of: Literal["ratio", "mass", "pressure difference"]
+    means: str
+    """What the size means, with {} where it stands."""
+    source: str
+    """Where the range of sizes comes from."""
     shows: str
     mend: str
+    of_machine: bool = True
+    """Whether the machine itself runs otherwise, not only what is read off it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
+class Fault(Answer):
     """A fault of a certain size."""
 
     kind: FaultKind
-    size: float  # [-], a leak [kg/min], a gauge [Pa]
+    size: Annotated[float, Q("ratio", doc="Share, loss in kg a minute, or pressure.", unit="SI")]
     place: Place = ""
-
-    @property
-    def of_machine(self) -> bool:
-        """Whether the machine itself runs otherwise, not only what is read off it."""
-        return self.kind.key not in ("gauge", "thermometer")
+    """The instrument; empty for faults of the machine."""
 
 
 _KINDS: Final = (
@@ -71,8 +70,8 @@ _KINDS: Final = (
         words=("air", "filter", "fan", "slow", "blocked condenser", "blocked coil"),
         low=0.5,
         high=0.8,
-        quantity="ratio",
-        size="{} of the air comes through",
+        size_of="ratio",
+        means="{} of the air comes through",
         source="airflow loss of 0 to 0.5 in the fault models of Cheung and Braun, PUBLISHED; less "
         "than a fifth hardly shows",
         shows="head and discharge gas up, suction and coil down, a wider step of the air's "
@@ -85,8 +84,8 @@ _KINDS: Final = (
         words=("fouled condenser", "dirty condenser", "condenser foul", "condenser dirt"),
         low=0.25,
         high=0.55,
-        quantity="ratio",
-        size="{} of the air-side heat transfer is left",
+        size_of="ratio",
+        means="{} of the air-side heat transfer is left",
         source="common practice, MEMORY 0.4: felted or greasy fins",
         shows="head, discharge gas and watts up while the air comes through as it should",
         mend="wash the condenser, then charge",
@@ -97,8 +96,8 @@ _KINDS: Final = (
         words=("fouled evaporator", "dirty evaporator", "evaporator foul", "evaporator dirt"),
         low=0.25,
         high=0.55,
-        quantity="ratio",
-        size="{} of the air-side heat transfer is left",
+        size_of="ratio",
+        means="{} of the air-side heat transfer is left",
         source="common practice, MEMORY 0.4: felted or greasy fins",
         shows="suction and coil down, little superheat with little charge, the air hardly cooled",
         mend="wash the evaporator, then charge",
@@ -109,8 +108,8 @@ _KINDS: Final = (
         words=("restrict", "capillary", "drier", "dryer", "clog", "blocked tube"),
         low=0.60,
         high=0.88,
-        quantity="ratio",
-        size="it passes {} of what it should",
+        size_of="ratio",
+        means="it passes {} of what it should",
         source="pressure difference up to 0.3 more at the same flow in the fault models of Cheung "
         "and Braun, PUBLISHED, which is 0.88 of the flow; blocked tubes go further (common "
         "practice)",
@@ -124,8 +123,8 @@ _KINDS: Final = (
         words=("non-cond", "noncond", "non cond", "air in the circuit", "nitrogen", "foreign gas"),
         low=0.10,
         high=0.35,
-        quantity="ratio",
-        size="as much as {} of a circuit full of air, gathered in the condenser",
+        size_of="ratio",
+        means="as much as {} of a circuit full of air, gathered in the condenser",
         source="0 to 0.6 in the fault models of Cheung and Braun, PUBLISHED",
         shows="head, watts and discharge gas up with a liquid line that is much colder than the "
         "head's saturation; at rest the pressure stands above saturation",
@@ -137,8 +136,8 @@ _KINDS: Final = (
         words=("valve", "worn compressor", "weak compressor", "compressor worn"),
         low=0.60,
         high=0.85,
-        quantity="ratio",
-        size="it pumps {} of what it should",
+        size_of="ratio",
+        means="it pumps {} of what it should",
         source="common practice, MEMORY 0.5: below that the machine is given up",
         shows="suction high and head low together, few watts; more charge brings both up and the "
         "coil not down",
@@ -150,8 +149,8 @@ _KINDS: Final = (
         words=("leak", "loses", "losing", "not tight"),
         low=0.001,
         high=0.005,
-        quantity="mass",
-        size="it loses {} a minute",
+        size_of="mass",
+        means="it loses {} a minute",
         source="common practice, MEMORY 0.4: shares of the charge a minute, from one that shows "
         "within the hour to one that is heard",
         shows="settled readings that go on falling, and more weighed in than they account for",
@@ -163,12 +162,13 @@ _KINDS: Final = (
         words=("gauge",),
         low=0.3e5,
         high=0.8e5,
-        quantity="pressure difference",
-        size="it reads {}",
+        size_of="pressure difference",
+        means="it reads {}",
         source="common practice, MEMORY 0.5: a dropped gauge is a few divisions off",
         shows="a gauge that does not agree with saturation at rest, nor with the coil, the watts "
         "and the other gauge",
         mend="set its zero open to the air, or take another",
+        of_machine=False,
     ),
     FaultKind(
         key="thermometer",
@@ -176,11 +176,12 @@ _KINDS: Final = (
         words=("thermometer", "clamp", "probe", "sensor"),
         low=0.30,
         high=0.60,
-        quantity="ratio",
-        size="{} of the way from the tube to the air of the room",
+        size_of="ratio",
+        means="{} of the way from the tube to the air of the room",
         source="common practice, MEMORY 0.5: a clamp on paint, or bare in the air stream",
         shows="a tube that reads near the room whatever is done to the machine",
         mend="clean the tube, clamp it on metal, wrap it",
+        of_machine=False,
     ),
 )
 FAULTS: Final[Mapping[str, FaultKind]] = {k.key: k for k in _KINDS}
@@ -219,7 +220,6 @@ def fault_of(wanted: str, seed: int, charge: float) -> Fault | None:
             raise JobError(
                 what="no fault of that name",
                 read=wanted[:40],
-                field="--fault",
                 allowed=f"choose one of: {', '.join(FAULTS)}, {ANY}",
             )
         kind = found
@@ -282,8 +282,6 @@ _FREE: Final = 0.7  # of the condenser, that liquid leaves
 
 def _gathered(build: Build, share: float) -> float:
     """Partial pressure in the condenser of a share of a circuit full of air. [Pa]"""
-    from sweatline.assembly.inside_volume import circuit_pieces
-
     pieces = circuit_pieces(build.job, build.compressor)
     whole = sum(p.volume for p in pieces)
     free = _FREE * sum(p.volume for p in pieces if p.name == "condenser")

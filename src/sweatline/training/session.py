@@ -1,24 +1,28 @@
-"""Charging a machine that exists only here by hand: what was done to it, and what was written down.
+"""A training session: a simulated machine charged by hand, what was done to it and written down.
 
 Time is the machine's. While it passes a person reads the instruments now and then and writes the
-readings down; a log takes them in the form in which `sweatline log` keeps those of a real machine.
+readings into a log, a file or one in memory, as `sweatline log` keeps those of a real machine. When
+the log asks about a reading, the person looks again and confirms what the instrument does show; a
+slip of the pen stays in doubt.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 from sweatline.errors import JobError
+from sweatline.log.data_quality import DataQuality
+from sweatline.log.entries import Phase as LogPhase
+from sweatline.log.logbook import confirm, keep, open_log
+from sweatline.log.store import Log
+from sweatline.training.gauge_readout import GaugeReadout, WrittenReading, weight
+from sweatline.training.simulated_machine import SimulatedMachine
+from sweatline.units import parse
 
-if TYPE_CHECKING:
-    from sweatline.log.store import Log
-    from sweatline.training.gauge_readout import Jotted, Pad
-    from sweatline.training.simulated_machine import Unseen
-
-__all__ = ["Charged", "Exercise", "Round", "Step", "Switched", "step_from"]
+__all__ = ["Charged", "Round", "Step", "Switched", "TrainingSession", "log_for", "step_from"]
 
 Phase = Literal["liquid", "vapour"]
 
@@ -35,7 +39,7 @@ class Round:
 
     at: float  # s
     weighed: float  # kg, in by the scale
-    jotted: tuple[Jotted, ...]
+    written: tuple[WrittenReading, ...]
     running: bool
     questions: tuple[str, ...] = ()  # that the log asks about them
 
@@ -50,6 +54,7 @@ class Charged:
     before: float  # kg in by the scale
     phase: Phase
     running: bool
+    log_rows: int  # that the log held when it was decided
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,8 +83,6 @@ def step_from(text: str, *, most: float) -> Step:
     JobError
         It means nothing, or too much.
     """
-    from sweatline.units import parse
-
     typed = " ".join(text.split())
     verb, _space, rest = typed.partition(" ")
     verb = verb.casefold().rstrip(":")
@@ -115,8 +118,6 @@ def step_from(text: str, *, most: float) -> Step:
             raise JobError(what="add how much", allowed="say for example: add 10 g, or add 1/2 oz")
         mass = parse(" ".join(words), "mass").value
         if not 0.0 < mass <= most:
-            from sweatline.training.gauge_readout import weight
-
             ends = f"up to {weight(most, 'SI')} ({weight(most, 'US')})"
             raise JobError(what="nobody lets in so much at once", read=rest, allowed=ends)
         return Step(do="add", amount=mass, phase=phase)
@@ -127,43 +128,59 @@ def step_from(text: str, *, most: float) -> Step:
     )
 
 
+def log_for(machine: SimulatedMachine, seed: int, path: str | None = None) -> Log:
+    """A new log of a simulated machine; in memory where no file is wished."""
+    job, build = machine.build.job, machine.build
+    return open_log(
+        path,
+        new=True,
+        machine=f"practice, {build.name}, machine {seed}",
+        refrigerant=build.refrigerant.name,
+        atmosphere=job.place.atmospheric_pressure,
+        system=job.unit_system,
+    )
+
+
 @dataclass(slots=True)
-class Exercise:
-    """One machine being charged by hand.
+class TrainingSession:
+    """One simulated machine being charged by hand.
 
     `pace` is how many times as fast as a clock on the wall it runs; without one time takes no time
-    and stands still while the person thinks. `book` is a log that takes what is written down;
-    `begun_at` the moment [s since 1970] that its times count from.
+    and stands still while the person thinks. `log` takes what is written down; `begun_at` is the
+    moment [s since 1970] that its times count from.
     """
 
-    machine: Unseen
-    pad: Pad
-    refrigerant: str
+    machine: SimulatedMachine
+    readout: GaugeReadout
+    log: Log
     pace: float | None = None
-    book: Log | None = None
     begun_at: float = 0.0
     rounds: list[Round] = field(default_factory=list)
     charged: list[Charged] = field(default_factory=list)
     switched: list[Switched] = field(default_factory=list)
     named: str = ""  # key of the fault the person named, "none", or nothing said
     _start: float = 0.0
+    _quality: DataQuality = field(init=False)
 
     def __post_init__(self) -> None:
         self._start = self.machine.run.time
+        air = self.machine.build.job.room.temperature.value
+        self._quality = DataQuality(self.log.about(), air=air)
 
     @property
     def time(self) -> float:
-        """Since the exercise began. [s]"""
+        """Since the session began. [s]"""
         return self.machine.run.time - self._start
+
+    @property
+    def now(self) -> float:
+        """The same as the log counts it. [s since 1970]"""
+        return self.begun_at + self.time
 
     def open(self) -> Round:
         """Begin: what is in is in the log, and a first round is read."""
-        from sweatline.training.gauge_readout import weight
-
-        if self.book is not None:
-            text = weight(self.machine.weighed, self.pad.system)
-            self._log("addition", text, at=0.0)
-            self._log("event", "an exercise: this machine exists only here", "started", at=0.0)
+        self._keep("addition", weight(self.machine.weighed, self.readout.system))
+        self._keep("event", "practice on a simulated machine", "started")
         self._pass(_OFTEN)
         return self.read()
 
@@ -191,8 +208,6 @@ class Exercise:
 
     def add(self, mass: float, phase: Phase) -> Charged:
         """Let refrigerant into the low side. [kg]"""
-        from sweatline.training.gauge_readout import weight
-
         at, before = self.time, self.machine.weighed
         weighed = self.machine.add(mass, phase)
         done = Charged(
@@ -202,10 +217,11 @@ class Exercise:
             before=before,
             phase=phase,
             running=self.machine.run.running,
+            log_rows=len(self._quality.rows),
         )
         self.charged.append(done)
         if weighed > 0.0:
-            self._log("addition", weight(weighed, self.pad.system), at=at, phase=phase)
+            self._keep("addition", weight(weighed, self.readout.system), at=at, phase=phase)
         self._pass(_LOOK)
         return done
 
@@ -221,21 +237,21 @@ class Exercise:
         else:
             self.machine.switch_off()
         self.switched.append(Switched(at=at, on=on))
-        self._log("event", "", "started" if on else "stopped", at=at)
+        self._keep("event", "", "started" if on else "stopped", at=at)
         self._pass(_LOOK)
         return ""
 
     def read(self) -> Round:
         """A round of readings, written down."""
         at = self.time
-        jotted = tuple(self.pad.write(n, v) for n, v in self.machine.read_all().items())
+        written = tuple(self.readout.write(n, v) for n, v in self.machine.read_all().items())
         questions: list[str] = []
-        for one in jotted:
-            questions += self._log("reading", one.text, one.channel, at=at)
+        for one in written:
+            questions += self._keep("reading", one.text, one.channel, at=at, as_shown=not one.meant)
         found = Round(
             at=at,
             weighed=self.machine.weighed,
-            jotted=jotted,
+            written=written,
             running=self.machine.run.running,
             questions=tuple(questions),
         )
@@ -251,26 +267,29 @@ class Exercise:
             self.machine.wait(now)
             left -= now
 
-    def _log(
+    def _keep(
         self,
         kind: Literal["reading", "addition", "event"],
         text: str,
         channel: str = "",
         *,
-        at: float,
-        phase: Phase | Literal[""] = "",
-    ) -> Sequence[str]:
-        if self.book is None:
-            return ()
-        from sweatline.log.logbook import keep
-
+        at: float = 0.0,
+        phase: LogPhase = "",
+        as_shown: bool = False,
+    ) -> list[str]:
+        """Write into the log; what it asks. A reading `as_shown` is confirmed when asked about."""
         kept = keep(
-            self.book,
+            self.log,
             kind=kind,
             text=text,
             channel=channel,
             at=self.begun_at + at,
-            refrigerant=self.refrigerant if kind == "addition" else "",
             phase=phase,
+            quality=self._quality,
         )
-        return [f"entry {kept.entry.id}: {q}" for q in kept.questions]
+        number = kept.entry.id
+        doubts = self._quality.in_doubt(kept.entry)
+        if as_shown and any(d.slip != "twice" for d in doubts):
+            confirm(self.log, number, quality=self._quality)
+            return [f"entry {number}: {q} (looked again, confirmed)" for q in kept.questions]
+        return [f"entry {number}: {q}" for q in kept.questions]

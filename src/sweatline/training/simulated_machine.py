@@ -1,33 +1,44 @@
-"""A machine that exists only here, drawn from what a job leaves open, and what can be read off it.
+"""A simulated machine, drawn from what a job leaves open, and what can be read off it.
 
-Whoever charges it knows the job and the readings, not the draw nor the fault. Its sensors lag and
-err.
+Whoever charges it knows the job and the readings, not the draw nor the fault. Its instruments lag
+and err.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
+from sweatline.assembly.build import Build, build_for
+from sweatline.charging.preparation import well_charged
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.frost import metal_heat
+from sweatline.job.model import Job
 from sweatline.log.channels import CHANNELS
-from sweatline.training.faults import faulted, misread
+from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
+from sweatline.machine.transient import HeatCapacities, Snapshot, Transient
+from sweatline.refrigerant.safety_data import safety_data
+from sweatline.safety.start_gear import start_verdict
+from sweatline.safety.vacuum_start import start_rule
+from sweatline.training.faults import Fault, fault_of, faulted, misread
 
-if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.machine.balance import SteadyState
-    from sweatline.machine.transient import Snapshot, Transient
-    from sweatline.training.faults import Fault
-
-__all__ = ["Extremes", "Unseen", "unseen"]
+__all__ = ["Extremes", "SimulatedMachine", "simulate", "simulated_machine"]
 
 _LAG: Final = 25.0  # s, thermometer clamped to a tube
 _SCALE_STEP: Final = 1e-3  # kg, of the scale under the cylinder
 _VAPOUR_RATE: Final = 2e-3  # kg/s through a hose with its valve a little open
 _LIQUID_RATE: Final = 10e-3  # kg/s
-_MORE_STREAM: Final = 0xA1  # of the instruments that the advice does not look at
+_MORE_STREAM: Final = 0xA1  # of the instruments beside those of a short round
+# Scatter of one reading of each instrument of a short round, in SI; of watts as a share.
+_SCATTER: Final = {
+    "suction gauge": 1e3, "head gauge": 3e3, "suction gas": 0.1, "liquid line": 0.1, "watts": 2e-3,
+}  # fmt: skip
+_MORE: Final = ("discharge gas", "air between", "air out")
+_MORE_SCATTER: Final = 0.1  # K
+_CLAMPED: Final = ("suction gas", "liquid line", "discharge gas")
 
 
 @dataclass(slots=True)
@@ -59,23 +70,26 @@ class Extremes:
 
 
 @dataclass(slots=True)
-class Unseen:
+class SimulatedMachine:
     """A machine with hidden numbers, and what a person can read off it."""
 
     build: Build
     run: Transient
-    full: SteadyState  # mended, evaporator filled: for the score only
+    card: SteadyState  # charged right by the job's best values: all that is known of it
+    full: SteadyState  # itself, mended, evaporator filled: for the score only
     chance: np.random.Generator
     weighed: float  # kg, what the scale says has gone in
-    offsets: dict[str, float]  # of the gauges and thermometers, for this day
+    offsets: dict[str, float]  # of the instruments, for this day
     start: SteadyState  # as it ran at the beginning, its fault included
     fault: Fault | None = None
     lost: float = 0.0  # kg, through a leak
     extremes: Extremes = field(default_factory=Extremes)
+    clamps: dict[str, float] = field(default_factory=dict)  # K, what clamped thermometers came to
     _rate: float = _VAPOUR_RATE
-    _pipe: float = 0.0  # K, what the clamp on the suction pipe has come to
-    _liquid: float = 0.0
-    _discharge: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.clamps = _tubes(self.run.snapshot)
+        self.extremes.pass_through(self.run.snapshot, 0.0)
 
     def wait(self, seconds: float) -> None:
         """Let the machine run, or stand.
@@ -95,10 +109,9 @@ class Unseen:
             snapshot = self.run.run(now)
             if self.run.running:
                 self.extremes.pass_through(snapshot, now)
-            share = 1.0 - np.exp(-now / _LAG)
-            self._pipe += share * (_outlet(snapshot) - self._pipe)
-            self._liquid += share * (snapshot.liquid_temperature - self._liquid)
-            self._discharge += share * (snapshot.discharge_temperature - self._discharge)
+            share = 1.0 - math.exp(-now / _LAG)
+            for name, value in _tubes(snapshot).items():
+                self.clamps[name] += share * (value - self.clamps[name])
             left -= now
 
     def add(self, mass: float, phase: Literal["liquid", "vapour"] = "vapour") -> float:
@@ -122,9 +135,6 @@ class Unseen:
 
     def switch_on(self) -> str:
         """Switch it on again; why it will not start, if it will not."""
-        from sweatline.safety.start_gear import start_verdict
-        from sweatline.safety.vacuum_start import start_rule
-
         now = self.run.snapshot
         rule = start_rule(pressure=now.suction_pressure, let_in_since=True)
         if not rule.allowed:
@@ -143,20 +153,24 @@ class Unseen:
         """The charge that fills its evaporator once its fault is mended. [kg]"""
         return self.full.charge
 
+    @property
+    def usual_phase(self) -> Literal["liquid", "vapour"]:
+        """How its refrigerant is taken from the cylinder: a blend as liquid, a sip at a time."""
+        as_liquid = safety_data(self.build.refrigerant.name).charge_as == "liquid"
+        return "liquid" if as_liquid else "vapour"
+
     def settled(self) -> dict[str, float]:
         """What its gauges and watt-meter would come to with the charge that is in. [Pa, W]"""
-        from sweatline.machine.balance import fixed_charge, solve
-
         run = self.run
         near = self.full if self.fault is None else self.start
         found = solve(run.table, run.line, run.machine, fixed_charge(run.charge), near=near)
-        return self._misread(
-            {
-                "suction gauge": found.suction_pressure + self.offsets["suction"],
-                "head gauge": found.discharge_pressure + self.offsets["head"],
-                "watts": found.total_power * (1.0 + self.offsets["watts"]),
-            }
-        )
+        shown = {name: getattr(found, CHANNELS[name].state) for name in _SETTLED}
+        return self._misread({name: self._off(name, value) for name, value in shown.items()})
+
+    def _off(self, name: str, value: float, noise: float = 0.0) -> float:
+        """A value as its instrument shows it, with the instrument's own error of the day."""
+        error = self.offsets[name] + noise
+        return value * (1.0 + error) if CHANNELS[name].relative else value + error
 
     def filled(self) -> SteadyState:
         """As it stands, with its fault, charged until the evaporator is filled.
@@ -166,8 +180,6 @@ class Unseen:
         SolveError
             No charge fills it.
         """
-        from sweatline.machine.balance import filled, solve
-
         if self.fault is None:
             return self.full
         run = self.run
@@ -175,29 +187,33 @@ class Unseen:
         return solve(run.table, run.line, run.machine, target, near=self.start)
 
     def read(self) -> dict[str, float]:
-        """One round of the readings that the advice goes by, as they stand now. [Pa, K, W]"""
-        m: Snapshot = self.run.snapshot
+        """A short round: both gauges, suction gas, liquid line, watts. [Pa, K, W]"""
+        now = self.run.snapshot
         air = self.run.machine.air
         fans = air.fan_power + air.condenser_fan_power if self.run.running else 0.0
-        noise = self.chance.standard_normal(5)
+        true = {
+            "suction gauge": now.suction_pressure,
+            "head gauge": now.discharge_pressure,
+            "suction gas": self.clamps["suction gas"],
+            "liquid line": self.clamps["liquid line"],
+            "watts": now.power + fans,
+        }
+        noise = self.chance.standard_normal(len(true))
         return self._misread(
             {
-                "suction gauge": m.suction_pressure + self.offsets["suction"] + 1e3 * noise[0],
-                "head gauge": m.discharge_pressure + self.offsets["head"] + 3e3 * noise[1],
-                "suction gas": self._pipe + self.offsets["pipe"] + 0.1 * noise[2],
-                "liquid line": self._liquid + self.offsets["liquid"] + 0.1 * noise[3],
-                "watts": (m.power + fans) * (1.0 + self.offsets["watts"] + 0.002 * noise[4]),
+                name: self._off(name, value, _SCATTER[name] * float(e))
+                for (name, value), e in zip(true.items(), noise, strict=True)
             }
         )
 
     def read_all(self) -> dict[str, float]:
         """The same with discharge gas and both airs: a whole round at the machine. [Pa, K, W]"""
-        m: Snapshot = self.run.snapshot
+        now = self.run.snapshot
         found = self.read()
-        noise = 0.1 * self.chance.standard_normal(3)
-        found["discharge gas"] = self._discharge + self.offsets["discharge"] + noise[0]
-        found["air between"] = m.air_between[0] + self.offsets["between"] + noise[1]
-        found["air out"] = m.air_out[0] + self.offsets["out"] + noise[2]
+        true = (self.clamps["discharge gas"], now.air_between[0], now.air_out[0])
+        noise = self.chance.standard_normal(len(true))
+        for name, value, e in zip(_MORE, true, noise, strict=True):
+            found[name] = self._off(name, value, _MORE_SCATTER * float(e))
         return found
 
     def _misread(self, readings: dict[str, float]) -> dict[str, float]:
@@ -211,18 +227,54 @@ class Unseen:
         return misread(self.fault, readings, self.run.machine.air.ambient)
 
 
-def _outlet(snapshot: Snapshot) -> float:
-    return snapshot.evaporating_temperature + snapshot.superheat
+_SETTLED: Final = ("suction gauge", "head gauge", "watts")
 
 
-def unseen(
-    build: Build, full: SteadyState, seed: int, *, begun: float = 0.55, fault: Fault | None = None
-) -> Unseen:
+def _tubes(now: Snapshot) -> dict[str, float]:
+    """Temperatures of the tubes that carry clamped thermometers. [K]"""
+    outlet = now.evaporating_temperature + now.superheat
+    return dict(
+        zip(_CLAMPED, (outlet, now.liquid_temperature, now.discharge_temperature), strict=True)
+    )
+
+
+def simulate(
+    job: Job,
+    *,
+    compressor: int,
+    refrigerant: str,
+    capillary: int,
+    length: float | None = None,
+    seed: int = 1,
+    fault: str | None = None,
+) -> SimulatedMachine:
+    """A simulated machine made of parts of a job, with a fault of this kind if one is named.
+
+    Raises
+    ------
+    JobError
+        No such fault.
+    SolveError
+        The parts, or the drawn machine, have no balance.
+    """
+    if fault is not None:
+        fault_of(fault, seed, 1.0)  # a wrong name is told before the long work
+    build = build_for(
+        job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
+    )
+    card = well_charged(build)
+    wrong = None if fault is None else fault_of(fault, seed, card.charge)
+    return simulated_machine(build, card, seed, fault=wrong)
+
+
+def simulated_machine(
+    build: Build, card: SteadyState, seed: int, *, begun: float = 0.55, fault: Fault | None = None
+) -> SimulatedMachine:
     """A machine drawn from what the job leaves open, running with a part of its charge.
 
     Parameters
     ----------
-    build, full : Build, SteadyState
+    build, card : Build, SteadyState
         The parts, and their balance with the evaporator filled by the job's best values.
     seed : int
         Of the draw, from 0. The same seed is the same machine, with a fault or without.
@@ -236,16 +288,12 @@ def unseen(
     SolveError
         The drawn machine has no balance.
     """
-    from sweatline.design.frost import metal_heat
-    from sweatline.machine.balance import filled, fixed_charge, solve
-    from sweatline.machine.transient import HeatCapacities, Transient
-
     chance = np.random.default_rng(seed)
     z = {p.key: float(chance.standard_normal()) for p in build.parameters}
     machine, line = build.moved(z)
     table = build.refrigerant.table
     target = filled(superheat=build.job.targets.superheat)
-    best = solve(table, line, machine, target, near=full)
+    best = solve(table, line, machine, target, near=card)
     as_it_is = faulted(machine, fault, build)
     start = solve(table, line, as_it_is, fixed_charge(begun * best.charge), near=best)
     evaporator = metal_heat(machine)
@@ -255,20 +303,13 @@ def unseen(
         condenser=1.3 * evaporator,
         liquid_lag=float(chance.uniform(5.0, 20.0)),
     )
-    offsets = {
-        "suction": CHANNELS["suction gauge"].sd * float(chance.standard_normal()),
-        "head": CHANNELS["head gauge"].sd * float(chance.standard_normal()),
-        "pipe": CHANNELS["suction gas"].sd * float(chance.standard_normal()),
-        "liquid": CHANNELS["suction gas"].sd * float(chance.standard_normal()),
-        "watts": CHANNELS["watts"].sd * float(chance.standard_normal()),
-    }
     more = np.random.default_rng([seed, _MORE_STREAM])
-    for name in ("discharge", "between", "out"):
-        offsets[name] = CHANNELS["suction gas"].sd * float(more.standard_normal())
-    run = Transient(table, line, as_it_is, start, capacities)
-    made = Unseen(
+    offsets = {name: CHANNELS[name].sd * float(chance.standard_normal()) for name in _SCATTER}
+    offsets |= {name: CHANNELS[name].sd * float(more.standard_normal()) for name in _MORE}
+    return SimulatedMachine(
         build=build,
-        run=run,
+        run=Transient(table, line, as_it_is, start, capacities),
+        card=card,
         full=best,
         chance=chance,
         weighed=start.charge,
@@ -276,8 +317,3 @@ def unseen(
         start=start,
         fault=fault,
     )
-    made._pipe = _outlet(run.snapshot)
-    made._liquid = run.snapshot.liquid_temperature
-    made._discharge = run.snapshot.discharge_temperature
-    made.extremes.pass_through(run.snapshot, 0.0)
-    return made
