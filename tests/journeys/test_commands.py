@@ -467,6 +467,19 @@ def test_a_calibration_shows_before_and_after_and_what_it_does_to_the_rebuild() 
     assert after["high"] - after["low"] < 0.9 * (before["high"] - before["low"])
 
 
+def test_a_calibration_of_a_us_job_shows_us_units_only(tmp_path: Path) -> None:
+    job = tmp_path / "us.toml"
+    text = Path(TIMBER).read_text(encoding="utf-8")
+    assert text.count('units = "SI"') == 1
+    job.write_text(text.replace('units = "SI"', 'units = "US"'), encoding="utf-8")
+    question = ("calibrate", str(job), "--capillary", "1.5 on the reel", "--draws", "8")
+    told = run(*question, "--details").out
+    for unit in ("psig", "°F", "in³", "pints/day"):
+        assert unit in told, unit
+    for unit in ("bar", "°C", " K ", "cm³", " g ", "L/day", "…"):  # nothing is cut off either
+        assert unit not in told, unit
+
+
 def test_every_answer_starts_from_the_calibration_unless_told_otherwise() -> None:
     parts = ("balance", TIMBER, "--capillary", "1.5 on the reel", "--draws", "0")
     told = run(*parts)

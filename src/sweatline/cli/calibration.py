@@ -19,9 +19,10 @@ from sweatline.cli.options import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from sweatline.answers import Range
     from sweatline.assembly.calibration import Calibration, ParameterFit, ReadingFit, Rebuild
     from sweatline.job.model import Job
-    from sweatline.units import Kind, Scale
+    from sweatline.units import Scale
 
 __all__ = ["calibrate"]
 
@@ -115,7 +116,7 @@ def _print(found: Calibration, scale: Scale, *, details: bool) -> None:
     stay = [n for n in found.parameters if n.stays]
     go = [n for n in found.parameters if not n.stays]
     heading(found.job.title)
-    paragraph(_outcome(found, stay), indent=2)
+    paragraph(_outcome(found, stay, scale), indent=2)
     paragraph(
         f"The machine as it ran: {found.compressor} + {found.refrigerant} + {found.capillary}.",
         indent=2,
@@ -125,7 +126,7 @@ def _print(found: Calibration, scale: Scale, *, details: bool) -> None:
         listing(("-", _aside(r, scale)) for r in found.set_aside)
     if stay:
         heading("What stays in the machine, against what the job says")
-        _print_parameters(stay if details else stay[:_SHOWN])
+        _print_parameters(stay if details else stay[:_SHOWN], scale)
     if details:
         _print_details(found, go, scale)
     for note in found.notes:
@@ -142,30 +143,32 @@ def _print(found: Calibration, scale: Scale, *, details: bool) -> None:
     print_cautions(found.cautions)
 
 
-def _outcome(found: Calibration, stay: Sequence[ParameterFit]) -> str:
+def _outcome(found: Calibration, stay: Sequence[ParameterFit], scale: Scale) -> str:
     """The answer in one line: how many readings, and what they say of the airflow."""
     used = found.job.calibration_readings
     text = f"Calibrated: {used} readings used; " if used != 1 else "Calibrated: one reading used; "
     told = next((n for n in stay if n.key == ("fan", "volume_flow")), stay[0] if stay else None)
     if told is None:
         return text + "no parameter that stays in the machine is much better known than before."
-    change, now, before = _change(told)
+    change, now, before = _change(told, scale)
     return text + f"{told.label} {change} against the job, known to {now} (before {before})."
 
 
 def _print_details(found: Calibration, go: Sequence[ParameterFit], scale: Scale) -> None:
     from sweatline.cli.terminal import heading, listing, paragraph
 
-    left_out = round(1e6 * found.liquid_left_out)
+    left_out, its_sd = (
+        scale.show(v, "volume", 2) for v in (found.liquid_left_out, found.liquid_left_out_sd)
+    )
     paragraph(
         "Two terms correct the charge: what the coils hold times "
         f"{found.coil_contents_multiplier:.2f} ± {found.coil_contents_multiplier_sd:.2f}, and "
-        f"{left_out} ± {1e6 * found.liquid_left_out_sd:.0f} cm³ of liquid nobody measured.",
+        f"{left_out} ± {its_sd} of liquid nobody measured.",
         indent=2,
     )
     if go:
         heading("Its compressor, capillary and oil: used where they stay")
-        _print_parameters(go)
+        _print_parameters(go, scale)
     if found.ties:
         heading("Could not be told apart")
         listing(("-", f"{', '.join(group[:-1])} and {group[-1]}") for group in found.ties)
@@ -179,35 +182,33 @@ def _print_details(found: Calibration, go: Sequence[ParameterFit], scale: Scale)
 
 
 def _print_readings(readings: Sequence[ReadingFit], scale: Scale) -> None:
-    from sweatline.assembly.known_machine import READINGS
     from sweatline.cli.tables import Column, print_table
     from sweatline.cli.terminal import heading
-    from sweatline.units import show_spread
 
     for run, group in groupby(readings, key=lambda r: r.run):
         rows = list(group)
-        kinds = [READINGS[r.key].kind for r in rows]
-
-        def shown(values: list[float | None], kinds: list[Kind] = kinds) -> list[str]:
-            return [scale.show(v, k) for v, k in zip(values, kinds, strict=True)]
-
+        cells = [_reading_cells(r, scale) for r in rows]
         heading(run[:1].upper() + run[1:])
         print_table(
             [
                 Column("", [_words(r) for r in rows], right=False),
-                Column("read", shown([r.measured for r in rows])),
-                Column(
-                    "±",
-                    [
-                        show_spread(r.sd, r.measured, k, scale.system, atmosphere=scale.atmosphere)
-                        for r, k in zip(rows, kinds, strict=True)
-                    ],
+                *(
+                    Column(title, [row[k] for row in cells])
+                    for k, title in enumerate(("read", "±", "before", "after"))
                 ),
-                Column("before", shown([r.before for r in rows])),
-                Column("after", shown([r.after for r in rows])),
                 Column("off", ["-" if r.off is None else f"{r.off:+.1f}" for r in rows]),
             ]
         )
+
+
+def _reading_cells(r: ReadingFit, scale: Scale) -> tuple[str, str, str, str]:
+    """Reading, its error, and the model before and after; the unit stands once."""
+    from sweatline.assembly.known_machine import READINGS
+
+    kind = READINGS[r.key].kind
+    unit, (read, before, after) = scale.column([r.measured, r.before, r.after], kind)
+    spread = scale.spread(r.sd, r.measured, kind).partition(" ")[0]
+    return f"{read} {unit}".rstrip(), spread, before, after
 
 
 def _words(r: ReadingFit) -> str:
@@ -230,10 +231,10 @@ def _aside(r: ReadingFit, scale: Scale) -> str:
     )
 
 
-def _print_parameters(parameters: Sequence[ParameterFit]) -> None:
+def _print_parameters(parameters: Sequence[ParameterFit], scale: Scale) -> None:
     from sweatline.cli.tables import Column, print_table
 
-    rows = [_change(n) for n in parameters]
+    rows = [_change(n, scale) for n in parameters]
     print_table(
         [
             Column("", [n.label for n in parameters], right=False, wrap=True),
@@ -244,28 +245,21 @@ def _print_parameters(parameters: Sequence[ParameterFit]) -> None:
     )
 
 
-# Unit and scale of parameters that have no size of their own, by object and field.
-_OWN_UNITS: Final = {
-    ("lines", "left_out"): ("cm³", 1e6),
-    ("compressor", "efficiency"): ("%", 100.0),
-    ("shell", "oil_solubility"): ("", 1.0),
-}
-
-
-def _change(n: ParameterFit) -> tuple[str, str, str]:
-    """Change, spread now and spread before, as shares where the number has a size of its own."""
-    own = _OWN_UNITS.get((str(n.key[0]), str(n.key[-1])))
-    if own is not None:
-        unit, scale = own
-        return (
-            f"{scale * (n.after - n.before):+.2g} {unit}".strip(),
-            f"{scale * n.after_sd:.2g} {unit}".strip(),
-            f"{scale * n.before_sd:.2g} {unit}".strip(),
-        )
+def _change(n: ParameterFit, scale: Scale) -> tuple[str, str, str]:
+    """Change, spread now and spread before; as shares where the number has a size of its own."""
+    moved, spreads = n.after - n.before, (n.after_sd, n.before_sd)
+    if n.key == ("lines", "left_out"):
+        now, before = (scale.show(v, "volume", 2) for v in spreads)
+        return f"{'+' if moved > 0.0 else ''}{scale.show(moved, 'volume', 2)}", now, before
+    if n.key == ("shell", "oil_solubility"):
+        now, before = (f"{v:.2g}" for v in spreads)
+        return f"{moved:+.2g}", now, before
+    # An efficiency is told by its deviation, everything else by itself.
+    size = (1.0, 1.0) if n.key[-1] == "efficiency" else (abs(n.after), abs(n.before))
     return (
-        f"{100.0 * (n.after / n.before - 1.0):+.1f} %",
-        f"{100.0 * n.after_sd / abs(n.after):.1f} %",
-        f"{100.0 * n.before_sd / abs(n.before):.1f} %",
+        f"{100.0 * moved / size[1]:+.1f} %",
+        f"{100.0 * n.after_sd / size[0]:.1f} %",
+        f"{100.0 * n.before_sd / size[1]:.1f} %",
     )
 
 
@@ -278,19 +272,24 @@ def _print_rebuild(rebuild: Rebuild, scale: Scale) -> None:
 
     heading("The rebuild: " + parts_line(rebuild.parts, scale))
     paragraph(f"Likely ranges (9 in 10) of {rebuild.draws} trial runs.", indent=2)
-    shown = [q for q in quantities_of(SteadyState) if q.key in _REBUILD and q.key in rebuild.after]
+    rows = []
+    for q in quantities_of(SteadyState):
+        before, after = rebuild.before.get(q.key), rebuild.after.get(q.key)
+        if q.key in _REBUILD and before is not None and after is not None:
+            ends = [before.low, before.high, after.low, after.high]
+            unit, cells = scale.column(ends, q.kind)
+            ranges = (f"{cells[0]} to {cells[1]}", f"{cells[2]} to {cells[3]}")
+            rows.append((q.label, *ranges, unit, _width(before, after)))
+    titles = ("", "without", "calibrated", "", "width")
     print_table(
         [
-            Column("", [q.label for q in shown], right=False),
-            Column("without", [scale.range(rebuild.before.get(q.key), q.kind) for q in shown]),
-            Column("calibrated", [scale.range(rebuild.after[q.key], q.kind) for q in shown]),
-            Column("width", [_width(rebuild, q.key) for q in shown]),
+            Column(title, [row[k] for row in rows], right=k not in (0, 3))
+            for k, title in enumerate(titles)
         ]
     )
 
 
-def _width(rebuild: Rebuild, key: str) -> str:
-    a, b = rebuild.before.get(key), rebuild.after[key]
-    if a is None or not a.high > a.low:
+def _width(before: Range, after: Range) -> str:
+    if not before.high > before.low:
         return "-"
-    return f"{100.0 * (b.high - b.low) / (a.high - a.low):.0f} %"
+    return f"{100.0 * (after.high - after.low) / (before.high - before.low):.0f} %"
