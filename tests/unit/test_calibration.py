@@ -173,12 +173,12 @@ def test_what_it_needs_is_said_in_one_sentence() -> None:
 def test_a_machine_that_could_not_have_run_is_named_with_its_room(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from sweatline.machine import balance
+    from sweatline.assembly import known_machine as module
 
     def none(*_args: object, **_kwargs: object) -> None:
         raise SolveError(condition="the capillary is too tight")
 
-    monkeypatch.setattr(balance, "solve", none)
+    monkeypatch.setattr(module, "solve", none)
     with pytest.raises(SolveError, match=r"as it ran \(the plate\) has no balance: the capillary"):
         calibrate(timber())
 

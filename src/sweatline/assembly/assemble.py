@@ -3,24 +3,33 @@
 from __future__ import annotations
 
 import functools
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
+import numpy as np
+
+from sweatline.air.moist import humidity_ratio, specific_volume
+from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.assembly.compressor import compressor_parameters, plate_power
 from sweatline.assembly.parameters import Sample, transferred_prior
+from sweatline.job.instruments import INSTRUMENTS
+from sweatline.job.model import CapillaryStock, Coil, Compressor, Job
+from sweatline.machine.circuit import (
+    AFTER,
+    BEFORE,
+    BETWEEN,
+    SERIES,
+    AirParameters,
+    MachineParameters,
+)
+from sweatline.parts.capillary import CapillaryParameters
+from sweatline.parts.circuiting import by_rows, zigzag
+from sweatline.parts.coil import CoilParameters, coil_parameters
+from sweatline.parts.shell import LineParameters, ShellParameters
+from sweatline.parts.solubility import solubility
+from sweatline.parts.tube_layout import TubeParameters, tube_parameters
+from sweatline.refrigerant.refrigerant import Refrigerant
 from sweatline.uncertainty.measured import Measured
 from sweatline.uncertainty.parameter import Key
-
-if TYPE_CHECKING:
-    from sweatline.air.saturation_line import SaturationLine
-    from sweatline.job.model import CapillaryStock, Coil, Compressor, Job
-    from sweatline.machine.circuit import MachineParameters
-    from sweatline.parts.capillary import CapillaryParameters
-    from sweatline.parts.coil import CoilParameters
-    from sweatline.parts.tube_layout import TubeParameters
-    from sweatline.refrigerant.refrigerant import Refrigerant
-
-__all__ = ["WorkingLimits", "assemble", "in_tubes", "limits", "tube"]
-
 
 # Liquid that stands where nobody measured: caps, joints, a strainer (judged; with the multiplier
 # "inventory" it is the second and last term that corrects a charge).
@@ -29,8 +38,6 @@ _WHAT_IS_LEFT_OUT = "caps and joints nobody measured"
 
 
 def _coil(job: Job, which: str, sample: Sample, cells: int) -> CoilParameters | TubeParameters:
-    from sweatline.parts.coil import coil_parameters
-
     coil = job.evaporator if which == "evaporator" else job.condenser
 
     def of(field: str) -> float:
@@ -60,11 +67,6 @@ def _coil(job: Job, which: str, sample: Sample, cells: int) -> CoilParameters | 
 
 def in_tubes(coil: Coil, numbers: CoilParameters) -> TubeParameters:
     """The same coil tube by tube, along the circuits of the job and in its uneven air."""
-    import numpy as np
-
-    from sweatline.parts.circuiting import by_rows, zigzag
-    from sweatline.parts.tube_layout import tube_parameters
-
     way = coil.circuiting
     if way is None and coil.path == "zigzag":
         way = zigzag(coil.rows, coil.tubes_per_row, coil.circuits)
@@ -123,8 +125,6 @@ def tube(stock: CapillaryStock, length: float | None, sample: Sample) -> Capilla
     length : float, optional
         [m] By default that of a fitted tube; 2 m for stock, whose length is not looked at then.
     """
-    from sweatline.parts.capillary import CapillaryParameters
-
     if length is None:
         known = stock.length if stock.fitted else None
         metres = (
@@ -142,8 +142,6 @@ def tube(stock: CapillaryStock, length: float | None, sample: Sample) -> Capilla
 
 
 def _as_cut(stock: CapillaryStock, length: float) -> Measured:
-    from sweatline.job.instruments import INSTRUMENTS
-
     own = stock.length
     if stock.fitted and own is not None and own.value == length:
         return own
@@ -165,8 +163,6 @@ _AHEAD = Measured(
 
 @functools.lru_cache(maxsize=8)
 def _line(pressure: float) -> SaturationLine:
-    from sweatline.air.saturation_line import saturation_line
-
     return saturation_line(pressure)
 
 
@@ -192,18 +188,6 @@ def assemble(
     cells : int
         Cells per row of a coil; eight leave 0.04 K in evaporating temperature.
     """
-    from sweatline.air.moist import humidity_ratio, specific_volume
-    from sweatline.machine.circuit import (
-        AFTER,
-        BEFORE,
-        BETWEEN,
-        SERIES,
-        AirParameters,
-        MachineParameters,
-    )
-    from sweatline.parts.shell import LineParameters, ShellParameters
-    from sweatline.parts.solubility import solubility
-
     sample = sample if sample is not None else Sample()
     sample = sample.about(transferred_prior(job, compressor, refrigerant.name, capillary))
     pressure = job.place.atmospheric_pressure

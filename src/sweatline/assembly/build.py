@@ -4,23 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
+from sweatline.air.saturation_line import SaturationLine
 from sweatline.answers import Q
 from sweatline.assembly.assemble import WorkingLimits, assemble, limits
 from sweatline.assembly.parameters import Sample, told_with_readings, transferred_prior
 from sweatline.errors import JobError
+from sweatline.job.model import CapillaryStock, Compressor, Job
+from sweatline.machine.balance import SteadyState, Target, design, solve
+from sweatline.machine.capillary_cut import cut_for
+from sweatline.machine.circuit import MachineParameters
+from sweatline.refrigerant.refrigerant import Refrigerant, find, load
 from sweatline.uncertainty.parameter import Key, Parameter
 from sweatline.uncertainty.prior_transfer import JointNormal
-
-if TYPE_CHECKING:
-    from sweatline.air.saturation_line import SaturationLine
-    from sweatline.job.model import CapillaryStock, Compressor, Job
-    from sweatline.machine.balance import SteadyState, Target
-    from sweatline.machine.circuit import MachineParameters
-    from sweatline.refrigerant.refrigerant import Refrigerant
-
-__all__ = ["Build", "Parts", "build_for", "choose", "choose_compressor", "pick"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,8 +83,6 @@ class Build:
         self, target: Target, *, near: SteadyState | None = None, profiles: bool = False
     ) -> SteadyState:
         """Steady state of this machine; see :func:`sweatline.machine.balance.solve`."""
-        from sweatline.machine.balance import solve
-
         return solve(
             self.refrigerant.table,
             self.line,
@@ -175,8 +170,6 @@ def choose(
     JobError
         A name fits nothing or several things.
     """
-    from sweatline.refrigerant.refrigerant import find
-
     i = pick("compressor", compressor, tuple(c.name for c in job.compressors))
     j = pick("capillary", capillary, tuple(c.name for c in job.capillaries))
     if refrigerant is None:
@@ -220,10 +213,6 @@ def build_for(
         Of the capillary. [m] When it is not given, a fitted tube keeps its own; stock is cut to
         the length that the design balance asks for.
     """
-    from sweatline.machine.balance import design, solve
-    from sweatline.machine.capillary_cut import cut_for
-    from sweatline.refrigerant.refrigerant import load
-
     fluid = load(refrigerant)
     stock = job.capillaries[capillary]
     comp = job.compressors[compressor]

@@ -12,7 +12,7 @@ import functools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import Annotated, Final
 
 import numpy as np
 
@@ -29,7 +29,9 @@ from sweatline.assembly.known_machine import (
 )
 from sweatline.assembly.parameters import parts_of, stays
 from sweatline.assembly.trial_runs import solved_of, trials
+from sweatline.job.model import Job
 from sweatline.job.summary import JobSummary, summary_of
+from sweatline.machine.balance import filled
 from sweatline.safety.cautions import Caution, cautions_of
 from sweatline.uncertainty.parameter import Key, MachinePosterior
 from sweatline.uncertainty.posterior import (
@@ -39,20 +41,6 @@ from sweatline.uncertainty.posterior import (
     most_probable,
     slopes,
 )
-
-if TYPE_CHECKING:
-    from sweatline.job.model import Job
-
-__all__ = [
-    "MISFIT",
-    "Calibration",
-    "ParameterFit",
-    "ReadingFit",
-    "Rebuild",
-    "calibrate",
-    "calibrated",
-    "with_rebuild",
-]
 
 # Standard deviations from what the other readings lead one to expect, beyond which a reading is
 # no longer believed: one in 370 good readings lies there.
@@ -442,8 +430,6 @@ def with_rebuild(
     draws : int
         Trial runs, taken up to the next power of two.
     """
-    from sweatline.machine.balance import filled
-
     target = filled(superheat=job.targets.superheat)
     plain, taught = replace(job, posterior=None), replace(job, posterior=found.posterior)
     choice = {"compressor": compressor, "capillary": capillary}

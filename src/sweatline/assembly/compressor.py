@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from sweatline.assembly.parameters import Sample
+from sweatline.job.model import Compressor, CompressorMap, Rating
+from sweatline.parts.compressor import (
+    DEFAULTS,
+    RATING_CONDITIONS,
+    CompressorParameters,
+    MapConvention,
+    Operation,
+    RatingCondition,
+    displacement_from_rating,
+    generic,
+    operate,
+    parameters_from_map,
+)
+from sweatline.refrigerant.refrigerant import load
+from sweatline.refrigerant.table import Table
 from sweatline.uncertainty.measured import Measured
-
-if TYPE_CHECKING:
-    from sweatline.assembly.parameters import Sample
-    from sweatline.job.model import Compressor, CompressorMap, Rating
-    from sweatline.parts.compressor import CompressorParameters, Operation, RatingCondition
-    from sweatline.refrigerant.table import Table
-
-__all__ = ["compressor_parameters", "plate_power"]
 
 
 def plate_power(compressor: Compressor) -> Measured | None:
@@ -40,8 +46,6 @@ def compressor_parameters(
     refrigerant : str
         Name of the one it is to pump.
     """
-    from sweatline.parts.compressor import DEFAULTS
-
     name, rating = compressor.name, compressor.rating
     usual = DEFAULTS[compressor.kind]
     if compressor.map is not None:
@@ -82,9 +86,6 @@ def compressor_parameters(
 
 
 def _from_map(compressor: Compressor, m: CompressorMap, frequency: float) -> CompressorParameters:
-    from sweatline.parts.compressor import MapConvention, parameters_from_map
-    from sweatline.refrigerant.refrigerant import load
-
     found, _quality = parameters_from_map(
         load(m.refrigerant).table,
         compressor.kind,
@@ -106,9 +107,6 @@ def _from_map(compressor: Compressor, m: CompressorMap, frequency: float) -> Com
 def _from_rating(
     compressor: Compressor, rating: Rating, frequency: float, sample: Sample
 ) -> CompressorParameters:
-    from sweatline.parts.compressor import DEFAULTS, displacement_from_rating
-    from sweatline.refrigerant.refrigerant import load
-
     name = compressor.name
     capacity = sample.number(("compressor", name, "rated_capacity"), rating.capacity)
     power = rating.power
@@ -131,9 +129,6 @@ def _from_rating(
 def _from_displacement(
     compressor: Compressor, frequency: float, sample: Sample
 ) -> CompressorParameters:
-    from sweatline.parts.compressor import DEFAULTS, RATING_CONDITIONS, generic
-    from sweatline.refrigerant.refrigerant import load
-
     name = compressor.name
     if compressor.displacement is None:
         raise ValueError("a compressor needs a displacement, a rating or a map")
@@ -159,16 +154,12 @@ def _as_rated(
     rating: Rating, before: CompressorParameters, moved: CompressorParameters
 ) -> CompressorParameters:
     """A compressor of another clearance that passes at its rating point what it was rated for."""
-    from sweatline.refrigerant.refrigerant import load
-
     table, condition = load(rating.refrigerant).table, _condition(rating)
     flow, after = (_run(table, c, condition).mass_flow for c in (before, moved))
     return moved._replace(filling=moved.filling * flow / after)
 
 
 def _condition(rating: Rating) -> RatingCondition:
-    from sweatline.parts.compressor import RatingCondition
-
     return RatingCondition(
         name=rating.convention,
         evaporating=rating.evaporating_temperature,
@@ -180,8 +171,6 @@ def _condition(rating: Rating) -> RatingCondition:
 
 
 def _run(table: Table, compressor: CompressorParameters, at: RatingCondition) -> Operation:
-    from sweatline.parts.compressor import operate
-
     return operate(
         table,
         compressor,

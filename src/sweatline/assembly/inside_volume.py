@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-if TYPE_CHECKING:
-    from sweatline.job.model import Coil, Compressor, Job
-    from sweatline.uncertainty.measured import Measured
-
-__all__ = ["CircuitPiece", "circuit_pieces", "side_volume", "total_volume"]
+from sweatline.job.model import Coil, Compressor, Job
+from sweatline.uncertainty.measured import Measured
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

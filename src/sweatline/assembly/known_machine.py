@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,28 +16,15 @@ from numpy.typing import NDArray
 from sweatline.assembly.assemble import assemble
 from sweatline.assembly.parameters import Sample
 from sweatline.errors import JobError, SolveError
+from sweatline.job.defaults import rating_condition
 from sweatline.job.keys import fields_of
-from sweatline.job.model import RanWell
+from sweatline.job.model import CapillaryStock, Compressor, Job, RanWell
 from sweatline.job.values import Quantity
+from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
+from sweatline.refrigerant.refrigerant import Refrigerant, load
 from sweatline.uncertainty.measured import Measured
 from sweatline.uncertainty.parameter import Key, Parameter
-
-if TYPE_CHECKING:
-    from sweatline.job.model import CapillaryStock, Compressor, Job
-    from sweatline.machine.balance import SteadyState
-    from sweatline.refrigerant.refrigerant import Refrigerant
-    from sweatline.units import Kind
-
-__all__ = [
-    "PLATE",
-    "POWER_FACTOR_KEY",
-    "READINGS",
-    "KnownMachine",
-    "Reading",
-    "Run",
-    "known_machine",
-    "runs_of",
-]
+from sweatline.units import Kind
 
 FloatArray = NDArray[np.float64]
 
@@ -133,8 +120,6 @@ def runs_of(job: Job) -> tuple[Run, ...]:
     )
     t, rh = original.rating_temperature, original.rating_relative_humidity
     if plate and (t is None or rh is None):
-        from sweatline.job.defaults import rating_condition
-
         usual_t, usual_rh = rating_condition(job.unit_system)
         t, rh = t or usual_t, rh or usual_rh
     if plate and t is not None and rh is not None:
@@ -253,8 +238,6 @@ class KnownMachine:
         return value
 
     def _solve(self, run: Run, z: Mapping[Key, float], seen: dict[Key, Parameter]) -> SteadyState:
-        from sweatline.machine.balance import filled, fixed_charge, solve
-
         own = {key: z.get(_in_run(run, key), 0.0) for key in _ROOM}
         sample = Sample(z={**z, **own})
         room = replace(
@@ -314,8 +297,6 @@ def known_machine(job: Job) -> KnownMachine:
     SolveError
         The machine as described has no balance in one of its rooms.
     """
-    from sweatline.refrigerant.refrigerant import load
-
     original = job.original
     if original.compressor is None or original.refrigerant is None:
         raise JobError(

@@ -10,25 +10,12 @@ import functools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+from typing import Final, Literal, NamedTuple
 
+from sweatline.job.model import CapillaryStock, Compressor, Job
 from sweatline.uncertainty.measured import Measured, Origin
 from sweatline.uncertainty.parameter import Instrument, Key, MachinePosterior, Parameter
 from sweatline.uncertainty.prior_transfer import JointNormal, correlation, transferred
-
-if TYPE_CHECKING:
-    from sweatline.job.model import CapillaryStock, Compressor, Job
-
-__all__ = [
-    "MODELS",
-    "NOT_SAMPLED",
-    "OTHER_REFRIGERANT",
-    "Sample",
-    "parts_of",
-    "stays",
-    "told_with_readings",
-    "transferred_prior",
-]
 
 # Half of the variance of a correlation's error goes with the coil, half with the fluid. Judged:
 # no published comparison at hand separates the two.

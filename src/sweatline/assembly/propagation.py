@@ -12,32 +12,20 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from sweatline.answers import Range, range_of, ranges_of
 from sweatline.answers.range import FEWEST
+from sweatline.assembly.build import Build
 from sweatline.assembly.trial_runs import TRIAL_TOLERANCE
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
+from sweatline.machine.balance import SteadyState, Target, fixed_charge, solve
+from sweatline.machine.charge_curve import ChargeEvent
+from sweatline.machine.room_map import RoomMap, in_room
 from sweatline.uncertainty.sampling import normal_samples
-
-if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.machine.balance import SteadyState, Target
-    from sweatline.machine.charge_curve import ChargeEvent
-    from sweatline.machine.room_map import RoomMap
-
-__all__ = [
-    "ChargeSpread",
-    "RoomSpread",
-    "State",
-    "TrialStates",
-    "along_the_charge",
-    "from_room_to_room",
-    "trial_states",
-]
 
 # Ranges are worked out at so many charges of a curve and rooms of a map (temperatures, humidities).
 _CHARGES_WITH_RANGES = 11
@@ -106,9 +94,6 @@ def trial_states(
     progress : callable, optional
         Called with the share that is done.
     """
-    from sweatline.machine.balance import fixed_charge, solve
-    from sweatline.machine.room_map import in_room
-
     table = build.refrigerant.table
     pressure = build.job.place.atmospheric_pressure
     firsts, rows = [], []
@@ -226,8 +211,6 @@ def along_the_charge(
     progress: Callable[[float], None] | None,
 ) -> ChargeSpread | None:
     """What the trial runs show along a charge curve; None when it was interrupted."""
-    from sweatline.machine.balance import fixed_charge
-
     picked = [curve[i] for i in _few_of(len(curve), _CHARGES_WITH_RANGES)]
     charges = [b.charge for b in picked]
     try:

@@ -4,30 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.air.moist import relative_humidity
+from sweatline.answers import Quantity
+from sweatline.assembly.build import Build
 from sweatline.errors import SolveError
+from sweatline.machine.balance import SteadyState, Target, fixed_charge, solve
+from sweatline.machine.circuit import MachineParameters
+from sweatline.machine.room_map import in_room
 from sweatline.uncertainty.sampling import normal_samples
 from sweatline.uncertainty.sensitivity import FEWEST, Share, first_order, largest
-
-if TYPE_CHECKING:
-    from sweatline.answers import Quantity
-    from sweatline.assembly.build import Build
-    from sweatline.machine.balance import SteadyState, Target
-    from sweatline.machine.circuit import MachineParameters
-
-__all__ = [
-    "COLDER",
-    "TRIAL_TOLERANCE",
-    "Trial",
-    "colder_balance",
-    "shares_of",
-    "solved_of",
-    "trials",
-]
 
 # The cold end of the room's range at which flooding back is looked for.
 COLDER = 4.0  # K
@@ -93,8 +82,6 @@ def trials(
     progress : callable, optional
         Called after each trial run.
     """
-    from sweatline.machine.balance import fixed_charge, solve
-
     table = build.refrigerant.table
     found = []
     for z in normal_samples(len(build.parameters), count, seed):
@@ -129,9 +116,6 @@ def trials(
 
 
 def _in_colder_room(build: Build, machine: MachineParameters, colder: float) -> MachineParameters:
-    from sweatline.air.moist import relative_humidity
-    from sweatline.machine.room_map import in_room
-
     pressure = build.job.place.atmospheric_pressure
     air = machine.air
     rh = relative_humidity(air.temperature, air.humidity, pressure)
@@ -140,8 +124,6 @@ def _in_colder_room(build: Build, machine: MachineParameters, colder: float) -> 
 
 def colder_balance(build: Build, balance: SteadyState, colder: float) -> SteadyState | None:
     """The same machine and charge in a room `colder` kelvin below; None: no balance there."""
-    from sweatline.machine.balance import fixed_charge, solve
-
     moved = _in_colder_room(build, build.machine, colder)
     try:
         return solve(

@@ -19,8 +19,6 @@ from sweatline.answers import Answer
 from sweatline.uncertainty.parameter import Key, Parameter
 from sweatline.uncertainty.sensitivity import Share
 
-__all__ = ["Cause", "MeasurementPriority", "better_instrument", "measurement_priority", "settled"]
-
 # Below and above these probabilities a verdict is as good as settled.
 _SETTLED: Final = (0.02, 0.98)
 _WORTH_MEASURING: Final = 0.05  # share of the margin's variance

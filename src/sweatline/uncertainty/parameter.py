@@ -11,8 +11,6 @@ if TYPE_CHECKING:  # a job is read without NumPy
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["Instrument", "Key", "MachinePosterior", "Parameter"]
-
 # Object and field, for instance ("evaporator", "fin_pitch"); between them the name of the part
 # where a job may have several: ("capillary", "the thin one", "bore").
 Key = tuple[str | int, ...]

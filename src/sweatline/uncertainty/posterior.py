@@ -32,16 +32,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = [
-    "FIRST_STEP",
-    "Posterior",
-    "Predict",
-    "inseparable",
-    "most_probable",
-    "nothing_learned",
-    "slopes",
-]
-
 FloatArray = NDArray[np.float64]
 
 # Readings (m,) at parameters (n,); None where there are none.

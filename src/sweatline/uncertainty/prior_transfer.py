@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 
 from sweatline.uncertainty.parameter import Key, MachinePosterior, Parameter
 
-__all__ = ["JointNormal", "correlation", "transferred"]
-
 FloatArray = NDArray[np.float64]
 
 

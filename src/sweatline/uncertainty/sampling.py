@@ -7,8 +7,6 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["normal_samples"]
-
 
 def normal_samples(dimensions: int, count: int, seed: int = 20) -> NDArray[np.float64]:
     """Quasi-random standard normal samples, (n, dimensions), n the next power of two from `count`.

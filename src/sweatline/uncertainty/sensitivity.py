@@ -21,8 +21,6 @@ from numpy.typing import NDArray
 from sweatline.answers import Answer
 from sweatline.uncertainty.parameter import Key, Parameter
 
-__all__ = ["FEWEST", "Share", "first_order", "largest"]
-
 FloatArray = NDArray[np.float64]
 
 # With fewer samples nothing but the very largest share stands out.
