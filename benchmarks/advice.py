@@ -3,7 +3,7 @@
 What happens between a reading that has just come and the advice to print, when what is known
 beforehand is there already: the readings of all channels are taken in, each channel's outlook is
 made, the outlooks of this charge and all before it weigh the machines that this one may be, and the
-next dose is told. The machine is one of the example's with its usual number of draws, moved by four
+next dose is told. The machine is one of the example's with the usual samples, moved by four
 doses; once a person has typed a reading of each channel a minute, once a wire has brought one a
 second for ten minutes since the last dose. The floor is the linear algebra that an exact weighing
 of so many readings cannot do without: for each best charge looked at, one symmetric matrix as large
@@ -20,8 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.assembly.build import build_for
-from sweatline.charging.charge_prior import CHARACTERS, charge_prior, settled_readings
-from sweatline.charging.dosing import CHANNELS, ChargePrior, DoseAdvice, Dosing
+from sweatline.charging.charge_prior import (
+    CHARACTERS,
+    INSTRUMENTS,
+    charge_prior,
+    settled_readings,
+)
+from sweatline.charging.dosing import READINGS, ChargePrior, DoseAdvice, Dosing
 from sweatline.charging.settling import Settling
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
@@ -30,7 +35,7 @@ from timing import ROOT, Row, duration, in_turn, ratio, show
 
 FloatArray = NDArray[np.float64]
 
-TITLE = "DoseAdvice while charging"
+TITLE = "Advice while charging"
 JOB = ROOT / "examples" / "seed-store.toml"
 AIM = 50.0  # ms
 REPEATS = 200
@@ -53,10 +58,10 @@ class Begun(NamedTuple):
 
 
 def shown(table: Table, known: ChargePrior, share: float) -> dict[str, float]:
-    """What a middling one of the drawn machines shows at a share of its charge. [Pa, K, W]"""
+    """What a middling one of the sampled machines shows at a share of its charge. [Pa, K, W]"""
     middle = np.nanmedian(known.readings, axis=0)
     there = middle[int(np.argmin(np.abs(known.shares - share)))]
-    read = dict(zip(CHANNELS, (float(v) for v in there), strict=True))
+    read = dict(zip(READINGS, (float(v) for v in there), strict=True))
     suction, head = float(np.exp(read["suction gauge"])), float(np.exp(read["head gauge"]))
     return {
         "suction gauge": suction,
@@ -71,7 +76,7 @@ def shown(table: Table, known: ChargePrior, share: float) -> dict[str, float]:
 def begun(table: Table, known: ChargePrior, every: float) -> Begun:
     """Four doses with readings `every` so many seconds, and ten minutes after the last."""
     chance = np.random.default_rng(4)
-    settling = {name: Settling(c) for name, c in CHARACTERS.items()}
+    settling = {name: Settling(CHARACTERS[name]) for name in INSTRUMENTS}
     dosing = Dosing(known)
     full = float(np.median(known.best))
     now = share = 0.0
@@ -92,8 +97,8 @@ def begun(table: Table, known: ChargePrior, every: float) -> Begun:
                 one.disturb(now)
         before = after
     came = {
-        name: (before[name] + c.noise * chance.standard_normal(REPEATS + 2)).tolist()
-        for name, c in CHARACTERS.items()
+        name: (before[name] + CHARACTERS[name].noise * chance.standard_normal(REPEATS + 2)).tolist()
+        for name in INSTRUMENTS
     }
     return Begun(table, dosing, settling, share * full, 0.12 * full, now, came)
 
@@ -141,14 +146,14 @@ def rows() -> list[Row]:
     table = build.refrigerant.table
     known = charge_prior(build, full)
     typed, wired = begun(table, known, 60.0), begun(table, known, 1.0)
-    read = DOSES * len(CHARACTERS)
+    read = DOSES * len(INSTRUMENTS)
     tasks: Mapping[str, Callable[[], object]] = {
         "typed": adviser(typed, 60.0),
         "wired": adviser(wired, 1.0),
         "floor": weighing(read),
     }
     timings = in_turn(tasks, REPEATS)
-    size = f"{known.best.size} drawn machines, {read} settled readings"
+    size = f"{known.best.size} sampled machines, {read} settled readings"
     return [
         duration("with a reading a minute", timings["typed"], "ms", aim=AIM, note=size),
         duration(

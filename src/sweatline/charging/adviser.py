@@ -26,6 +26,7 @@ from sweatline.charging.dosing import READINGS, DoseAdvice
 from sweatline.charging.preparation import Prepared
 from sweatline.charging.settling import Outlook
 from sweatline.charging.stop_rule import (
+    HEAD_AFTER_A_DOSE,
     Obstacle,
     Settled,
     StopCondition,
@@ -276,6 +277,8 @@ class Adviser:
             if action == "add" and moving:
                 action, reason, wait = self._wait(now, advice, moving)
             elif action == "add":
+                if not hindered and not self._head_allows(advice):
+                    hindered = (HEAD_AFTER_A_DOSE,)
                 action, reason = self._judged(advice, settled, hindered)
         if hindered and hindered[0].switch_off and action in ("wait", "read"):
             action, reason = "stop", hindered[0].sentence
@@ -465,13 +468,9 @@ class Adviser:
         if hindered:
             return "stop", hindered[0].sentence
         wanted = self.prepared.build.job.targets.superheat
-        if advice.action == "add":
-            if not self._head_allows(advice):
-                return "stop", (
-                    "the head pressure could pass the limit of the high side after another dose"
-                )
-            if settled.superheat is not None and settled.superheat.high < wanted:
-                return "stop", "the superheat settles below its target: the evaporator is full"
+        superheat = settled.superheat
+        if advice.action == "add" and superheat is not None and superheat.high < wanted:
+            return "stop", "the superheat settles below its target: the evaporator is full"
         words = {
             "add": "overcharge unlikely after this dose",
             "stop": "the evaporator is as full as the readings can tell",

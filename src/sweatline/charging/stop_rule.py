@@ -16,7 +16,14 @@ from sweatline.assembly.build import Build
 from sweatline.assembly.compressor import plate_power
 from sweatline.constants import ZERO_CELSIUS
 
-__all__ = ["Obstacle", "Settled", "StopCondition", "obstacles", "stop_conditions"]
+__all__ = [
+    "HEAD_AFTER_A_DOSE",
+    "Obstacle",
+    "Settled",
+    "StopCondition",
+    "obstacles",
+    "stop_conditions",
+]
 
 _WARM: Final = 3.0  # K of superheat from which a suction counts as dry and a little warm
 _BACKED_UP: Final = 15.0  # K of subcooling: liquid stands in the condenser (common practice)
@@ -48,10 +55,18 @@ class StopCondition(Answer):
 class Obstacle(Answer):
     """Why no charge makes this machine right, as far as its readings tell."""
 
-    key: Literal["head", "discharge", "capillary too tight", "capillary too wide"]
+    key: Literal[
+        "head", "head after a dose", "discharge", "capillary too tight", "capillary too wide"
+    ]
     sentence: str
     switch_off: bool = False
     """It must not run on."""
+
+
+HEAD_AFTER_A_DOSE: Final = Obstacle(
+    key="head after a dose",
+    sentence="the head pressure could pass the limit of the high side after another dose",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
