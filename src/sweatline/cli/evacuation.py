@@ -13,8 +13,10 @@ from sweatline.cli.sources import (
     bench_options,
     fields,
     job_from_shelf,
+    measure,
     naming_options,
     quantity_rows,
+    si,
 )
 from sweatline.cli.terminal import heading, listing, paragraph
 
@@ -56,90 +58,38 @@ _MET: Final = {True: "met", False: "NOT met", None: "not read so long"}
 
 @click.command(short_help="Vacuum: how long, through which hoses, and what a rise means.")
 @job_from_shelf
-@click.option(
-    "--pump",
-    type=Quantity("volume flow", low=1e-6, high=1.0),
-    metavar="S",
-    help='Speed of the pump, as "2 cfm".',
-)
-@click.option(
-    "--ultimate",
-    type=Quantity("absolute pressure", low=1e-3, high=5e3),
-    metavar="P",
-    default="20 micron",
-    show_default=True,
-    help="What the pump reaches by itself.",
-)
-@click.option(
-    "--low-hose",
-    multiple=True,
-    metavar="BORE, LENGTH",
-    help='Tube between pump and low side, as "4.8 mm, 1.5 m"; again for each further one in the '
-    "way, valve cores and fittings too.",
-)
+@measure("--pump", "volume flow", "S", 'Speed of the pump, as "2 cfm".', low=1e-6, high=1.0)
+@measure("--ultimate", "absolute pressure", "P",
+         "What it reaches by itself.", low=1e-3, high=5e3, default="20 micron")  # fmt: skip
+@click.option("--low-hose", multiple=True, metavar="BORE, LENGTH",
+              help='Tube between pump and low side, as "4.8 mm, 1.5 m"; again for each further '
+              "one in the way, valve cores and fittings too.")  # fmt: skip
 @click.option("--high-hose", multiple=True, metavar="BORE, LENGTH", help="Same, high side.")
-@click.option(
-    "--low-volume", type=_VOLUME, metavar="V", help="Inside volume of the low side; else the job's."
-)
-@click.option("--high-volume", type=_VOLUME, metavar="V", help="Of the high side.")
+@measure("--low-volume", _VOLUME, "V", "Inside volume of the low side; else the job's.")
+@measure("--high-volume", _VOLUME, "V", "Of the high side.")
 @click.option("--capillary", metavar="BORE, LENGTH", help="Between the sides; else the job's.")
 @click.option("--compressor", metavar="NAME", help="Of the job, by name or number.")
-@click.option(
-    "--target",
-    type=Quantity("absolute pressure", low=0.1, high=5e4),
-    metavar="P",
-    default="500 micron",
-    show_default=True,
-    help="To be reached by both sides.",
-)
-@click.option(
-    "--gas-load",
-    type=Quantity("gas throughput", low=0.0, high=10.0),
-    metavar="Q",
-    help='What leaks and gasses, as "1e-4 mbar L/s".',
-)
-@click.option(
-    "--water",
-    type=Quantity("mass", low=1e-6, high=1.0),
-    metavar="M",
-    help='Water inside, as "2 g": how long to boil it off?',
-)
-@click.option(
-    "--room",
-    type=Quantity("temperature", low=243.15, high=333.15),
-    metavar="T",
-    help="Temperature of the machine; else the job's, or 20 °C.",
-)
-@click.option(
-    "--rise",
-    multiple=True,
-    metavar="TIME, P",
-    help='One look after the valve was shut, as "5 min, 420 micron". Give three or more.',
-)
-@click.option(
-    "--pumped",
-    multiple=True,
-    metavar="TIME, P",
-    help='One look at the gauge at the pump since it was started, as "40 min, 400 micron".',
-)
-@click.option("--volume", type=_VOLUME, metavar="V", help="What was shut off; else both sides.")
+@measure("--target", "absolute pressure", "P",
+         "To be reached by both sides.", low=0.1, high=5e4, default="500 micron")  # fmt: skip
+@measure("--gas-load", "gas throughput", "Q",
+         'What leaks and gasses, as "1e-4 mbar L/s".', low=0.0, high=10.0)  # fmt: skip
+@measure("--water", "mass", "M",
+         'Water inside, as "2 g": how long to boil it off?', low=1e-6, high=1.0)  # fmt: skip
+@measure("--room", "temperature", "T",
+         "Temperature of the machine; else the job's, or 20 °C.",
+         low=243.15, high=333.15)  # fmt: skip
+@click.option("--rise", multiple=True, metavar="TIME, P",
+              help='One look after the valve was shut, as "5 min, 420 micron". Give three or '
+              "more.")  # fmt: skip
+@click.option("--pumped", multiple=True, metavar="TIME, P",
+              help='One look at the gauge at the pump since it was started, as "40 min, 400 '
+              'micron".')  # fmt: skip
+@measure("--volume", _VOLUME, "V", "What was shut off; else both sides.")
 @click.option("--refrigerant", metavar="NAME", help="To come, for the loss by a leak.")
-@click.option(
-    "--gauge-error",
-    type=Quantity("ratio", low=0.001, high=0.5),
-    metavar="X",
-    default="5 %",
-    show_default=True,
-    help="How well it repeats.",
-)
-@click.option(
-    "--gauge-noise",
-    type=Quantity("absolute pressure", low=0.01, high=1e4),
-    metavar="P",
-    default="10 micron",
-    show_default=True,
-    help="How much it wanders near the lowest pressure.",
-)
+@measure("--gauge-error", "ratio", "X", "How well it repeats.", low=1e-3, high=0.5, default="5 %")
+@measure("--gauge-noise", "absolute pressure", "P",
+         "How much it wanders near the lowest pressure.",
+         low=0.01, high=1e4, default="10 micron")  # fmt: skip
 @bench_options
 @click.pass_obj
 def evacuation(
@@ -215,16 +165,16 @@ def evacuation(
         atmosphere=sources.atmosphere,
         job=work,
         compressor=compressor,
-        low_volume=low_volume.si() if low_volume is not None else None,
-        high_volume=high_volume.si() if high_volume is not None else None,
-        room=room.si() if room is not None else None,
+        low_volume=si(low_volume),
+        high_volume=si(high_volume),
+        room=si(room),
         target=target.si(),
         refrigerant=sources.refrigerant(refrigerant),
         pump=asked_pump,
-        water=water.si() if water is not None else None,
+        water=si(water),
         pumped=looks,
         rise=watched,
-        volume=volume.si() if volume is not None else None,
+        volume=si(volume),
         gauge_share=sources.error("gauge's error", gauge_error, logged.gauge_share),
         gauge_floor=sources.error("gauge's noise", gauge_noise, logged.gauge_floor),
         start_refused=start_refused(sources.book.held) if sources.book is not None else None,

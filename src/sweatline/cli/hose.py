@@ -13,7 +13,9 @@ from sweatline.cli.sources import (
     bench_options,
     fields,
     job_from_shelf,
+    measure,
     quantity_rows,
+    si,
     with_error,
 )
 from sweatline.cli.terminal import heading, listing, paragraph
@@ -44,104 +46,33 @@ _CYLINDER_SAYS: Final = {
 @click.command(short_help="What is in the hoses, the machine and the cylinder.")
 @job_from_shelf
 @click.option("--refrigerant", metavar="NAME", help="Needed where the job lists several.")
-@click.option(
-    "--hose",
-    "hoses",
-    multiple=True,
-    metavar="BORE, LENGTH, STATE",
-    help="As it is left at the end: liquid, gas, mixed, or pulled back (drawn into the low side); "
-    'then its pressure, if known, as "4.8 mm, 0.9 m, pulled back, 2 bar(g)". Again for each.',
-)
-@click.option(
-    "--container",
-    "containers",
-    multiple=True,
-    metavar="BEFORE, AFTER",
-    help='On the scale, as "1250 g, 1088 g"; again for each further one.',
-)
-@click.option(
-    "--can",
-    "cans",
-    multiple=True,
-    metavar="NET, VOLUME, P",
-    help="Small can not weighed: label, volume and pressure at the end.",
-)
+@click.option("--hose", "hoses", multiple=True, metavar="BORE, LENGTH, STATE",
+              help="As it is left at the end: liquid, gas, mixed, or pulled back (drawn into "
+              'the low side); then its pressure, if known, as "4.8 mm, 0.9 m, pulled back,'
+              ' 2 bar(g)". Again for each.')  # fmt: skip
+@click.option("--container", "containers", multiple=True, metavar="BEFORE, AFTER",
+              help='On the scale, as "1250 g, 1088 g"; again for each further one.')  # fmt: skip
+@click.option("--can", "cans", multiple=True, metavar="NET, VOLUME, P",
+              help="Small can not weighed: label, volume and pressure at the end.")  # fmt: skip
 @click.option("--swap", metavar="BORE, LENGTH, STATE", help="Lost at each change of container.")
-@click.option(
-    "--vented", type=Quantity("mass", low=0.0, high=20.0), metavar="M", help='As "2 ± 1 g".'
-)
-@click.option("--want", type=_MASS, metavar="M", help="Charge wanted: what must the scale show?")
-@click.option(
-    "--scale-step",
-    type=Quantity("mass", low=1e-6, high=1.0),
-    metavar="M",
-    default="1 g",
-    show_default=True,
-    help="Smallest step it shows.",
-)
-@click.option(
-    "--scale-error",
-    type=Quantity("ratio", low=0.0, high=0.1),
-    metavar="X",
-    default="0.2 %",
-    show_default=True,
-    help="Its calibration error.",
-)
-@click.option(
-    "--temperature",
-    type=Quantity("temperature", low=223.15, high=343.15),
-    metavar="T",
-    help="Of hoses and cylinder; else the room's.",
-)
-@click.option(
-    "--cylinder-pressure",
-    type=Quantity("pressure"),
-    metavar="P",
-    help="At rest, hours after it was used.",
-)
-@click.option(
-    "--gauge-error",
-    type=Quantity("pressure difference", low=1.0, high=1e6),
-    metavar="DP",
-    default="10 kPa",
-    show_default=True,
-    help="One standard deviation.",
-)
-@click.option(
-    "--thermometer-error",
-    type=Quantity("temperature difference", low=0.001, high=20.0),
-    metavar="DT",
-    default="0.5 K",
-    show_default=True,
-    help="Likewise.",
-)
+@measure("--vented", "mass", "M", 'As "2 ± 1 g".', low=0.0, high=20.0)
+@measure("--want", _MASS, "M", "Charge wanted: what must the scale show?")
+@measure("--scale-step", "mass", "M", "Smallest step it shows.", low=1e-6, high=1.0, default="1 g")
+@measure("--scale-error", "ratio", "X",
+         "Its calibration error.", low=0.0, high=0.1, default="0.2 %")  # fmt: skip
+@measure("--temperature", "temperature", "T",
+         "Of hoses and cylinder; else the room's.", low=223.15, high=343.15)  # fmt: skip
+@measure("--cylinder-pressure", "pressure", "P", "At rest, hours after it was used.")
+@measure("--gauge-error", "pressure difference", "DP",
+         "One standard deviation.", low=1.0, high=1e6, default="10 kPa")  # fmt: skip
+@measure("--thermometer-error", "temperature difference", "DT",
+         "Likewise.", low=1e-3, high=20.0, default="0.5 K")  # fmt: skip
 @click.option("--fuel", is_flag=True, help="Hydrocarbon sold as fuel, not as refrigerant.")
-@click.option(
-    "--taken-as-vapour",
-    type=Quantity("ratio", low=0.001, high=0.99),
-    metavar="SHARE",
-    help="Of the cylinder: how far does a blend shift?",
-)
-@click.option(
-    "--cylinder-volume",
-    type=Quantity("volume", low=1e-5, high=1.0),
-    metavar="V",
-    help="How much may it hold?",
-)
-@click.option(
-    "--fill",
-    type=Quantity("mass", low=1e-3, high=500.0),
-    metavar="M",
-    help="That is to go into it.",
-)
-@click.option(
-    "--warmest",
-    type=Quantity("temperature", low=273.15, high=338.15),
-    metavar="T",
-    default="50 C",
-    show_default=True,
-    help="Of its store.",
-)
+@measure("--taken-as-vapour", "ratio", "SHARE",
+         "Of the cylinder: how far does a blend shift?", low=1e-3, high=0.99)  # fmt: skip
+@measure("--cylinder-volume", "volume", "V", "How much may it hold?", low=1e-5, high=1.0)
+@measure("--fill", "mass", "M", "That is to go into it.", low=1e-3, high=500.0)
+@measure("--warmest", "temperature", "T", "Of its store.", low=273.15, high=338.15, default="50 C")
 @bench_options
 @click.pass_obj
 def hose(
@@ -202,7 +133,7 @@ def hose(
         written=(*hoses, *containers, want, cylinder_pressure),
     )  # fmt: skip
     zero = sources.atmosphere
-    told = temperature.si() if temperature is not None else None
+    told = si(temperature)
     room = told if told is not None else room_temperature(work)
     logged = LoggedWeighing()
     if sources.book is not None:
@@ -261,9 +192,9 @@ def hose(
         vented=out,
         scale_step=sources.error("scale step", scale_step, logged.scale_step),
         scale_share=sources.error("scale error", scale_error, logged.scale_share),
-        want=want.si() if want is not None else None,
+        want=si(want),
         cylinder=cylinder(warm),
-        taken_as_vapour=taken_as_vapour.si() if taken_as_vapour is not None else None,
+        taken_as_vapour=si(taken_as_vapour),
         fill=_fill(cylinder_volume, fill, warmest),
     )
     with waiting("weighing", kernel=PROPERTY_KERNEL):
@@ -369,7 +300,7 @@ def _fill(volume: Written | None, mass: Written | None, warmest: Written) -> Fil
     return FillRequest(
         volume=volume.si(),
         temperature=warmest.si(),
-        mass=mass.si() if mass is not None else None,
+        mass=si(mass),
     )
 
 
@@ -387,7 +318,8 @@ def _print(a: HoseAnswer, scale: Scale, details: bool) -> None:
             f"In the machine: {scale.show(a.machine.mass, 'mass')} of {a.refrigerant} "
             f"(likely range, 9 in 10: {likely})."
         )
-        listing(quantity_rows(a.machine, scale, "weighed", "in_hoses", "vented"))
+        lost = [name for name in ("in_hoses", "vented") if getattr(a.machine, name)]
+        listing(quantity_rows(a.machine, scale, "weighed", *lost))
     if a.weigh_out is not None:
         w = a.weigh_out
         paragraph(

@@ -19,14 +19,18 @@ if TYPE_CHECKING:
     from sweatline.bench.answer import BenchAnswer
     from sweatline.job.model import Job
     from sweatline.log.extract import Book, Found, Taken
+    from sweatline.units import Kind
 
 __all__ = [
+    "LIKELY",
     "Sources",
     "bench_options",
     "fields",
     "job_from_shelf",
+    "measure",
     "naming_options",
     "quantity_rows",
+    "si",
     "with_error",
 ]
 
@@ -34,6 +38,7 @@ F = TypeVar("F", bound=Callable[..., object])
 T = TypeVar("T")
 A = TypeVar("A", bound="BenchAnswer")
 
+LIKELY: Final = "likely range, 9 in 10"
 _ZEROS_APART: Final = 1e3  # Pa between the zero of a log and the atmosphere of a job
 _CAME: Final = {"option": "typed", "log": "log", "assumed": "assumed"}
 
@@ -55,6 +60,32 @@ def bench_options(command: F) -> F:
         "--details", is_flag=True, help="Also print where the numbers came from, and every table."
     )
     return unit_options(details(json_option(command)))
+
+
+def measure(
+    flag: str,
+    kind: Kind | Quantity,
+    metavar: str,
+    help: str,  # noqa: A002 - as click calls it
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    default: str | None = None,
+) -> Callable[[F], F]:
+    """Option that holds one quantity, shown with its default."""
+    return click.option(
+        flag,
+        type=kind if isinstance(kind, Quantity) else Quantity(kind, low=low, high=high),
+        metavar=metavar,
+        default=default,
+        show_default=default is not None,
+        help=help,
+    )
+
+
+def si(written: Written | None, atmosphere: float = STANDARD_ATMOSPHERE) -> float | None:
+    """Value of a quantity that may not have been written; pressures absolute. [SI]"""
+    return None if written is None else written.si(atmosphere)
 
 
 def fields(
@@ -313,7 +344,7 @@ def quantity_rows(answer: object, scale: Scale, *names: str) -> list[tuple[str, 
         if value is None or q is None:
             continue
         if isinstance(value, Range):
-            told = f"{scale.range(value, q.kind, q.digits)} (likely range, 9 in 10)"
+            told = f"{scale.range(value, q.kind, q.digits)} ({LIKELY})"
         else:
             told = scale.show(value, q.kind, q.digits)
             sd = getattr(answer, f"{member.name}_sd", None)

@@ -10,19 +10,22 @@ import click
 from sweatline.cli.options import Session, calibration_option, taught_bench
 from sweatline.cli.quantity import Quantity, Written
 from sweatline.cli.sources import (
+    LIKELY,
     Sources,
     bench_options,
     fields,
     job_from_shelf,
+    measure,
     naming_options,
+    quantity_rows,
+    si,
 )
 from sweatline.cli.terminal import gap, heading, listing, paragraph
 
 if TYPE_CHECKING:
-    from sweatline.answers import Range
     from sweatline.bench.start_gear.equalising import Rest
     from sweatline.bench.start_gear.logged import LoggedRest
-    from sweatline.bench.start_gear.motor import Cord, CordRequest, Meter, Motor, PullDown
+    from sweatline.bench.start_gear.motor import Cord, CordRequest, Judged, Meter, Motor, PullDown
     from sweatline.bench.start_gear.start_gear import (
         Capacitor,
         CapacitorRequest,
@@ -38,8 +41,7 @@ if TYPE_CHECKING:
 __all__ = ["start_gear"]
 
 _TIMES: Final = 256  # trial runs behind a chance that the sides are equal
-_MARKS: Final = {"ok": "clear", "marginal": "in doubt", "wrong": "FAULT"}
-_LIKELY: Final = "likely range, 9 in 10"
+_MARKS: Final = {"ok": "", "marginal": "In doubt: ", "wrong": "FAULT: "}
 _VOLTS: Final = Quantity("voltage", low=10.0, high=700.0)
 _FARAD: Final = Quantity("capacitance", low=1e-8, high=5e-3)
 _MARKED: Final = {"capacitance": _FARAD, "voltage": Quantity("voltage", low=10.0, high=2000.0)}
@@ -61,136 +63,50 @@ _RANGE: Final = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?
 @click.option("--compressor", metavar="NAME", help="Of the job, by name or number.")
 @click.option("--refrigerant", metavar="NAME", help="In the machine.")
 @click.option("--capillary", metavar="NAME", help="Of the job, by name or number.")
-@click.option(
-    "--length",
-    type=Quantity("length", low=0.05, high=50.0),
-    metavar="LENGTH",
-    help="Of that capillary; else cut to suit.",
-)
-@click.option(
-    "--draws",
-    type=click.IntRange(8, 512),
-    default=32,
-    show_default=True,
-    help="Trial runs of everything uncertain in a job.",
-)
+@measure("--length", "length", "LENGTH",
+         "Of that capillary; else cut to suit.", low=0.05, high=50.0)  # fmt: skip
+@click.option("--draws", type=click.IntRange(8, 512), default=32, show_default=True,
+              help="Trial runs of everything uncertain in a job.")  # fmt: skip
 @calibration_option
-@click.option("--volts", type=_VOLTS, metavar="V", help="Read at the socket while it runs.")
-@click.option(
-    "--amps",
-    type=Quantity("current", low=0.05, high=200.0),
-    metavar="A",
-    help="Read with a clamp while it runs.",
-)
-@click.option(
-    "--watts", type=Quantity("power", low=1.0, high=5e4), metavar="W", help="Read while it runs."
-)
-@click.option("--plate-volts", type=_VOLTS, metavar="V", help="On the plate; else the job's.")
-@click.option(
-    "--plate-amps", type=Quantity("current", low=0.05, high=100.0), metavar="A", help="Likewise."
-)
-@click.option(
-    "--plate-watts", type=Quantity("power", low=5.0, high=2e4), metavar="W", help="Likewise."
-)
-@click.option(
-    "--at-plug", is_flag=True, help="Readings include the fan: held against the machine's plate."
-)
-@click.option(
-    "--frequency",
-    type=Quantity("frequency", low=40.0, high=70.0),
-    metavar="F",
-    help="Of the mains; else the job's.",
-)
-@click.option(
-    "--meter-error",
-    type=Quantity("ratio", low=1e-3, high=0.3),
-    metavar="X",
-    default="2 %",
-    show_default=True,
-    help="One standard deviation.",
-)
+@measure("--volts", _VOLTS, "V", "Read at the socket while it runs.")
+@measure("--amps", "current", "A", "Read with a clamp while it runs.", low=0.05, high=200.0)
+@measure("--watts", "power", "W", "Read while it runs.", low=1.0, high=5e4)
+@measure("--plate-volts", _VOLTS, "V", "On the plate; else the job's.")
+@measure("--plate-amps", "current", "A", "Likewise.", low=0.05, high=100.0)
+@measure("--plate-watts", "power", "W", "Likewise.", low=5.0, high=2e4)
+@click.option("--at-plug", is_flag=True,
+              help="Readings include the fan: held against the machine's plate.")  # fmt: skip
+@measure("--frequency", "frequency", "F", "Of the mains; else the job's.", low=40.0, high=70.0)
+@measure("--meter-error", "ratio", "X",
+         "One standard deviation.", low=1e-3, high=0.3, default="2 %")  # fmt: skip
 @click.option("--cord", metavar="LENGTH, WIRE", help='As "15 m, 14 AWG" or "15 m, 1.5 mm2".')
-@click.option(
-    "--motor",
-    type=Quantity("power", low=5.0, high=5e3),
-    metavar="POWER",
-    help='Size of the motor, as "1/4 hp", for usual sizes.',
-)
-@click.option(
-    "--capacitor", metavar="C, V", help='As marked, "15 uF, 370 V" or "88-108 uF, 125 V".'
-)
-@click.option(
-    "--use",
-    type=click.Choice(["start", "run"], case_sensitive=False),
-    help="Of the capacitor; else told by its size.",
-)
-@click.option(
-    "--reads",
-    type=Quantity("capacitance", low=1e-10, high=1e-2),
-    metavar="C",
-    help="What a meter reads of it, drained and taken out.",
-)
+@measure("--motor", "power", "POWER",
+         'Size of the motor, as "1/4 hp", for usual sizes.', low=5.0, high=5e3)  # fmt: skip
+@click.option("--capacitor", metavar="C, V",
+              help='As marked, "15 uF, 370 V" or "88-108 uF, 125 V".')  # fmt: skip
+@click.option("--use", type=click.Choice(["start", "run"], case_sensitive=False),
+              help="Of the capacitor; else told by its size.")  # fmt: skip
+@measure("--reads", "capacitance", "C",
+         "What a meter reads of it, drained and taken out.", low=1e-10, high=0.01)  # fmt: skip
 @click.option("--instead", metavar="C, V", help="Another that is offered in its place.")
-@click.option(
-    "--resistor",
-    type=Quantity("resistance", low=100.0, high=1e7),
-    metavar="R",
-    default="20 kohm",
-    show_default=True,
-    help="To drain it through.",
-)
-@click.option(
-    "--device",
-    type=click.Choice(["ptc", "current", "potential"], case_sensitive=False),
-    help="What starts the motor.",
-)
-@click.option(
-    "--torque",
-    type=click.Choice(["low", "high"], case_sensitive=False),
-    help="Starting torque: low (RSIR, PSC, PTC) or high (start capacitor).",
-)
-@click.option(
-    "--off-time",
-    type=Quantity("time", low=0.0, high=3e7),
-    metavar="TIME",
-    help="Since it stopped: will it start?",
-)
+@measure("--resistor", "resistance", "R",
+         "To drain it through.", low=100.0, high=1e7, default="20 kohm")  # fmt: skip
+@click.option("--device", type=click.Choice(["ptc", "current", "potential"], case_sensitive=False),
+              help="What starts the motor.")  # fmt: skip
+@click.option("--torque", type=click.Choice(["low", "high"], case_sensitive=False),
+              help="Starting torque: low (RSIR, PSC, PTC) or high (start capacitor).")  # fmt: skip
+@measure("--off-time", "time", "TIME", "Since it stopped: will it start?", low=0.0, high=3e7)
 @click.option("--at", metavar="TIME", help="With --log: when it is to start; else now.")
-@click.option(
-    "--standing-head", type=Quantity("pressure"), metavar="P", help="Read now, while it stands."
-)
-@click.option(
-    "--standing-suction",
-    type=Quantity("pressure"),
-    metavar="P",
-    help="Likewise: two gauges that agree decide.",
-)
+@measure("--standing-head", "pressure", "P", "Read now, while it stands.")
+@measure("--standing-suction", "pressure", "P", "Likewise: two gauges that agree decide.")
 @click.option("--tube", metavar="BORE, LENGTH", help="Capillary, where no job tells it.")
-@click.option(
-    "--head",
-    type=Quantity("pressure"),
-    metavar="P",
-    help="Before it stopped; else calculated from the job.",
-)
-@click.option("--suction", type=Quantity("pressure"), metavar="P", help="Likewise.")
-@click.option(
-    "--high-volume", type=_SIDE, metavar="V", help="Inside volume of the high side, likewise."
-)
-@click.option(
-    "--low-volume", type=_SIDE, metavar="V", help="Of the low side, shell with it if it is there."
-)
-@click.option(
-    "--liquid",
-    type=Quantity("mass", low=0.0, high=20.0),
-    metavar="M",
-    help="Before the capillary at the stop; else none.",
-)
-@click.option(
-    "--room",
-    type=Quantity("temperature", low=243.15, high=333.15),
-    metavar="T",
-    help="Likewise; else 20 °C.",
-)
+@measure("--head", "pressure", "P", "Before it stopped; else calculated from the job.")
+@measure("--suction", "pressure", "P", "Likewise.")
+@measure("--high-volume", _SIDE, "V", "Inside volume of the high side, likewise.")
+@measure("--low-volume", _SIDE, "V", "Of the low side, shell with it if it is there.")
+@measure("--liquid", "mass", "M",
+         "Before the capillary at the stop; else none.", low=0.0, high=20.0)  # fmt: skip
+@measure("--room", "temperature", "T", "Likewise; else 20 °C.", low=243.15, high=333.15)
 @bench_options
 @click.pass_obj
 def start_gear(
@@ -301,14 +217,14 @@ def start_gear(
         job=work,
         compressor=compressor,
         capillary=capillary,
-        length=_si(length),
+        length=si(length),
         draws=draws,
         refrigerant=gas,
-        frequency=_si(frequency),
-        motor_power=_si(motor),
+        frequency=si(frequency),
+        motor_power=si(motor),
         capacitor=_capacitor(capacitor, use, reads, instead, resistor),
         meter=_meter(sources, volts, amps, watts, meter_error, logged, at_plug=at_plug),
-        plate=Plate(voltage=_si(plate_volts), current=_si(plate_amps), power=_si(plate_watts)),
+        plate=Plate(voltage=si(plate_volts), current=si(plate_amps), power=si(plate_watts)),
         cord=_cord(cord),
         device=_device(device),
         torque=_torque(torque),
@@ -330,10 +246,6 @@ def start_gear(
     with waiting("working out the start", kernel=kernel), naming_options(options):
         found = answer(request)
     sources.show(found, command="start-gear", as_json=as_json, details=details, body=_print)
-
-
-def _si(written: Written | None) -> float | None:
-    return written.si() if written is not None else None
 
 
 def _device(text: str | None) -> Device | None:
@@ -469,7 +381,7 @@ def _capacitor(
         low=values[0],
         high=values[-1],
         voltage=told["voltage"].si(),
-        read=_si(reads),
+        read=si(reads),
         offered=offered,
         resistor=resistor.si(),
     )
@@ -489,39 +401,24 @@ def _rest(
     return Rest(
         bore=told["bore"].si(),
         length=told["length"].si(),
-        high_volume=_si(high_volume),
-        low_volume=_si(low_volume),
-        liquid=_si(liquid) or 0.0,
-        room=_si(room) or 293.15,
+        high_volume=si(high_volume),
+        low_volume=si(low_volume),
+        liquid=si(liquid) or 0.0,
+        room=si(room) or 293.15,
     )
 
 
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:].rstrip(".") + "."
-
-
 def _print(a: StartGearAnswer, scale: Scale, details: bool) -> None:
-    """The verdict that was asked for first, the plate next, then each part."""
+    """One part after the other, what decides first: its verdict, then its numbers."""
     from sweatline.cli.speech import parts_line, room_line
 
     if a.barred:
-        paragraph("STOP: not to be started now. " + _sentence(a.barred))
+        paragraph(f"STOP: not to be started now. {_sentence(a.barred)}")
         gap()
-    judged = a.standing or a.equalising or a.motor or a.pull_down
-    if judged is not None and judged.sentence and not a.barred:
-        paragraph(_sentence(judged.sentence))
-    if a.parts is not None and a.job is not None:
-        paragraph(parts_line(a.parts, scale))
-        if details:
-            paragraph(room_line(a.job, scale))
-    paragraph(a.like_for_like)
-    if a.relay is not None:
-        heading(f"Start device: {a.relay.device}, torque {a.relay.starting_torque}")
-        paragraph(_sentence(a.relay.behaviour) + f" {a.relay.status}.", indent=2)
-    if a.equalising is not None:
-        _print_equalising(a.equalising, scale)
     if a.standing is not None:
         _print_standing(a.standing, scale)
+    if a.equalising is not None and (details or a.standing is None):
+        _print_equalising(a.equalising, scale)
     if a.motor is not None:
         _print_motor(a.motor, scale)
     if a.pull_down is not None:
@@ -530,72 +427,83 @@ def _print(a: StartGearAnswer, scale: Scale, details: bool) -> None:
         _print_cord(a.cord, scale)
     if a.usual_start_size is not None:
         u = a.usual_start_size
-        heading("Usual start capacitor")
         low, high = scale.show(u.low, "capacitance"), scale.show(u.high, "capacitance")
-        paragraph(f"{low} to {high}, {u.voltage_class} class ({u.status}); {u.sentence}.", indent=2)
+        paragraph(f"Usual start capacitor: {low} to {high}, {u.voltage_class} class ({u.status}).")
+        paragraph(_sentence(u.sentence), indent=2)
     if a.capacitor is not None:
         _print_capacitor(a.capacitor, scale)
+    alone = a.standing is None and a.equalising is None
+    if a.relay is not None and (details or alone or a.relay.device != "unknown"):
+        said = f"torque {a.relay.starting_torque}. {_sentence(a.relay.behaviour)}"
+        paragraph(f"Start device {a.relay.device}, {said} {a.relay.status}.")
+    if a.parts is not None and a.job is not None:
+        paragraph(f"Calculated for {parts_line(a.parts, scale)}.")
+        if details:
+            paragraph(room_line(a.job, scale))
+    paragraph(a.like_for_like)
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:].rstrip(".") + "."
+
+
+def _verdict(verdict: Judged | None, sentence: str) -> None:
+    paragraph(f"{_MARKS[verdict] if verdict is not None else ''}{_sentence(sentence)}")
 
 
 def _print_equalising(e: Equalising, scale: Scale) -> None:
     from sweatline.cli.speech import chance
 
-    heading(
-        f"After a stop at {scale.show(e.sides.high_pressure, 'pressure')} over "
-        f"{scale.show(e.sides.low_pressure, 'pressure')}"
-    )
-    said = f"{scale.show(e.time.middle, 'time', 2)} ({_LIKELY}: {scale.range(e.time, 'time', 2)})"
+    time = f"{scale.show(e.time.middle, 'time', 2)} ({LIKELY}: {scale.range(e.time, 'time', 2)})"
+    high, low = (scale.show(p, "pressure") for p in (e.sides.high_pressure, e.sides.low_pressure))
+    rows = [("stopped at", f"{high} over {low}")]
     if e.sides.liquid > 0.0:
-        said += f"; {scale.show(e.sides.liquid, 'mass', 2)} of liquid first"
-    rows = [("equal after", said)]
-    if e.off_time is not None and e.chance_equal is not None:
-        said = f"equal: {chance(e.chance_equal, _TIMES)}"
-        if e.chance_start == 0.0:
-            said += "; a sound motor does not start"
-        elif e.chance_start is not None:
-            said += f"; a sound motor starts: {chance(e.chance_start, _TIMES)}"
-        rows.append((f"after {scale.show(e.off_time, 'time', 2)}", said))
+        liquid = scale.show(e.sides.liquid, "mass", 2)
+        rows.append(("before the tube", f"{liquid} of liquid, which runs through first"))
+    if e.off_time is None or e.chance_equal is None:
+        paragraph(f"The sides are equal {time} after a stop.")
+        rows.append(("started at once", _sentence(e.sentence)))
     else:
-        rows.append(("at once", "just after the stop:"))
-    rows.append((_MARKS[e.verdict], _sentence(e.sentence)))
+        _verdict(e.verdict, e.sentence)
+        said = f"equal: {chance(e.chance_equal, _TIMES)}"
+        if e.chance_start is not None:
+            starts = chance(e.chance_start, _TIMES)
+            said += f"; a sound motor {f'starts: {starts}' if e.chance_start else 'does not start'}"
+        rows.append((f"after {scale.show(e.off_time, 'time', 2)}", said))
+        rows.append(("equal after", time))
     listing(rows)
 
 
 def _print_standing(s: Standing, scale: Scale) -> None:
-    heading("As it stands")
+    _verdict(s.verdict, s.sentence)
     after = f", {scale.show(s.off_time, 'time', 2)} after the stop" if s.off_time else ""
+    head, suction = scale.show(s.head, "pressure"), scale.show(s.suction, "pressure")
     apart = scale.show(abs(s.head - s.suction), "pressure difference", 2)
+    most = scale.show(s.equal_enough, "pressure difference", 2)
     listing(
         (
-            (
-                "gauges",
-                f"head {scale.show(s.head, 'pressure')}, suction "
-                f"{scale.show(s.suction, 'pressure')}{after}: {apart} apart, up to "
-                f"{scale.show(s.equal_enough, 'pressure difference', 2)} counts as equal",
-            ),
-            (_MARKS[s.verdict], _sentence(s.sentence)),
+            ("gauges", f"head {head}, suction {suction}{after}"),
+            ("apart", f"{apart}; up to {most} counts as equal"),
         )
     )
 
 
 def _print_motor(m: Motor, scale: Scale) -> None:
-    heading(f"Running, against {m.plate}")
-    rows = []
+    if m.sentence:
+        _verdict(m.verdict, m.sentence)
+    rows = [("held against", m.plate)]
     if m.current is not None:
-        rated = scale.show(m.plate_current, "current")
-        said = _held(m.amps_ratio, m.chance_amps_over, rated)
-        rows.append(("current", scale.show(m.current, "current") + said))
+        held = _held(m.amps_ratio, m.chance_amps_over, scale.show(m.plate_current, "current"))
+        rows.append(("current", scale.show(m.current, "current") + held))
     if m.power is not None:
-        rated = scale.show(m.plate_power, "power")
-        said = _held(m.watts_ratio, m.chance_watts_over, rated)
-        rows.append(("power", scale.show(m.power, "power") + said))
+        held = _held(m.watts_ratio, m.chance_watts_over, scale.show(m.plate_power, "power"))
+        rows.append(("power", scale.show(m.power, "power") + held))
     if m.power_factor is not None:
         said = f"; by the plate {m.plate_power_factor:.2f}" if m.plate_power_factor else ""
         rows.append(("power factor", f"{m.power_factor:.2f}{said}"))
     if m.supply is not None:
-        rows.append((_MARKS["ok" if m.supply.holds else "wrong"], _sentence(m.supply.sentence)))
-    if m.sentence:
-        rows.append((_MARKS[m.verdict] if m.verdict is not None else "note", _sentence(m.sentence)))
+        mark = _MARKS["ok" if m.supply.holds else "wrong"]
+        rows.append(("voltage", f"{mark}{_sentence(m.supply.sentence)}"))
     listing(rows)
 
 
@@ -606,93 +514,73 @@ def _held(ratio: float | None, over: float | None, rated: str) -> str:
 
 
 def _print_pull_down(p: PullDown, scale: Scale) -> None:
-    heading("Load of the compressor's motor by the model, fan aside")
-    peak = f"Peak near {scale.show(p.hardest_evaporating, 'temperature')} evaporating."
-    listing(
-        (
-            (
-                "settled",
-                _load(p, p.settled_power, p.settled_current, p.chance_settled_over, scale),
-            ),
-            (
-                "pull-down peak load",
-                _load(p, p.hardest_power, p.hardest_current, p.chance_hardest_over, scale),
-            ),
-            ("", peak),
-            (_MARKS[p.verdict] if p.verdict is not None else "note", _sentence(p.sentence)),
-        )
-    )
-
-
-def _load(p: PullDown, power: Range, amps: Range | None, over: float | None, scale: Scale) -> str:
-    """One load: power and current with their likely ranges, and the chance to pass the plate."""
     from sweatline.cli.speech import chance
 
-    said = f"{scale.show(power.middle, 'power')} ({_LIKELY}: {scale.range(power, 'power')})"
-    if amps is not None:
-        said += f", {scale.show(amps.middle, 'current', 2)} ({scale.range(amps, 'current', 2)})"
-    if over is not None:
-        said += f"; above the plate's {scale.show(p.plate_power, 'power')}: {chance(over, p.draws)}"
-    return said
+    _verdict(p.verdict, p.sentence)
+    rows = []
+    for name, power, amps, over in (
+        ("settled", p.settled_power, p.settled_current, p.chance_settled_over),
+        ("pull-down peak load", p.hardest_power, p.hardest_current, p.chance_hardest_over),
+    ):
+        said = f"{scale.show(power.middle, 'power')} ({LIKELY}: {scale.range(power, 'power')})"
+        if amps is not None:
+            most = scale.range(amps, "current", 2)
+            said += f", {scale.show(amps.middle, 'current', 2)} ({most})"
+        if over is not None:
+            plate = scale.show(p.plate_power, "power")
+            said += f"; above the plate's {plate}: {chance(over, p.draws)}"
+        rows.append((name, said))
+    peak = scale.show(p.hardest_evaporating, "temperature")
+    rows.append(("peak near", f"{peak} evaporating; the fan is left out"))
+    listing(rows)
 
 
 def _print_cord(c: Cord, scale: Scale) -> None:
-    heading(f"Cord of {scale.show(c.length, 'length')}, {scale.show(c.area, 'area')} of copper")
+    _verdict("ok" if c.running.holds else "wrong", c.running.sentence)
     drop = c.drop
     amps = " to ".join(scale.show(v, "current") for v in drop.starting_current)
     volts = " to ".join(scale.show(v, "voltage") for v in drop.starting_voltage)
+    torque = " to ".join(f"{100 * share:.0f} %" for share in drop.starting_torque)
+    lost = f"{scale.show(drop.running_drop, 'voltage', 2)}, {100 * drop.running_share:.1f} %"
     listing(
         (
+            ("cord", f"{scale.show(c.length, 'length')}, {scale.show(c.area, 'area')} of copper"),
             (
                 "running",
-                f"{scale.show(c.current, 'current')} lose "
-                f"{scale.show(drop.running_drop, 'voltage', 2)}, {100 * drop.running_share:.1f} % "
-                f"of {scale.show(c.supply, 'voltage')}",
+                f"{scale.show(c.current, 'current')} lose {lost} of "
+                f"{scale.show(c.supply, 'voltage')}",
             ),
-            (_MARKS["ok" if c.running.holds else "wrong"], _sentence(c.running.sentence)),
-            (
-                "starting",
-                f"{amps}: the motor gets {volts}, its torque falls to "
-                f"{100 * drop.starting_torque[0]:.0f} to {100 * drop.starting_torque[1]:.0f} %",
-            ),
+            ("starting", f"{amps}: the motor gets {volts}, its torque falls to {torque}"),
             ("", f"Four to six times the rated current; {drop.status}."),
         )
     )
 
 
 def _print_capacitor(c: Capacitor, scale: Scale) -> None:
-    marked = scale.show(c.marked_low, "capacitance")
-    if c.marked_high > c.marked_low:
-        marked += f" to {scale.show(c.marked_high, 'capacitance')}"
-    heading(f"{c.use.capitalize()} capacitor, {marked}, {scale.show(c.voltage, 'voltage')}")
-    low, high = (scale.show(v, "capacitance") for v in (c.allowed_low, c.allowed_high))
-    rows = [("allowed", f"{low} to {high} ({c.allowed_status})")]
-    if c.current is not None:
-        rows.append(
-            (
-                "at its voltage",
-                f"{scale.show(c.current, 'current')}, {c.reactive:.0f} var, "
-                f"{scale.show(c.reactance, 'resistance')}",
-            )
-        )
-    if c.reading is not None:
-        reads = scale.show(c.read, "capacitance")
-        rows.append((_MARKS[c.reading.verdict], f"Reads {reads}. {_sentence(c.reading.sentence)}"))
-    if c.replacement is not None:
-        size = f"{scale.show(c.offered, 'capacitance')}, {scale.show(c.offered_voltage, 'voltage')}"
-        said = f"Instead {size}. {_sentence(c.replacement.sentence)}"
-        rows.append((_MARKS[c.replacement.verdict], said))
+    for verdict in (c.reading, c.replacement):
+        if verdict is not None:
+            _verdict(verdict.verdict, verdict.sentence)
+    marked, allowed = (
+        " to ".join(dict.fromkeys(scale.show(v, "capacitance") for v in ends))
+        for ends in ((c.marked_low, c.marked_high), (c.allowed_low, c.allowed_high))
+    )
+    rows = [
+        (f"{c.use} capacitor", f"{marked}, {scale.show(c.voltage, 'voltage')}"),
+        ("allowed", f"{allowed} ({c.allowed_status})"),
+        *quantity_rows(c, scale, "read", "offered", "current", "reactance"),
+    ]
     listing(rows)
     d = c.discharge
     heading("Draining it, before anything is touched")
     listing((f"{i}.", step) for i, step in enumerate(d.steps, 1))
+    safe = scale.show(d.safe, "voltage")
     listing(
         (
             ("holds", f"up to {d.energy:.2g} J at {scale.show(d.start, 'voltage')} direct"),
             (
                 "drains",
-                f"through {d.resistance / 1e3:.3g} kohm to {scale.show(d.safe, 'voltage')} "
-                f"in {d.time:.2g} s: hold it there {scale.show(d.hold, 'time', 2)}",
+                f"through {scale.show(d.resistance, 'resistance')} to {safe} in {d.time:.2g} s: "
+                f"hold it there {scale.show(d.hold, 'time', 2)}",
             ),
             ("resistor", f"sees {d.first_power:.2g} W at first; 5 W wire-wound is usual"),
         )

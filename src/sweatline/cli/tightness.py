@@ -10,18 +10,23 @@ import click
 from sweatline.cli.options import Session, read_bench
 from sweatline.cli.quantity import Quantity, Written
 from sweatline.cli.sources import (
+    LIKELY,
     Sources,
     bench_options,
     fields,
     job_from_shelf,
+    measure,
     naming_options,
     quantity_rows,
+    si,
     with_error,
 )
-from sweatline.cli.terminal import heading, listing, paragraph
+from sweatline.cli.terminal import gap, heading, listing, paragraph
 from sweatline.constants import STANDARD_ATMOSPHERE
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from sweatline.bench.tightness.leak_history import History, Past
     from sweatline.bench.tightness.leak_search import Method, SearchPlan
     from sweatline.bench.tightness.logged import LoggedHold
@@ -32,11 +37,10 @@ if TYPE_CHECKING:
         TightnessAnswer,
     )
     from sweatline.job.model import Job
-    from sweatline.units import Scale
+    from sweatline.units import Kind, Scale
 
 __all__ = ["tightness"]
 
-_LIKELY: Final = "likely range, 9 in 10"
 _LOOK: Final = {
     "time": Quantity("time", low=0.0, high=3.2e7),
     "pressure": Quantity("pressure"),
@@ -48,103 +52,41 @@ _USUALLY_FINDS: Final = 0.5  # chance from which a way of looking is named first
 
 @click.command(short_help="Pressure test: is it tight, how long to test, where to look.")
 @job_from_shelf
-@click.option(
-    "--reading",
-    "readings",
-    multiple=True,
-    metavar="R",
-    help='One look at the gauge, as "0 h, 10 bar(g), 21 C" or with the barometer as a fourth, '
-    '"24 h, 9.9 bar(g), 20 C, 1009 hPa abs". Give two or more.',
-)
-@click.option(
-    "--pressure",
-    type=Quantity("pressure"),
-    metavar="P",
-    help="Of a test to come: how long must it last?",
-)
-@click.option(
-    "--measured",
-    type=Quantity("gas throughput", low=1e-14, high=10.0),
-    metavar="Q",
-    help="A leak rate of --gas under --pressure, read by an instrument: what will it lose?",
-)
-@click.option(
-    "--see",
-    type=Quantity("leak rate", low=3e-15, high=1e-3),
-    metavar="RATE",
-    default="5 g/yr",
-    show_default=True,
-    help="Leak that a test to come should show.",
-)
+@click.option("--reading", "readings", multiple=True, metavar="R",
+              help='One look at the gauge, as "0 h, 10 bar(g), 21 C" or with the barometer as a'
+              ' fourth, "24 h, 9.9 bar(g), 20 C, 1009 hPa abs". Give two or more.')  # fmt: skip
+@measure("--pressure", "pressure", "P", "Of a test to come: how long must it last?")
+@measure("--measured", "gas throughput", "Q",
+         "A leak rate of --gas under --pressure, read by an instrument: what will it lose?",
+         low=1e-14, high=10.0)  # fmt: skip
+@measure("--see", "leak rate", "RATE",
+         "Leak that a test to come should show.",
+         low=3e-15, high=1e-3, default="5 g/yr")  # fmt: skip
 @click.option("--refrigerant", metavar="NAME", help="What the machine will hold.")
-@click.option(
-    "--gas",
-    type=click.Choice(["nitrogen", "helium"], case_sensitive=False),
-    help="In the circuit; nitrogen where nobody says it. Never oxygen or compressed air.",
-)
-@click.option(
-    "--volume",
-    type=Quantity("volume", low=1e-6, high=10.0),
-    metavar="V",
-    help='Inside volume, as "2.8 ± 0.3 L"; else from the job.',
-)
+@click.option("--gas", type=click.Choice(["nitrogen", "helium"], case_sensitive=False),
+              help="In the circuit; nitrogen where nobody says it. Never oxygen or compressed "
+              "air.")  # fmt: skip
+@measure("--volume", "volume", "V",
+         'Inside volume, as "2.8 ± 0.3 L"; else from the job.', low=1e-6, high=10.0)  # fmt: skip
 @click.option("--compressor", metavar="NAME", help="Of the job, by name or number.")
-@click.option(
-    "--limit",
-    "limits",
-    multiple=True,
-    metavar="PART=P",
-    help='What a part stands, as "evaporator=12 bar(g)"; may be given again.',
-)
-@click.option(
-    "--held",
-    type=Quantity("mass", low=1e-3, high=50.0),
-    metavar="M",
-    help="The past: mass that the machine held when full.",
-)
+@click.option("--limit", "limits", multiple=True, metavar="PART=P",
+              help='Limit of a part, as "evaporator=12 bar(g)"; again for each.')  # fmt: skip
+@measure("--held", "mass", "M",
+         "The past: mass that the machine held when full.", low=1e-3, high=50.0)  # fmt: skip
 @click.option("--held-refrigerant", metavar="NAME", help="Which it was; else the job's original.")
-@click.option(
-    "--after",
-    type=Quantity("time", low=3600.0, high=2e9),
-    metavar="TIME",
-    help='And when it was weak or empty, as "18 months".',
-)
-@click.option(
-    "--left",
-    type=Quantity("ratio", low=0.01, high=0.99),
-    metavar="SHARE",
-    help='Left then, as "70 %" of a weak one; else empty.',
-)
-@click.option(
-    "--rest-temperature",
-    type=Quantity("temperature", low=243.15, high=333.15),
-    metavar="T",
-    help="Of the machine at rest; else the room's.",
-)
-@click.option(
-    "--gauge-error",
-    type=Quantity("pressure difference", low=1.0, high=1e6),
-    metavar="DP",
-    default="2 kPa",
-    show_default=True,
-    help="How well the gauge repeats, reading included; one standard deviation.",
-)
-@click.option(
-    "--gauge-scale",
-    type=Quantity("ratio", low=0.0, high=0.2),
-    metavar="X",
-    default="1 %",
-    show_default=True,
-    help="Its calibration error.",
-)
-@click.option(
-    "--thermometer-error",
-    type=Quantity("temperature difference", low=0.001, high=20.0),
-    metavar="DT",
-    default="0.2 K",
-    show_default=True,
-    help="Likewise.",
-)
+@measure("--after", "time", "TIME",
+         'And when it was weak or empty, as "18 months".',
+         low=3600.0, high=2e9)  # fmt: skip
+@measure("--left", "ratio", "SHARE",
+         'Left then, as "70 %" of a weak one; else empty.', low=0.01, high=0.99)  # fmt: skip
+@measure("--rest-temperature", "temperature", "T",
+         "Of the machine at rest; else the room's.", low=243.15, high=333.15)  # fmt: skip
+@measure("--gauge-error", "pressure difference", "DP",
+         "How well the gauge repeats, reading included; one standard deviation.",
+         low=1.0, high=1e6, default="2 kPa")  # fmt: skip
+@measure("--gauge-scale", "ratio", "X", "Its calibration error.", low=0.0, high=0.2, default="1 %")
+@measure("--thermometer-error", "temperature difference", "DT",
+         "Likewise.", low=1e-3, high=20.0, default="0.2 K")  # fmt: skip
 @click.option("--sealed-gauge", is_flag=True, help="Gauge that does not feel the weather.")
 @bench_options
 @click.pass_obj
@@ -228,14 +170,14 @@ def tightness(
         refrigerant=_refrigerant(sources, refrigerant),
         job=work,
         compressor=compressor,
-        rest_temperature=rest_temperature.si() if rest_temperature is not None else None,
+        rest_temperature=si(rest_temperature),
         atmosphere=zero,
         volume=known[0],
         volume_sd=known[1],
         readings=looks,
         instruments=instruments,
-        pressure=pressure.si(zero) if pressure is not None else None,
-        measured=measured.si() if measured is not None else None,
+        pressure=si(pressure, zero),
+        measured=si(measured),
         see=see.si(),
         limits=[_limit(text, zero) for text in limits],
         past=_past(work, held, after, left, held_refrigerant),
@@ -355,32 +297,24 @@ def _past(
         held_sd=mass_sd,
         after=time,
         after_sd=time_sd,
-        left_share=left.si() if left is not None else None,
+        left_share=si(left),
     )
 
 
 def _print(a: TightnessAnswer, scale: Scale, details: bool) -> None:
     """The verdict in one line, why, its numbers, what else could be done."""
     paragraph(_verdict(a, scale))
-    why = _reason(a, scale)
+    why = _reason(a)
     if why:
         paragraph(why, indent=2)
-    listing(_numbers(a, scale))
-    if a.history is not None:
+    listing(_numbers(a, scale, details))
+    if a.history is not None and (details or a.hold is not None):
         _print_history(a.history, scale, details)
-    if a.methods:
-        _print_methods(a, scale, details)
+    settled = a.hold is None or not (a.hold.rose or a.hold.settling)
+    if a.methods and (details or settled):
+        _print_methods(a.methods, scale, details)
     if a.search is not None:
         _print_search(a.search, scale, details)
-    if details and a.volume is not None:
-        heading("Taken as given")
-        rows = [("inside volume", f"{scale.show(a.volume, 'volume')} ± "
-                 f"{scale.show(a.volume_sd, 'volume', 2)}")]  # fmt: skip
-        if a.limit_pressure is not None:
-            rows.append(
-                ("weakest part", f"{a.limit_part}, {scale.show(a.limit_pressure, 'pressure')}")
-            )
-        listing(rows)
 
 
 def _verdict(a: TightnessAnswer, scale: Scale) -> str:
@@ -392,7 +326,7 @@ def _verdict(a: TightnessAnswer, scale: Scale) -> str:
         if a.hold.settling:
             return "No verdict yet: the loss slows down by more than the errors allow."
         if a.hold.found and a.leak is not None:
-            return f"It leaks: {loss} of {a.refrigerant} {rest} ({_LIKELY})."
+            return f"It leaks: {loss} of {a.refrigerant} {rest} ({LIKELY})."
         if a.hold.found:
             return f"It leaks: {quantity_rows(a.hold, scale, 'rate')[0][1]} of {a.hold.gas}."
         if a.leak is not None:
@@ -400,13 +334,13 @@ def _verdict(a: TightnessAnswer, scale: Scale) -> str:
             return f"No leak seen: it loses at most {most} of {a.refrigerant} {rest} (95 in 100)."
         return "No leak seen."
     if a.measured is not None:
-        return f"Such a leak loses {loss} of {a.refrigerant} {rest} ({_LIKELY})."
+        return f"Such a leak loses {loss} of {a.refrigerant} {rest} ({LIKELY})."
     if a.history is not None:
         implied = scale.range(a.history.rate, "leak rate", 2)
-        return f"The past implies a leak of {implied} of {a.history.refrigerant} ({_LIKELY})."
+        return f"The past implies a leak of {implied} of {a.history.refrigerant} ({LIKELY})."
     if a.plan is None:
         return "No pressure test is read or planned here."
-    see = f"{scale.show(a.plan.see, 'leak rate')} of {a.refrigerant}"
+    see = f"{scale.show(a.plan.see, 'leak rate', 2)} of {a.refrigerant}"
     at = scale.show(a.plan.pressure, "pressure")
     if a.plan.hold is None:
         return (
@@ -416,7 +350,7 @@ def _verdict(a: TightnessAnswer, scale: Scale) -> str:
     return f"Test for {scale.show(a.plan.hold, 'time', 2)} at {at} to see {see}."
 
 
-def _reason(a: TightnessAnswer, scale: Scale) -> str:
+def _reason(a: TightnessAnswer) -> str:
     if a.hold is None:
         return ""
     if a.hold.rose:
@@ -430,40 +364,42 @@ def _reason(a: TightnessAnswer, scale: Scale) -> str:
             "believing a leak."
         )
     if a.hold.found:
-        return "Of a hundred tight machines five would show as much."
+        return "Fewer than five tight machines in a hundred would show as much."
     return "That is not the same as tight: below is the smallest leak this test could show."
 
 
-def _numbers(a: TightnessAnswer, scale: Scale) -> list[tuple[str, str]]:
+def _numbers(a: TightnessAnswer, scale: Scale, details: bool) -> list[tuple[str, str]]:
     rows = []
     if a.hold is not None:
         gas = f"{a.hold.gas} at {scale.show(a.hold.pressure, 'pressure')}"
-        rows.append(("tested", f"{scale.show(a.hold.duration, 'time')} with {gas}"))
-        rows += quantity_rows(
-            a.hold, scale, "expected_last_pressure", "last_pressure", "rate", "smallest_seen"
-        )
+        rows.append(("tested", f"{scale.show(a.hold.duration, 'time', 2)} with {gas}"))
+        rows += quantity_rows(a.hold, scale, "expected_last_pressure", "last_pressure")
+        if details or a.leak is None:
+            rows += quantity_rows(a.hold, scale, "rate", "smallest_seen")
     if a.measured is not None:
-        rows.append(
-            ("measured", f"{scale.show(a.measured.rate, 'gas throughput', 2)} of {a.measured.gas} "
-             f"under {scale.show(a.measured.pressure, 'pressure')}")
-        )  # fmt: skip
+        rate = f"{scale.show(a.measured.rate, 'gas throughput', 2)} of {a.measured.gas}"
+        at = scale.show(a.measured.pressure, "pressure")
+        rows.append(("measured", f"{rate} under {at}"))
     if a.leak is not None:
-        rows += quantity_rows(a.leak, scale, "smallest_seen", "bore")
-        if a.leak.regime is not None:
-            rows.append(
-                ("how it gets out",
-                 f"{a.leak.regime} flow; below a liquid level it loses up to "
-                 f"{a.leak.liquid_factor:.0f} times as much")
-            )  # fmt: skip
+        rows += quantity_rows(a.leak, scale, "smallest_seen")
+        if details and a.leak.regime is not None:
+            rows += quantity_rows(a.leak, scale, "bore")
+            below = f"below a liquid level it loses up to {a.leak.liquid_factor:.0f} times as much"
+            rows.append(("how it gets out", f"{a.leak.regime} flow; {below}"))
     elif a.hold is not None and a.refrigerant is None:
         rows.append(("refrigerant", "not named, so no loss in mass"))
-    if a.plan is not None:
-        if a.hold is not None:
-            rows.append(("to see", f"{scale.show(a.plan.see, 'leak rate')} of {a.refrigerant}"))
-        plan = quantity_rows(a.plan, scale, "hold", "hold_barometer_read", "rate")
-        if a.plan.hold is None and a.hold is not None:
-            plan.insert(0, ("test for", "more than sixty days: look another way"))
-        rows += [row for i, row in enumerate(plan) if i == 0 or row[1] != plan[i - 1][1]]
+    found = a.hold is not None and a.hold.found
+    if a.plan is not None and (details or not found):
+        see = f"to see {scale.show(a.plan.see, 'leak rate', 2)}"
+        times = quantity_rows(a.plan, scale, "hold", "hold_barometer_read")
+        rows.append((see, "; ".join(f"{label} {time}" for label, time in times) or "hopeless"))
+    if details and a.plan is not None:
+        rows += quantity_rows(a.plan, scale, "rate")
+    if details and a.volume is not None:
+        rows += quantity_rows(a, scale, "volume")
+    if details and a.limit_pressure is not None:
+        weakest = scale.show(a.limit_pressure, "pressure")
+        rows.append(("weakest part", f"{a.limit_part}, {weakest}"))
     return rows
 
 
@@ -473,7 +409,7 @@ def _print_history(h: History, scale: Scale, details: bool) -> None:
         f"The past: {scale.show(h.held, 'mass')} of {h.refrigerant}, {end} after "
         f"{scale.show(h.after, 'time', 2)}"
     )
-    rows = [("leak", f"{scale.range(h.rate, 'leak rate', 2)} ({_LIKELY})")]
+    rows = [("leak", f"{scale.range(h.rate, 'leak rate', 2)} ({LIKELY})")]
     if details:
         rows += [
             (
@@ -486,34 +422,32 @@ def _print_history(h: History, scale: Scale, details: bool) -> None:
     listing(rows)
 
 
-def _print_methods(a: TightnessAnswer, scale: Scale, details: bool) -> None:
-    """Ways of looking: those that usually find it, or all of them."""
-    known = a.history is not None or a.measured is not None or (a.hold and a.hold.found)
-    heading("Which way of looking could find " + ("this leak" if known else "a leak of that size"))
-    shown = sorted(a.methods, key=lambda m: -m.chance)
+def _print_methods(methods: Sequence[Method], scale: Scale, details: bool) -> None:
+    """Ways of looking that usually find it in one sentence; or all of them."""
+    good = sorted(methods, key=lambda m: -m.chance)
     if not details:
-        good = [m for m in shown if m.chance >= _USUALLY_FINDS]
-        shown = good or shown[:1]
-    listing((f"{100 * m.chance:3.0f} %", _method(m, scale, details)) for m in shown)
-
-
-def _method(m: Method, scale: Scale, details: bool) -> str:
-    if not details:
-        return f"{m.name}; {m.note}"
-    kind: Final = "leak rate" if m.of == "refrigerant" else "gas throughput"
-    sees = f"sees {scale.show(m.least, kind, 2)} at best, {scale.show(m.sure, kind, 2)} surely"
-    return f"{m.name}; {m.note}; {sees} ({m.status})"
+        names = [m.name for m in good if m.chance >= _USUALLY_FINDS]
+        gap()
+        paragraph(f"Ways of looking that find it: {'; '.join(names) or 'none'}.")
+        return
+    heading("Ways of looking, with the chance to find it")
+    rows = []
+    for m in good:
+        kind: Kind = "leak rate" if m.of == "refrigerant" else "gas throughput"
+        sees = f"{scale.show(m.least, kind, 2)} at best, {scale.show(m.sure, kind, 2)} surely"
+        rows.append((f"{100 * m.chance:3.0f} %", f"{m.name}; {m.note}; sees {sees} ({m.status})"))
+    listing(rows)
 
 
 def _print_search(search: SearchPlan, scale: Scale, details: bool) -> None:
-    heading("If it leaks: divide the circuit")
+    gap()
     first = search.steps[0]
+    joints = f"{100 * first.chance_first:.0f} % of the joints"
     time = f", {scale.show(first.hold, 'time', 2)}" if first.hold is not None else ""
     paragraph(
-        f"First test {', '.join(first.first)} ({100 * first.chance_first:.0f} % of the joints"
-        f"{time}). On average {search.expected_holds:.1f} tests and {search.expected_cuts:.1f} "
-        "cuts find the piece.",
-        indent=2,
+        f"If it leaks, divide the circuit. First test {', '.join(first.first)} ({joints}{time}). "
+        f"On average {search.expected_holds:.1f} tests and {search.expected_cuts:.1f} "
+        "cuts find the piece."
     )
     if not details:
         return

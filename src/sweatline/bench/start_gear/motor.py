@@ -177,7 +177,7 @@ def against_plate(plate: Plate, meter: Meter, notes: list[str]) -> Motor | None:
     watts_ratio, power_over = over(meter.power, plate.power)
     known = [c for c in (current_over, power_over) if c is not None]
     verdict: Judged | None = None
-    sentence = "no plate to hold it against" if loaded else ""
+    sentence = "no plate is known to compare it with" if loaded else ""
     if known:
         verdict, sentence = _judged(max(known))
     if amps_ratio is not None and watts_ratio is not None and amps_ratio > 1.1 * watts_ratio:
@@ -234,7 +234,7 @@ def pull_down(load: Load, notes: list[str]) -> PullDown:
     )
     plate = over = hard_over = None
     verdict: Judged | None = None
-    sentence = "the plate of this compressor says no watts: nothing to hold it against"
+    sentence = "the plate of this compressor says no watts: nothing to compare with"
     if load.plate is not None:
         over = float((settled > load.plate).mean())
         hard_over = float((hardest > load.plate).mean())

@@ -109,16 +109,16 @@ class Capacitor(Answer):
     marked_low: Annotated[float, Q("capacitance")]
     marked_high: Annotated[float, Q("capacitance")]
     voltage: Annotated[float, Q("voltage")]
-    reactance: Annotated[float | None, Q("resistance", doc="Null without a mains frequency.")]
-    current: Annotated[float | None, Q("current", doc="At its rated voltage.")]
+    reactance: Annotated[float | None, Q("resistance", "reactance", "Null without a frequency.")]
+    current: Annotated[float | None, Q("current", "at its voltage", "At its rated voltage.")]
     reactive: Annotated[float | None, Q("power", unit="var")]
     allowed_low: Annotated[float, Q("capacitance")]
     allowed_high: Annotated[float, Q("capacitance")]
     allowed_status: str
-    read: Annotated[float | None, Q("capacitance")]
+    read: Annotated[float | None, Q("capacitance", "reads")]
     reading: CapacitorVerdict | None
     """On what the meter reads."""
-    offered: Annotated[float | None, Q("capacitance")]
+    offered: Annotated[float | None, Q("capacitance", "offered instead")]
     offered_voltage: Annotated[float | None, Q("voltage")]
     replacement: CapacitorVerdict | None
     """On what is offered."""
@@ -365,7 +365,7 @@ def _capacitor(asked: StartGearRequest, told: CapacitorRequest, notes: list[str]
             "15 kohm 2 W across it spares the relay's contacts"
         )
     if use == "run" and not 1e-6 <= middle <= 100e-6:
-        notes.append("run capacitors have 1.5 to 100 µF: is this one a start capacitor?")
+        notes.append("run capacitors have 1.5 to 100 µF: this one looks like a start capacitor")
     offered, offered_voltage = told.offered if told.offered is not None else (None, None)
     replacement = None
     if offered is not None and offered_voltage is not None:

@@ -156,7 +156,7 @@ class TightnessAnswer(BenchAnswer):
     rest_temperature: Annotated[
         float, Q("temperature", doc="Of the machine at rest, for the loss of refrigerant.")
     ]
-    volume: Annotated[float | None, Q("volume")]
+    volume: Annotated[float | None, Q("volume", "inside volume")]
     volume_sd: Annotated[float | None, Q("volume")]
     limit_pressure: Annotated[
         float | None, Q("pressure", doc="Of the weakest part; null when nobody said it.")
