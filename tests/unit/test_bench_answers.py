@@ -42,7 +42,11 @@ def test_a_plan_says_what_else_could_find_such_a_leak() -> None:
     assert chance["small"]["bubbles"] < 0.05
     assert chance["small"]["sniffer"] > 0.95
     assert chance["large"]["bubbles"] > 0.95
-    assert "could find a leak of that size" in typed(*PLAN, "--volume", "2.5 L")[1]
+    told = " ".join(typed(*PLAN, "--volume", "2.5 L")[1].split())
+    named = told.partition("Ways of looking that find it: ")[2].partition(".")[0]
+    assert "electronic sniffer" in named
+    assert "bubble solution" not in named
+    assert "bubble solution" in typed(*PLAN, "--volume", "2.5 L", "--details")[1]
 
 
 def test_no_hold_is_shorter_than_the_gas_takes_to_settle() -> None:
