@@ -55,6 +55,11 @@ class LeakGas:
         """Throughput of one mole per second. [Pa*m3/mol]"""
         return GAS_CONSTANT * self.temperature
 
+    @property
+    def density(self) -> float:
+        """Mass flow over throughput. [kg/(Pa*m3)]"""
+        return self.molar_mass / self.per_amount
+
 
 def permanent(gas: PermanentGas, *, pressure: float, temperature: float) -> LeakGas:
     """Nitrogen or helium before a leak.
@@ -267,6 +272,19 @@ def channels_for(
         low = np.where(q < each, middle, low)
         high = np.where(q < each, high, middle)
     return Channels(bore=np.exp(0.5 * (low + high)), length=length, number=np.asarray(number))
+
+
+def possible_channels(
+    mass_flow: FloatArray | float, count: int, *, inside: float, outside: float, gas: LeakGas
+) -> Channels:
+    """Shapes that a leak of a mass flow [kg/s] may have, spread over lengths and numbers.
+
+    Parameters and errors as :func:`channels_for`.
+    """
+    length, number = drawn_shapes(count)
+    return channels_for(
+        mass_flow, length=length, number=number, inside=inside, outside=outside, gas=gas
+    )
 
 
 def regime(*, bore: float, inside: float, outside: float, gas: LeakGas, flow: float) -> Regime:

@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from sweatline.bench.evacuation.rise_test import Cause, RiseReading, RiseResult
     from sweatline.units import Scale
 
-__all__ = ["evacuation"]
-
 _FEWEST: Final = 3  # readings of a rise
 _LOOK: Final = {
     "time": Quantity("time", low=0.0, high=3e6),

@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from sweatline.parts.hose import Container
     from sweatline.units import Scale
 
-__all__ = ["hose"]
-
 _MASS: Final = Quantity("mass", low=1e-3, high=50.0)
 _CONTAINER: Final = {
     "before": Quantity("mass", low=0.0, high=200.0),

@@ -21,19 +21,6 @@ if TYPE_CHECKING:
     from sweatline.log.extract import Book, Found, Taken
     from sweatline.units import Kind
 
-__all__ = [
-    "LIKELY",
-    "Sources",
-    "bench_options",
-    "fields",
-    "job_from_shelf",
-    "measure",
-    "naming_options",
-    "quantity_rows",
-    "si",
-    "with_error",
-]
-
 F = TypeVar("F", bound=Callable[..., object])
 T = TypeVar("T")
 A = TypeVar("A", bound="BenchAnswer")

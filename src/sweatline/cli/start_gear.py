@@ -38,8 +38,6 @@ if TYPE_CHECKING:
     from sweatline.log.extract import Found
     from sweatline.units import Scale
 
-__all__ = ["start_gear"]
-
 _TIMES: Final = 256  # trial runs behind a chance that the sides are equal
 _MARKS: Final = {"ok": "", "marginal": "In doubt: ", "wrong": "FAULT: "}
 _VOLTS: Final = Quantity("voltage", low=10.0, high=700.0)

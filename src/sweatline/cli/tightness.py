@@ -39,8 +39,6 @@ if TYPE_CHECKING:
     from sweatline.job.model import Job
     from sweatline.units import Kind, Scale
 
-__all__ = ["tightness"]
-
 _LOOK: Final = {
     "time": Quantity("time", low=0.0, high=3.2e7),
     "pressure": Quantity("pressure"),

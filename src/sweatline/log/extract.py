@@ -18,20 +18,7 @@ if TYPE_CHECKING:
     from sweatline.log.entries import Entry, Instrument
     from sweatline.log.store import Log
 
-__all__ = [
-    "CHANGES",
-    "Book",
-    "Found",
-    "Taken",
-    "clock",
-    "error_of",
-    "numbers",
-    "read_book",
-    "repeats_of",
-    "scale_of",
-    "stretch",
-]
-
+T = TypeVar("T")
 T_co = TypeVar("T_co", covariant=True)
 
 # What changes the circuit, so that readings before and after it do not belong together.
@@ -130,6 +117,40 @@ def clock(entry: Entry) -> str:
 def numbers(entries: Iterable[Entry]) -> tuple[int, ...]:
     """Numbers of entries, as the log shows them."""
     return tuple(e.id for e in entries)
+
+
+def value_of(entry: Entry) -> float:
+    """Number of an entry. [SI]"""
+    return float(entry.value or 0.0)
+
+
+def of_kind(rows: Iterable[Entry], kind: str, channel: str) -> list[Entry]:
+    """Entries of one kind about one thing."""
+    return [e for e in rows if e.kind == kind and e.channel == channel]
+
+
+def reading_in(entry: Entry | None) -> Found[float] | None:
+    """What one reading says; None without one."""
+    if entry is None:
+        return None
+    return Found(value=value_of(entry), text=entry.text, entries=(entry.id,))
+
+
+def last_reading(rows: Iterable[Entry], channel: str) -> Found[float] | None:
+    """Last reading of a channel, None when it was not read."""
+    return reading_in(next(reversed(of_kind(rows, "reading", channel)), None))
+
+
+def nearest(rows: Iterable[Entry], look: Entry, within: float) -> Entry | None:
+    """The entry that is nearest in time to another, not further away than `within`. [s]"""
+    near = [e for e in rows if abs(e.happened_at - look.happened_at) <= within]
+    return min(near, key=lambda e: abs(e.happened_at - look.happened_at), default=None)
+
+
+def joined(value: T, entries: Sequence[Entry], between: str = "; ") -> Found[T]:
+    """One thing that several entries say together."""
+    text = between.join(e.text for e in entries)
+    return Found(value=value, text=text, entries=numbers(entries))
 
 
 def error_of(book: Book, readings: Sequence[Entry]) -> Found[float] | None:

@@ -9,8 +9,6 @@ from sweatline.units import quantity, split_fields
 if TYPE_CHECKING:
     from sweatline.parts.hose import Can, Hose
 
-__all__ = ["written_can", "written_hose"]
-
 _STATES = ("liquid", "gas", "mixed", "pulled back")
 
 

@@ -3,19 +3,32 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
 
+from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
-from sweatline.log.extract import Book, Found, clock, error_of, numbers, scale_of
+from sweatline.log.entries import Entry
+from sweatline.log.extract import (
+    Book,
+    Found,
+    clock,
+    error_of,
+    joined,
+    last_reading,
+    nearest,
+    numbers,
+    of_kind,
+    reading_in,
+    scale_of,
+    value_of,
+)
+from sweatline.log.hoses import written_can, written_hose
 from sweatline.log.vocabulary import EMPTIED
-
-if TYPE_CHECKING:
-    from sweatline.log.entries import Entry
-    from sweatline.parts.hose import Can, Container, Hose
-
-__all__ = ["LoggedWeighing", "last_reading", "weighing_in"]
+from sweatline.parts.hose import Can, Container, Hose
+from sweatline.refrigerant.safety_data import safety_data
+from sweatline.units import show
 
 _UNSAID: Final = 0.3  # of a vented mass whose error nobody stated, relative
 _NEAR: Final = 1800.0  # s between two readings of one state
@@ -56,35 +69,55 @@ def weighing_in(book: Book, *, typed: float | None, otherwise: float) -> LoggedW
     JobError
         Weights that do not belong together; the sentence says what to read.
     """
-    last = max((n for n, e in enumerate(book.held) if _empties(e)), default=-1)
-    rows = book.held[last + 1 :]
-    since = f"since {clock(book.held[last])}" if last >= 0 else "since the log was begun"
+    begun = _after(book.held, EMPTIED)
+    rows = book.held[begun:]
+    since = f"since {clock(book.held[begun - 1])}" if begun else "since the log was begun"
     air = last_reading(rows, "air in")
     warm = typed if typed is not None else air.value if air is not None else otherwise
     notes = _as_vapour(rows)
-    scale = [e for e in rows if e.kind == "reading" and e.channel == "scale"]
-    cylinder, cylinder_warm, cylinder_error = _cylinder(book)
+    scale = of_kind(rows, "reading", "scale")
+    hoses = of_kind(rows, "event", "hose left")
+    cans = of_kind(rows, "event", "can emptied")
+    vented = of_kind(rows, "event", "vented")
+    out = [value_of(e) for e in vented]
+    sds = [e.sd if e.sd is not None else _UNSAID * value_of(e) for e in vented]
+    # The cylinder that stands there now, and its temperature beside the look at its gauge.
+    there = book.held[_after(book.held, ("cylinder changed",)) :]
+    look = next(reversed(of_kind(there, "reading", "cylinder gauge")), None)
+    beside = None
+    if look is not None:
+        beside = nearest(of_kind(there, "reading", "cylinder"), look, _NEAR)
+
+    def zero(e: Entry) -> float:
+        return e.atmosphere or book.atmosphere or STANDARD_ATMOSPHERE
+
+    left = tuple(written_hose(e.text, f"entry {e.id}", warm, zero(e)) for e in hoses)
+    emptied = tuple(written_can(e.text, f"entry {e.id}", zero(e)) for e in cans)
     return LoggedWeighing(
         since=since,
         refrigerant=_refrigerant(book, rows),
         containers=_containers(book, rows, notes),
-        cans=_cans(book, rows),
-        hoses=_hoses(book, rows, warm),
-        vented=_vented(rows),
+        cans=joined(emptied, cans) if cans else None,
+        hoses=joined(left, hoses) if hoses else None,
+        vented=joined((math.fsum(out), math.hypot(*sds)), vented, " + ") if vented else None,
         temperature=air,
         scale_step=_step(book, scale),
         scale_share=scale_of(book, scale),
-        cylinder=cylinder,
-        cylinder_error=cylinder_error,
-        cylinder_temperature=cylinder_warm,
+        cylinder=reading_in(look),
+        cylinder_error=error_of(book, [look]) if look is not None else None,
+        cylinder_temperature=reading_in(beside),
         notes=tuple(notes),
     )
 
 
+def _after(rows: Sequence[Entry], events: Collection[str]) -> int:
+    """Place behind the last of these events; 0 without one."""
+    places = [n for n, e in enumerate(rows, 1) if e.kind == "event" and e.channel in events]
+    return max(places, default=0)
+
+
 def _as_vapour(rows: Sequence[Entry]) -> list[str]:
     """Blends that were let in as vapour."""
-    from sweatline.refrigerant.safety_data import safety_data
-
     wrong = [
         e
         for e in rows
@@ -102,19 +135,6 @@ def _as_vapour(rows: Sequence[Entry]) -> list[str]:
     ]
 
 
-def _empties(e: Entry) -> bool:
-    return e.kind == "event" and e.channel in EMPTIED
-
-
-def last_reading(rows: Sequence[Entry], channel: str) -> Found[float] | None:
-    """Last reading of a channel, None when it was not read."""
-    found = [e for e in rows if e.kind == "reading" and e.channel == channel]
-    if not found:
-        return None
-    e = found[-1]
-    return Found(value=float(e.value or 0.0), text=e.text, entries=(e.id,))
-
-
 def _refrigerant(book: Book, rows: Sequence[Entry]) -> Found[str] | None:
     added = [e for e in rows if e.kind == "addition" and e.refrigerant]
     names = {e.refrigerant for e in added}
@@ -127,17 +147,14 @@ def _refrigerant(book: Book, rows: Sequence[Entry]) -> Found[str] | None:
     if names:
         name = names.pop()
         return Found(value=name, text=name, entries=numbers(added))
-    if book.refrigerant:
-        return Found(value=book.refrigerant, text=book.refrigerant, entries=())
-    return None
+    name = book.refrigerant
+    return Found(value=name, text=name, entries=()) if name else None
 
 
 def _containers(
     book: Book, rows: Sequence[Entry], notes: list[str]
 ) -> Found[tuple[Container, ...]] | None:
     """Cylinders by the scale, first reading and last of each; else by what was said to go in."""
-    from sweatline.parts.hose import Container
-
     stands: list[list[Entry]] = [[]]
     for e in rows:
         if e.kind == "event" and e.channel == "cylinder changed":
@@ -145,7 +162,7 @@ def _containers(
         elif e.kind == "reading" and e.channel == "scale":
             stands[-1].append(e)
     added = [e for e in rows if e.kind == "addition"]
-    total = math.fsum(float(e.value or 0.0) for e in added)
+    total = math.fsum(value_of(e) for e in added)
     read = [s for s in stands if s]
     if any(len(s) > 1 for s in read):
         for s in read:
@@ -156,7 +173,7 @@ def _containers(
                     allowed="read the scale before and after each cylinder, or withdraw the entry",
                     path=book.path,
                 )
-            if float(s[-1].value or 0.0) > float(s[0].value or 0.0):
+            if value_of(s[-1]) > value_of(s[0]):
                 raise JobError(
                     what="a container that was charged from weighs more than before",
                     read=f"{s[0].text}, then {s[-1].text}",
@@ -164,10 +181,7 @@ def _containers(
                     "correct the reading",
                     path=book.path,
                 )
-        found = tuple(
-            Container(before=float(s[0].value or 0.0), after=float(s[-1].value or 0.0))
-            for s in read
-        )
+        found = tuple(Container(before=value_of(s[0]), after=value_of(s[-1])) for s in read)
         out = math.fsum(c.before - c.after for c in found)
         if added and abs(out - total) > max(_ODD, 0.02 * out):
             notes.append(
@@ -181,99 +195,14 @@ def _containers(
         )
     if not added:
         return None
-    return Found(
-        value=(Container(before=total, after=0.0),),
-        text=" + ".join(e.text for e in added),
-        entries=numbers(added),
-    )
+    return joined((Container(before=total, after=0.0),), added, " + ")
 
 
 def _told(book: Book, mass: float) -> str:
-    from sweatline.units import show
-
     return show(mass, "mass", "US" if book.system == "US" else "SI")
-
-
-def _hoses(book: Book, rows: Sequence[Entry], temperature: float) -> Found[tuple[Hose, ...]] | None:
-    from sweatline.log.hoses import written_hose
-
-    left = [e for e in rows if e.kind == "event" and e.channel == "hose left"]
-    if not left:
-        return None
-    return Found(
-        value=tuple(
-            written_hose(e.text, f"entry {e.id}", temperature, _zero(book, e)) for e in left
-        ),
-        text="; ".join(e.text for e in left),
-        entries=numbers(left),
-    )
-
-
-def _zero(book: Book, e: Entry) -> float:
-    from sweatline.constants import STANDARD_ATMOSPHERE
-
-    return e.atmosphere or book.atmosphere or STANDARD_ATMOSPHERE
-
-
-def _cans(book: Book, rows: Sequence[Entry]) -> Found[tuple[Can, ...]] | None:
-    from sweatline.log.hoses import written_can
-
-    emptied = [e for e in rows if e.kind == "event" and e.channel == "can emptied"]
-    if not emptied:
-        return None
-    return Found(
-        value=tuple(written_can(e.text, f"entry {e.id}", _zero(book, e)) for e in emptied),
-        text="; ".join(e.text for e in emptied),
-        entries=numbers(emptied),
-    )
-
-
-def _vented(rows: Sequence[Entry]) -> Found[tuple[float, float]] | None:
-    out = [e for e in rows if e.kind == "event" and e.channel == "vented"]
-    if not out:
-        return None
-    masses = [float(e.value or 0.0) for e in out]
-    sds = [e.sd if e.sd is not None else _UNSAID * m for e, m in zip(out, masses, strict=True)]
-    return Found(
-        value=(math.fsum(masses), math.hypot(*sds)),
-        text=" + ".join(e.text for e in out),
-        entries=numbers(out),
-    )
 
 
 def _step(book: Book, scale: Sequence[Entry]) -> Found[float] | None:
     """Step of the scale: even between two marks, so its error is the step over the root of 12."""
     found = error_of(book, scale)
-    if found is None:
-        return None
-    return Found(value=found.value * math.sqrt(12.0), text=found.text, entries=found.entries)
-
-
-def _cylinder(
-    book: Book,
-) -> tuple[Found[float] | None, Found[float] | None, Found[float] | None]:
-    """Pressure and temperature of the cylinder that stands there, and the gauge's error."""
-    rows = list(book.held)
-    changed = [
-        n for n, e in enumerate(rows) if e.kind == "event" and e.channel == "cylinder changed"
-    ]
-    rows = rows[changed[-1] + 1 :] if changed else rows
-    gauges = [e for e in rows if e.kind == "reading" and e.channel == "cylinder gauge"]
-    if not gauges:
-        return None, None, None
-    look = gauges[-1]
-    near = [
-        e
-        for e in rows
-        if e.kind == "reading"
-        and e.channel == "cylinder"
-        and abs(e.happened_at - look.happened_at) <= _NEAR
-    ]
-    warm = min(near, key=lambda e: abs(e.happened_at - look.happened_at), default=None)
-    return (
-        Found(value=float(look.value or 0.0), text=look.text, entries=(look.id,)),
-        None
-        if warm is None
-        else Found(value=float(warm.value or 0.0), text=warm.text, entries=(warm.id,)),
-        error_of(book, [look]),
-    )
+    return None if found is None else replace(found, value=found.value * math.sqrt(12.0))

@@ -17,18 +17,6 @@ from sweatline.answers import Answer, Q, Range
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
-__all__ = [
-    "Can",
-    "Container",
-    "Hose",
-    "HoseContent",
-    "HoseState",
-    "MachineCharge",
-    "can_used",
-    "hose_content",
-    "in_machine",
-]
-
 HoseState = Literal["liquid", "gas", "mixed", "pulled back"]
 
 _TWENTIETH: Final = 1.645  # standard deviations to the 95 % point

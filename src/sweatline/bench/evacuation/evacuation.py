@@ -24,7 +24,7 @@ from sweatline.bench.evacuation.pump_down import (
     sweeps_needed,
 )
 from sweatline.bench.evacuation.rise_test import RiseReading, RiseResult, read_rise
-from sweatline.bench.leak_channel import channels_for, drawn_shapes, permanent, vapour
+from sweatline.bench.leak_channel import permanent, possible_channels, vapour
 from sweatline.bench.permanent_gas import AIR
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
@@ -406,12 +406,10 @@ def _leak(asked: EvacuationRequest, rise: RiseResult, room: float) -> AirLeak | 
     rest = fluid.saturation_pressure_dew(room) if fluid is not None else 0.0
     if fluid is not None and rest > asked.atmosphere:
         air = permanent(AIR, pressure=asked.atmosphere, temperature=room)
-        length, number = drawn_shapes(rates.size)
-        shapes = channels_for(
-            # Rates rise along the samples; the shapes are even in every part of them.
-            rates * air.molar_mass / air.per_amount,
-            length=length,
-            number=number,
+        # Rates rise along the samples; the shapes are even in every part of them.
+        shapes = possible_channels(
+            rates * air.density,
+            rates.size,
             inside=asked.atmosphere,
             outside=min(rise.last, 0.5 * asked.atmosphere),
             gas=air,

@@ -14,9 +14,11 @@ from sweatline.log.extract import (
     clock,
     error_of,
     numbers,
+    of_kind,
     repeats_of,
     scale_of,
     stretch,
+    value_of,
 )
 
 
@@ -43,7 +45,7 @@ def vacuum_in(book: Book) -> LoggedVacuum:
         raise JobError(
             what="the log does not say that the circuit was evacuated",
             allowed="record when the pump was started, as `sweatline log event LOG evacuating`, or "
-            "give --rise",
+            "give the readings",
             path=book.path,
         )
     began, after = pumping
@@ -70,15 +72,12 @@ def vacuum_in(book: Book) -> LoggedVacuum:
 
 def _looks(began: Entry, after: Sequence[Entry]) -> Found[tuple[RiseReading, ...]] | None:
     rows: dict[float, Entry] = {}
-    for e in after:
-        if e.kind == "reading" and e.channel == "vacuum gauge":
-            rows[e.happened_at - began.happened_at] = e  # of two at once the later word holds
+    for e in of_kind(after, "reading", "vacuum gauge"):
+        rows[e.happened_at - began.happened_at] = e  # of two at once the later word holds
     if not rows:
         return None
     return Found(
-        value=tuple(
-            RiseReading(time=t, pressure=float(e.value or 0.0)) for t, e in sorted(rows.items())
-        ),
+        value=tuple(RiseReading(time=t, pressure=value_of(e)) for t, e in sorted(rows.items())),
         text=f"{len(rows)} {'look' if len(rows) == 1 else 'looks'} since {clock(began)}",
         entries=(began.id, *numbers(rows.values())),
     )

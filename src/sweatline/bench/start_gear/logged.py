@@ -8,10 +8,9 @@ from typing import Final
 
 from sweatline.errors import JobError
 from sweatline.log.entries import Entry
-from sweatline.log.extract import Book, Found, clock, numbers, scale_of
+from sweatline.log.extract import Book, Found, clock, last_reading, numbers, scale_of
 from sweatline.log.vacuum_start import start_refused
 from sweatline.log.vocabulary import EMPTIED
-from sweatline.log.weighing import last_reading
 
 _HOUR: Final = 3600.0  # s
 
@@ -58,7 +57,7 @@ def rest_in(book: Book, *, now: float) -> LoggedRest:
             return LoggedRest(running=False, barred=barred)
         raise JobError(
             what="the log does not say when the compressor was started or stopped",
-            allowed="record it, as `sweatline log event LOG stopped`, or give --off-time",
+            allowed="record it, as `sweatline log event LOG stopped`, or say how long it has stood",
             path=book.path,
         )
     last = rows[turns[-1]]

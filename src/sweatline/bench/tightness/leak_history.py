@@ -14,27 +14,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Annotated, Final, Literal
+from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from sweatline.answers import Answer, Hidden, Q, Range, range_of
-from sweatline.bench.leak_channel import (
-    Channels,
-    LeakGas,
-    channels_for,
-    drawn_shapes,
-    even_draws,
-    vapour,
-)
+from sweatline.bench.leak_channel import Channels, even_draws
+from sweatline.bench.tightness.leak import SHAPES, AtRest
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
 FloatArray = NDArray[np.float64]
 Way = Literal["choked", "viscous", "molecular", "liquid"]
 
-SHAPES: Final = 128  # of a leak that are looked at
 _STEPS = 400
 # Where a machine counts as empty: the gauge shows this little, or the vapour this little more
 # than the air around it. Judged: nobody tells less from nothing on a service gauge.
@@ -79,45 +73,32 @@ class History(Answer):
     ]
 
 
-def at_rest(fluid: Refrigerant, temperature: float) -> tuple[float, LeakGas]:
-    """Pressure of a machine at rest that holds liquid [Pa], and its vapour."""
-    pressure = fluid.saturation_pressure_dew(temperature)
-    return pressure, vapour(fluid, pressure=pressure, temperature=temperature)
-
-
-def implied_by_the_past(
-    fluid: Refrigerant, past: Past, *, temperature: float, volume: float, outside: float
-) -> tuple[History, Channels]:
+def implied_by_the_past(rest: AtRest, past: Past, volume: float) -> tuple[History, Channels]:
     """Leak rate that the past implies, and shapes that leak as much.
 
     Parameters
     ----------
-    temperature : float
-        Of the machine at rest. [K]
+    rest : AtRest
+        The machine with the refrigerant that it held.
     volume : float
         Inside volume. [m3]
-    outside : float
-        Atmosphere. [Pa]
 
     Raises
     ------
     OutOfRange
         As :func:`implied_leak`.
     """
-    from scipy.special import ndtri
-
-    rest, gas = at_rest(fluid, temperature)
     ways: tuple[Way, ...] = ("choked", "viscous", "molecular", "liquid")
     found = tuple(
         implied_leak(
-            fluid,
+            rest.fluid,
             way,
             held=past.held,
             left_share=past.left_share,
             after=past.after,
-            temperature=temperature,
+            temperature=rest.temperature,
             volume=volume,
-            outside=outside,
+            outside=rest.outside,
         )
         for way in ways
     )
@@ -128,20 +109,16 @@ def implied_by_the_past(
     held = 1.0 + past.held_sd / past.held * ndtri(u[:, 1])
     after = np.exp(past.after_sd / past.after * ndtri(u[:, 2]))
     rates = rates * np.maximum(held, 0.1) / after
-    length, number = drawn_shapes(SHAPES)
-    channels = channels_for(
-        rates, length=length, number=number, inside=rest, outside=outside, gas=gas
-    )
     history = History(
-        refrigerant=fluid.name,
+        refrigerant=rest.fluid.name,
         held=past.held,
         after=past.after,
         left_share=past.left_share,
-        rest_pressure=rest,
+        rest_pressure=rest.pressure,
         ways=found,
         rate=range_of(rates),
     )
-    return history, channels
+    return history, rest.losing(rates)
 
 
 def mass_at_rest(

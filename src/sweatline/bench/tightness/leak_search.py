@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.answers import Answer, Hidden, Q
-from sweatline.bench.leak_channel import Channels, LeakGas, permanent, throughput
+from sweatline.bench.leak_channel import Channels, permanent
 from sweatline.bench.permanent_gas import HELIUM, NITROGEN
+from sweatline.bench.tightness.leak import AtRest
 
 FloatArray = NDArray[np.float64]
 
@@ -106,50 +107,28 @@ def chance_to_find(rates: FloatArray, *, least: float, sure: float) -> float:
     return float(np.clip((logs - math.log(least)) / span, 0.0, 1.0).mean())
 
 
-def ways_of_looking(
-    channels: Channels,
-    *,
-    pressure: float,
-    temperature: float,
-    rest: float,
-    refrigerant: LeakGas,
-    outside: float,
-) -> tuple[Method, ...]:
+def ways_of_looking(rest: AtRest, channels: Channels, pressure: float) -> tuple[Method, ...]:
     """Which ways of looking could find a leak of these shapes.
 
     Parameters
     ----------
+    rest : AtRest
+        The machine with its refrigerant.
     pressure : float
         Of the test. [Pa]
-    temperature : float
-        Of the machine at rest. [K]
-    rest : float
-        Pressure of the machine at rest with its refrigerant. [Pa]
-    refrigerant : LeakGas
-        Its vapour.
-    outside : float
-        Atmosphere. [Pa]
     """
 
     def rates(method: Method) -> FloatArray:
         if method.of == "refrigerant":
-            if rest <= outside:
-                return np.zeros(channels.bore.size)
-            return channels.flow(inside=rest, outside=outside, gas=refrigerant)
-        inside, behind = (
-            (outside, 0.0) if method.of == "helium into vacuum" else (pressure, outside)
+            return rest.flow(channels)
+        vacuum = method.of == "helium into vacuum"
+        inside, outside = (rest.outside, 0.0) if vacuum else (pressure, rest.outside)
+        gas = permanent(
+            NITROGEN if method.of == "nitrogen" else HELIUM,
+            pressure=inside,
+            temperature=rest.temperature,
         )
-        gas = NITROGEN if method.of == "nitrogen" else HELIUM
-        return np.asarray(
-            channels.number
-            * throughput(
-                channels.bore,
-                channels.length,
-                inside=inside,
-                outside=behind,
-                gas=permanent(gas, pressure=inside, temperature=temperature),
-            )
-        )
+        return channels.flow(inside=inside, outside=outside, gas=gas) / gas.density
 
     return tuple(
         replace(m, chance=chance_to_find(rates(m), least=m.least, sure=m.sure)) for m in METHODS

@@ -14,10 +14,13 @@ from sweatline.log.extract import (
     Book,
     Found,
     clock,
+    nearest,
     numbers,
+    of_kind,
     repeats_of,
     scale_of,
     stretch,
+    value_of,
 )
 from sweatline.units import parse
 
@@ -120,10 +123,10 @@ def _paired(
 
     warm: list[Entry] = []
     for channel in _THERMOMETERS:
-        if any(_beside(after, channel, look, _NEAR) is not None for look in looks):
-            warm = [e for e in after if e.channel == channel]
+        warm = of_kind(after, "reading", channel)
+        if any(nearest(warm, look, _NEAR) is not None for look in looks):
             break
-    paired = [(e, _beside(warm, None, e, _NEAR)) for e in looks]
+    paired = [(e, nearest(warm, e, _NEAR)) for e in looks]
     kept = [(e, t) for e, t in paired if t is not None]
     if len(kept) < 2:
         raise JobError(
@@ -139,19 +142,20 @@ def _paired(
             f"{left} {'look' if left == 1 else 'looks'} at the gauge left out: no temperature was "
             "read within half an hour of it"
         )
-    weather = [_beside(after, "barometer", e, _SAME_WEATHER) for e, _ in kept]
+    barometers = of_kind(after, "reading", "barometer")
+    weather = [nearest(barometers, e, _SAME_WEATHER) for e, _ in kept]
     barometer = all(b is not None for b in weather)
     readings: list[HoldReading] = []
     used: list[Entry] = []
     for (e, t), b in zip(kept, weather, strict=True):
         pressure = e.value
         if barometer and b is not None:
-            pressure = parse(e.text, "pressure", atmosphere=float(b.value or 0.0)).value
+            pressure = parse(e.text, "pressure", atmosphere=value_of(b)).value
             used.append(b)
         one = HoldReading(
             time=e.happened_at - kept[0][0].happened_at,
             pressure=float(pressure or 0.0),
-            temperature=float(t.value or 0.0),
+            temperature=value_of(t),
         )
         if readings and one.time <= readings[-1].time:  # read twice at once: the later word holds
             readings[-1] = one
@@ -160,17 +164,3 @@ def _paired(
         used += [e, t]
     unique = {e.id: e for e in used}
     return readings, [unique[i] for i in sorted(unique)], barometer, notes
-
-
-def _beside(
-    entries: Sequence[Entry], channel: str | None, look: Entry, within: float
-) -> Entry | None:
-    """The reading of a channel that is nearest in time to a look."""
-    near = [
-        e
-        for e in entries
-        if e.kind == "reading"
-        and channel in (None, e.channel)
-        and abs(e.happened_at - look.happened_at) <= within
-    ]
-    return min(near, key=lambda e: abs(e.happened_at - look.happened_at), default=None)

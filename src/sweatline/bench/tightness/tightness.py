@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import collections
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Annotated, Final, Literal
@@ -10,29 +9,14 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.answers import Answer, Q
 from sweatline.assembly.build import choose_compressor
 from sweatline.assembly.inside_volume import CircuitPiece, circuit_pieces, total_volume
 from sweatline.bench.answer import BenchAnswer
-from sweatline.bench.leak_channel import (
-    Channels,
-    LeakGas,
-    Regime,
-    channels_for,
-    drawn_shapes,
-    even_draws,
-    liquid_flow,
-    permanent,
-    regime,
-)
+from sweatline.bench.leak_channel import Channels, LeakGas, permanent, possible_channels
 from sweatline.bench.permanent_gas import GasName, PermanentGas, gas_named
-from sweatline.bench.tightness.leak_history import (
-    SHAPES,
-    History,
-    Past,
-    at_rest,
-    implied_by_the_past,
-)
+from sweatline.bench.tightness.leak import SHAPES, AtRest, Leak, sampled_rates
+from sweatline.bench.tightness.leak_history import History, Past, implied_by_the_past
 from sweatline.bench.tightness.leak_search import (
     Method,
     Piece,
@@ -110,25 +94,6 @@ class MeasuredLeak(Answer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Leak(Answer):
-    """What a leak, found in a test or measured, does to the refrigerant at rest."""
-
-    loss: Annotated[Range, Q("leak rate", doc="Over the shapes that a leak may have.", digits=2)]
-    regime: Regime | None
-    """How the refrigerant gets out; null when no leak was found."""
-    bore: Annotated[
-        float | None, Q("roughness", "as one round hole", "Median of the shapes.", digits=2)
-    ]
-    liquid_factor: float | None
-    """How many times as much the same leak loses below a liquid level, at most."""
-    smallest_seen: Annotated[
-        float | None,
-        Q("leak rate", "smallest leak it shows",
-          "On the refrigerant, by the test that was read; median of the shapes.", digits=2),
-    ]  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class HoldPlan(Answer):
     """How long a pressure test must last to show a leak."""
 
@@ -190,18 +155,13 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
     _refuse(asked, weakest)
     fluid = load(asked.refrigerant) if asked.refrigerant is not None else None
     notes = [*_notes(asked, gas, weakest), *(_below_atmosphere(fluid, asked) if fluid else ())]
-    known: Channels | None = None  # shapes of the leak that was found or implied
-    held_before = fluid
-    history = implied = hold = measured = leak = None
+    before = rest = None if fluid is None else AtRest.of(fluid, _warm(asked), asked.atmosphere)
+    known: Channels | None = None  # shapes of the leak that was found, implied or is to be seen
+    history = hold = measured = leak = plan = None
     if asked.past is not None:
-        held_before = load(asked.past.refrigerant)
-        history, implied = implied_by_the_past(
-            held_before,
-            asked.past,
-            temperature=_rest(asked),
-            volume=_volume(asked, "how long the last of the gas lasts depends on"),
-            outside=asked.atmosphere,
-        )
+        before = AtRest.of(load(asked.past.refrigerant), _warm(asked), asked.atmosphere)
+        lasts = _volume(asked, "how long the last of the gas lasts depends on")
+        history, known = implied_by_the_past(before, asked.past, lasts)
     if asked.readings:
         hold = leak_rate(
             gas,
@@ -211,26 +171,42 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
             instruments=asked.instruments,
             atmosphere=asked.atmosphere,
         )
-        if fluid is not None:
-            leak, known = _leak_of_hold(asked, gas, fluid, hold)
+        shapes = None
+        if rest is not None and rest.loses and hold.pressure > asked.atmosphere:
+            tested = permanent(gas, pressure=hold.pressure, temperature=hold.temperature)
+            shapes, blank = (
+                _shapes(asked, tested, hold.pressure, rates)
+                for rates in (sampled_rates(hold), np.full(SHAPES, hold.smallest_seen))
+            )
+            leak = rest.leak(shapes, found=hold.found, smallest=blank)
+        if history is None and hold.found:
+            known = shapes
         notes += _doubts(hold, leak, history)
     if asked.measured is not None:
-        measured, leak, known = _measured(asked, gas, fluid, asked.measured)
-    plan = None
+        if rest is None or asked.pressure is None:
+            raise JobError(
+                what="a measured rate tells the loss of a refrigerant only with its pressure and "
+                "with the refrigerant",
+                allowed="give both",
+                field="pressure" if asked.pressure is None else "refrigerant",
+            )
+        tested = permanent(gas, pressure=asked.pressure, temperature=_warm(asked))
+        shapes = _shapes(asked, tested, asked.pressure, np.full(SHAPES, asked.measured))
+        measured = MeasuredLeak(gas=gas.name, pressure=asked.pressure, rate=asked.measured)
+        leak = rest.leak(shapes, found=True)
+        known = shapes if history is None else known
     # Of a test to come, else of the one that was read: how long would it have had to last?
     pressure = asked.pressure
     if pressure is None and asked.readings:
         pressure = asked.readings[0].pressure
-    if asked.volume is not None and fluid is not None and pressure is not None:
-        plan = _plan(asked, gas, fluid, pressure)
-    looked_for = None
-    if history is not None:
-        looked_for = implied
-    elif fluid is not None and (measured or (hold is not None and hold.found)):
-        looked_for = known
-    elif plan is not None and fluid is not None:
-        # No leak is known: what could find the one that is to be seen?
-        looked_for = _sought(asked, fluid)
+    if asked.volume is not None and rest is not None and rest.loses and pressure is not None:
+        plan = _plan(asked, gas, rest, pressure)
+        if known is None and not (hold is not None and hold.found):
+            # No leak is known: what could find the one that is to be seen?
+            known = rest.losing(asked.see)
+    methods: tuple[Method, ...] = ()
+    if before is not None and known is not None:
+        methods = ways_of_looking(before, known, before.pressure if pressure is None else pressure)
     names = {asked.refrigerant, asked.past.refrigerant if asked.past else None} - {None}
     return TightnessAnswer(
         job=summary_of(asked.job) if asked.job is not None else None,
@@ -238,7 +214,7 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
         notes=tuple(notes),
         atmospheric_pressure=asked.atmosphere,
         refrigerant=fluid.name if fluid is not None else None,
-        rest_temperature=_rest(asked),
+        rest_temperature=_warm(asked),
         volume=asked.volume,
         volume_sd=asked.volume_sd,
         limit_pressure=weakest.pressure if weakest is not None else None,
@@ -248,7 +224,7 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
         leak=leak,
         plan=plan,
         history=history,
-        methods=_methods(asked, held_before, looked_for, pressure),
+        methods=methods,
         search=_search(asked, gas, pieces, hold, plan),
     )
 
@@ -295,7 +271,7 @@ def _job_limits(job: Job) -> list[PressureLimit]:
     ]
 
 
-def _rest(asked: TightnessRequest) -> float:
+def _warm(asked: TightnessRequest) -> float:
     assert asked.rest_temperature is not None
     return asked.rest_temperature
 
@@ -377,7 +353,7 @@ def _warms_above(asked: TightnessRequest, gas: PermanentGas, limit: float) -> bo
     """Whether a warmer afternoon takes a test over the limit it starts below."""
     starts = [(r.pressure, r.temperature) for r in asked.readings[:1]]
     if asked.pressure is not None:
-        starts.append((asked.pressure, _rest(asked)))
+        starts.append((asked.pressure, _warm(asked)))
     return any(
         expected_pressure(gas, pressure=p, temperature=t, later=t + _WARMING) > limit
         for p, t in starts
@@ -386,7 +362,7 @@ def _warms_above(asked: TightnessRequest, gas: PermanentGas, limit: float) -> bo
 
 def _below_atmosphere(fluid: Refrigerant, asked: TightnessRequest) -> list[str]:
     """What a leak does where the machine stands or runs below the atmosphere."""
-    if fluid.saturation_pressure_dew(_rest(asked)) <= asked.atmosphere:
+    if fluid.saturation_pressure_dew(_warm(asked)) <= asked.atmosphere:
         return [
             f"{fluid.name} at rest stands below the atmosphere here: a leak draws air and water "
             "in, and no loss in mass is told"
@@ -424,110 +400,12 @@ def _doubts(hold: Hold, leak: Leak | None, history: History | None) -> list[str]
     return notes
 
 
-def _leak_of_hold(
-    asked: TightnessRequest, gas: PermanentGas, fluid: Refrigerant, hold: Hold
-) -> tuple[Leak | None, Channels | None]:
-    rest, vapour = at_rest(fluid, _rest(asked))
-    if hold.pressure <= asked.atmosphere or rest <= asked.atmosphere:
-        return None, None
-    before = permanent(gas, pressure=hold.pressure, temperature=hold.temperature)
-    channels = _shapes(asked, before, hold.pressure, _drawn_rates(hold))
-    blank = _shapes(asked, before, hold.pressure, np.full(SHAPES, hold.smallest_seen))
-    smallest = np.median(blank.flow(inside=rest, outside=asked.atmosphere, gas=vapour))
-    leak = _leak(asked, fluid, channels, found=hold.found)
-    return replace(leak, smallest_seen=float(smallest)), channels
-
-
-def _measured(
-    asked: TightnessRequest, gas: PermanentGas, fluid: Refrigerant | None, rate: float
-) -> tuple[MeasuredLeak, Leak, Channels]:
-    if fluid is None or asked.pressure is None:
-        raise JobError(
-            what="a measured rate tells the loss of a refrigerant only with its pressure and with "
-            "the refrigerant",
-            allowed="give both",
-            field="pressure" if asked.pressure is None else "refrigerant",
-        )
-    before = permanent(gas, pressure=asked.pressure, temperature=_rest(asked))
-    channels = _shapes(asked, before, asked.pressure, np.full(SHAPES, rate))
-    measured = MeasuredLeak(gas=gas.name, pressure=asked.pressure, rate=rate)
-    return measured, _leak(asked, fluid, channels, found=True), channels
-
-
-def _drawn_rates(hold: Hold) -> FloatArray:
-    """Rates that the readings allow: a normal law cut off at none."""
-    from scipy.special import ndtr, ndtri
-
-    u = even_draws(SHAPES, 3, seed=1)[:, 2]
-    cut = ndtr(-hold.rate / hold.rate_sd)
-    z = ndtri(np.clip(cut + u * (1.0 - cut), 1e-12, 1.0 - 1e-12))
-    return np.asarray(np.maximum(hold.rate + hold.rate_sd * z, 1e-4 * hold.rate_sd))
-
-
 def _shapes(
     asked: TightnessRequest, before: LeakGas, pressure: float, rates: FloatArray
 ) -> Channels:
     """Shapes that leak the test gas at given throughputs."""
-    length, number = drawn_shapes(rates.size)
-    return channels_for(
-        rates * before.molar_mass / before.per_amount,
-        length=length,
-        number=number,
-        inside=pressure,
-        outside=asked.atmosphere,
-        gas=before,
-    )
-
-
-def _leak(asked: TightnessRequest, fluid: Refrigerant, channels: Channels, *, found: bool) -> Leak:
-    """What these shapes lose of the refrigerant; their looks only when there is a leak."""
-    rest, vapour = at_rest(fluid, _rest(asked))
-    flow = channels.flow(inside=rest, outside=asked.atmosphere, gas=vapour)
-    return Leak(
-        loss=range_of(flow),
-        regime=_regime(channels, flow, rest, asked.atmosphere, vapour) if found else None,
-        bore=float(np.median(channels.bore)) if found else None,
-        liquid_factor=_liquid_factor(channels, flow, fluid, rest, asked) if found else None,
-        smallest_seen=None,
-    )
-
-
-def _regime(
-    channels: Channels, flow: FloatArray, inside: float, outside: float, gas: LeakGas
-) -> Regime:
-    """How the refrigerant gets through most of the shapes."""
-    counts = collections.Counter(
-        regime(bore=float(b), inside=inside, outside=outside, gas=gas, flow=float(m / n))
-        for b, m, n in zip(channels.bore, flow, channels.number, strict=True)
-    )
-    return counts.most_common(1)[0][0]
-
-
-def _liquid_factor(
-    channels: Channels,
-    flow: FloatArray,
-    fluid: Refrigerant,
-    rest: float,
-    asked: TightnessRequest,
-) -> float:
-    bubble = fluid.saturation_pressure_bubble(_rest(asked))
-    liquid = fluid.state(p=bubble, quality=0.0)
-    as_liquid = channels.number * liquid_flow(
-        channels.bore,
-        channels.length,
-        drop=rest - asked.atmosphere,
-        density=liquid.density,
-        viscosity=liquid.viscosity,
-    )
-    return float(np.median(as_liquid / flow))
-
-
-def _sought(asked: TightnessRequest, fluid: Refrigerant) -> Channels:
-    """Shapes of a leak that loses as much refrigerant at rest as is to be seen."""
-    rest, vapour = at_rest(fluid, _rest(asked))
-    length, number = drawn_shapes(SHAPES)
-    return channels_for(
-        asked.see, length=length, number=number, inside=rest, outside=asked.atmosphere, gas=vapour
+    return possible_channels(
+        rates * before.density, SHAPES, inside=pressure, outside=asked.atmosphere, gas=before
     )
 
 
@@ -545,7 +423,7 @@ def _time(
         gas,
         rate,
         pressure=pressure,
-        temperature=_rest(asked),
+        temperature=_warm(asked),
         volume=volume,
         instruments=instruments,
         atmosphere=asked.atmosphere,
@@ -553,53 +431,24 @@ def _time(
     return None if time is None else max(time, _SETTLES)
 
 
-def _plan(
-    asked: TightnessRequest, gas: PermanentGas, fluid: Refrigerant, pressure: float
-) -> HoldPlan | None:
+def _plan(asked: TightnessRequest, gas: PermanentGas, rest: AtRest, pressure: float) -> HoldPlan:
     """How long a test at this pressure must last to show the leak that is sought."""
-    rest, _ = at_rest(fluid, _rest(asked))
-    if rest <= asked.atmosphere:
-        return None
-    before = permanent(gas, pressure=pressure, temperature=_rest(asked))
-    flow = _sought(asked, fluid).flow(inside=pressure, outside=asked.atmosphere, gas=before)
-    rate = float(np.median(flow)) * before.per_amount / before.molar_mass
+    before = permanent(gas, pressure=pressure, temperature=rest.temperature)
+    sought = rest.losing(asked.see)
+    flow = sought.flow(inside=pressure, outside=asked.atmosphere, gas=before)
+    rate = float(np.median(flow)) / before.density
+    volume = asked.volume or 0.0
     plain, read = (
-        _time(
-            asked,
-            gas,
-            rate,
-            pressure=pressure,
-            volume=asked.volume or 0.0,
-            instruments=instruments,
-        )
+        _time(asked, gas, rate, pressure=pressure, volume=volume, instruments=instruments)
         for instruments in (asked.instruments, replace(asked.instruments, barometer=0.0))
     )
     return HoldPlan(
         pressure=pressure,
-        temperature=_rest(asked),
+        temperature=rest.temperature,
         see=asked.see,
         rate=rate,
         hold=plain,
         hold_barometer_read=read,
-    )
-
-
-def _methods(
-    asked: TightnessRequest,
-    fluid: Refrigerant | None,
-    channels: Channels | None,
-    pressure: float | None,
-) -> tuple[Method, ...]:
-    if fluid is None or channels is None:
-        return ()
-    rest, vapour = at_rest(fluid, _rest(asked))
-    return ways_of_looking(
-        channels,
-        pressure=rest if pressure is None else pressure,
-        temperature=_rest(asked),
-        rest=rest,
-        refrigerant=vapour,
-        outside=asked.atmosphere,
     )
 
 
@@ -618,13 +467,9 @@ def _search(
     def time(volume: float) -> float | None:
         if leak is None or not np.isfinite(leak.rate):
             return None
+        tools = asked.instruments
         return _time(
-            asked,
-            gas,
-            leak.rate,
-            pressure=leak.pressure,
-            volume=volume,
-            instruments=asked.instruments,
+            asked, gas, leak.rate, pressure=leak.pressure, volume=volume, instruments=tools
         )
 
     return plan_search(
