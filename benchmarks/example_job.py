@@ -2,7 +2,7 @@
 
 Ranking of all combinations with the uncertain numbers drawn; a ranking of twenty with 512 draws
 each; one machine's curve over its charge; its map over twenty temperatures and twenty humidities.
-Every draw is solved in the room and in a colder one.
+Every trial run is solved in the room and in a colder one.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from dataclasses import replace
 import numpy as np
 
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.match import Candidate, candidates, match
-from sweatline.design.questions import ChargeAnswer, RoomAnswer, charge_curve, room_map
+from sweatline.design.charge_curve import ChargeAnswer, charge_curve
+from sweatline.design.match import Candidate, candidates, evaluate_all
+from sweatline.design.room_map import RoomAnswer, room_map
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
 from timing import ROOT, Row, duration, measure, show
@@ -29,7 +30,7 @@ MANY = 512  # draws, a power of two
 
 def ranking(job: Job) -> list[Candidate]:
     """Every combination that has a balance."""
-    return [one for one in match(job) if isinstance(one, Candidate)]
+    return [one for one in evaluate_all(job) if isinstance(one, Candidate)]
 
 
 def twenty(job: Job) -> Job:
@@ -75,7 +76,7 @@ def rows() -> list[Row]:
     many: list[Candidate] = []
 
     def rank_many() -> None:
-        many[:] = [one for one in match(small, draws=MANY) if isinstance(one, Candidate)]
+        many[:] = [one for one in evaluate_all(small, draws=MANY) if isinstance(one, Candidate)]
 
     timing_many = measure(rank_many, 1, warm_up=False)
     many_draws = sum(one.draws for one in many)
@@ -93,7 +94,7 @@ def rows() -> list[Row]:
             ),
         ),
         duration(
-            f"ranking of twenty combinations with {MANY} draws each",
+            f"ranking of twenty combinations with {MANY} trial runs each",
             timing_many,
             "s",
             aim=60.0,

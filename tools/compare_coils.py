@@ -228,7 +228,7 @@ def frosting() -> Iterator[str]:
             room_temperature=ZERO_CELSIUS + celsius,
             room_humidity=humidity,
         )
-        light, likely, dense = answer.blocked()
+        light, likely, dense = answer.blocked
         first, last = answer.likely.steps[0], answer.likely.steps[-1]
         when = "not at all" if answer.likely.ended == "bare" else "not in a day"
         if likely is not None:

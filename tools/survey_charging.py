@@ -32,7 +32,7 @@ def build_of(seed: int) -> Any:
     """A combination of a job, in a room from a seed, and its balance by the best values."""
     from sweatline.assembly.build import build_for
     from sweatline.charging.preparation import well_charged
-    from sweatline.design.questions import in_other_room
+    from sweatline.job.model import in_other_room
     from sweatline.job.reading import read_job
 
     chance = np.random.default_rng(seed)

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from sweatline.cli.main import main
-from sweatline.design.records import read_back
+from sweatline.cli.schemas import read_back
 
 SEED = str(Path(__file__).parents[2] / "examples" / "seed-store.toml")
 TIMBER = str(Path(__file__).parents[2] / "examples" / "timber-store.toml")

@@ -21,7 +21,7 @@ from sweatline.charging.adviser import Adviser, ChargeAdvice
 from sweatline.charging.preparation import Prepared, prepare
 from sweatline.charging.session import ChargeLine, ChargeSession
 from sweatline.cli.main import main
-from sweatline.design.records import read_back
+from sweatline.cli.schemas import read_back
 from sweatline.job.reading import read_job
 from sweatline.log.logbook import open_log
 from sweatline.log.store import Log

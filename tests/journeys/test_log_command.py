@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from sweatline.cli.main import main
-from sweatline.design.records import read_back
+from sweatline.cli.schemas import read_back
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:

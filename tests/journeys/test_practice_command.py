@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 from sweatline.cli.main import main
-from sweatline.design.records import read_back
+from sweatline.cli.schemas import read_back
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = str(ROOT / "examples" / "seed-store.toml")

@@ -225,7 +225,7 @@ def test_answer_holds_together() -> None:
         room_temperature=ZERO_CELSIUS + 4.0,
         room_humidity=0.8,
     )
-    light, likely, dense = answer.blocked()
+    light, likely, dense = answer.blocked
     assert light < likely < dense
     need, cycle = answer.defrost, answer.cycle
     assert need is not None
@@ -239,7 +239,7 @@ def test_answer_holds_together() -> None:
     bare_one = frost_question(read_job(EXAMPLE), compressor=0, refrigerant="R-134a", capillary=0)
     assert bare_one.verdict.state == "holds"
     assert (bare_one.defrost, bare_one.cycle) == (None, None)
-    assert bare_one.blocked() == (None, None, None)
+    assert bare_one.blocked == (None, None, None)
 
 
 def test_room_near_freezing_cannot_thaw_a_coil() -> None:
@@ -265,6 +265,6 @@ def test_a_fan_that_builds_up_more_pressure_keeps_a_coil_open_longer() -> None:
     parts = {"compressor": 0, "refrigerant": "R-134a", "capillary": 0}
     strong = replace(job, fan=replace(job.fan, shut_off_pressure=measured(400.0)))
     plain, held = frost_question(job, **parts, **cold), frost_question(strong, **parts, **cold)
-    assert held.blocked()[1] > plain.blocked()[1]
+    assert held.blocked[1] > plain.blocked[1]
     assert any("shut_off_pressure" in n for n in plain.notes)
     assert not any("shut_off_pressure" in n for n in held.notes)

@@ -156,7 +156,7 @@ def test_every_mistake_of_a_job_file_has_its_line(tmp_path: Path) -> None:
 
 
 def test_a_machine_without_a_balance_says_so_in_the_trades_words(tmp_path: Path) -> None:
-    from sweatline.design import questions
+    from sweatline.design import balance
     from sweatline.errors import SolveError
 
     def none(*_args: Any, **_kwargs: Any) -> None:
@@ -167,7 +167,7 @@ def test_a_machine_without_a_balance_says_so_in_the_trades_words(tmp_path: Path)
         )
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(questions, "balance", none)
+        patch.setattr(balance, "balance", none)
         code, out, err = run("balance", BOAT, "--capillary", "reel", "--refrigerant", "R-134a")
     assert (code, out, err) == (4, "", ["the condenser cannot shed the heat"])
 
@@ -177,9 +177,9 @@ def _broken(*_args: Any, **_kwargs: Any) -> None:
 
 
 def test_a_fault_of_the_program_is_one_sentence_too(monkeypatch: pytest.MonkeyPatch) -> None:
-    from sweatline.design import recording
+    from sweatline.design import refrigerants
 
-    monkeypatch.setattr(recording, "refrigerants_record", _broken)
+    monkeypatch.setattr(refrigerants, "refrigerants", _broken)
     code, out, err = run("refrigerants")
     assert code == 70
     assert out == ""
@@ -189,11 +189,11 @@ def test_a_fault_of_the_program_is_one_sentence_too(monkeypatch: pytest.MonkeyPa
 
 
 def test_debugging_lets_the_traceback_through(monkeypatch: pytest.MonkeyPatch) -> None:
-    from sweatline.design import recording
+    from sweatline.design import refrigerants
     from sweatline.errors import UnitError
 
     monkeypatch.setenv("SWEATLINE_DEBUG", "1")
-    monkeypatch.setattr(recording, "refrigerants_record", _broken)
+    monkeypatch.setattr(refrigerants, "refrigerants", _broken)
     with pytest.raises(ZeroDivisionError):
         main(["refrigerants"])
     with pytest.raises(UnitError):
@@ -205,12 +205,12 @@ def test_debugging_lets_the_traceback_through(monkeypatch: pytest.MonkeyPatch) -
 def test_a_file_that_cannot_be_written_is_named(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    from sweatline.design import recording
+    from sweatline.design import refrigerants
 
     def full(*_args: Any, **_kwargs: Any) -> None:
         raise OSError(28, "No space left on device", str(tmp_path / "cache"))
 
-    monkeypatch.setattr(recording, "refrigerants_record", full)
+    monkeypatch.setattr(refrigerants, "refrigerants", full)
     code, _, err = run("refrigerants")
     assert code == 5
     assert err == [f"{tmp_path / 'cache'}: No space left on device"]

@@ -6,22 +6,21 @@ import math
 import pytest
 
 from sweatline.answers import Range
-from sweatline.cli.options import quantity, series, written_system
+from sweatline.cli.options import series
 from sweatline.cli.speech import chance, judgement, outside, verdict_number
-from sweatline.design.records import VerdictRecord
+from sweatline.design.verdict import Verdict
 from sweatline.errors import JobError, OutOfRange, UnitError
-from sweatline.units import Scale
+from sweatline.units import KINDS, Scale, quantity, written_system
 
 SI = Scale("SI")
 US = Scale("US")
 
-VERDICT = VerdictRecord(
+VERDICT = Verdict(
     key="frosting",
     fault="frosting",
     state="holds",
     number=275.15,
     limit=273.15,
-    unit="K",
     kind="temperature",
     probability=0.25,
     source="physics",
@@ -88,16 +87,30 @@ def test_a_judgement_without_number_is_its_fault_alone() -> None:
 
 
 def test_every_kind_of_a_verdicts_number_can_be_said() -> None:
-    from sweatline.design.recording import UNITS
-
-    for kind in UNITS:
-        if kind != "none":
-            assert verdict_number(1.5e5, kind, SI)
-            assert verdict_number(1.5e5, kind, US)
-    assert verdict_number(0.0024, "concentration", SI) == "2.4 g/m³"
+    for kind in KINDS:
+        assert verdict_number(1.5e5, kind, SI)
+        assert verdict_number(1.5e5, kind, US)
+    assert verdict_number(0.0024, "concentration", SI) == "2.40 g/m³"
     # 1 lb in 1000 ft³ is 16.02 g in a cubic metre.
-    assert verdict_number(0.01601846, "concentration", US) == "1 lb/1000 ft³"
-    assert verdict_number(1.0234, "fraction", SI) == "1.02"
+    assert verdict_number(0.01601846, "concentration", US) == "1.00 lb/1000 ft³"
+
+
+@pytest.mark.parametrize(
+    ("key", "quality", "said"),
+    [
+        ("starved", -0.04, "x: none"),
+        ("starved", 0.031, "x: 3 % of the flow"),
+        ("flooding_back", 1.02, "x: none"),
+        ("flooding_back", 0.9, "x: 10 % of the flow"),
+    ],
+)
+def test_a_vapour_quality_is_told_as_the_part_of_the_flow_at_fault(
+    key: str, quality: float, said: str
+) -> None:
+    verdict = dataclasses.replace(
+        VERDICT, key=key, fault="x", number=quality, limit=0.0, kind="ratio"
+    )
+    assert judgement(verdict, SI, 0) == said
 
 
 def test_a_chance_says_no_more_than_its_draws_can() -> None:

@@ -4,7 +4,7 @@ An answer is a frozen dataclass whose quantities carry their kind and label once
 table rows and ranges all follow from the class. No physics, no printing, no units of display here.
 """
 
-from sweatline.answers.answer import Answer, Hidden, Q, Quantity, quantities_of, to_json
+from sweatline.answers.answer import Answer, Hidden, Q, Quantity, Shown, quantities_of, to_json
 from sweatline.answers.range import Range, range_of, ranges_of
 from sweatline.answers.rows import Row, rows_of
 
@@ -15,6 +15,7 @@ __all__ = [
     "Quantity",
     "Range",
     "Row",
+    "Shown",
     "quantities_of",
     "range_of",
     "ranges_of",

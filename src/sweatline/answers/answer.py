@@ -7,13 +7,15 @@
 >>> Gauges(suction=3e5, refrigerant="R-290").to_dict()
 {'suction_Pa': 300000.0, 'refrigerant': 'R-290'}
 
-A property whose return type is annotated with `Q` is a quantity like a field. Fields marked
-`Hidden` stay out of JSON. Every type named in a field must be importable where the class stands.
+A property whose return type is annotated with `Q` is a quantity like a field; one annotated with
+`Shown` is told as well. Fields marked `Hidden` stay out of JSON. Every type named in a field must
+be importable where the class stands.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import inspect
 import math
 import typing
 from collections.abc import Mapping
@@ -23,8 +25,6 @@ from typing import Annotated, Any, Final, get_origin
 if typing.TYPE_CHECKING:
     from sweatline.units.kinds import Kind
 
-__all__ = ["SI_UNITS", "Answer", "Hidden", "Member", "Q", "Quantity", "members_of",
-           "quantities_of", "to_json"]  # fmt: skip
 
 # SI unit of each kind, as it ends a JSON key.
 SI_UNITS: Final[Mapping[Kind, str]] = {
@@ -62,6 +62,7 @@ SI_UNITS: Final[Mapping[Kind, str]] = {
     "water per energy": "kg_per_J",
     "speed": "m_per_s",
     "rotation": "per_s",
+    "concentration": "kg_per_m3",
 }
 
 
@@ -93,6 +94,11 @@ class Q:
 @dataclass(frozen=True, slots=True)
 class Hidden:
     """Marks a field that serves the next computation and is not part of what is told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Marks a property that is told like a field, although it is no quantity."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +142,7 @@ def _marked(name: str, annotation: Any) -> Member | None:
 
 
 def members_of(cls: Any) -> tuple[Member, ...]:
-    """Fields of an answer's class in their order, then its properties that are quantities."""
+    """What an answer's class tells, a base class first: fields in their order, then properties."""
     if cls not in _MEMBERS:
         _MEMBERS[cls] = _read_members(cls)
     return _MEMBERS[cls]
@@ -147,9 +153,12 @@ _MEMBERS: Final[dict[Any, tuple[Member, ...]]] = {}
 
 def _read_members(cls: Any) -> tuple[Member, ...]:
     hints = typing.get_type_hints(cls, include_extras=True)
-    names = getattr(cls, "_fields", None) or [f.name for f in dataclasses.fields(cls)]
-    found = [_marked(name, hints[name]) for name in names]
+    names = list(getattr(cls, "_fields", None) or [f.name for f in dataclasses.fields(cls)])
+    found = []
     for owner in reversed(cls.__mro__):
+        own = [name for name in names if name in inspect.get_annotations(owner)]
+        found += [_marked(name, hints[name]) for name in own]
+        names = [name for name in names if name not in own]
         for name, value in vars(owner).items():
             if isinstance(value, property) and value.fget is not None:
                 hint = typing.get_type_hints(value.fget, include_extras=True).get("return")

@@ -8,8 +8,6 @@ from dataclasses import dataclass
 
 from sweatline.answers.answer import quantities_of
 
-__all__ = ["FEWEST", "Range", "range_of", "ranges_of"]
-
 # Fewer trial runs than this say too little of the ends for a range to be shown.
 FEWEST = 8
 

@@ -7,8 +7,6 @@ from typing import Any
 
 from sweatline.answers import Answer
 
-__all__ = ["JobAnswer", "Part", "Record"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part(Answer):

@@ -9,8 +9,6 @@ from sweatline.answers.answer import quantities_of
 from sweatline.answers.range import Range
 from sweatline.units.kinds import Kind
 
-__all__ = ["Row", "rows_of"]
-
 # Relative width below which a range is no range: what closes the circuit is the same in every run.
 _NO_WIDTH = 1e-4
 
@@ -19,6 +17,7 @@ _NO_WIDTH = 1e-4
 class Row:
     """One quantity as a person reads it."""
 
+    name: str
     label: str
     value: float  # SI
     kind: Kind
@@ -41,6 +40,7 @@ def rows_of(answer: object, ranges: Mapping[str, Range] | None = None) -> tuple[
         wanted = found is not None and found.high - found.low <= _NO_WIDTH * abs(found.high)
         rows.append(
             Row(
+                name=q.name,
                 label=q.label,
                 value=q.of(answer),
                 kind=q.kind,

@@ -16,8 +16,6 @@ from sweatline.answers.answer import members_of
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
-__all__ = ["model_of", "schema_of"]
-
 
 def schema_of(cls: type, *, title: str, head: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """JSON schema of an answer; `head` holds further fields as (type, description)."""
@@ -77,9 +75,12 @@ def _json_type(annotation: Any) -> Any:
 
 
 def _descriptions(cls: Any) -> dict[str, str]:
-    """Strings that stand under the fields of a class and of its bases."""
+    """Strings that stand under the fields of a class and of its bases, docstrings of properties."""
     found: dict[str, str] = {}
     for owner in reversed(cls.__mro__):
+        for name, value in vars(owner).items():
+            if isinstance(value, property) and value.__doc__:
+                found[name] = inspect.cleandoc(value.__doc__)
         if owner is object or not dataclasses.is_dataclass(owner):
             continue
         body = ast.parse(textwrap.dedent(inspect.getsource(typing.cast("type", owner)))).body[0]

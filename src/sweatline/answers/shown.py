@@ -14,8 +14,6 @@ from sweatline.answers.rows import rows_of
 from sweatline.units.kinds import Kind
 from sweatline.units.scale import SI_SCALE, Scale
 
-__all__ = ["as_html", "as_text", "scale_of"]
-
 _RANGE = "likely range (9 in 10)"
 _MOST_ROWS = 40  # of one table; the rest is counted
 

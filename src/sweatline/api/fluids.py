@@ -9,7 +9,8 @@ from sweatline.api.quantity import Written, maybe_si, si
 from sweatline.errors import JobError
 
 if TYPE_CHECKING:
-    from sweatline.design.records import CapillaryRecord, SaturationRecord
+    from sweatline.design.capillary import CapillaryAnswer
+    from sweatline.design.saturation import SaturationAnswer
 
 __all__ = ["capillary", "saturation"]
 
@@ -20,7 +21,7 @@ def saturation(
     pressure: Written | None = None,
     temperature: Written | None = None,
     altitude: Written = 0.0,
-) -> SaturationRecord:
+) -> SaturationAnswer:
     """Bubble and dew of a refrigerant at a pressure or a temperature.
 
     Parameters
@@ -45,7 +46,7 @@ def saturation(
     >>> round(point.dew.temperature - 273.15, 1)
     3.3
     """
-    from sweatline.design.properties import saturation_point
+    from sweatline.design.saturation import saturation as saturation_point
 
     if (pressure is None) == (temperature is None):
         raise JobError(
@@ -73,7 +74,7 @@ def capillary(
     flow: Written | None = None,
     subcooling: Written = 0.0,
     altitude: Written = 0.0,
-) -> CapillaryRecord:
+) -> CapillaryAnswer:
     """Flow of a tube of known length, or the length that passes a flow.
 
     Parameters
@@ -92,7 +93,7 @@ def capillary(
     JobError
         No such refrigerant, or a tube that cannot pass the flow.
     """
-    from sweatline.design.properties import tube
+    from sweatline.design.capillary import capillary as tube
 
     if (length is None) == (flow is None):
         raise JobError(

@@ -11,14 +11,12 @@ from sweatline.api.quantity import Written, maybe_si, si
 
 if TYPE_CHECKING:
     from sweatline.assembly.calibration import Calibration
+    from sweatline.design.balance import BalanceAnswer
+    from sweatline.design.charge_curve import ChargeAnswer
     from sweatline.design.frost import FrostAnswer
     from sweatline.design.match import Candidate, Lost
-    from sweatline.design.questions import (
-        BalanceAnswer,
-        ChargeAnswer,
-        MeteringAnswer,
-        RoomAnswer,
-    )
+    from sweatline.design.metering import MeteringAnswer
+    from sweatline.design.room_map import RoomAnswer
     from sweatline.job.model import Job as Bench
 
 __all__ = ["Combination", "Job", "Ranking", "read_job"]
@@ -80,14 +78,10 @@ class Job:
         workers : int
             Threads.
         """
-        from sweatline.design.match import Lost, match, ranked
+        from sweatline.design.match import match
 
-        found = list(match(self.bench, draws=samples, workers=workers))
-        return Ranking(
-            job=self,
-            candidates=tuple(ranked(found)),
-            lost=tuple(one for one in found if isinstance(one, Lost)),
-        )
+        found = match(self.bench, draws=samples, workers=workers)
+        return Ranking(job=self, candidates=found.ranked, lost=found.lost)
 
     def combination(
         self,
@@ -123,7 +117,7 @@ class Job:
     ) -> MeteringAnswer:
         """Length of every capillary on the shelf for a compressor and a refrigerant."""
         from sweatline.assembly.build import choose
-        from sweatline.design.questions import metering
+        from sweatline.design.metering import metering
 
         first = self.capillaries[0]
         i, name, _j = choose(
@@ -171,8 +165,8 @@ class Ranking:
 
     def __str__(self) -> str:
         return "\n".join(
-            f"{i:3d}  {one}, {86400.0 * found.balance.water:.1f} L/day, "
-            f"{found.balance.total_power:.0f} W, runs clean {100 * found.chance:.0f} in 100"
+            f"{i:3d}  {one}, {86400.0 * found.steady.water:.1f} L/day, "
+            f"{found.steady.total_power:.0f} W, runs clean {100 * found.chance_clean:.0f} in 100"
             for i, (one, found) in enumerate(zip(self, self.candidates, strict=True), start=1)
         )
 
@@ -197,7 +191,7 @@ class Combination:
         return {"compressor": i, "refrigerant": name, "capillary": j, "length": self.length}
 
     def _bench(self, temperature: Written | None, humidity: Written | None) -> Bench:
-        from sweatline.design.questions import in_other_room
+        from sweatline.job.model import in_other_room
 
         return in_other_room(
             self.job.bench,
@@ -222,7 +216,7 @@ class Combination:
         SolveError
             There is no balance; the error says why.
         """
-        from sweatline.design.questions import balance
+        from sweatline.design.balance import balance
 
         return balance(
             self._bench(room_temperature, room_humidity),
@@ -235,7 +229,7 @@ class Combination:
         self, *, samples: int = 0, progress: Callable[[float], None] | None = None
     ) -> ChargeAnswer:
         """What it shows from nearly empty to overfull, and where to stop."""
-        from sweatline.design.questions import charge_curve
+        from sweatline.design.charge_curve import charge_curve
 
         return charge_curve(self.job.bench, **self._parts(), draws=samples, progress=progress)
 
@@ -248,7 +242,7 @@ class Combination:
         samples: int = 0,
     ) -> RoomAnswer:
         """The machine, charged in the job's room, in a grid of other rooms."""
-        from sweatline.design.questions import room_map
+        from sweatline.design.room_map import room_map
 
         return room_map(
             self.job.bench,

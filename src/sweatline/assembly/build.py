@@ -232,7 +232,7 @@ def build_for(
             bore_sd=stock.bore.sd,
             roughness=stock.roughness.value,
         )
-        if found.length <= 0.0:
+        if found.length is None:
             raise JobError(
                 what=f"a bore of {stock.bore.value * 1e3:.2f} mm cannot pass the flow",
                 allowed="use a wider bore",

@@ -41,7 +41,7 @@ from sweatline.charging.tracker import (
     ChargeTracker,
 )
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
-from sweatline.design.machine_records import VerdictRecord
+from sweatline.design.verdict import Verdict
 from sweatline.errors import JobError
 from sweatline.job.summary import JobSummary, summary_of
 from sweatline.log.channels import CHANNELS
@@ -161,7 +161,7 @@ class ChargeAdvice(NextStep):
     notes: tuple[str, ...]
     atmospheric_pressure: Annotated[float, Q("absolute pressure")]
     charge_sd: Annotated[float, Q("mass")]
-    foreseen: tuple[VerdictRecord, ...]
+    foreseen: tuple[Verdict, ...]
     """What will be wrong with it when it is charged right, by the job's best values."""
     reading_errors: tuple[ReadingError, ...]
     odd: bool
@@ -256,8 +256,6 @@ class Adviser:
             self._tracker.step(entry, epoch=self.quality.epoch(entry), in_doubt=in_doubt)
 
     def _answer(self, now: ChargeState) -> ChargeAdvice:
-        from sweatline.design.recording import verdict_record
-
         prepared, build = self.prepared, self.prepared.build
         doubtful = self._doubtful()
         action, reason, wait = self._before_a_dose(now, doubtful)
@@ -299,7 +297,7 @@ class Adviser:
             outlooks=_outlooks(now, settled, advice if dosed else None),
             stop_rule=stop_conditions(build, settled) if advice is not None else (),
             obstacles=hindered,
-            foreseen=tuple(verdict_record(v) for v in prepared.foreseen),
+            foreseen=tuple(prepared.foreseen),
             doubtful=doubtful,
             reading_errors=tuple(
                 ReadingError(what=name, sd_SI=sd, source=source)

@@ -11,8 +11,9 @@ from sweatline.assembly.build import Build, build_for
 from sweatline.charging.charge_prior import charge_prior
 from sweatline.charging.dosing import ChargePrior
 from sweatline.charging.prior_cache import cache_key, cached
-from sweatline.design.static_limits import standing_verdicts
-from sweatline.design.verdicts import Verdict, criteria
+from sweatline.design.static_limits import static_verdicts
+from sweatline.design.verdict import Verdict
+from sweatline.design.verdicts import criteria
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState, filled
 
@@ -86,7 +87,7 @@ def prepare_build(
     SolveError
         Hardly any of the machines that this one may be has a balance.
     """
-    found = [*_working_verdicts(build, full), *standing_verdicts(build, full)]
+    found = [*_working_verdicts(build, full), *static_verdicts(build, full)]
     failing = tuple(v for v in found if v.state == "fails")
     barred = "" if simulated else next((_why(v) for v in failing if v.final), "")
     prior = None

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from sweatline.job.model import Job
     from sweatline.units import Scale
 
-__all__ = ["calibrate"]
 
 # Quantities of a rebuild whose ranges are compared, by JSON key.
 _REBUILD: Final = (

@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from sweatline.charging.stop_rule import StopCondition
     from sweatline.units import Kind, Scale
 
-__all__ = ["charge", "hold_session"]
 
 # Readings that an answer shows; the others stand behind --details.
 _SHOWN: Final = ("suction gauge", "head gauge", "superheat", "subcooling")

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from sweatline.training.faults import Fault
     from sweatline.units import Scale
 
-__all__ = ["fault_line", "outcome_line", "print_debrief"]
 
 _NEAR: Final = 0.05  # of the best charge: well done
 _FAR: Final = 0.08

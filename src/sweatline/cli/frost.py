@@ -7,23 +7,29 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sweatline.cli.judgements import print_cautions, print_notes, print_verdicts
 from sweatline.cli.options import (
     Session,
     calibration_option,
+    charge_option,
     chosen_parts,
+    details_option,
     job_argument,
     json_option,
     part_options,
-    quantity,
     room_options,
     taught_bench,
 )
+from sweatline.cli.quantity import Quantity, Written
+from sweatline.cli.speech import parts_line
+from sweatline.cli.tables import Column, measured, print_table
+from sweatline.cli.terminal import heading, listing, paragraph, print_json
 
 if TYPE_CHECKING:
-    from sweatline.design.records import FrostingRecord, FrostStepRecord
+    from sweatline.design.frost import FrostAnswer
+    from sweatline.machine.frost import FrostStep
     from sweatline.units import Kind, Scale
 
-__all__ = ["frost"]
 
 _MOST_ROWS = 12
 
@@ -31,10 +37,18 @@ _MOST_ROWS = 12
 @click.command(short_help="Does the coil freeze up, how soon, and what keeps it open?")
 @job_argument
 @part_options
-@click.option("--charge", metavar="MASS", help='As "240 g"; else charged in the job\'s room.')
+@charge_option
 @room_options
-@click.option("--hours", metavar="TIME", default="24 h", show_default=True, help="Longest run.")
+@click.option(
+    "--hours",
+    type=Quantity("time", low=600.0, high=30.0 * 86400.0),
+    metavar="TIME",
+    default="24 h",
+    show_default=True,
+    help="Longest run.",
+)
 @calibration_option
+@details_option
 @json_option
 @click.pass_obj
 def frost(
@@ -43,103 +57,87 @@ def frost(
     compressor: str | None,
     refrigerant: str | None,
     capillary: str | None,
-    length: str | None,
-    charge: str | None,
-    room_temperature: str | None,
-    room_humidity: str | None,
-    hours: str,
+    length: Written | None,
+    charge: Written | None,
+    room_temperature: Written | None,
+    room_humidity: Written | None,
+    hours: Written,
     uncalibrated: bool,
+    details: bool,
     as_json: bool,
 ) -> None:
     """Run a machine, charged in the job's room, in a cold one until frost blocks its coil."""
-    from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.design.frost import frost as run_until_frozen
-    from sweatline.design.sweep_recording import frost_record
+    from sweatline.design import frost as design
 
-    mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge is not None else None
-    warmth = damp = None
-    if room_temperature is not None:
-        warmth = quantity(
-            room_temperature, "temperature", "--room-temperature", low=243.15, high=333.15
-        )
-    if room_humidity is not None:
-        damp = quantity(room_humidity, "relative humidity", "--room-humidity", low=0.01, high=1.0)
-    longest = quantity(hours, "time", "--hours", low=600.0, high=30.0 * 86400.0)
     bench = taught_bench(session, job, uncalibrated)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
     with waiting("letting frost grow", determinate=True) as step:
-        answer = run_until_frozen(
+        answer = design.frost(
             bench,
             **parts,
-            charge=mass,
-            room_temperature=warmth,
-            room_humidity=damp,
-            hours=longest / 3600.0,
+            charge=charge.si() if charge is not None else None,
+            room_temperature=room_temperature.si() if room_temperature is not None else None,
+            room_humidity=room_humidity.si() if room_humidity is not None else None,
+            hours=hours.si() / 3600.0,
             progress=step,
         )
-    record = frost_record(answer)
     if as_json:
-        print_json(record)
+        print_json(answer, "frost")
     else:
-        assert session.scale is not None
-        _print(record, session.scale)
+        _print(answer, session.shown, details=details)
 
 
-def _thinned(steps: Sequence[FrostStepRecord]) -> list[FrostStepRecord]:
+def _thinned(steps: Sequence[FrostStep]) -> list[FrostStep]:
     every = max(1, -(-len(steps) // _MOST_ROWS))
     return [s for i, s in enumerate(steps) if i % every == 0 or i == len(steps) - 1]
 
 
-def _print(record: FrostingRecord, scale: Scale) -> None:
-    from sweatline.cli.judgements import print_cautions, print_notes, print_verdicts
-    from sweatline.cli.speech import parts_line
-    from sweatline.cli.tables import Column, measured, print_table
-    from sweatline.cli.terminal import gap, heading, paragraph
-
-    heading(parts_line(record.parts, scale))
+def _print(answer: FrostAnswer, scale: Scale, *, details: bool) -> None:
+    heading(_when(answer, scale))
+    paragraph(parts_line(answer.parts, scale), indent=2)
     paragraph(
-        f"Charge {scale.show(record.charge_kg, 'mass')}; running in a room of "
-        f"{scale.show(record.room_temperature_K, 'temperature')}, "
-        f"{scale.show(record.room_relative_humidity, 'relative humidity', 2)}.",
+        f"Charge {scale.show(answer.charge, 'mass')}; running in a room of "
+        f"{scale.show(answer.room_temperature, 'temperature')}, "
+        f"{scale.show(answer.room_relative_humidity, 'relative humidity', 2)}.",
         indent=2,
     )
-    print_verdicts([record.verdict], scale, 0)
-    if record.ended == "bare":
-        print_notes(record.notes)
-        print_cautions(record.cautions)
+    print_verdicts([answer.verdict], scale, 0)
+    if answer.ended == "bare":
+        print_notes(answer.notes)
+        print_cautions(answer.cautions, details=details)
         return
     heading("How the frost grows")
-    rows = _thinned(record.steps)
+    rows = _thinned(answer.steps)
 
     def column(title: str, key: str, kind: Kind) -> Column:
         return measured(title, [getattr(s, key) for s in rows], kind, scale)
 
     print_table(
         [
-            column("after", "time_s", "time"),
-            Column("air-\nflow", [f"{100.0 * s.air_share:.0f} %" for s in rows]),
-            column("ice", "ice_kg", "mass"),
-            column("thickest", "thickest_m", "length"),
-            column("evapo-\nrating", "evaporating_temperature_K", "temperature"),
-            column("watts", "power_W", "power"),
-            column("freezing", "freezing_kg_per_s", "water removal"),
+            column("after", "time", "time"),
+            Column("air-\nflow", [f"{100.0 * s.airflow:.0f} %" for s in rows]),
+            column("ice", "ice", "mass"),
+            column("thickest", "thickest", "length"),
+            column("evapo-\nrating", "evaporating_temperature", "temperature"),
+            column("watts", "total_power", "power"),
+            column("freezing", "freezing", "water removal"),
         ]
     )
-    gap()
-    paragraph(_when(record, scale), indent=2)
-    _print_defrost(record, scale)
-    print_notes(record.notes)
-    print_cautions(record.cautions)
+    _print_defrost(answer, scale)
+    print_notes(answer.notes)
+    print_cautions(answer.cautions, details=details)
 
 
-def _when(record: FrostingRecord, scale: Scale) -> str:
-    light, likely, dense = (None if t is None else scale.show(t, "time") for t in record.blocked_s)
+def _when(answer: FrostAnswer, scale: Scale) -> str:
+    light, likely, dense = (None if t is None else scale.show(t, "time") for t in answer.blocked)
+    if answer.ended == "bare":
+        return "Nothing freezes in this room."
     if likely is None:
-        longest = scale.show(record.steps[-1].time_s, "time")
-        how = "the frost no longer grows" if record.ended == "settled" else "it still runs"
+        longest = scale.show(answer.steps[-1].time, "time")
+        how = "the frost no longer grows" if answer.ended == "settled" else "it still runs"
         return f"The airflow is not halved: after {longest} {how}."
     return (
         f"The airflow is halved after {likely}; after {light or 'a longer time'} if the frost is "
@@ -147,29 +145,27 @@ def _when(record: FrostingRecord, scale: Scale) -> str:
     )
 
 
-def _print_defrost(record: FrostingRecord, scale: Scale) -> None:
-    from sweatline.cli.terminal import heading, listing, paragraph
-
-    need, cycle = record.defrost, record.cycle
+def _print_defrost(answer: FrostAnswer, scale: Scale) -> None:
+    need, cycle = answer.defrost, answer.cycle
     if need is None:
         return
     heading("What melts it")
     rest = (
-        f"{scale.show(need.rest_s, 'time')} with the compressor off and the fan on"
-        if need.rest_s is not None
+        f"{scale.show(need.rest, 'time')} with the compressor off and the fan on"
+        if need.rest is not None
         else "not in a room as cold as this: it needs heat"
     )
     listing(
         [
             (
-                scale.show(need.energy_J, "energy"),
-                f"to melt {scale.show(need.ice_kg, 'mass')} of ice, "
-                f"{scale.show(need.metal_J, 'energy')} of it for the metal of the coil",
+                scale.show(need.energy, "energy"),
+                f"to melt {scale.show(need.ice, 'mass')} of ice, "
+                f"{scale.show(need.metal, 'energy')} of it for the metal of the coil",
             ),
             ("rest", rest),
             (
                 "hot gas",
-                f"{scale.show(need.hot_gas_s, 'time')} at least, with all of the compressor's heat "
+                f"{scale.show(need.hot_gas, 'time')} at least, with all of the compressor's heat "
                 "in the coil",
             ),
         ]
@@ -177,8 +173,8 @@ def _print_defrost(record: FrostingRecord, scale: Scale) -> None:
     if cycle is None:
         return
     heading("What keeps the coil open")
-    run = scale.show(cycle.run_s, "time")
-    if cycle.rest_s is None or cycle.running_share is None:
+    run = scale.show(cycle.run, "time")
+    if cycle.rest is None or cycle.running_share is None:
         paragraph(
             f"Run {run} at most, until the airflow is down to four fifths, then melt the ice with "
             "hot gas or a heater.",
@@ -187,20 +183,20 @@ def _print_defrost(record: FrostingRecord, scale: Scale) -> None:
     else:
         paragraph(
             f"Timer: run {run}, until the airflow is down to four fifths, then rest "
-            f"{scale.show(cycle.rest_s, 'time')} with the fan on; it runs "
+            f"{scale.show(cycle.rest, 'time')} with the fan on; it runs "
             f"{100.0 * cycle.running_share:.0f} % of the time.",
             indent=2,
         )
-    start = scale.show(cycle.start_at_K, "temperature")
-    if cycle.stop_at_K is not None:
+    start = scale.show(cycle.start_at, "temperature")
+    if cycle.stop_at is not None:
         paragraph(
             f"Thermostat on a tube in the middle of the coil: stop at "
-            f"{scale.show(cycle.stop_at_K, 'temperature')}, start again at {start}.",
+            f"{scale.show(cycle.stop_at, 'temperature')}, start again at {start}.",
             indent=2,
         )
     else:
         paragraph(
-            "A thermostat on the coil hardly notices this frost, because evaporating falls by less "
-            f"than 2 K; let it end the rest, at {start}, and a timer begin it.",
+            "A thermostat on the coil hardly notices this frost, because evaporating falls too "
+            f"little; let it end the rest, at {start}, and a timer begin it.",
             indent=2,
         )

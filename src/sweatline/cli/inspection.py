@@ -14,8 +14,6 @@ if TYPE_CHECKING:  # other commands start without the room of jobs
     from sweatline.job.explanation import Check, Item
     from sweatline.job.model import Job
 
-__all__ = ["check", "schema"]
-
 
 @click.command(short_help="What was read from a job file, and what is assumed.")
 @job_argument
@@ -135,10 +133,10 @@ def schema(name: str | None) -> None:
     """The JSON schema of a command's --json output, or of a job file under the name job."""
     import json
 
-    from sweatline.design.records import RECORDS
-    from sweatline.design.records import schema as schema_of
+    from sweatline.cli.schemas import COMMANDS
+    from sweatline.cli.schemas import schema as schema_of
 
     if name is None:
-        click.echo("\n".join(("job", *RECORDS)))
+        click.echo("\n".join(("job", *COMMANDS)))
     else:
         click.echo(json.dumps(schema_of(name), indent=2, ensure_ascii=False))

@@ -1,4 +1,4 @@
-"""Verdicts, sources of uncertainty and cautions as they are printed under every answer."""
+"""Verdicts, doubts, sources of uncertainty and cautions as they stand under every answer."""
 
 from __future__ import annotations
 
@@ -11,33 +11,60 @@ from sweatline.units import Scale
 
 if TYPE_CHECKING:
     from sweatline.design.measurement_priority import MeasurementPriority
-    from sweatline.design.records import VerdictRecord
+    from sweatline.design.verdict import Fact, Verdict
     from sweatline.safety.cautions import Caution
     from sweatline.uncertainty.sensitivity import Share
 
-__all__ = ["doubt_lines", "print_cautions", "print_notes", "print_shares", "print_verdicts"]
 
 _MARKS: Final[Mapping[str, str]] = {"fails": "FAULT", "holds": "clear", "note": "note"}
+_ORDER: Final[Mapping[str, int]] = {"fails": 0, "note": 1, "holds": 2}
+_MOST_SHARES: Final = 3
 
 
-def print_verdicts(verdicts: Sequence[VerdictRecord], scale: Scale, draws: int) -> None:
-    """Verdicts under two headings, safety first, faults before what holds."""
+def print_verdicts(
+    verdicts: Sequence[Verdict],
+    scale: Scale,
+    draws: int,
+    *,
+    details: bool = True,
+    short: bool = False,
+) -> None:
+    """Verdicts under two headings, safety first, faults before what holds.
+
+    Without `details` the reason stands only under what fails or is a note, the doubt nowhere.
+    With `short` besides, all that holds stands in one line.
+    """
     for title, safety in (("Safety", True), ("Working", False)):
         chosen = [v for v in verdicts if v.safety is safety]
         if not chosen:
             continue
         heading(title)
-        order = {"fails": 0, "note": 1, "holds": 2}
         rows: list[tuple[str, str]] = []
-        for v in sorted(chosen, key=lambda v: (order[v.state], -(v.probability or 0.0))):
+        for v in sorted(chosen, key=lambda v: (_ORDER[v.state], -(v.probability or 0.0))):
+            if v.state == "holds" and short and not details:
+                continue
             rows.append((_MARKS[v.state], judgement(v, scale, draws)))
-            origin = "Source" if v.limit is None else "Limit from"
-            rows.append(("", f"{_capital(v.sentence).rstrip('.')}. {origin}: {v.source}."))
-            if v.doubt is not None and draws:
+            if details or v.state != "holds":
+                rows.append(("", _reason(v, scale)))
+            if v.doubt is not None and draws and details:
                 rows += [("", line) for line in doubt_lines(v.doubt)]
             if v.final and v.state == "fails":
                 rows.append(("", "The rebuild must not go ahead with this."))
+        holding = [v.fault for v in chosen if v.state == "holds"]
+        if short and not details and holding:
+            rows.append((_MARKS["holds"], "; ".join(holding)))
         listing(rows)
+
+
+def _reason(verdict: Verdict, scale: Scale) -> str:
+    origin = "Source" if verdict.limit is None else "Limit from"
+    facts = "".join(f", {_fact(f, scale)}" for f in verdict.facts)
+    sentence = f"{verdict.sentence[:1].upper()}{verdict.sentence[1:]}".rstrip(".")
+    return f"{sentence}{facts}. {origin}: {verdict.source}."
+
+
+def _fact(fact: Fact, scale: Scale) -> str:
+    return f"{fact.label} {scale.show(fact.value, fact.kind)}"
 
 
 def doubt_lines(doubt: MeasurementPriority) -> list[str]:
@@ -62,22 +89,18 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def print_shares(shares: Sequence[Share]) -> None:
-    """What a better measurement would sharpen."""
-    if not shares:
+def print_shares(shares: Sequence[Share], *, details: bool = True) -> None:
+    """What to measure better: what the spread of the water comes from."""
+    shown = [s for s in shares if s.share >= 0.005][: None if details else _MOST_SHARES]
+    if not shown:
         return
-    heading("Where the spread of the water comes from")
+    heading("What to measure next, by its share in the spread of the water")
     listing(
         (
-            f"{100 * (s.share or 0.0):3.0f} %",
-            f"{s.label} ({s.origin}{': ' + s.note if s.note else ''})",
+            f"{100 * s.share:3.0f} %",
+            f"{s.label} ({s.origin}{': ' + s.note if s.note and details else ''})",
         )
-        for s in shares
-        if s.share is not None and s.share >= 0.005
+        for s in shown
     )
 
 
@@ -87,7 +110,13 @@ def print_notes(notes: Sequence[str]) -> None:
         paragraph(f"Note: {note}.", indent=2)
 
 
-def print_cautions(cautions: Sequence[Caution]) -> None:
-    """Cautions that apply, the general one last."""
+def print_cautions(cautions: Sequence[Caution], *, details: bool = True) -> None:
+    """Cautions that apply, those that stop the work always in full, the general one last."""
     heading("Cautions")
-    listing(("STOP" if c.stop else "-", c.text) for c in cautions)
+    shown = [c for c in cautions if details or c.stop or c.key == "no-approval"]
+    rows = [("STOP" if c.stop else "-", c.text) for c in shown]
+    left = len(cautions) - len(shown)
+    if left:
+        many = "1 more caution applies" if left == 1 else f"{left} more cautions apply"
+        rows.insert(len(rows) - 1, ("-", f"{many}: --details."))
+    listing(rows)

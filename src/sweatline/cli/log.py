@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from sweatline.log.entries import Kind, Phase
     from sweatline.log.logbook import LogContents, LogRow
 
-__all__ = ["log"]
-
 
 class Moment(click.ParamType):  # type: ignore[type-arg]
     """Parameter type: a time as people write it, in seconds since 1970 (UTC)."""

@@ -1,51 +1,60 @@
-"""Commands on whole machines: match and balance."""
+"""The command balance, and what every answer about one machine prints."""
 
 from __future__ import annotations
 
-import os
-from contextlib import suppress
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
+from sweatline.answers import rows_of
+from sweatline.cli.judgements import print_cautions, print_notes, print_shares, print_verdicts
 from sweatline.cli.options import (
-    INTERRUPTED,
     Session,
     calibration_option,
+    charge_option,
     chosen_parts,
+    details_option,
+    draw_figures,
+    draws_option,
     figures_option,
     job_argument,
     json_option,
     moved_room,
     part_options,
-    quantity,
     room_options,
     taught_bench,
 )
+from sweatline.cli.quantity import Written
+from sweatline.cli.speech import parts_line, room_line, trial_runs
+from sweatline.cli.tables import Column, measured, print_rows, print_table
+from sweatline.cli.terminal import heading, paragraph, print_json
 
 if TYPE_CHECKING:
-    from sweatline.design.records import BalanceRecord
+    from sweatline.design.assessment import Assessment
+    from sweatline.design.balance import BalanceAnswer
     from sweatline.units import Scale
 
-__all__ = ["balance", "match"]
 
-_MOST_WORKERS = 8
+# Shown with the details only.
+_DETAILS: Final = (
+    "suction_temperature",
+    "liquid_temperature",
+    "air_between_temperature",
+    "flow",
+    "compressor_power",
+    "cooling",
+)
 
 
 @click.command(short_help="One combination: what it settles at, how sure that is.")
 @job_argument
 @part_options
-@click.option("--charge", metavar="MASS", help='As "240 g"; else charged to the wanted superheat.')
+@charge_option
 @room_options
-@click.option(
-    "--draws",
-    type=click.IntRange(0, 4096),
-    default=128,
-    show_default=True,
-    help="Draws of the uncertain numbers, up to the next power of two; 0 leaves the ranges out.",
-)
+@draws_option(128)
 @calibration_option
 @figures_option
+@details_option
 @json_option
 @click.pass_obj
 def balance(
@@ -54,77 +63,77 @@ def balance(
     compressor: str | None,
     refrigerant: str | None,
     capillary: str | None,
-    length: str | None,
-    charge: str | None,
-    room_temperature: str | None,
-    room_humidity: str | None,
+    length: Written | None,
+    charge: Written | None,
+    room_temperature: Written | None,
+    room_humidity: Written | None,
     draws: int,
     figures: str | None,
     uncalibrated: bool,
+    details: bool,
     as_json: bool,
 ) -> None:
     """What one combination of parts settles at, how sure that is, and what it means."""
-    from sweatline.cli.figures import draw_figures
-    from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
-    from sweatline.design import questions
-    from sweatline.design.recording import balance_record
+    from sweatline.design import balance as design
 
     bench = moved_room(taught_bench(session, job, uncalibrated), room_temperature, room_humidity)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
-    mass = quantity(charge, "mass", "--charge", low=1e-3, high=20.0) if charge is not None else None
-    with waiting("solving the machine and its draws"):
-        answer = questions.balance(bench, **parts, charge=mass, draws=draws)
-    record = balance_record(answer, charge_given=mass is not None)
+    with waiting("solving the machine and its trial runs"):
+        answer = design.balance(
+            bench, **parts, charge=charge.si() if charge is not None else None, draws=draws
+        )
     if as_json:
-        print_json(record)
+        print_json(answer, "balance")
     else:
-        _print_balance(record, _scale(session))
+        _print_balance(answer, session.shown, details=details)
     draw_figures(answer, figures, bench)
 
 
-def _scale(session: Session) -> Scale:
-    assert session.scale is not None
-    return session.scale
+def outcome(found: Assessment, scale: Scale) -> str:
+    """The answer in one line: whether it works, what it does, how sure that is."""
+    word = f"{found.word[:1].upper()}{found.word[1:]}"
+    if found.stopped:
+        word = f"STOP: {found.word}"
+    elif found.worst is not None and found.worst.state == "fails":
+        word = f"Fault: {found.word}"
+    text = (
+        f"{word}. Water {scale.show(found.steady.water, 'water removal', 2)} for "
+        f"{scale.show(found.steady.total_power, 'power')}, charge "
+        f"{scale.show(found.steady.charge, 'mass')}"
+    )
+    if found.draws and not found.stopped:
+        text += f"; runs clean, {100 * found.chance_clean:.0f} in 100"
+    return f"{text}."
 
 
-def _print_balance(record: BalanceRecord, scale: Scale) -> None:
-    from sweatline.answers import rows_of
-    from sweatline.cli.judgements import print_cautions, print_notes, print_shares, print_verdicts
-    from sweatline.cli.speech import parts_line, room_line
-    from sweatline.cli.tables import print_rows
-    from sweatline.cli.terminal import heading, paragraph
+def print_values(found: Assessment, scale: Scale, *, details: bool) -> None:
+    """What a machine settles at, with ranges."""
+    rows = rows_of(found.steady, found.bands)
+    print_rows([r for r in rows if details or r.name not in _DETAILS], scale)
+    print_notes(found.steady.notes)
 
-    heading(parts_line(record.parts, scale))
-    paragraph(room_line(record.job, scale), indent=2)
-    wanted = scale.show(record.job.target_superheat, "temperature difference")
-    if record.charged_to == "superheat":
-        paragraph(f"Charged until the evaporator outlet shows {wanted} of superheat.", indent=2)
-    else:
-        paragraph(f"With a charge of {scale.show(record.steady.charge, 'mass')}.", indent=2)
-    if record.draws:
-        share = f", of which {record.unsolved} found no balance" if record.unsolved else ""
-        paragraph(
-            f"Nine tenths: the range that holds nine of ten of {record.draws} draws of "
-            f"everything uncertain{share}.",
-            indent=2,
-        )
+
+def _print_balance(answer: BalanceAnswer, scale: Scale, *, details: bool) -> None:
+    heading(outcome(answer, scale))
+    paragraph(parts_line(answer.parts, scale), indent=2)
+    wanted = scale.show(answer.job.target_superheat, "temperature difference", 2)
+    filled = f"Charged to {wanted} of superheat." if answer.charged_to == "superheat" else ""
+    paragraph(" ".join((room_line(answer.job, scale), filled)).rstrip(), indent=2)
+    paragraph(trial_runs(answer.draws, answer.unsolved), indent=2)
+    print_verdicts(answer.verdicts, scale, answer.draws, details=details)
     heading("What it settles at")
-    print_rows(rows_of(record.steady, record.bands), scale)
-    print_notes(record.steady.notes)
-    _print_places(record, scale)
-    print_verdicts(record.verdicts, scale, record.draws)
-    print_shares(record.matters)
-    print_cautions(record.cautions)
+    print_values(answer, scale, details=details)
+    if details:
+        _print_places(answer, scale)
+    print_shares(answer.shares.get("water_kg_per_s", ()), details=details)
+    print_cautions(answer.cautions, details=details)
 
 
-def _print_places(record: BalanceRecord, scale: Scale) -> None:
-    from sweatline.cli.tables import Column, measured, print_table
-    from sweatline.cli.terminal import heading
-
-    steady = record.steady
+def _print_places(answer: BalanceAnswer, scale: Scale) -> None:
+    steady = answer.steady
     places = sorted(steady.charge_by_place._asdict().items(), key=lambda kv: -kv[1])
     heading("Where the charge is")
     masses = [mass for _, mass in places]
@@ -133,72 +142,7 @@ def _print_places(record: BalanceRecord, scale: Scale) -> None:
         measured("mass", masses, "mass", scale),
         Column("share", [f"{100 * m / steady.charge:.0f} %" for m in masses]),
     ]
-    if record.place_bands_kg:
-        ranges = [scale.range(record.place_bands_kg[name], "mass", 2) for name, _ in places]
-        columns.append(Column("nine tenths", ranges, right=False))
+    if answer.place_bands:
+        ranges = [scale.range(answer.place_bands[name], "mass", 2) for name, _ in places]
+        columns.append(Column("likely range (9 in 10)", ranges, right=False))
     print_table(columns)
-
-
-@click.command(short_help="Will these parts work together? All combinations, ranked.")
-@job_argument
-@click.option(
-    "--draws",
-    type=click.IntRange(0, 4096),
-    default=16,
-    show_default=True,
-    help="Draws of the uncertain numbers for each combination, up to the next power of two; the "
-    "best gets four times as many.",
-)
-@click.option(
-    "--top",
-    type=click.IntRange(1),
-    default=10,
-    show_default=True,
-    help="Rows of the ranking; verdicts of safety are told whatever it is.",
-)
-@calibration_option
-@figures_option
-@json_option
-@click.pass_obj
-def match(
-    session: Session,
-    job: str,
-    draws: int,
-    top: int,
-    figures: str | None,
-    uncalibrated: bool,
-    as_json: bool,
-) -> int:
-    """Which of the parts on the bench work together: every combination, ranked."""
-    from sweatline.cli.figures import draw_ranking
-    from sweatline.cli.ranking import print_match
-    from sweatline.cli.terminal import print_json
-    from sweatline.cli.waiting import waiting
-    from sweatline.design import match as matching
-    from sweatline.design.recording import match_record
-
-    bench = taught_bench(session, job, uncalibrated)
-    total = len(matching.candidates(bench))
-    found: list[matching.Candidate | matching.Lost] = []
-    complete = True
-    workers = max(1, min(os.cpu_count() or 1, total, _MOST_WORKERS))
-    try:
-        with waiting(f"solving {total} combinations", determinate=True) as step:
-            for one in matching.match(bench, draws=draws, workers=workers):
-                found.append(one)
-                step(len(found) / total)
-    except KeyboardInterrupt:
-        complete = False
-    if complete and draws and matching.ranked(found):
-        # The one that will be built is worth more draws than those that will not.
-        with waiting("looking closer at the best"), suppress(KeyboardInterrupt):
-            matching.refine_best(bench, found, draws=4 * draws)
-    record = match_record(bench, found, complete=complete)
-    if as_json:
-        print_json(record)
-    else:
-        print_match(record, _scale(session), top)
-    if not complete:
-        return INTERRUPTED
-    draw_ranking(matching.ranked(found), figures, bench)
-    return 0

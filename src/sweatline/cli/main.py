@@ -21,16 +21,15 @@ from sweatline.cli.frost import frost
 from sweatline.cli.hose import hose
 from sweatline.cli.inspection import check, schema
 from sweatline.cli.log import log
-from sweatline.cli.machines import balance, match
+from sweatline.cli.machines import balance
 from sweatline.cli.options import INTERRUPTED, Session
 from sweatline.cli.practice import practice
+from sweatline.cli.ranking import match
 from sweatline.cli.start_gear import start_gear
 from sweatline.cli.sweeps import charge_curve, room_map
 from sweatline.cli.tightness import tightness
 from sweatline.cli.tubes import capillary, metering
-from sweatline.errors import OutOfRange, SolveError, SweatlineError
-
-__all__ = ["commands", "main"]
+from sweatline.errors import JobError, OutOfRange, SolveError, SweatlineError
 
 OWN_FAULT = 70
 READER_GONE = 141
@@ -42,6 +41,15 @@ class _InOrder(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self.commands)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Command that was asked for; kept, so that a mistake is told by its options."""
+        name, command, rest = super().resolve_command(ctx, args)
+        if isinstance(ctx.obj, Session):
+            ctx.obj.command = command
+        return name, command, rest
 
 
 @click.group(
@@ -173,6 +181,11 @@ def _sentence(error: SweatlineError, session: Session) -> str:
         return outside(error, session.scale or SI_SCALE)
     if isinstance(error, SolveError):
         return error.condition
+    if isinstance(error, JobError) and not error.path and session.command is not None:
+        # The rooms below name their own arguments; the person knows the option.
+        for param in session.command.params:
+            if param.name == error.field and isinstance(param, click.Option):
+                error.field = max(param.opts, key=len)
     return str(error)
 
 

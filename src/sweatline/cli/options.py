@@ -6,42 +6,27 @@ import functools
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypedDict, TypeVar
 
 import click
 
+from sweatline.cli.quantity import Quantity, Written
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.units import quantity, split_fields, written_system
+from sweatline.units import quantity
 
 if TYPE_CHECKING:
     from sweatline.job.model import Job
+    from sweatline.report.figures import Drawable
     from sweatline.units import Kind, Scale
 
-__all__ = [
-    "INTERRUPTED",
-    "Session",
-    "calibration_option",
-    "chosen_parts",
-    "figures_option",
-    "job_argument",
-    "json_option",
-    "moved_room",
-    "part_options",
-    "quantity",
-    "read_bench",
-    "room_options",
-    "series",
-    "site_atmosphere",
-    "split_fields",
-    "taught_bench",
-    "unit_options",
-    "written_system",
-]
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 INTERRUPTED = 130  # exit code, by the custom of shells
 _MOST_ROOMS = 60
+
+ALTITUDE = Quantity("altitude", low=-430.0, high=5000.0)
 
 
 @dataclass(slots=True)
@@ -49,17 +34,46 @@ class Session:
     """What is known while a command runs, so that a mistake is told in the right units."""
 
     scale: Scale | None = field(default=None)
+    command: click.Command | None = field(default=None)
+
+    @property
+    def shown(self) -> Scale:
+        """How numbers are shown, once a job has been read."""
+        assert self.scale is not None, "no job has been read"
+        return self.scale
 
 
 job_argument = click.argument("job", metavar="JOB")
 
 json_option = click.option(
-    "--json", "as_json", is_flag=True, help="Print a record in SI units for other programs."
+    "--json", "as_json", is_flag=True, help="Print the answer in SI units for other programs."
+)
+
+details_option = click.option(
+    "--details", is_flag=True, help="All numbers, sources and reasons behind the answer."
 )
 
 figures_option = click.option(
     "--figures", metavar="FOLDER", help="Draw figures into this folder as well."
 )
+
+charge_option = click.option(
+    "--charge",
+    type=Quantity("mass", low=1e-3, high=20.0),
+    metavar="MASS",
+    help='As "240 g"; by default charged to the target superheat in the job\'s room.',
+)
+
+
+def draws_option(default: int, more: str = "0 leaves the ranges out.") -> Callable[[F], F]:
+    """Option for the number of trial runs."""
+    return click.option(
+        "--draws",
+        type=click.IntRange(0, 4096),
+        default=default,
+        show_default=True,
+        help=f"Trial runs with every uncertain number varied, up to the next power of two; {more}",
+    )
 
 
 def part_options(command: F) -> F:
@@ -69,7 +83,10 @@ def part_options(command: F) -> F:
         click.option("--refrigerant", metavar="NAME", help="Refrigerant; any in the tables."),
         click.option("--capillary", metavar="NAME", help="Capillary, by name or number."),
         click.option(
-            "--length", metavar="LENGTH", help='Of the capillary, as "1.2 m"; else cut to suit.'
+            "--length",
+            type=Quantity("length", low=0.05, high=50.0),
+            metavar="LENGTH",
+            help='Of the capillary, as "1.2 m"; by default cut to suit.',
         ),
     )
     return functools.reduce(lambda f, option: option(f), reversed(options), command)
@@ -78,8 +95,18 @@ def part_options(command: F) -> F:
 def room_options(command: F) -> F:
     """Options that put the machine into another room than the job's."""
     options = (
-        click.option("--room-temperature", metavar="T", help='Another room, as "12 C".'),
-        click.option("--room-humidity", metavar="RH", help='Another room, as "80 %RH".'),
+        click.option(
+            "--room-temperature",
+            type=Quantity("temperature", low=243.15, high=333.15),
+            metavar="T",
+            help='Another room, as "12 C".',
+        ),
+        click.option(
+            "--room-humidity",
+            type=Quantity("relative humidity", low=0.01, high=1.0),
+            metavar="RH",
+            help='Another room, as "80 %RH".',
+        ),
     )
     return functools.reduce(lambda f, option: option(f), reversed(options), command)
 
@@ -87,7 +114,9 @@ def room_options(command: F) -> F:
 def unit_options(command: F) -> F:
     """Options of the commands that know no job."""
     options = (
-        click.option("--altitude", metavar="H", help='Sets the zero of gauges, as "640 m".'),
+        click.option(
+            "--altitude", type=ALTITUDE, metavar="H", help='Sets the zero of gauges, as "640 m".'
+        ),
         click.option(
             "--units",
             type=click.Choice(["US", "SI"], case_sensitive=False),
@@ -98,13 +127,17 @@ def unit_options(command: F) -> F:
     return functools.reduce(lambda f, option: option(f), reversed(options), command)
 
 
-def site_atmosphere(altitude: str | None) -> float:
+def site_atmosphere(altitude: Written | str | None) -> float:
     """Atmospheric pressure at an altitude as written; at sea level when none is. [Pa]"""
     if altitude is None:
         return STANDARD_ATMOSPHERE
-    from sweatline.design.properties import atmosphere_at
+    from sweatline.job.defaults import atmospheric_pressure
 
-    return atmosphere_at(quantity(altitude, "altitude", "--altitude", low=-430.0, high=5000.0))
+    if isinstance(altitude, str):
+        altitude = Written(
+            text=altitude, kind="altitude", option="--altitude", low=-430.0, high=5000.0
+        )
+    return atmospheric_pressure(altitude.si())
 
 
 def read_bench(session: Session, path: str) -> Job:
@@ -136,25 +169,24 @@ def taught_bench(session: Session, path: str, uncalibrated: bool) -> Job:
         return calibrated(job)
 
 
-def moved_room(job: Job, temperature: str | None, humidity: str | None) -> Job:
+def moved_room(job: Job, temperature: Written | None, humidity: Written | None) -> Job:
     """The job in the room that the options name."""
-    if temperature is None and humidity is None:
-        return job
-    from sweatline.design.questions import in_other_room
+    from sweatline.job.model import in_other_room
 
     return in_other_room(
         job,
-        temperature=quantity(
-            temperature, "temperature", "--room-temperature", low=243.15, high=333.15
-        )
-        if temperature is not None
-        else None,
-        relative_humidity=quantity(
-            humidity, "relative humidity", "--room-humidity", low=0.01, high=1.0
-        )
-        if humidity is not None
-        else None,
+        temperature=temperature.si() if temperature is not None else None,
+        relative_humidity=humidity.si() if humidity is not None else None,
     )
+
+
+class ChosenParts(TypedDict):
+    """What every question about one choice of parts takes."""
+
+    compressor: int
+    refrigerant: str
+    capillary: int
+    length: float | None
 
 
 def chosen_parts(
@@ -163,16 +195,27 @@ def chosen_parts(
     compressor: str | None,
     refrigerant: str | None,
     capillary: str | None,
-    length: str | None = None,
-) -> dict[str, Any]:
-    """Arguments of a question about one combination: parts and the capillary's length."""
+    length: Written | str | None = None,
+) -> ChosenParts:
+    """The parts that the options name, and the capillary's length."""
     from sweatline.assembly.build import choose
 
     i, name, j = choose(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
-    metres = None
-    if length is not None:
-        metres = quantity(length, "length", "--length", low=0.05, high=50.0)
-    return {"compressor": i, "refrigerant": name, "capillary": j, "length": metres}
+    if isinstance(length, str):
+        length = Written(text=length, kind="length", option="--length", low=0.05, high=50.0)
+    metres = length.si() if length is not None else None
+    return ChosenParts(compressor=i, refrigerant=name, capillary=j, length=metres)
+
+
+def draw_figures(answer: Drawable, folder: str | None, job: Job) -> None:
+    """Draw the figures of an answer into a folder, named after the job file, and say where."""
+    if folder is None:
+        return
+    from sweatline.cli.terminal import aside
+    from sweatline.report.figures import write_figures
+
+    for path in write_figures(answer, Path(folder), Path(job.path).stem, job.unit_system):
+        aside(f"Figure: {path}")
 
 
 _NUMBER = r"[-+]?\d+(?:\.\d+)?"

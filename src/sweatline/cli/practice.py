@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from sweatline.training.simulated_machine import SimulatedMachine
     from sweatline.units import System
 
-__all__ = ["practice"]
 
 _LOOKAHEAD = 0.5  # of the best values' charge and a little more: the most that is let in at once
 

@@ -13,8 +13,6 @@ import click
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.units import EXAMPLES, Kind, quantity
 
-__all__ = ["Quantity", "Written"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Written:

@@ -1,135 +1,219 @@
-"""The answer of match in text: the ranking, the best in full, and why each other one loses."""
+"""The command match: every combination of the parts, ranked."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+import click
+
+from sweatline.cli.judgements import print_cautions, print_shares, print_verdicts
+from sweatline.cli.machines import outcome, print_values
+from sweatline.cli.options import (
+    INTERRUPTED,
+    Session,
+    calibration_option,
+    details_option,
+    draw_figures,
+    draws_option,
+    figures_option,
+    job_argument,
+    json_option,
+    taught_bench,
+)
+from sweatline.cli.speech import between, chance, room_line, trial_runs, verdict_number
+from sweatline.cli.tables import Column, measured, print_table
+from sweatline.cli.terminal import heading, listing, paragraph, print_json
+
 if TYPE_CHECKING:
     from sweatline.assembly.build import Parts
-    from sweatline.design.records import CandidateRecord, MatchRecord
+    from sweatline.design.match import Candidate, MatchAnswer
     from sweatline.units import Scale
 
-__all__ = ["print_match"]
 
 _WORTH_TELLING = 0.2  # chance of a fault that explains a lower rank
 
 
-def print_match(record: MatchRecord, scale: Scale, top: int) -> None:
-    """Print a ranking; `top` shortens the table, never what is said about safety."""
-    from sweatline.cli.judgements import print_cautions
-    from sweatline.cli.speech import room_line
-    from sweatline.cli.terminal import heading, paragraph
+@click.command(short_help="Will these parts work together? All combinations, ranked.")
+@job_argument
+@draws_option(16, "the best gets four times as many.")
+@click.option(
+    "--top",
+    type=click.IntRange(1),
+    default=6,
+    show_default=True,
+    help="Rows of the ranking; what must not be built is told whatever it is.",
+)
+@calibration_option
+@figures_option
+@details_option
+@json_option
+@click.pass_obj
+def match(
+    session: Session,
+    job: str,
+    draws: int,
+    top: int,
+    figures: str | None,
+    uncalibrated: bool,
+    details: bool,
+    as_json: bool,
+) -> int:
+    """Which of the parts on the bench work together: every combination, ranked."""
+    from sweatline.cli.waiting import waiting
+    from sweatline.design import match as design
 
-    heading(record.job.title or record.job.path)
-    paragraph(room_line(record.job, scale), indent=2)
-    if not record.complete:
+    bench = taught_bench(session, job, uncalibrated)
+    total = len(design.candidates(bench))
+    with waiting(f"solving {total} combinations", determinate=True) as step:
+        answer = design.match(bench, draws=draws, progress=step)
+    if as_json:
+        print_json(answer, "match")
+    else:
+        _print_match(answer, session.shown, top, details=details)
+    if not answer.complete:
+        return INTERRUPTED
+    if answer.ranked:
+        draw_figures(answer, figures, bench)
+    return 0
+
+
+def _print_match(answer: MatchAnswer, scale: Scale, top: int, *, details: bool) -> None:
+    """Print a ranking; `top` shortens the table, never what is said about safety."""
+    best = answer.ranked[0] if answer.ranked else None
+    if best is None:
+        heading("No combination has a balance in this room." if answer.finished else "Nothing yet.")
+    elif best.stopped:
+        heading(f"None may be built as it stands. The first, {_named(best.parts, scale)}:")
+        paragraph(outcome(best, scale), indent=2)
+    else:
+        heading(f"Best: {_named(best.parts, scale)}")
+        paragraph(outcome(best, scale), indent=2)
+        paragraph(_gauges(best, scale), indent=2)
+    paragraph(room_line(answer.job, scale), indent=2)
+    if not answer.complete:
         paragraph(
-            f"Interrupted: {record.finished} of {record.combinations} combinations are finished; "
+            f"Interrupted: {answer.finished} of {answer.combinations} combinations are finished; "
             "the others are missing from what follows.",
             indent=2,
         )
-    if record.ranked:
-        _print_ranking(record.ranked[:top], scale)
-        if len(record.ranked) > top:
-            solved = len(record.ranked)
-            paragraph(f"{solved - top} more are solved: --top {solved} lists all.", indent=2)
-        _print_best(record.ranked[0], scale)
-    elif record.finished:
-        heading("No combination has a balance in this room.")
-    _print_losers(record, scale)
-    print_cautions(record.cautions)
+    _print_stopped(answer)
+    if best is not None:
+        print_verdicts(best.verdicts, scale, best.draws, details=details, short=True)
+        _print_ranking(answer, scale, top)
+        if details:
+            heading("What the best settles at")
+            paragraph(trial_runs(best.draws, best.unsolved), indent=2)
+            print_values(best, scale, details=details)
+        print_shares(best.matters, details=details)
+    if details:
+        _print_losers(answer, scale)
+    elif answer.lost:
+        count = len(answer.lost)
+        paragraph(
+            f"Without a balance: {count} combination{'s' if count > 1 else ''}; --details says why."
+        )
+    print_cautions(answer.cautions, details=details)
 
 
-def _short(parts: Parts, scale: Scale) -> str:
+def _gauges(best: Candidate, scale: Scale) -> str:
+    """What will be read on it, in a line."""
+    s, bands = best.steady, best.bands
+    suction = scale.show(s.suction_pressure, "pressure")
+    suction += between(bands.get("suction_pressure_Pa"), "pressure", scale)
+    head = scale.show(s.discharge_pressure, "pressure")
+    head += between(bands.get("discharge_pressure_Pa"), "pressure", scale)
+    return f"Suction {suction}, head {head}; `sweatline balance` tells the rest."
+
+
+def _named(parts: Parts, scale: Scale) -> str:
     length = scale.show(parts.capillary_length, "length")
-    return f"{parts.compressor} + {parts.refrigerant}\n{parts.capillary}, {length}"
+    return f"{parts.compressor} + {parts.refrigerant} + {parts.capillary}, {length}"
 
 
-def _print_ranking(ranked: Sequence[CandidateRecord], scale: Scale) -> None:
-    from sweatline.cli.tables import Column, measured, print_table
-    from sweatline.cli.terminal import gap, paragraph
+def _print_stopped(answer: MatchAnswer) -> None:
+    """What must not be built, by its reason; always told."""
+    reasons: dict[str, list[str]] = {}
+    for c in answer.ranked:
+        if c.stopped:
+            reasons.setdefault(c.word, []).append(c.parts.refrigerant)
+    listing(
+        (
+            "STOP",
+            f"{len(names)} of {answer.combinations} combinations "
+            f"({', '.join(dict.fromkeys(names))}) must not be built: {reason}.",
+        )
+        for reason, names in reasons.items()
+    )
 
+
+def _print_ranking(answer: MatchAnswer, scale: Scale, top: int) -> None:
+    ranked = answer.ranked[:top]
     drawn = any(c.draws for c in ranked)
-    columns = [
-        Column("", [str(c.rank) for c in ranked]),
-        Column("parts", [_short(c.parts, scale) for c in ranked], right=False, wrap=True),
-        measured("water", [c.steady.water for c in ranked], "water removal", scale),
+    heading("Ranked by dependable water" if drawn else "Ranked by water, without trial runs")
+    numbers = [
+        Column("", [str(rank) for rank, _ in enumerate(ranked, 1)]),
+        Column("parts", [_named(c.parts, scale) for c in ranked], right=False, wrap=True),
+        measured("water", [c.steady.water for c in ranked], "water removal", scale, 2),
+    ]
+    if drawn:
+        dependable = [c.dependable_water for c in ranked]
+        numbers += [
+            measured("depend-\nable", dependable, "water removal", scale, 2),
+            Column("runs\nclean", [f"{100 * c.chance_clean:.0f} %" for c in ranked]),
+        ]
+    numbers += [
         measured("watts", [c.steady.total_power for c in ranked], "power", scale),
         Column("verdict", [_word(c) for c in ranked], right=False, wrap=True),
     ]
-    if drawn:
-        sure = [c.sure_water_kg_per_s for c in ranked]
-        columns[3:3] = [
-            measured("sure", sure, "water removal", scale),
-            Column("no\nfault", [f"{100 * c.chance_no_fault:.0f} %" for c in ranked]),
-        ]
-    gap()
-    print_table(columns)
-    gap()
+    print_table(numbers)
+    if len(answer.ranked) > top:
+        solved = len(answer.ranked)
+        paragraph(f"{solved - top} more are solved: --top {solved} lists all.", indent=2)
     if drawn:
         paragraph(
-            "Ranked by sure water: the mean over the draws, where a draw that shows a fault "
-            'counts as no water. "No fault" is the share of draws without any.',
+            "Dependable water: mean over the trial runs, a run with a fault counted as none.",
             indent=2,
         )
-    else:
-        paragraph("Ranked by water, without draws: nothing is said about how sure it is.", indent=2)
 
 
-def _word(c: CandidateRecord) -> str:
+def _word(c: Candidate) -> str:
     return f"STOP: {c.word}" if c.stopped else c.word
 
 
-def _print_best(best: CandidateRecord, scale: Scale) -> None:
-    from sweatline.answers import rows_of
-    from sweatline.cli.judgements import print_notes, print_shares, print_verdicts
-    from sweatline.cli.speech import parts_line
-    from sweatline.cli.tables import print_rows
-    from sweatline.cli.terminal import gap, heading
-
-    if best.stopped:
-        heading(f"None may be built as it stands. The first: {parts_line(best.parts, scale)}")
-    else:
-        heading(f"The best: {parts_line(best.parts, scale)}")
-    gap()
-    print_rows(rows_of(best.steady, best.bands), scale)
-    print_notes(best.steady.notes)
-    print_verdicts(best.verdicts, scale, best.draws)
-    print_shares(best.matters)
-
-
-def _print_losers(record: MatchRecord, scale: Scale) -> None:
-    from sweatline.cli.speech import judgement
-    from sweatline.cli.terminal import heading, listing
-
-    rows: list[tuple[str, str]] = []
-    for c in record.ranked[1:]:
-        why = [judgement(v, scale, 0) for v in c.verdicts if v.state == "fails"]
-        said = "; ".join(why) if why else _weakness(c, record.ranked[0], scale)
-        stop = "STOP, " if c.stopped else ""
-        length = scale.show(c.parts.capillary_length, "length")
-        parts = f"{c.parts.compressor} + {c.parts.refrigerant} + {c.parts.capillary}, {length}"
-        rows.append((f"{c.rank}", f"{parts}: {stop}{said}"))
-    rows += [
-        ("-", f"{c.compressor} + {c.refrigerant} + {c.capillary}: no balance, {c.reason}")
-        for c in record.lost
-    ]
-    if rows:
+def _print_losers(answer: MatchAnswer, scale: Scale) -> None:
+    """Why each other combination loses, grouped by the reason."""
+    groups: dict[str, list[str]] = {}
+    for rank, c in enumerate(answer.ranked[1:], 2):
+        reason, more = _loses(c, answer.ranked[0], scale)
+        groups.setdefault(reason, []).append(f"{rank} {_named(c.parts, scale)}{more}")
+    for lost in answer.lost:
+        parts = f"{lost.compressor} + {lost.refrigerant} + {lost.capillary}"
+        groups.setdefault(f"no balance: {lost.reason}", []).append(parts)
+    if groups:
         heading("Why the others lose")
+        rows: list[Sequence[str]] = []
+        for reason, names in groups.items():
+            rows.append((f"{len(names)}", f"{reason[:1].upper()}{reason[1:]}"))
+            rows += [("", name) for name in names]
         listing(rows)
 
 
-def _weakness(c: CandidateRecord, best: CandidateRecord, scale: Scale) -> str:
-    """Why a combination without a failing verdict still comes later."""
-    from sweatline.cli.speech import chance
-
+def _loses(c: Candidate, best: Candidate, scale: Scale) -> tuple[str, str]:
+    """Reason that several combinations may share, and what this one shows."""
+    worst = c.worst
+    if worst is not None and worst.state == "fails":
+        shown = ""
+        if worst.number is not None and worst.kind not in (None, "ratio"):
+            shown = f": {verdict_number(worst.number, worst.kind, scale)}"
+        return f"STOP, {worst.fault}" if c.stopped else worst.fault, shown
     if not c.draws:
-        water = scale.show(c.steady.water, "water removal")
-        return f"{water}, against {scale.show(best.steady.water, 'water removal')}"
-    worst = max(c.verdicts, key=lambda v: v.probability or 0.0)
-    sure = scale.show(c.sure_water_kg_per_s, "water removal")
-    text = f"{sure} sure, against {scale.show(best.sure_water_kg_per_s, 'water removal')}"
-    if worst.probability is not None and worst.probability > _WORTH_TELLING:
-        return f"{worst.fault}, {chance(worst.probability, c.draws)}; {text}"
-    return text
+        against = scale.show(best.steady.water, "water removal", 2)
+        water = scale.show(c.steady.water, "water removal", 2)
+        return f"less water than the best's {against}", f": {water}"
+    against = scale.show(best.dependable_water, "water removal", 2)
+    text = f": {scale.show(c.dependable_water, 'water removal', 2)}"
+    likely = max(c.verdicts, key=lambda v: v.probability or 0.0)
+    if likely.probability is not None and likely.probability > _WORTH_TELLING:
+        text += f"; {likely.fault}, {chance(likely.probability, c.draws)}"
+    return f"less dependable water than the best's {against}", text

@@ -1,62 +1,38 @@
-"""Numbers and judgements in words, in the job's unit system."""
+"""Words that several answers share: the parts, the room, a value with its range."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from sweatline.answers import Range
     from sweatline.assembly.build import Parts
-    from sweatline.design.records import VerdictRecord
+    from sweatline.design.verdict import Verdict
     from sweatline.errors import OutOfRange
     from sweatline.job.summary import JobSummary
     from sweatline.units import Kind, Scale
 
-__all__ = [
-    "between",
-    "chance",
-    "judgement",
-    "outside",
-    "parts_line",
-    "share_line",
-    "verdict_number",
-]
 
-# Kinds of a verdict's number that are shown as another kind of the unit reader.
-_KINDS: Final[Mapping[str, Kind]] = {
-    "gauge_pressure": "pressure",
-    "pressure_difference": "pressure difference",
-    "temperature": "temperature",
-    "temperature_difference": "temperature difference",
-    "power": "power",
-    "mass": "mass",
-    "length": "length",
-    "mass_flow": "water removal",
-    "voltage": "voltage",
-    "frequency": "frequency",
+# Verdicts whose number is a vapour quality, and the part of the flow that is at fault.
+_PART_OF_THE_FLOW: Final[Mapping[str, Callable[[float], float]]] = {
+    "starved": lambda quality: quality,
+    "flooding_back": lambda quality: 1.0 - quality,
 }
-_LB_PER_1000_FT3: Final = 0.45359237 / (1000.0 * 0.3048**3)  # kg/m3
 
 
-def verdict_number(value: float, kind: str, scale: Scale) -> str:
-    """Number or limit of a verdict."""
-    if kind == "concentration":
-        if scale.system == "US":
-            return f"{value / _LB_PER_1000_FT3:.3g} lb/1000 ft³"
-        return f"{value * 1e3:.3g} g/m³"
-    if kind == "fraction":
-        return f"{value:.2f}"
-    return scale.show(value, _KINDS[kind])
-
-
-def between(band: Range | None, kind: Kind, scale: Scale) -> str:
+def between(found: Range | None, kind: Kind, scale: Scale, digits: int = 3) -> str:
     """Range behind a value, in brackets; nothing without one."""
-    return f" [{scale.range(band, kind)}]" if band is not None else ""
+    return f" [{scale.range(found, kind, digits)}]" if found is not None else ""
+
+
+def verdict_number(value: float, kind: Kind | None, scale: Scale) -> str:
+    """Number or limit of a verdict."""
+    return "" if kind is None else scale.show(value, kind)
 
 
 def chance(probability: float, draws: int) -> str:
-    """Probability of a fault as far as the draws can tell."""
+    """Probability of a fault as far as the trial runs can tell."""
     least = 1.0 / (draws + 1.0)
     if probability < least:
         return f"chance below {max(100 * least, 1):.0f} %"
@@ -65,13 +41,17 @@ def chance(probability: float, draws: int) -> str:
     return f"chance {100 * probability:.0f} %"
 
 
-def judgement(verdict: VerdictRecord, scale: Scale, draws: int) -> str:
+def judgement(verdict: Verdict, scale: Scale, draws: int) -> str:
     """Fault, number, limit and chance of one verdict, without its source."""
     text = verdict.fault
     number, limit = verdict.number, verdict.limit
-    if number is not None:
+    part = _PART_OF_THE_FLOW.get(verdict.key)
+    if part is not None and number is not None:
+        share = max(part(number), 0.0)
+        text += ": none" if share < 0.005 else f": {100 * share:.0f} % of the flow"
+    elif number is not None:
         text += f": {verdict_number(number, verdict.kind, scale)}"
-        if limit is not None:
+        if limit is not None and limit != float("inf"):
             # The side on which the limit lies shows in how the number stands to it.
             lower = (number > limit) == (verdict.state == "holds")
             side = "at least" if lower else "at most"
@@ -102,6 +82,14 @@ def room_line(job: JobSummary, scale: Scale) -> str:
             else ""
         )
     )
+
+
+def trial_runs(draws: int, unsolved: int = 0) -> str:
+    """What the ranges of an answer rest on; empty without trial runs."""
+    if not draws:
+        return ""
+    lost = f", {unsolved} of them without a balance" if unsolved else ""
+    return f"Likely range (9 in 10): from {draws} trial runs{lost}."
 
 
 def share_line(values: Sequence[tuple[str, float]]) -> str:

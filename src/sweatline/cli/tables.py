@@ -10,8 +10,6 @@ if TYPE_CHECKING:
     from sweatline.answers import Row
     from sweatline.units import Kind, Scale
 
-__all__ = ["Column", "measured", "print_rows", "print_table"]
-
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -63,6 +61,6 @@ def print_rows(rows: Sequence[Row], scale: Scale) -> None:
         Column("value", [scale.show(r.value, r.kind, r.digits) for r in rows]),
     ]
     if any(r.wanted or r.range is not None for r in rows):
-        ranges = ["as wanted" if r.wanted else scale.range(r.range, r.kind) for r in rows]
+        ranges = ["as wanted" if r.wanted else scale.range(r.range, r.kind, r.digits) for r in rows]
         columns.append(Column("likely range (9 in 10)", ranges, right=False))
     print_table(columns)

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from rich.text import Text
 
 
-__all__ = ["aside", "gap", "heading", "listing", "output", "paragraph", "print_json", "put"]
-
 _PIPED_WIDTH = 80
 _NARROWEST = 72
 _WIDEST = 100  # columns; longer lines are hard to follow with the eye

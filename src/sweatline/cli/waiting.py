@@ -9,8 +9,6 @@ from contextlib import contextmanager
 
 import click
 
-__all__ = ["PROPERTY_KERNEL", "SOLVER_KERNEL", "TUBE_KERNEL", "waiting"]
-
 # A kernel that is kept once all those are that a question needs.
 PROPERTY_KERNEL = "saturation"
 TUBE_KERNEL = "capillary_length"

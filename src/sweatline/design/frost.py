@@ -1,25 +1,26 @@
-"""Whether the coil of a machine freezes up in a room, how soon, and what brings it back."""
+"""Does the coil freeze up in a room, how soon, and what brings it back?"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Annotated, Literal
 
+from sweatline.air.moist import enthalpy, moist_heat_capacity, specific_volume
+from sweatline.answers import Answer, Hidden, Q, Shown
 from sweatline.assembly.build import build_for
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.verdicts import Verdict
-
-if TYPE_CHECKING:
-    from sweatline.assembly.build import Build
-    from sweatline.job.model import Job
-    from sweatline.machine.balance import SteadyState
-    from sweatline.machine.circuit import MachineParameters
-    from sweatline.machine.frost import FrostRun, FrostStep
-    from sweatline.parts.tube_layout import TubeParameters
-
-__all__ = ["DENSITIES", "Cycle", "Defrost", "FrostAnswer", "frost"]
+from sweatline.design.answer import BuildAnswer, JobHead, part_of_progress
+from sweatline.design.verdict import Fact, Verdict
+from sweatline.flow.finned_surface import air_side_coefficient
+from sweatline.job.model import Job
+from sweatline.machine.balance import SteadyState, filled, fixed_charge
+from sweatline.machine.circuit import MachineParameters
+from sweatline.machine.frost import BLOCKED, FrostRun, FrostStep, run_frost
+from sweatline.machine.room_map import in_room
+from sweatline.parts.frost import HEAT_OF_FUSION, ICE_HEAT, air_path
+from sweatline.parts.tube_layout import TubeParameters
 
 # Frost of the same conditions differs by a third and more between authors.
 DENSITIES = (0.7, 1.0, 1.4)
@@ -34,48 +35,73 @@ _AT_ZERO = 9.47e3  # J/kg, saturated air at 0 degrees Celsius (air.moist)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Defrost:
+class Defrost(Answer):
     """What it takes to melt the ice of a coil and to warm its metal."""
 
-    ice: float  # kg
-    energy: float  # J, fusion of the ice, warming of ice and metal to the end of the defrost
-    metal: float  # J of it
-    rest: float | None  # s, compressor off and fan on in this room; None: the room is too cold
-    hot_gas: float  # s, at least: with all heat of the compressor in the coil
+    ice: Annotated[float, Q("mass")]
+    energy: Annotated[float, Q("energy", "", "Fusion, and warming of ice and metal.")]
+    metal: Annotated[float, Q("energy", "", "Of it, for the metal.")]
+    rest: Annotated[
+        float | None,
+        Q("time", "", "Compressor off, fan on in this room; null where the room is too cold."),
+    ]
+    hot_gas: Annotated[
+        float, Q("time", "", "At least: with all heat of the compressor in the coil.")
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cycle:
+class Cycle(Answer):
     """Run and rest that keep a coil open, and what a thermostat on its tube would see."""
 
-    run: float  # s, until the airflow is down to four fifths
-    rest: float | None  # s, with a margin; None: needs heat
-    stop_at: float | None  # K, evaporating at the end of the run; None when it hardly falls
-    start_at: float  # K on the tube
-    share: float | None  # of the time the compressor runs
+    run: Annotated[float, Q("time", "", "Until the airflow is down to four fifths.")]
+    rest: Annotated[float | None, Q("time", "", "With a margin; null: it needs heat.")]
+    stop_at: Annotated[
+        float | None,
+        Q("temperature", "", "Evaporating at the end of the run; null when it hardly falls."),
+    ]
+    start_at: Annotated[float, Q("temperature", "", "Of the coil's tube.")]
+    running_share: float | None
+    """Of the time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FrostAnswer:
-    """A machine in a room in which its coil may freeze."""
+class FrostAnswer(BuildAnswer, JobHead):
+    """`sweatline frost --json`: whether and how soon a coil is blocked by frost."""
 
-    build: Build  # in the room in which it runs
-    room: tuple[float, float]  # K, 0..1
-    start: SteadyState  # clean
-    likely: FrostRun
-    light: FrostRun  # frost less dense than expected
-    heavy: FrostRun  # and denser
-    defrost: Defrost | None  # at the end of the likely run
-    cycle: Cycle | None
+    room_temperature: Annotated[float, Q("temperature", "", "In which it runs.")]
+    room_relative_humidity: float
+    start: Annotated[SteadyState, Hidden()]  # clean
+    likely: Annotated[FrostRun, Hidden()]
+    light: Annotated[FrostRun, Hidden()]  # frost less dense than expected
+    heavy: Annotated[FrostRun, Hidden()]  # and denser
     verdict: Verdict
+    defrost: Defrost | None
+    """At the end of the run."""
+    cycle: Cycle | None
     notes: tuple[str, ...]
 
-    def blocked(self) -> tuple[float | None, float | None, float | None]:
-        """Time until the airflow is halved, with light, expected and dense frost. [s]"""
-        from sweatline.machine.frost import BLOCKED
+    @property
+    def charge(self) -> Annotated[float, Q("mass", "charge")]:
+        """In the machine. [kg]"""
+        return self.start.charge
 
-        light, likely, heavy = (r.when(BLOCKED) for r in (self.light, self.likely, self.heavy))
-        return light, likely, heavy
+    @property
+    def ended(
+        self,
+    ) -> Annotated[Literal["blocked", "bare", "settled", "time", "no balance"], Shown()]:
+        """Bare: nothing freezes. Settled: the frost no longer grows."""
+        return self.likely.ended
+
+    @property
+    def blocked(self) -> Annotated[tuple[float | None, ...], Q("time")]:
+        """Time until the airflow is halved, with light, expected and dense frost. [s]"""
+        return tuple(run.when(BLOCKED) for run in (self.light, self.likely, self.heavy))
+
+    @property
+    def steps(self) -> Annotated[tuple[FrostStep, ...], Shown()]:
+        """The run with frost of the expected density."""
+        return self.likely.steps
 
 
 def frost(
@@ -102,11 +128,6 @@ def frost(
     hours : float
         Longest run. [h]
     """
-    from sweatline.machine.balance import filled, fixed_charge
-    from sweatline.machine.frost import run_frost
-    from sweatline.machine.room_map import in_room
-    from sweatline.parts.frost import air_path
-
     fine = replace(job, coils="tube by tube")
     parts = {"compressor": compressor, "capillary": capillary}
     # The tube is cut as in the other answers.
@@ -147,7 +168,7 @@ def frost(
             pressure,
             density_factor=factor,
             hours=hours,
-            progress=None if progress is None else _part_of(progress, n, len(DENSITIES)),
+            progress=part_of_progress(progress, n / len(DENSITIES), (n + 1) / len(DENSITIES)),
         )
         for n, factor in enumerate(DENSITIES)
     ]
@@ -173,31 +194,26 @@ def frost(
         )
     return FrostAnswer(
         build=build,
-        room=room,
+        room_temperature=room[0],
+        room_relative_humidity=room[1],
         start=start,
         likely=likely,
         light=light,
         heavy=heavy,
         defrost=need,
         cycle=cycle,
-        verdict=_verdict(start, light, likely, heavy),
+        verdict=_verdict(start, likely),
         notes=tuple(notes),
     )
 
 
-def _part_of(progress: Callable[[float], None], n: int, of: int) -> Callable[[float], None]:
-    return lambda share: progress((n + share) / of)
-
-
 def _tubes(coil: object) -> TubeParameters:
-    from sweatline.parts.tube_layout import TubeParameters
 
     assert isinstance(coil, TubeParameters)
     return coil
 
 
 def _density(machine: MachineParameters, pressure: float) -> float:
-    from sweatline.air.moist import specific_volume
 
     air = machine.air
     return (1.0 + air.humidity) / specific_volume(air.temperature, air.humidity, pressure)
@@ -239,9 +255,6 @@ def defrost(
     airflow at the end of the run, although it grows again as the ice goes. Half of the melting
     heat may come from water that condenses out of the room.
     """
-    from sweatline.air.moist import enthalpy, moist_heat_capacity
-    from sweatline.flow.finned_surface import air_side_coefficient
-    from sweatline.parts.frost import HEAT_OF_FUSION, ICE_HEAT
 
     cold = max(ZERO_CELSIUS - balance.evaporating_temperature, 0.0)
     metal = metal_heat(machine) * (cold + _THAWED - ZERO_CELSIUS)
@@ -277,33 +290,36 @@ def _cycle(machine: MachineParameters, run: FrostRun, pressure: float) -> Cycle 
         rest=rest,
         stop_at=last if first - last >= _TELLS else None,
         start_at=_THAWED,
-        share=None if rest is None else time / (time + rest),
+        running_share=None if rest is None else time / (time + rest),
     )
 
 
-def _verdict(start: SteadyState, light: FrostRun, likely: FrostRun, heavy: FrostRun) -> Verdict:
+_SENTENCES = {
+    "bare": "nothing freezes in this room",
+    "blocked": "frost closes the coil: the airflow is halved",
+    "settled": "frost stays in places and the air finds its way round",
+    "time": "frost stays in places and the air finds its way round",
+    "no balance": "under its frost the machine has no balance any more",
+}
+
+
+def _verdict(start: SteadyState, likely: FrostRun) -> Verdict:
     fails = likely.ended in ("blocked", "no balance")
-    end: FrostStep = likely.steps[-1]
-    if likely.ended == "bare":
-        sentence = "coldest surface of the evaporator; nothing freezes on it in this room"
-    elif likely.ended == "blocked":
-        sentence = "frost closes the coil: the airflow is halved"
-    elif likely.ended == "no balance":
-        sentence = f"under its frost the machine has no balance any more: {likely.reason}"
-    else:
-        sentence = (
-            "frost stays in places and the air finds its way round: "
-            f"{100.0 * end.airflow:.0f} % of the airflow is left"
-        )
+    sentence = _SENTENCES[likely.ended]
+    if likely.reason:
+        sentence += f": {likely.reason}"
     return Verdict(
         key="frosting",
-        fault="frosting",
+        fault="coil freezes",
         state="holds" if likely.ended == "bare" else "fails" if fails else "note",
         number=start.coil_temperature,
         limit=ZERO_CELSIUS,
         kind="temperature",
+        facts=()
+        if likely.ended == "bare"
+        else (Fact(label="airflow left", value=likely.steps[-1].airflow, kind="ratio"),),
         probability=None,
-        source="water freezes on a wet surface below 0 °C",
+        source="water freezes on a surface below its freezing point",
         sentence=sentence,
         safety=False,
     )

@@ -3,78 +3,45 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator
+import os
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from contextlib import suppress
+from dataclasses import dataclass, field
+from typing import Annotated
 
-from sweatline.answers import Range, quantities_of, ranges_of
-from sweatline.assembly.build import Build, build_for
-from sweatline.assembly.trial_runs import COLDER, colder_balance, shares_of, solved_of, trials
-from sweatline.design.verdicts import Verdict, judge, judged
+from sweatline.answers import Answer, Hidden, Shown, quantities_of
+from sweatline.assembly.build import build_for
+from sweatline.assembly.trial_runs import shares_of
+from sweatline.design.assessment import Assessment, assess
 from sweatline.errors import JobError, SolveError
-from sweatline.machine.balance import SteadyState
+from sweatline.job.model import Job
+from sweatline.job.summary import JobSummary, summary_of
+from sweatline.machine.balance import SteadyState, filled
+from sweatline.safety.cautions import Caution, cautions_of
 from sweatline.uncertainty.sensitivity import Share
 
-if TYPE_CHECKING:
-    from sweatline.job.model import Job
+Choice = tuple[int, str, int]
+"""Position of the compressor, refrigerant, position of the capillary."""
 
-__all__ = [
-    "COLDER",
-    "Candidate",
-    "Lost",
-    "candidates",
-    "evaluate",
-    "match",
-    "ranked",
-    "refine_best",
-]
-
-
+_MOST_WORKERS = 8
+_MOST_REFINED = 4
+_FINER = 4  # times as many trial runs for the best
 _WATER = [q for q in quantities_of(SteadyState) if q.name == "water"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
+class Candidate(Assessment):
     """One combination, solved and judged."""
 
-    choice: tuple[int, str, int]  # compressor, refrigerant, capillary, as `evaluate` takes them
-    compressor: str
-    refrigerant: str
-    capillary: str
-    build: Build
-    balance: SteadyState
-    verdicts: tuple[Verdict, ...]
-    chance: float  # that no fault shows, over the trials
-    sure_water: float  # kg/s: mean water with every faulty draw counted as none
-    bands: dict[str, Range]
-    draws: int
-    unsolved: int  # draws without a balance
-    matters: tuple[Share, ...]  # for the water, largest first
-
-    @property
-    def stopped(self) -> bool:
-        """Whether a safety or compatibility verdict forbids this rebuild."""
-        return any(v.final and v.state == "fails" for v in self.verdicts)
-
-    @property
-    def worst(self) -> Verdict | None:
-        """The verdict that costs this combination most: a final one, else the likeliest fault."""
-        bad = [v for v in self.verdicts if v.state == "fails"]
-        if not bad:
-            bad = [v for v in self.verdicts if (v.probability or 0.0) > 0.2]
-        return max(bad, key=lambda v: (v.final, v.safety, v.probability or 1.0), default=None)
-
-    @property
-    def word(self) -> str:
-        """One word for the machine: balanced, or the fault that keeps it from being so."""
-        worst = self.worst
-        return worst.fault if worst is not None and worst.state == "fails" else "balanced"
+    choice: Annotated[Choice, Hidden()]
+    matters: tuple[Share, ...]
+    """What the spread of the water comes from, largest first; empty with few trial runs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lost:
-    """A combination that has no balance, and why."""
+class Lost(Answer):
+    """A combination without a balance, and why."""
 
     compressor: str
     refrigerant: str
@@ -82,69 +49,55 @@ class Lost:
     reason: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MatchAnswer(Answer):
+    """`sweatline match --json`: every combination of the parts, ranked."""
+
+    bench: Annotated[Job, Hidden()] = field(repr=False)
+    combinations: int
+    complete: bool
+    """False when it was interrupted."""
+    ranked: tuple[Candidate, ...]
+    """Best first."""
+    lost: tuple[Lost, ...]
+
+    @property
+    def job(self) -> Annotated[JobSummary, Shown()]:
+        """The job the answer is about."""
+        return summary_of(self.bench)
+
+    @property
+    def cautions(self) -> Annotated[tuple[Caution, ...], Shown()]:
+        """Local codes and licensed practice decide."""
+        return cautions_of(self.bench.refrigerants, work={"planning"})
+
+    @property
+    def finished(self) -> Annotated[int, Shown()]:
+        """Combinations that were looked at."""
+        return len(self.ranked) + len(self.lost)
+
+
 def evaluate(
-    job: Job,
-    *,
-    compressor: int,
-    refrigerant: str,
-    capillary: int,
-    draws: int = 32,
+    job: Job, *, compressor: int, refrigerant: str, capillary: int, draws: int = 32
 ) -> Candidate:
     """Solve and judge one combination.
 
-    The machine is charged until its evaporator is filled: superheat at the outlet stands at the
-    job's target, whatever charge and subcooling that takes. Stock capillary is cut to the length
-    of the design balance; a fitted one stays as it is.
+    The machine is charged until superheat at the evaporator's outlet stands at the job's target,
+    whatever charge and subcooling that takes. Stock capillary is cut to the length of the design
+    balance; a fitted one stays as it is.
     """
-    from sweatline.machine.balance import filled
-
     build = build_for(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
     target = filled(superheat=job.targets.superheat)
-    balance = build.solve(target, near=build.designed)
-    cold = colder_balance(build, balance, COLDER)
-    runs = trials(build, balance, target, count=draws, look_colder=True, cold=cold) if draws else []
-    over = judged(build, runs)
-    verdicts = judge(build, balance, cold, runs, over)
-    faultless = over.faultless
-    # A fault that no draw decides (oil, voltage) or that forbids is there in every one of them.
-    barred = any((v.final or v.probability is None) and v.state == "fails" for v in verdicts)
-    water = sum(
-        t.balance.water
-        for t, fine in zip(runs, faultless, strict=True)
-        if fine and t.balance is not None
-    )
+    found = build.solve(target, near=build.designed)
+    fields, runs = assess(build, found, target, draws=draws)
     return Candidate(
+        **fields,
         choice=(compressor, refrigerant, capillary),
-        compressor=build.compressor.name,
-        refrigerant=build.refrigerant.name,
-        capillary=build.capillary.name,
-        build=build,
-        balance=balance,
-        verdicts=tuple(verdicts),
-        chance=0.0 if barred else (int(faultless.sum()) + 0.5) / (len(runs) + 1.0),
-        sure_water=0.0 if barred else water / max(len(runs), 1),
-        bands=ranges_of(solved_of(runs)),
-        draws=len(runs),
-        unsolved=len(runs) - int(over.solved.sum()),
         matters=shares_of(build, runs, _WATER).get("water_kg_per_s", ()),
     )
 
 
-_MOST_REFINED = 4
-
-
-def refine_best(job: Job, found: list[Candidate | Lost], *, draws: int) -> None:
-    """Solve the best again with more draws, in place, until the one that stays best has them."""
-    for _ in range(_MOST_REFINED):
-        best = ranked(found)[0]
-        if best.draws >= draws:
-            return
-        i, name, j = best.choice
-        at = next(k for k, c in enumerate(found) if c is best)
-        found[at] = evaluate(job, compressor=i, refrigerant=name, capillary=j, draws=draws)
-
-
-def candidates(job: Job) -> list[tuple[int, str, int]]:
+def candidates(job: Job) -> list[Choice]:
     """Every compressor x refrigerant x capillary of a job."""
     return [
         (i, name, j)
@@ -154,10 +107,55 @@ def candidates(job: Job) -> list[tuple[int, str, int]]:
     ]
 
 
-def match(job: Job, *, draws: int = 16, workers: int = 2) -> Iterator[Candidate | Lost]:
-    """Solve every combination; each is yielded as soon as it is done, in no fixed order."""
+def match(
+    job: Job,
+    *,
+    draws: int = 16,
+    workers: int | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> MatchAnswer:
+    """Solve and rank every combination of a job's parts. An interrupt keeps what has been found.
 
-    def one(choice: tuple[int, str, int]) -> Candidate | Lost:
+    Parameters
+    ----------
+    draws : int
+        Trial runs of each combination; the best gets four times as many.
+    workers : int, optional
+        Threads; by default as many as there are processors.
+    progress : callable, optional
+        Takes the share that is done.
+    """
+    count = len(candidates(job))
+    found: list[Candidate | Lost] = []
+    complete = True
+    try:
+        for one in evaluate_all(job, draws=draws, workers=workers):
+            found.append(one)
+            if progress is not None:
+                progress(len(found) / (count + 1.0))
+    except KeyboardInterrupt:
+        complete = False
+    if complete and draws:
+        with suppress(KeyboardInterrupt):
+            _refine_best(job, found, draws=_FINER * draws)
+    return MatchAnswer(
+        bench=job,
+        combinations=count,
+        complete=complete,
+        ranked=tuple(_ranked(found)),
+        lost=tuple(c for c in found if isinstance(c, Lost)),
+    )
+
+
+def evaluate_all(
+    job: Job, *, draws: int = 16, workers: int | None = None
+) -> Iterator[Candidate | Lost]:
+    """Solve and judge every combination; each as soon as it is done, in no fixed order."""
+    choices = candidates(job)
+    if workers is None:
+        workers = max(1, min(os.cpu_count() or 1, len(choices), _MOST_WORKERS))
+
+    def one(choice: Choice) -> Candidate | Lost:
         i, name, j = choice
         try:
             return evaluate(job, compressor=i, refrigerant=name, capillary=j, draws=draws)
@@ -175,13 +173,26 @@ def match(job: Job, *, draws: int = 16, workers: int = 2) -> Iterator[Candidate 
     gc.freeze()
     pool = ThreadPoolExecutor(max_workers=workers)
     try:
-        for done in as_completed([pool.submit(one, c) for c in candidates(job)]):
+        for done in as_completed([pool.submit(one, c) for c in choices]):
             yield done.result()
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def ranked(found: list[Candidate | Lost]) -> list[Candidate]:
+def _refine_best(job: Job, found: list[Candidate | Lost], *, draws: int) -> None:
+    """Solve the best with more trial runs, in place, until the one that stays best has them."""
+    for _ in range(_MOST_REFINED):
+        best = next(iter(_ranked(found)), None)
+        if best is None or best.draws >= draws:
+            return
+        i, name, j = best.choice
+        at = next(k for k, c in enumerate(found) if c is best)
+        found[at] = evaluate(job, compressor=i, refrigerant=name, capillary=j, draws=draws)
+
+
+def _ranked(found: list[Candidate | Lost]) -> list[Candidate]:
     """Solved combinations, best first: what forbids last, then the water one can count on."""
     solved = [c for c in found if isinstance(c, Candidate)]
-    return sorted(solved, key=lambda c: (c.stopped, -c.sure_water, -c.chance, -c.balance.water))
+    return sorted(
+        solved, key=lambda c: (c.stopped, -c.dependable_water, -c.chance_clean, -c.steady.water)
+    )

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from sweatline.design.verdicts import State, Verdict
-
-if TYPE_CHECKING:
-    from sweatline.assembly.assemble import WorkingLimits
-    from sweatline.assembly.build import Build
-    from sweatline.machine.balance import SteadyState
-
-__all__ = [
-    "DESIGN_STORE",
-    "HOTTEST_STORE",
-    "StandingLimit",
-    "standing_limits",
-    "standing_verdicts",
-]
+from sweatline.assembly.assemble import WorkingLimits
+from sweatline.assembly.build import Build
+from sweatline.design.verdict import Fact, State, Verdict
+from sweatline.machine.balance import SteadyState
+from sweatline.refrigerant.safety_data import sourced
+from sweatline.refrigerant.table import bubble_pressure
+from sweatline.safety.charge_limits import charge_limit, room_concentration
+from sweatline.safety.oils import oil_verdict
+from sweatline.safety.regulations import conversion_gate
+from sweatline.safety.start_gear import start_verdict, voltage_verdict
 
 # Warmest place in which a machine is carried or stored; the low side sees saturation there.
 HOTTEST_STORE = 316.15  # K (43 C, the warmest design ambient of EN 378-2, MEMORY high)
@@ -29,17 +24,15 @@ DESIGN_STORE = 299.85  # K (26.7 C, least low-side design temperature of ASHRAE 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StandingLimit:
+class StaticLimit:
     """A limit that charge or rest pressure of every draw is held against."""
 
     key: str
     margin: Callable[[SteadyState, WorkingLimits], float]  # positive is the fault
 
 
-def standing_limits(build: Build) -> list[StandingLimit]:
-    """Limits of :func:`standing_verdicts` that the draws decide: rooms are measured with error."""
-    from sweatline.safety.charge_limits import charge_limit, room_concentration
-
+def static_limits(build: Build) -> list[StaticLimit]:
+    """Limits of :func:`static_verdicts` that the draws decide: rooms are measured with error."""
     name = build.refrigerant.name
     found = []
 
@@ -58,13 +51,13 @@ def standing_limits(build: Build) -> list[StandingLimit]:
         name, installation=build.job.place.installation, floor_area=build.limits().floor_area
     )
     if limit.lfl is not None:
-        found.append(StandingLimit(key="flammable_charge", margin=over_limit))
+        found.append(StaticLimit(key="flammable_charge", margin=over_limit))
     if build.job.room.volume is not None:
-        found.append(StandingLimit(key="concentration", margin=concentrated))
+        found.append(StaticLimit(key="concentration", margin=concentrated))
     return found
 
 
-def standing_verdicts(build: Build, balance: SteadyState) -> list[Verdict]:
+def static_verdicts(build: Build, balance: SteadyState) -> list[Verdict]:
     """Charge limit, concentration, conversion, oil, pressure at rest, start, supply."""
     return [
         *_flammable(build, balance),
@@ -79,8 +72,6 @@ def standing_verdicts(build: Build, balance: SteadyState) -> list[Verdict]:
 
 
 def _flammable(build: Build, balance: SteadyState) -> list[Verdict]:
-    from sweatline.safety.charge_limits import charge_limit
-
     job = build.job
     area = job.room.floor_area
     limit = charge_limit(
@@ -91,7 +82,6 @@ def _flammable(build: Build, balance: SteadyState) -> list[Verdict]:
     if limit.lfl is None:
         return []
     too_much = balance.charge > limit.allowed
-    where = f"a room of {area.value:.0f} m2" if area is not None else "a room of unknown area"
     return [
         Verdict(
             key="flammable_charge",
@@ -101,8 +91,12 @@ def _flammable(build: Build, balance: SteadyState) -> list[Verdict]:
             limit=limit.allowed,
             kind="mass",
             probability=None,
-            source=f"{limit.source} ({limit.status})",
-            sentence=f"charge of class {limit.safety_class} {build.refrigerant.name} in {where}. "
+            source=sourced(limit.source, limit.status),
+            facts=()
+            if area is None
+            else (Fact(label="floor area", value=area.value, kind="area"),),
+            sentence=f"charge of class {limit.safety_class} {build.refrigerant.name} in "
+            + ("this room. " if area is not None else "a room of unknown area. ")
             + " ".join(limit.statements),
             safety=True,
             final=True,
@@ -111,8 +105,6 @@ def _flammable(build: Build, balance: SteadyState) -> list[Verdict]:
 
 
 def _concentration(build: Build, balance: SteadyState) -> list[Verdict]:
-    from sweatline.safety.charge_limits import room_concentration
-
     volume = build.job.room.volume
     if volume is None:
         return []
@@ -130,9 +122,9 @@ def _concentration(build: Build, balance: SteadyState) -> list[Verdict]:
             limit=found.limit,
             kind="concentration",
             probability=None,
-            source=f"{found.limit_source} ({found.limit_status})",
-            sentence=f"whole charge let into {volume.value:.0f} m3, against the refrigerant "
-            "concentration limit",
+            source=sourced(found.limit_source, found.limit_status),
+            facts=(Fact(label="room volume", value=volume.value, kind="room volume"),),
+            sentence="whole charge leaked into the room, against the refrigerant's limit",
             safety=True,
             final=True,
         )
@@ -140,8 +132,6 @@ def _concentration(build: Build, balance: SteadyState) -> list[Verdict]:
 
 
 def _conversion(build: Build) -> list[Verdict]:
-    from sweatline.safety.regulations import conversion_gate
-
     gate = conversion_gate(
         build.refrigerant.name,
         built_for=build.job.original.refrigerant,
@@ -163,9 +153,9 @@ def _conversion(build: Build) -> list[Verdict]:
             state="fails" if gate.stop else "note",
             number=None,
             limit=None,
-            kind="none",
+            kind=None,
             probability=None,
-            source=f"{gate.rule.source} ({gate.rule.status})" if gate.rule else "local code",
+            source=sourced(gate.rule.source, gate.rule.status) if gate.rule else "local code",
             sentence=sentence,
             safety=True,
             final=gate.stop,
@@ -174,8 +164,6 @@ def _conversion(build: Build) -> list[Verdict]:
 
 
 def _at_rest(build: Build) -> list[Verdict]:
-    from sweatline.refrigerant.table import bubble_pressure
-
     limit = build.job.limits.low_side_pressure
     table = build.refrigerant.table
     if limit is None:
@@ -188,11 +176,11 @@ def _at_rest(build: Build) -> list[Verdict]:
     return [
         Verdict(
             key="pressure_at_rest",
-            fault="over pressure at rest",
+            fault="standing pressure too high",
             state="note" if rest > limit.value else "holds",
             number=rest,
             limit=limit.value,
-            kind="gauge_pressure",
+            kind="pressure",
             probability=None,
             source=limit.note or "limits in the job",
             sentence="low side of the machine at rest in a hot store, if liquid remains (a small "
@@ -206,8 +194,6 @@ def _at_rest(build: Build) -> list[Verdict]:
 
 
 def _oil(build: Build) -> Verdict:
-    from sweatline.safety.oils import oil_verdict
-
     found = oil_verdict(build.compressor.oil, build.refrigerant.name)
     state: State = "holds"
     if found.verdict == "wrong":
@@ -220,9 +206,9 @@ def _oil(build: Build) -> Verdict:
         state=state,
         number=None,
         limit=None,
-        kind="none",
+        kind=None,
         probability=None,
-        source=f"{found.source} ({found.status})",
+        source=sourced(found.source, found.status),
         sentence=found.sentence,
         safety=False,
         final=False,
@@ -272,8 +258,6 @@ def _tube(build: Build) -> list[Verdict]:
 
 
 def _start(build: Build, balance: SteadyState) -> list[Verdict]:
-    from sweatline.safety.start_gear import start_verdict
-
     found = start_verdict(
         starting_torque=build.compressor.starting_torque,
         difference=balance.discharge_pressure - balance.suction_pressure,
@@ -287,9 +271,9 @@ def _start(build: Build, balance: SteadyState) -> list[Verdict]:
             state="note",
             number=balance.discharge_pressure - balance.suction_pressure,
             limit=None,
-            kind="pressure_difference",
+            kind="pressure difference",
             probability=None,
-            source=f"{found.source} ({found.status})",
+            source=sourced(found.source, found.status),
             sentence=found.sentence,
             safety=False,
         )
@@ -297,8 +281,6 @@ def _start(build: Build, balance: SteadyState) -> list[Verdict]:
 
 
 def _supply(build: Build) -> list[Verdict]:
-    from sweatline.safety.start_gear import voltage_verdict
-
     plate = build.compressor.rated_voltage
     found = []
     if plate is not None:
@@ -313,7 +295,7 @@ def _supply(build: Build) -> list[Verdict]:
                     limit=plate,
                     kind="voltage",
                     probability=None,
-                    source=v.status,
+                    source=sourced("the motor's plate and its usual tolerance", v.status),
                     sentence=v.sentence,
                     safety=True,
                     final=True,

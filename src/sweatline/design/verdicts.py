@@ -1,4 +1,4 @@
-"""Verdicts on a machine: the trade's word, the number, the limit, its source, the probability.
+"""Verdicts on a machine: every trial run held against every limit, and what follows.
 
 A criterion looks at one number of a balance and one limit. What concerns safety is marked, comes
 first wherever verdicts are listed, and has no switch that hides it.
@@ -8,46 +8,28 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.measurement_priority import measurement_priority, settled
+from sweatline.design.static_limits import static_limits, static_verdicts
+from sweatline.design.verdict import Verdict
+from sweatline.uncertainty.sensitivity import first_order, largest
+from sweatline.units.kinds import Kind
 
 if TYPE_CHECKING:
     from sweatline.assembly.assemble import WorkingLimits
     from sweatline.assembly.build import Build
     from sweatline.assembly.trial_runs import Trial
-    from sweatline.design.measurement_priority import MeasurementPriority
     from sweatline.machine.balance import SteadyState
     from sweatline.machine.circuit import MachineParameters
     from sweatline.refrigerant.table import Table
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-
-__all__ = ["Criterion", "Judged", "Verdict", "criteria", "judge", "judged"]
-
-State = Literal["holds", "fails", "note"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Verdict:
-    """One judgement on one machine."""
-
-    key: str  # short, stable word for machines
-    fault: str  # the trade's word for what goes wrong
-    state: State  # whether the machine passes; "note" neither passes nor fails
-    number: float | None  # SI
-    limit: float | None  # SI
-    kind: str  # kind of quantity of number and limit, for showing them
-    probability: float | None  # of the fault
-    source: str  # where the limit comes from
-    sentence: str
-    safety: bool
-    final: bool = False  # a rebuild must not go ahead while this fails
-    doubt: MeasurementPriority | None = None  # where a doubtful verdict's doubt comes from
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +41,7 @@ class Criterion:
     of: Callable[[MachineParameters, SteadyState], float]
     limit: Callable[[WorkingLimits], float]
     above: bool  # the fault lies above the limit
-    kind: str
+    kind: Kind
     source: str
     sentence: str
     safety: bool = False
@@ -115,11 +97,11 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
         found.append(
             Criterion(
                 key="over_pressure",
-                fault="over pressure",
+                fault="head pressure too high",
                 of=lambda _m, b: b.discharge_pressure,
                 limit=lambda limits: _given(limits.high_side_pressure),
                 above=True,
-                kind="gauge_pressure",
+                kind="pressure",
                 source=limits.high_side_pressure.note or "limits in the job",
                 sentence="head pressure against the rating of the weakest part of the high side",
                 safety=True,
@@ -129,7 +111,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
     found.append(
         Criterion(
             key="discharge_hot",
-            fault="high discharge temperature",
+            fault="discharge gas too hot",
             of=lambda _m, b: b.discharge_temperature,
             limit=lambda limits: limits.discharge_temperature,
             above=True,
@@ -142,7 +124,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
         found.append(
             Criterion(
                 key="overloaded",
-                fault="overloaded",
+                fault="compressor overloaded",
                 of=lambda _m, b: b.compressor_power,
                 limit=lambda limits: _RUNNING * _given(limits.plate_power),
                 above=True,
@@ -154,7 +136,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
         found.append(
             Criterion(
                 key="overloaded_pull_down",
-                fault="overloaded at pull-down",
+                fault="compressor overloaded at pull-down",
                 of=lambda m, b: pull_down_power(table, m, b),
                 limit=lambda limits: _PULL_DOWN * _given(limits.plate_power),
                 above=True,
@@ -167,52 +149,52 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
     found += [
         Criterion(
             key="frosting",
-            fault="frosting",
+            fault="coil freezes",
             of=lambda _m, b: b.coil_temperature,
-            limit=lambda _bars: ZERO_CELSIUS,
+            limit=lambda _limits: ZERO_CELSIUS,
             above=False,
             kind="temperature",
-            source="water freezes on a wet surface below 0 °C",
+            source="water freezes on a surface below its freezing point",
             sentence="coldest surface of the evaporator",
         ),
         Criterion(
             key="flooding_back",
-            fault="flooding back",
+            fault="liquid floods back to the compressor",
             of=lambda _m, b: b.suction_quality,
-            limit=lambda _bars: 1.0,
+            limit=lambda _limits: 1.0,
             above=False,
-            kind="fraction",
+            kind="ratio",
             source="liquid must not reach the compressor",
-            sentence="dryness at the evaporator outlet with the same charge in a colder room",
+            sentence="dryness at the evaporator outlet, same charge, in a colder room",
             on_colder=True,
         ),
         Criterion(
             key="starved",
-            fault="starved",
+            fault="flash gas at the tube's inlet",
             of=lambda _m, b: b.liquid_quality,
-            limit=lambda _bars: 0.0,
+            limit=lambda _limits: 0.0,
             above=True,
-            kind="fraction",
+            kind="ratio",
             source="only liquid should enter a capillary",
-            sentence="gas share of what enters the capillary when the evaporator is just filled",
+            sentence="gas share of what enters the tube at the wanted superheat",
         ),
         Criterion(
             key="backed_up",
-            fault="liquid backed up in the condenser",
+            fault="condenser overfilled: tube too tight or too much charge",
             of=lambda _m, b: b.subcooling,
-            limit=lambda _bars: _BACKED_UP,
+            limit=lambda _limits: _BACKED_UP,
             above=True,
-            kind="temperature_difference",
-            source="subcooling beyond 15 K says that the capillary is too tight (common practice)",
-            sentence="subcooling at which the evaporator is just filled",
+            kind="temperature difference",
+            source="more subcooling than this says that the tube is too tight (common practice)",
+            sentence="subcooling at the wanted superheat",
         ),
         Criterion(
             key="dry_coil",
             fault="takes no water",
             of=lambda _m, b: b.water,
-            limit=lambda _bars: 1e-6,
+            limit=lambda _limits: 1e-6,
             above=False,
-            kind="mass_flow",
+            kind="water removal",
             source="a dehumidifier's coil must be below the dew point of the room",
             sentence="water taken from the room",
         ),
@@ -227,7 +209,7 @@ def _given(value: float | None) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """Every draw of a machine held against every limit; a limit is drawn like anything else."""
+    """Every trial run held against every limit; limits vary from run to run like all else."""
 
     keys: tuple[str, ...]
     margins: FloatArray  # (draws, keys) beyond the limit, positive is the fault; NaN: not known
@@ -251,14 +233,12 @@ class Judged:
 
 
 def judged(build: Build, runs: Sequence[Trial]) -> Judged:
-    """Hold every draw against the limits of its machine, running and standing.
+    """Hold every draw against the limits of its machine, running and at rest.
 
     A draw that has a balance in its room and none in the colder one is a fault there.
     """
-    from sweatline.design.static_limits import standing_limits
-
     found = criteria(build)
-    still = standing_limits(build)
+    still = static_limits(build)
     margins = np.full((len(runs), len(found) + len(still)), np.nan)
     bad = np.zeros(margins.shape, dtype=bool)
     solved = np.array([t.balance is not None for t in runs], dtype=bool)
@@ -295,8 +275,6 @@ def judge(
     runs, over
         The draws, and the same held against the limits (:func:`judged`).
     """
-    from sweatline.design.static_limits import standing_verdicts
-
     limits = build.limits()
     found = []
     for c in criteria(build):
@@ -321,15 +299,13 @@ def judge(
                 final=c.final,
             )
         )
-    found += standing_verdicts(build, balance)
+    found += static_verdicts(build, balance)
     found = [_with_chance(build, v, runs, over) for v in found]
     found.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
     return found
 
 
 def _with_chance(build: Build, verdict: Verdict, runs: Sequence[Trial], over: Judged) -> Verdict:
-    from sweatline.design.measurement_priority import measurement_priority, settled
-    from sweatline.uncertainty.sensitivity import first_order, largest
 
     probability = over.probability(verdict.key)
     if probability is None or settled(probability):
@@ -337,5 +313,8 @@ def _with_chance(build: Build, verdict: Verdict, runs: Sequence[Trial], over: Ju
     z = np.array([t.z for t in runs])
     margin = over.margins[:, over.keys.index(verdict.key)]
     shares = largest(build.parameters, first_order(z, margin), len(build.parameters))
-    first = measurement_priority(probability, shares, build.parameters)
-    return replace(verdict, probability=probability, doubt=first)
+    return replace(
+        verdict,
+        probability=probability,
+        doubt=measurement_priority(probability, shares, build.parameters),
+    )

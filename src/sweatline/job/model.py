@@ -10,7 +10,7 @@ Annotations are evaluated by the reader, so this module has no postponed ones.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Final, Literal
 
 from sweatline.job import defaults
@@ -574,3 +574,17 @@ class Job:
     assumed: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)
     # What readings of the machine as it ran say of its parameters; None until it is calibrated.
     posterior: MachinePosterior | None = field(default=None, compare=False, repr=False)
+
+
+def in_other_room(
+    job: Job, *, temperature: float | None = None, relative_humidity: float | None = None
+) -> Job:
+    """The same bench in another room. [K], [0..1]"""
+    room = job.room
+    if temperature is not None:
+        room = replace(room, temperature=replace(room.temperature, value=temperature))
+    if relative_humidity is not None:
+        room = replace(
+            room, relative_humidity=replace(room.relative_humidity, value=relative_humidity)
+        )
+    return replace(job, room=room)

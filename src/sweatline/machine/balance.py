@@ -87,6 +87,7 @@ class SteadyState(Answer):
             "temperature difference",
             "superheat, evaporator outlet",
             "Above dew at the evaporator's outlet; 0 when it is wet.",
+            digits=2,
         ),
     ]
     subcooling: Annotated[
@@ -95,6 +96,7 @@ class SteadyState(Answer):
             "temperature difference",
             "subcooling, condenser outlet",
             "Below bubble at the condenser's outlet; 0 when gas leaves it.",
+            digits=2,
         ),
     ]
     coil_temperature: Annotated[
@@ -120,7 +122,7 @@ class SteadyState(Answer):
     compressor_power: Annotated[float, Q("power", "compressor watts")]
     total_power: Annotated[float, Q("power", "watts with the fan", "Compressor and all fans.")]
     cooling: Annotated[float, Q("cooling capacity", "heat taken up", "By the evaporator.")]
-    water: Annotated[float, Q("water removal", "water", "Taken from the room's air.")]
+    water: Annotated[float, Q("water removal", "water", "Taken from the room's air.", digits=2)]
 
     evaporating_pressure: Annotated[float, Q("pressure", "", "Evaporator inlet.")]
     liquid_pressure: Annotated[float, Q("pressure", "", "Condenser outlet.")]
@@ -166,7 +168,7 @@ class SteadyState(Answer):
     @property
     def water_per_energy(
         self,
-    ) -> Annotated[float | None, Q("water per energy", "water per energy")]:
+    ) -> Annotated[float | None, Q("water per energy", "water per energy", digits=2)]:
         """Water for each joule; None where nothing is used. [kg/J]"""
         return self.water / self.total_power if self.total_power > 0.0 else None
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
+from sweatline.answers import Answer, Q
 from sweatline.machine.balance import SteadyState
 from sweatline.parts.capillary_flow import FLOW_SCATTER, CapillaryFlow, length_for
 from sweatline.refrigerant.table import Table
@@ -13,19 +15,25 @@ __all__ = ["Cut", "cut_for"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cut:
-    """How to cut one bore for one balance."""
+class Cut(Answer):
+    """How to cut one bore for one balance; no lengths when the bore cannot pass the flow."""
 
-    bore: float  # m
-    length: float  # m, for the wanted flow
-    start_length: float  # m, to cut first; nineteen times in twenty not too short
-    shortest: float  # m, 5 % point of the length that will turn out right
-    flow_per_10mm: float  # relative change of flow when 10 mm are cut off
-    flow_per_bore_step: float  # relative change of flow for 0.02 mm more bore
-    length_per_bore_step: float  # m longer for 0.02 mm more bore
-    trim_step: float  # m, cut that raises the flow by 2 %
+    bore: Annotated[float, Q("bore")]
+    length: Annotated[float | None, Q("length", "", "For the wanted flow.")]
+    start_length: Annotated[
+        float | None, Q("length", "", "To cut first: 19 times in 20 not too short.")
+    ]
+    shortest: Annotated[
+        float | None, Q("length", "", "5 % point of the length that will turn out right.")
+    ]
+    flow_change_per_10_mm: float | None
+    """Relative gain of flow when 10 mm are cut off."""
+    flow_change_per_20_um_bore: float | None
+    """Relative gain of flow for 0.02 mm more bore."""
+    length_change_per_20_um_bore: Annotated[float | None, Q("length")]
+    trim_step: Annotated[float | None, Q("length", "", "Cut that raises the flow by 2 %.")]
     choked: bool
-    velocity: float  # m/s of the liquid in the tube
+    liquid_velocity: Annotated[float | None, Q("speed")]
     notes: tuple[str, ...]
 
 
@@ -70,15 +78,15 @@ def cut_for(
     if now.length <= 0.0:
         return Cut(
             bore=bore,
-            length=0.0,
-            start_length=0.0,
-            shortest=0.0,
-            flow_per_10mm=math.nan,
-            flow_per_bore_step=math.nan,
-            length_per_bore_step=math.nan,
-            trim_step=math.nan,
+            length=None,
+            start_length=None,
+            shortest=None,
+            flow_change_per_10_mm=None,
+            flow_change_per_20_um_bore=None,
+            length_change_per_20_um_bore=None,
+            trim_step=None,
             choked=True,
-            velocity=math.nan,
+            liquid_velocity=None,
             notes=(*notes, "this bore cannot pass the flow at any length"),
         )
     # d ln L / d ln m along the tube's own curve; about -2.1.
@@ -91,12 +99,12 @@ def cut_for(
         length=now.length,
         start_length=now.length * math.exp(1.645 * spread),
         shortest=now.length * math.exp(-1.645 * spread),
-        flow_per_10mm=0.010 / now.length / abs(slope),
-        flow_per_bore_step=by_bore / abs(slope),
-        length_per_bore_step=wider - now.length,
+        flow_change_per_10_mm=0.010 / now.length / abs(slope),
+        flow_change_per_20_um_bore=by_bore / abs(slope),
+        length_change_per_20_um_bore=wider - now.length,
         trim_step=now.length * 0.02 * abs(slope),
-        choked=now.choked,
-        velocity=flow / (0.25 * math.pi * bore**2) * _liquid_volume(table, balance),
+        choked=bool(now.choked),
+        liquid_velocity=flow / (0.25 * math.pi * bore**2) * _liquid_volume(table, balance),
         notes=tuple(notes),
     )
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import Annotated
 
 import numpy as np
 
 from sweatline.air.saturation_line import SaturationLine
+from sweatline.answers import Answer, Hidden, Q, Range
 from sweatline.errors import SolveError
 from sweatline.machine.balance import SteadyState, fixed_charge, solve
 from sweatline.machine.circuit import MachineParameters
@@ -78,15 +80,18 @@ def sweep_charge(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChargeEvent:
+class ChargeEvent(Answer):
     """Something a person sees happen as charge goes in."""
 
-    charge: float  # kg
+    charge: Annotated[float, Q("mass")]
+    band: Annotated[
+        Range | None, Q("mass", "", "Of that charge; null when not every trial run shows it.")
+    ] = None
     what: str
-    suction_pressure: float  # Pa
-    discharge_pressure: float  # Pa
+    suction_pressure: Annotated[float, Q("pressure")]
+    discharge_pressure: Annotated[float, Q("pressure")]
     # What passes zero there.
-    level: Callable[[SteadyState], float] = field(repr=False, compare=False)
+    level: Annotated[Callable[[SteadyState], float], Hidden()] = field(repr=False, compare=False)
 
 
 def events(
@@ -111,16 +116,16 @@ def events(
         ),
         (
             "liquid stands before the capillary: subcooling begins",
-            "gas reaches the capillary",
+            "flash gas reaches the capillary",
             lambda b: -b.liquid_quality,
         ),
         (
-            "the evaporator is filled: superheat at its outlet falls to what is wanted",
-            "superheat at the evaporator outlet rises above what is wanted",
+            "target superheat reached",
+            "superheat rises above its target again",
             lambda b: superheat - b.superheat if b.suction_quality >= 1.0 else superheat,
         ),
         (
-            "liquid leaves the evaporator: it floods back along the suction line",
+            "floodback begins",
             "the suction line is dry again",
             lambda b: 1.0 - b.suction_quality,
         ),

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
+from typing import Annotated, Literal
 
 from sweatline.air.saturation_line import SaturationLine
+from sweatline.answers import Answer, Hidden, Q
 from sweatline.errors import SolveError
 from sweatline.machine.balance import SteadyState, fixed_charge, solve
 from sweatline.machine.circuit import MachineParameters
@@ -38,18 +39,43 @@ _STALLED = 0.02  # of the first freezing rate: the frost has found its end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FrostStep:
+class FrostStep(Answer):
     """The machine at one moment."""
 
-    time: float  # s since the coil was bare
-    seconds: float  # s until the next moment; 0 at the end
-    airflow: float  # over that of the clean machine
-    coil_drop: float  # Pa, air side of the evaporator
-    freezing: float  # kg/s of water that freezes on
-    ice: float  # kg on the coil
-    thickest: float  # m
-    density: float  # kg/m3, mean over the ice
-    balance: SteadyState
+    time: Annotated[float, Q("time", "after", "Since the coil was bare.")]
+    seconds: Annotated[float, Hidden()]  # s until the next moment; 0 at the end
+    airflow: Annotated[float, Hidden()]  # over that of the clean machine
+    coil_drop: Annotated[float, Hidden()]  # Pa, air side of the evaporator
+    freezing: Annotated[float, Q("water removal", "freezing", "Water that freezes on.")]
+    ice: Annotated[float, Q("mass", "ice", "On the coil.")]
+    thickest: Annotated[float, Q("length", "thickest")]
+    density: Annotated[float, Hidden()]  # kg/m3, mean over the ice
+    balance: Annotated[SteadyState, Hidden()]
+
+    @property
+    def air_share(self) -> Annotated[float, Q("ratio", "airflow")]:
+        """Airflow over that of the clean machine."""
+        return self.airflow
+
+    @property
+    def evaporating_temperature(self) -> Annotated[float, Q("temperature", "evaporating")]:
+        """Dew at the suction pressure. [K]"""
+        return self.balance.evaporating_temperature
+
+    @property
+    def coil_temperature(self) -> Annotated[float, Q("temperature", "coldest coil surface")]:
+        """Coldest surface of the evaporator. [K]"""
+        return self.balance.coil_temperature
+
+    @property
+    def total_power(self) -> Annotated[float, Q("power", "watts with the fan")]:
+        """Compressor and all fans. [W]"""
+        return self.balance.total_power
+
+    @property
+    def water(self) -> Annotated[float, Q("water removal", "water")]:
+        """Out of the air, frozen or not. [kg/s]"""
+        return self.balance.water
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

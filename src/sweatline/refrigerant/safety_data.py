@@ -60,7 +60,17 @@ class Provenance:
     @property
     def to_confirm(self) -> bool:
         """Whether the value must be checked against its source before anyone relies on it."""
-        return self.status.startswith("MEMORY") or self.status in ("CONFLICT", "unknown")
+        return unchecked(self.status)
+
+
+def unchecked(status: str) -> bool:
+    """Whether nobody has seen the value in print, or prints differ."""
+    return status.startswith("MEMORY") or status in ("CONFLICT", "unknown")
+
+
+def sourced(source: str, status: str) -> str:
+    """Source as a person reads it, with a warning where nobody has seen it in print."""
+    return f"{source}, not checked in print" if unchecked(status) else source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ from sweatline.air.moist import (
     temperature,
 )
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.questions import BalanceAnswer
+from sweatline.design.balance import BalanceAnswer
 from sweatline.machine.balance import SteadyState
 from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, MachineParameters
 from sweatline.parts.coil import PROFILE, CoilParameters
@@ -95,7 +95,7 @@ def _rows(coil: CoilParameters | TubeParameters, profile: FloatArray | None) -> 
 
 def draw_air_path(answer: BalanceAnswer, system: System) -> Paper:
     """Room, air after the evaporator, air after the condenser, and the coldest surface."""
-    build, b = answer.build, answer.balance
+    build, b = answer.build, answer.steady
     pressure = build.job.place.atmospheric_pressure
     way = air_way(build.machine, b)
     warmth, wet = scale("temperature", system), humidity_ratio_scale(system)

@@ -10,7 +10,7 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.questions import ChargeAnswer
+from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.machine.balance import SteadyState
 from sweatline.report.captions import gauge_zero, in_words, machine_title, room_words
 from sweatline.report.labels import Label, beside, set_labels
@@ -113,12 +113,12 @@ def draw_charge_panels(answer: ChargeAnswer, system: System) -> Paper:
         for i, e in enumerate(answer.events, start=1)
     ]
     ends = [Note(f"The curve ends early: {why}.") for why in answer.ended]
-    if not answer.complete and not answer.ended:
+    if answer.interrupted:
         ends.append(Note("The sweep was interrupted: the curve is not complete."))
     if answer.draws:
         ends.append(
             Note(
-                f"Shaded: nine of ten of {answer.draws} draws of everything uncertain, with just "
+                f"Shaded: likely range (9 in 10) of {answer.draws} trial runs, with just "
                 "that charge weighed in."
             )
         )
@@ -178,7 +178,7 @@ def _draw_panel(
     low, high = low - 0.08 * room, high + 0.14 * room
     if panel.kind in ("temperature difference", "water removal"):
         low = 0.0
-    at = scale("mass", system)([b.charge for b, bands in answer.ranges if bands])
+    at = scale("mass", system)([r.charge for r in answer.ranges if r.bands])
     for c, y, (below, above) in zip(panel.curves, ys, shades, strict=True):
         if len(at):
             ax.fill_between(at, below, above, color=c.color, alpha=0.13, lw=0.0, zorder=0.8)
@@ -219,8 +219,8 @@ def _draw_panel(
 
 
 def _shade(answer: ChargeAnswer, curve: _Curve, unit: Scale) -> tuple[FloatArray, FloatArray]:
-    """Both ends of the range of one curve where it is known; empty without draws."""
-    bands = [found[curve.key] for _, found in answer.ranges if found]
+    """Both ends of the range of one curve where it is known; empty without trial runs."""
+    bands = [r.bands[curve.key] for r in answer.ranges if r.bands]
     return unit([b.low for b in bands]), unit([b.high for b in bands])
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from sweatline.air.moist import dew_point
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.questions import BalanceAnswer
+from sweatline.design.balance import BalanceAnswer
 from sweatline.errors import SolveError
 from sweatline.parts.coil import PROFILE, CoilParameters
 from sweatline.parts.tube_layout import TubeParameters
@@ -74,7 +74,7 @@ def draw_coil_strip(answer: BalanceAnswer, system: System) -> Paper:
     SolveError
         The balance was solved without its profiles.
     """
-    build, b = answer.build, answer.balance
+    build, b = answer.build, answer.steady
     if b.evaporator_profile is None or b.condenser_profile is None:
         raise SolveError(condition="this balance was solved without the profiles of its coils")
     pressure = build.job.place.atmospheric_pressure

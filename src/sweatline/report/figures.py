@@ -1,18 +1,19 @@
 """Figures of answers, each as SVG and PNG, in the job's unit system.
 
-What an answer is drawn as: a balance as state diagram, air path and coil strip; a charge curve as
-panels over one charge axis; a room map as contour lines. Matplotlib is imported at the first
-figure, not before.
+What an answer is drawn as: a balance as state diagram, air path and coil strip; a match as ranking;
+a charge curve as panels over one charge axis; a room map as contour lines. Importing this imports
+Matplotlib.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import cast
 
-from sweatline.design.match import Candidate
-from sweatline.design.questions import BalanceAnswer, ChargeAnswer, RoomAnswer
+from sweatline.design.balance import BalanceAnswer
+from sweatline.design.charge_curve import ChargeAnswer
+from sweatline.design.match import MatchAnswer
+from sweatline.design.room_map import RoomAnswer
 from sweatline.report.air_path import draw_air_path
 from sweatline.report.charge_panels import draw_charge_panels
 from sweatline.report.coil_strip import draw_coil_strip
@@ -22,16 +23,14 @@ from sweatline.report.room_contours import draw_room_contours
 from sweatline.report.state_diagram import draw_state_diagram
 from sweatline.units.showing import System
 
+Drawable = BalanceAnswer | MatchAnswer | ChargeAnswer | RoomAnswer
 
-def write_figures(
-    answer: BalanceAnswer | ChargeAnswer | RoomAnswer, folder: Path, stem: str, system: System
-) -> list[Path]:
+
+def write_figures(answer: Drawable, folder: Path, stem: str, system: System) -> list[Path]:
     """Draw an answer and write its figures.
 
     Parameters
     ----------
-    answer : BalanceAnswer, ChargeAnswer or RoomAnswer
-        From :mod:`sweatline.design.questions`.
     folder : Path
         Made if it is not there.
     stem : str
@@ -46,56 +45,28 @@ def write_figures(
 
     Raises
     ------
-    StoreError
-        The folder or a file in it cannot be written.
-    """
-    return _write(_drawings(answer), folder, stem, system)
-
-
-def write_ranking(
-    candidates: Sequence[Candidate], folder: Path, stem: str, system: System
-) -> list[Path]:
-    """Draw the ranking of combinations, best first, and write it.
-
-    Raises
-    ------
     JobError
-        There is nothing to rank.
+        There is nothing to draw.
     StoreError
         The folder or a file in it cannot be written.
     """
+    written = []
+    for name, draw in _drawings(answer):
+        with drawing_rules():
+            written += draw(system).save(folder, f"{stem}-{name}")
+    return written
 
-    return _write([("ranking", lambda s: draw_ranking(candidates, s))], folder, stem, system)
 
-
-def _drawings(
-    answer: BalanceAnswer | ChargeAnswer | RoomAnswer,
-) -> list[tuple[str, Callable[[System], Paper]]]:
+def _drawings(answer: Drawable) -> Sequence[tuple[str, Callable[[System], Paper]]]:
     """Names of an answer's figures and how each is drawn."""
-    # Answers are told apart by what they hold: this layer lies below the one that makes them.
-    if hasattr(answer, "map"):
-        rooms = cast("RoomAnswer", answer)
-        return [("room-map", lambda s: draw_room_contours(rooms, s))]
-    if hasattr(answer, "curve"):
-        fillings = cast("ChargeAnswer", answer)
-        return [("charge-curve", lambda s: draw_charge_panels(fillings, s))]
-
+    if isinstance(answer, RoomAnswer):
+        return [("room-map", lambda s: draw_room_contours(answer, s))]
+    if isinstance(answer, ChargeAnswer):
+        return [("charge-curve", lambda s: draw_charge_panels(answer, s))]
+    if isinstance(answer, MatchAnswer):
+        return [("ranking", lambda s: draw_ranking(answer.ranked, s))]
     return [
         ("state-diagram", lambda s: draw_state_diagram(answer, s)),
         ("air-path", lambda s: draw_air_path(answer, s)),
         ("coils", lambda s: draw_coil_strip(answer, s)),
     ]
-
-
-def _write(
-    drawings: Sequence[tuple[str, Callable[[System], Paper]]],
-    folder: Path,
-    stem: str,
-    system: System,
-) -> list[Path]:
-
-    written = []
-    for name, draw in drawings:
-        with drawing_rules():
-            written += draw(system).save(folder, f"{stem}-{name}")
-    return written

@@ -1,4 +1,4 @@
-"""Combinations of parts side by side: the water one can count on, its range, and the verdict."""
+"""Combinations of parts side by side: dependable water, its range, and the verdict."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _WATER: Final = "water_kg_per_s"
 
 
 def draw_ranking(candidates: Sequence[Candidate], system: System) -> Paper:
-    """WorkingLimits of the water one can count on, in the order given, best first.
+    """Bars of the dependable water, in the order given, best first.
 
     Raises
     ------
@@ -48,15 +48,15 @@ def draw_ranking(candidates: Sequence[Candidate], system: System) -> Paper:
     unit = scale("water removal", system)
     notes = [
         Note(
-            "Bar: mean water over the draws, every draw with a fault counted as none. Line: the "
-            "range that holds nine tenths of the draws, its tick their median, whatever the fault. "
-            "At the right, the chance that no fault shows."
+            "Bar: dependable water, the mean over the trial runs with every faulty one counted as "
+            "none. Line: likely range (9 in 10) of the water, faults aside, with its median. At "
+            "the right: how often in 100 it runs clean."
         )
     ]
     if any(c.stopped for c in shown):
         notes.append(Note("Hatched: must not go ahead."))
     if any(_WATER not in c.bands for c in shown):
-        notes.append(Note("No line: too few draws were solved to give a range."))
+        notes.append(Note("No line: too few trial runs to give a range."))
     left_out = len(candidates) - len(shown)
     if left_out:
         notes.append(Note(f"The {left_out} that rank lower are left out."))
@@ -70,7 +70,7 @@ def draw_ranking(candidates: Sequence[Candidate], system: System) -> Paper:
     middles = [sum(heights[:k]) + 0.5 * h for k, h in enumerate(heights)]
     paper = Paper(
         build.job.title,
-        f"Parts ranked by the water one can count on, in a room of {room_words(build, system)}",
+        f"Parts ranked by dependable water, in a room of {room_words(build, system)}",
         _HEAD + total + _FOOT,
         notes,
     )
@@ -78,7 +78,7 @@ def draw_ranking(candidates: Sequence[Candidate], system: System) -> Paper:
     ax = paper.axes(limits, _FOOT, _BARS, total)
     ax.set_ylim(total, 0.0)
     ax.set_yticks([])
-    reach = [c.sure_water for c in shown] + [
+    reach = [c.dependable_water for c in shown] + [
         c.bands[_WATER].high for c in shown if _WATER in c.bands
     ]
     ax.set_xlim(0.0, 1.04 * max(unit.one(max(reach)), 1e-9))
@@ -93,14 +93,14 @@ def draw_ranking(candidates: Sequence[Candidate], system: System) -> Paper:
         (_EDGE, "parts", "left"),
         (limits, f"water, {unit.unit}", "left"),
         (verdict, "verdict", "left"),
-        (chance, "no fault", "right"),
+        (chance, "runs clean", "right"),
     ):
         paper.write(x, base + 0.12, text, color=GREY, ha=ha)
     paper.line((_EDGE, chance), (base + 0.05, base + 0.05))
     for y, c, left, right in zip(middles, shown, names, verdicts, strict=True):
         paper.column(_EDGE, base - y, left)
         paper.column(verdict, base - y, right)
-        paper.write(chance, base - y, f"{100.0 * c.chance:.0f} %", ha="right", va="center")
+        paper.write(chance, base - y, f"{100.0 * c.chance_clean:.0f} %", ha="right", va="center")
     return paper
 
 
@@ -108,7 +108,7 @@ def _draw_bar(ax: Axes, y: float, height: float, c: Candidate, unit: Scale) -> N
     """One bar with its whisker; place and height of its row in inches from the top."""
     ax.barh(
         y,
-        unit.one(c.sure_water),
+        unit.one(c.dependable_water),
         height=_BAR,
         facecolor="#dfe5ea",
         edgecolor=INK,
@@ -135,8 +135,8 @@ def _draw_bar(ax: Axes, y: float, height: float, c: Candidate, unit: Scale) -> N
 
 
 def _name_lines(rank: int, c: Candidate) -> list[tuple[str, float, str]]:
-    head = wrapped(f"{rank}  {c.refrigerant}, {c.compressor}", _NAME, SIZE)
-    rest = wrapped(c.capillary, _NAME, SMALL)
+    head = wrapped(f"{rank}  {c.parts.refrigerant}, {c.parts.compressor}", _NAME, SIZE)
+    rest = wrapped(c.parts.capillary, _NAME, SMALL)
     return [*((text, SIZE, INK) for text in head), *((text, SMALL, GREY) for text in rest)]
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sweatline.air.moist import relative_humidity
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.questions import RoomAnswer
+from sweatline.design.room_map import RoomAnswer
 from sweatline.errors import JobError
 from sweatline.machine.balance import SteadyState
 from sweatline.report.captions import in_words, machine_title
@@ -37,7 +37,6 @@ _PANEL: Final = 2.35  # in, height of a panel
 _AXIS: Final = 0.6  # in, beneath the panels for the axis
 _KEY: Final = 0.195  # in, a line of the key
 _LINES: Final = 7  # contour lines in a panel, about
-_INTERRUPTED: Final = "interrupted"
 
 
 class _Field(NamedTuple):
@@ -86,7 +85,7 @@ def draw_room_contours(answer: RoomAnswer, system: System) -> Paper:
     x, y = warmth(found.temperatures), damp(found.humidities)
     marks = _marks(answer, x, y, system)
     notes = [Note(f"Outside this map lies {m.name}.") for m in marks if not m.inside]
-    reasons = sorted({r for row in found.reasons for r in row if r and r != _INTERRUPTED})
+    reasons = sorted({r for row in found.reasons for r in row if r})
     notes += [Note(f"No steady state: {r}.") for r in reasons]
     coil = found.field(lambda b: b.coil_temperature)
     key = _key(answer, marks, coil, system)
@@ -288,7 +287,7 @@ def _draw_missing(
             if np.isfinite(coil[i : i + 2, j : j + 2]).all():
                 continue
             stopped = any(
-                reasons[a][b] == _INTERRUPTED and not np.isfinite(coil[a, b])
+                not reasons[a][b] and not np.isfinite(coil[a, b])
                 for a in (i, i + 1)
                 for b in (j, j + 1)
             )
@@ -328,13 +327,13 @@ def _key(
         handles.append(
             Line2D([], [], color=COLD, lw=1.1, ls="dashed", label="0: no water in drier rooms")
         )
-    reasons = {r for row in answer.map.reasons for r in row if r}
-    if reasons - {_INTERRUPTED}:
+    reasons = {r for row in answer.map.reasons for r in row}
+    if reasons - {""}:
         handles.append(
             Patch(facecolor="none", edgecolor=GREY, hatch="xxxx", label="no steady state found")
         )
-    if _INTERRUPTED in reasons:
-        handles.append(Patch(facecolor="none", edgecolor=GREY, hatch="...", label="not worked out"))
+    if not answer.complete:
+        handles.append(Patch(facecolor="none", edgecolor=GREY, hatch="...", label="not reached"))
     handles += [
         Line2D(
             [],

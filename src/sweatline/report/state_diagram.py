@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 from numpy.typing import NDArray
 
-from sweatline.design.questions import BalanceAnswer
+from sweatline.design.balance import BalanceAnswer
 from sweatline.machine.balance import SteadyState
 from sweatline.parts.coil import PROFILE
 from sweatline.refrigerant.table import (
@@ -131,7 +131,7 @@ def boiling_line(table: Table, temperature: float) -> FloatArray:
 
 def draw_state_diagram(answer: BalanceAnswer, system: System) -> Paper:
     """Logarithm of pressure over enthalpy: dome, circuit, and the temperature of the room."""
-    build, b = answer.build, answer.balance
+    build, b = answer.build, answer.steady
     table = build.refrigerant.table
     atmosphere = build.job.place.atmospheric_pressure
     unit = enthalpy_scale(system)

@@ -114,7 +114,7 @@ CAUTIONS: Final = (
         key="cylinder",
         work=frozenset({"recovering"}),
         text="Gas of unknown make or mixture goes into a recovery cylinder of its own, marked, "
-        "filled to at most 80 % with liquid by volume (MEMORY 0.85).",
+        "filled to at most 80 % with liquid by volume (not checked in print).",
         status="MEMORY 0.85",
     ),
     Caution(
@@ -175,7 +175,7 @@ CAUTIONS: Final = (
         work=frozenset({"planning", "charging"}),
         text="Read the ranges, not the middle. A capillary passes 10 % more or less than its size "
         "says, its bore tolerance aside, and compressors of one type differ by as much. Values "
-        "with status MEMORY must be confirmed before use.",
+        "marked as not checked in print must be confirmed before use.",
     ),
 )
 

@@ -273,7 +273,7 @@ def charge_limit(
     statements = [LOCAL_CODE]
     if known.to_confirm and known.status != "not applicable":
         remark = f": {known.note}" if known.note else ""
-        statements.append(f"The flammable limit of {refrigerant} is {known.status}{remark}.")
+        statements.append(f"The flammable limit of {refrigerant} is not checked in print{remark}.")
     steps: Thresholds | None = None
     branch: Branch
     if data.lfl is None:

@@ -296,5 +296,5 @@ def hold_pressure_limit(
     return HoldLimit(
         pressure=max(original_low_saturation - atmosphere, 0.0),
         sentence="no plate: saturation of the original refrigerant at 26.7 °C, the low-side "
-        "design pressure of ASHRAE 15 (MEMORY 0.65)",
+        "design pressure of ASHRAE 15, not checked in print",
     )

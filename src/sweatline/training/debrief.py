@@ -16,7 +16,7 @@ from sweatline.charging.adviser import Action, Adviser, ChargeAdvice
 from sweatline.charging.charge_prior import INSTRUMENTS
 from sweatline.charging.preparation import Prepared
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.static_limits import standing_verdicts
+from sweatline.design.static_limits import static_verdicts
 from sweatline.errors import SolveError
 from sweatline.job.summary import JobSummary, summary_of
 from sweatline.refrigerant.safety_data import safety_data
@@ -339,7 +339,7 @@ _NOT_REAL: Final = "This is a simulated machine; no figure of it belongs to a re
 
 def _barred(machine: SimulatedMachine) -> Iterator[str]:
     """What would stop the charging of a real machine of these parts."""
-    for verdict in standing_verdicts(machine.build, machine.full):
+    for verdict in static_verdicts(machine.build, machine.full):
         if verdict.final and verdict.state == "fails":
             yield f"A real one is not to be charged at all: {verdict.fault}."
 

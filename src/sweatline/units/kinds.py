@@ -58,6 +58,7 @@ Kind = Literal[
     "water per energy",
     "speed",
     "rotation",
+    "concentration",
 ]
 
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
@@ -150,6 +151,7 @@ EXAMPLES: Final[Mapping[Kind, str]] = {
     "water per energy": "1.8 L/kWh, 3.8 pints/kWh, 0.55 kWh/L",
     "speed": "1.2 m/s, 240 ft/min",
     "rotation": "2850 rpm",
+    "concentration": "2.4 g/m3, 0.15 lb/1000 ft3, 1.2 kg/m3",
 }
 
 

@@ -60,12 +60,14 @@ _OUT: Final[Mapping[Kind, tuple[_Steps, _Steps]]] = {
     "water per energy": (((0.0, "pints/kWh"),), ((0.0, "L/kWh"),)),
     "speed": (((0.0, "ft/min"),), ((0.0, "m/s"),)),
     "rotation": (((0.0, "rpm"),), ((0.0, "rpm"),)),
+    "concentration": (((0.0, "lb/1000 ft3"), (1.0, "lb/ft3")), ((0.0, "g/m3"), (1.0, "kg/m3"))),
 }
 
 _PRINTED: Final = {
     "um": "µm", "uin": "µin", "uF": "µF", "in2": "in²", "in3": "in³", "ft2": "ft²",
     "cm2": "cm²", "m2": "m²", "cm3": "cm³", "ft3": "ft³",
-    "m3": "m³", "m3/h": "m³/h", "ohm": "Ω", "std cc/s": "std cm³/s", "atm cm3/s": "std cm³/s",
+    "m3": "m³", "m3/h": "m³/h", "g/m3": "g/m³", "kg/m3": "kg/m³", "lb/ft3": "lb/ft³",
+    "lb/1000 ft3": "lb/1000 ft³", "ohm": "Ω", "std cc/s": "std cm³/s", "atm cm3/s": "std cm³/s",
 }  # fmt: skip
 
 # Unit in which a difference of two such values is written.

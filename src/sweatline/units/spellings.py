@@ -204,6 +204,12 @@ PLAIN: Final[Mapping[str, tuple[Row, ...]]] = {
         (1609.344 / HOUR, "mph"),
     ),
     "rotation": ((1.0 / 60.0, "rpm|rev/min|/min|1/min|r/min"), (1.0, "rev/s|1/s|rps")),
+    "concentration": (
+        (1e-3, "g/m3"),
+        (1.0, "kg/m3"),
+        (POUND / FOOT**3, "lb/ft3"),
+        (1e-3 * POUND / FOOT**3, "lb/1000 ft3"),
+    ),
     "water per energy": (
         (WATER_DENSITY * 1e-3 / 3.6e6, "L/kWh|liter/kWh|litre/kWh|liters/kWh|litres/kWh"),
         (WATER_DENSITY * US_PINT / 3.6e6, "pints/kWh|pint/kWh|pt/kWh"),

@@ -1,102 +1,66 @@
-"""One point of a refrigerant's saturation line, and one capillary tube between two pressures."""
+"""What flow does one capillary tube pass, or how long must it be?"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Annotated, Any, Final, Literal
 
-import sweatline
-from sweatline.answers import Range
-from sweatline.design.records import (
-    CapillaryRecord,
-    OpinionRecord,
-    SaturatedRecord,
-    SaturationRecord,
-)
+from sweatline.answers import Answer, Q, Range
 from sweatline.errors import JobError
+from sweatline.parts.capillary_correlations import flow_hermes, flow_rp762
+from sweatline.parts.capillary_flow import FLOW_SCATTER, CapillaryFlow, flow_through, length_for
+from sweatline.refrigerant.refrigerant import Refrigerant, State, load
 
-if TYPE_CHECKING:
-    from sweatline.parts.capillary_flow import CapillaryFlow
-    from sweatline.refrigerant.refrigerant import Refrigerant, State
-
-__all__ = ["atmosphere_at", "saturation_point", "tube"]
-
-_NINE_TENTHS: Final = 1.645  # standard deviations either side of the mean
+# Standard deviations from the middle to the end of a range that holds 9 in 10.
+_TO_THE_END: Final = 1.645
 
 
-def atmosphere_at(altitude: float) -> float:
-    """Atmospheric pressure, the zero of every gauge, at an altitude in metres. [Pa]"""
-    from sweatline.job.defaults import atmospheric_pressure
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opinion(Answer):
+    """The same tube by another correlation."""
 
-    return atmospheric_pressure(altitude)
-
-
-def saturation_point(
-    name: str,
-    *,
-    pressure: float | None = None,
-    temperature: float | None = None,
-    atmosphere: float,
-) -> SaturationRecord:
-    """Bubble and dew of a refrigerant at a pressure or at a temperature.
-
-    Parameters
-    ----------
-    pressure, temperature : float
-        Exactly one of them. Absolute [Pa], [K]
-    atmosphere : float
-        Kept in the record for showing gauge pressures. [Pa]
-
-    Raises
-    ------
-    JobError
-        No such refrigerant.
-    OutOfRange
-        Outside the refrigerant's table.
-    """
-    from sweatline.refrigerant.refrigerant import load
-    from sweatline.refrigerant.safety_data import safety_data
-
-    fluid = load(name)
-    if temperature is not None:
-        at_bubble = fluid.saturation_pressure_bubble(temperature)
-        at_dew = fluid.saturation_pressure_dew(temperature)
-    elif pressure is not None:
-        at_bubble = at_dew = pressure
-    else:
-        raise TypeError("saturation_point() needs a pressure or a temperature")
-    bubble, dew = fluid.saturation_temperature(at_bubble)  # refuses what is outside the table
-    return SaturationRecord(
-        command="saturation",
-        version=sweatline.__version__,
-        refrigerant=fluid.name,
-        safety_class=safety_data(fluid.name).safety_class,
-        kind=fluid.kind,
-        atmospheric_pressure_Pa=atmosphere,
-        given="pressure" if temperature is None else "temperature",
-        bubble=_saturated(fluid, at_bubble, vapour=False),
-        dew=_saturated(fluid, at_dew, vapour=True),
-        glide_K=max(dew - bubble, 0.0),
-        latent_heat_J_per_kg=fluid.latent_heat(at_bubble),
-    )
+    name: str
+    mass_flow: Annotated[float | None, Q("mass flow")]
+    within_range: bool
+    """The correlation's data covered such a tube."""
+    note: str
 
 
-def _saturated(fluid: Refrigerant, pressure: float, *, vapour: bool) -> SaturatedRecord:
-    from sweatline.refrigerant.table import saturation
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapillaryAnswer(Answer):
+    """`sweatline capillary --json`: one tube between two pressures."""
 
-    # One kernel gives it all; at a cold start each further one costs its loading.
-    tb, td, hl, hg, vl, vg, _sl, _sg = saturation(fluid.table, pressure)
-    return SaturatedRecord(
-        pressure_Pa=pressure,
-        temperature_K=td if vapour else tb,
-        density_kg_per_m3=1.0 / (vg if vapour else vl),
-        enthalpy_J_per_kg=hg if vapour else hl,
-    )
+    refrigerant: str
+    asked: Literal["flow", "length"]
+    atmospheric_pressure: Annotated[float, Q("absolute pressure", "", "Zero of every gauge.")]
+    bore: Annotated[float, Q("bore")]
+    length: Annotated[float, Q("length")]
+    length_band: Annotated[
+        Range | None, Q("length", "", "For the wanted flow; null when a length was given.")
+    ]
+    mass_flow: Annotated[float, Q("mass flow")]
+    mass_flow_band: Annotated[
+        Range, Q("mass flow", "", "From the model's scatter, the bore and the roughness.")
+    ]
+    inlet_pressure: Annotated[float, Q("pressure")]
+    inlet_temperature: Annotated[float, Q("temperature")]
+    inlet_quality: float
+    """Below 0 when subcooled."""
+    outlet_pressure: Annotated[float, Q("pressure")]
+    end_pressure: Annotated[float, Q("pressure", "", "In the tube's end.")]
+    end_pressure_band: Annotated[Range, Q("pressure")]
+    choked: bool
+    liquid_length: Annotated[float, Q("length", "", "Until the liquid flashes.")]
+    liquid_length_band: Annotated[Range, Q("length")]
+    roughness: Annotated[float, Q("roughness")]
+    metastable: bool
+    opinions: tuple[Opinion, ...]
+    notes: tuple[str, ...]
 
 
-def tube(
+def capillary(
     name: str,
     *,
     bore: float,
@@ -111,7 +75,7 @@ def tube(
     roughness_sd: float = 0.4e-6,
     metastable: bool = False,
     atmosphere: float,
-) -> CapillaryRecord:
+) -> CapillaryAnswer:
     """Flow of a capillary of known length, or the length for a wanted flow.
 
     Ranges are linearised in ln of the answer: the model, the bore and the roughness are moved one
@@ -137,14 +101,11 @@ def tube(
     OutOfRange
         Outside the refrigerant's table.
     """
-    from sweatline.parts.capillary_flow import flow_through, length_for
-    from sweatline.refrigerant.refrigerant import load
-
     fluid = load(name)
     if outlet_pressure >= inlet_pressure:
         raise JobError(
             what="the pressure behind the capillary must be below the pressure before it",
-            field="--outlet-pressure",
+            field="outlet_pressure",
         )
     inlet = _inlet(fluid, inlet_pressure, subcooling, quality)
     fluid.saturation_temperature(outlet_pressure)  # refuses what lies outside the table
@@ -174,7 +135,7 @@ def tube(
             **ends,
         )
 
-    lengths: tuple[float, float] | None = None
+    lengths: Range | None = None
     moved = wide.moved(bore_sd, roughness_sd)
     if length is not None:
         found = passes(wide, length)
@@ -184,42 +145,36 @@ def tube(
             raise JobError(
                 what="this bore cannot pass the wanted flow at any length",
                 allowed="use a wider bore or ask for less flow",
-                field="--flow",
+                field="mass_flow",
             )
         others = [(cut(a, mass_flow).length, cut(b, mass_flow).length) for a, b in moved]
-        lengths = _nine_tenths(found.length, others)
+        lengths = _range(found.length, others)
     else:
-        raise TypeError("tube() needs a length or a mass flow")
+        raise TypeError("capillary() needs a length or a mass flow")
     pairs = [(passes(a, found.length), passes(b, found.length)) for a, b in moved]
 
-    def between(of: Callable[[CapillaryFlow], float]) -> tuple[float, float]:
-        return _nine_tenths(of(found), [(of(low), of(high)) for low, high in pairs])
+    def band(of: Callable[[CapillaryFlow], float]) -> Range:
+        return _range(of(found), [(of(low), of(high)) for low, high in pairs])
 
-    flow = between(lambda f: f.mass_flow)
-    end, liquid = between(lambda f: f.end_pressure), between(lambda f: f.liquid_length)
-    return CapillaryRecord(
-        command="capillary",
-        version=sweatline.__version__,
+    return CapillaryAnswer(
         refrigerant=fluid.name,
         asked="flow" if length is not None else "length",
-        atmospheric_pressure_Pa=atmosphere,
-        bore_m=bore,
-        length_m=found.length,
-        length_low_m=lengths[0] if lengths is not None else None,
-        length_high_m=lengths[1] if lengths is not None else None,
-        mass_flow_kg_per_s=found.mass_flow,
-        mass_flow_low_kg_per_s=flow[0],
-        mass_flow_high_kg_per_s=flow[1],
-        inlet_pressure_Pa=inlet_pressure,
-        inlet_temperature_K=inlet.temperature,
+        atmospheric_pressure=atmosphere,
+        bore=bore,
+        length=found.length,
+        length_band=lengths,
+        mass_flow=found.mass_flow,
+        mass_flow_band=band(lambda f: f.mass_flow),
+        inlet_pressure=inlet_pressure,
+        inlet_temperature=inlet.temperature,
         inlet_quality=inlet.quality,
-        outlet_pressure_Pa=outlet_pressure,
-        end_pressure_Pa=found.end_pressure,
-        end_pressure_band_Pa=Range(low=end[0], middle=found.end_pressure, high=end[1]),
+        outlet_pressure=outlet_pressure,
+        end_pressure=found.end_pressure,
+        end_pressure_band=band(lambda f: f.end_pressure),
         choked=bool(found.choked),
-        liquid_length_m=found.liquid_length,
-        liquid_length_band_m=Range(low=liquid[0], middle=found.liquid_length, high=liquid[1]),
-        roughness_m=roughness,
+        liquid_length=found.liquid_length,
+        liquid_length_band=band(lambda f: f.liquid_length),
+        roughness=roughness,
         metastable=metastable,
         opinions=_opinions(fluid, found, inlet, outlet_pressure),
         notes=found.notes,
@@ -236,13 +191,10 @@ class _Tube:
 
     def moved(self, bore_sd: float, roughness_sd: float) -> list[tuple[_Tube, _Tube]]:
         """Pairs with one number a standard deviation down and up."""
-        from sweatline.assembly.parameters import MODELS
-
-        model = MODELS["capillary flow"].sd
 
         def side(z: float) -> tuple[_Tube, _Tube, _Tube]:
             return (
-                replace(self, multiplier=math.exp(z * model)),
+                replace(self, multiplier=math.exp(z * FLOW_SCATTER)),
                 replace(self, bore=max(self.bore + z * bore_sd, 0.5 * self.bore)),
                 replace(self, roughness=max(self.roughness + z * roughness_sd, 0.0)),
             )
@@ -250,15 +202,15 @@ class _Tube:
         return list(zip(side(-1.0), side(1.0), strict=True))
 
 
-def _nine_tenths(middle: float, pairs: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Range about a positive answer from what it is with each number moved down and up."""
+def _range(middle: float, pairs: Sequence[tuple[float, float]]) -> Range:
+    """Likely range about a positive answer, from what it is with each number moved down and up."""
     if middle <= 0.0:
-        return middle, middle
+        return Range(low=middle, middle=middle, high=middle)
     steps = [
         0.5 * math.log(max(high, 1e-3 * middle) / max(low, 1e-3 * middle)) for low, high in pairs
     ]
-    far = math.exp(_NINE_TENTHS * math.hypot(*steps))
-    return middle / far, middle * far
+    far = math.exp(_TO_THE_END * math.hypot(*steps))
+    return Range(low=middle / far, middle=middle, high=middle * far)
 
 
 def _inlet(fluid: Refrigerant, pressure: float, subcooling: float, quality: float | None) -> State:
@@ -271,10 +223,8 @@ def _inlet(fluid: Refrigerant, pressure: float, subcooling: float, quality: floa
 
 def _opinions(
     fluid: Refrigerant, found: CapillaryFlow, inlet: State, outlet_pressure: float
-) -> tuple[OpinionRecord, ...]:
+) -> tuple[Opinion, ...]:
     """The same tube by two correlations, each with whether its data covered such a tube."""
-    from sweatline.parts.capillary_correlations import flow_hermes, flow_rp762
-
     subcooling = fluid.subcooling(p=inlet.pressure, T=inlet.temperature)
     liquid = inlet.quality <= 0.0 and subcooling > 0.0
     # Both are made for liquid that flashes on its way.
@@ -309,15 +259,15 @@ def _opinions(
         )
     small = fluid.name in ("R-134a", "R-600a") and found.bore <= 1.2e-3
     return (
-        OpinionRecord(
+        Opinion(
             name="dimensionless correlation of Wolf, Bittle and Pate (1995)",
-            mass_flow_kg_per_s=rp762,
+            mass_flow=rp762,
             within_range=rp762 is not None and covered and found.choked,
             note="fitted to choked flow of R-134a, R-22 and R-410A with 1 to 16 K of subcooling",
         ),
-        OpinionRecord(
+        Opinion(
             name="closed form of Hermes, Melo and Knabben (2010)",
-            mass_flow_kg_per_s=hermes,
+            mass_flow=hermes,
             within_range=hermes is not None and small,
             note="fitted to R-134a and R-600a; neglects inertia, low for bores above 1.2 mm",
         ),

@@ -1,27 +1,31 @@
-"""Records: plain, finite, and read back by the same types."""
+"""Answers as JSON: plain, finite, and read back by the same types."""
 
 import dataclasses
 import json
 import math
+from typing import Any
 
 import pytest
 from pydantic import ValidationError
 
+import sweatline
+from sweatline.answers import Answer
 from sweatline.answers.answer import members_of
-from sweatline.design.properties import saturation_point
-from sweatline.design.recording import refrigerants_record
-from sweatline.design.records import RECORDS, BalanceRecord, plain, read_back, schema
+from sweatline.cli.schemas import COMMANDS, answer_of, read_back, schema
+from sweatline.design.balance import BalanceAnswer
+from sweatline.design.refrigerants import refrigerants
+from sweatline.design.saturation import saturation
 from sweatline.errors import JobError
 from sweatline.job.keys import keys_of
 from sweatline.job.model import Job
 
 
-@pytest.mark.parametrize("name", RECORDS)
+@pytest.mark.parametrize("name", COMMANDS)
 def test_a_schema_describes_each_record_and_allows_nothing_else(name: str) -> None:
     published = schema(name)
     assert published["title"] == f"sweatline {name} --json"
     assert published["additionalProperties"] is False
-    members = [member.key for member in members_of(RECORDS[name])]
+    members = [member.key for member in members_of(answer_of(name))]
     fields = members if "command" in members else ["command", "version", *members]
     assert list(published["properties"]) == fields
     assert published["required"] == fields  # a key is always there; unknown values are null
@@ -33,43 +37,48 @@ def test_a_schema_describes_each_record_and_allows_nothing_else(name: str) -> No
 def test_the_schema_carries_what_the_fields_say() -> None:
     steady = schema("balance")["$defs"]["SteadyState"]
     assert "Dew at the suction pressure." in json.dumps(steady)
-    assert BalanceRecord.__doc__ is not None
-    assert schema("balance")["description"] == BalanceRecord.__doc__
+    assert BalanceAnswer.__doc__ is not None
+    assert schema("balance")["description"] == BalanceAnswer.__doc__
 
 
-def test_a_record_goes_through_json_unchanged() -> None:
-    record = refrigerants_record()
-    text = json.dumps(plain(record), allow_nan=False)
-    assert read_back("refrigerants", text).model_dump(mode="json") == plain(record)
-    point = saturation_point("R-407C", pressure=5e5, atmosphere=101325.0)
-    assert read_back("saturation", json.dumps(plain(point))).model_dump(mode="json") == plain(point)
+def printed(command: str, answer: Answer) -> dict[str, Any]:
+    """As `--json` prints it."""
+    return {"command": command, "version": sweatline.__version__, **answer.to_dict()}
+
+
+def test_an_answer_goes_through_json_unchanged() -> None:
+    for command, answer in (
+        ("refrigerants", refrigerants()),
+        ("saturation", saturation("R-407C", pressure=5e5, atmosphere=101325.0)),
+    ):
+        told = printed(command, answer)
+        text = json.dumps(told, allow_nan=False)
+        assert read_back(command, text).model_dump(mode="json") == told
 
 
 def test_reading_back_refuses_what_was_not_published() -> None:
-    point = plain(saturation_point("R-134a", pressure=5e5, atmosphere=101325.0))
+    point = printed("saturation", saturation("R-134a", pressure=5e5, atmosphere=101325.0))
     for spoilt in ({**point, "more": 1}, {**point, "glide_K": "none"}, {**point, "dew": None}):
         with pytest.raises(ValidationError):
             read_back("saturation", json.dumps(spoilt))
 
 
-def test_records_are_frozen_and_named_for_their_command() -> None:
-    record = refrigerants_record()
-    assert record.command == "refrigerants"
+def test_answers_are_frozen() -> None:
     with pytest.raises(dataclasses.FrozenInstanceError):
-        record.command = "other"  # type: ignore[misc]
+        refrigerants().refrigerants = ()  # type: ignore[misc]
 
 
 def test_a_point_asked_by_temperature_and_by_pressure_agrees() -> None:
-    by_temperature = saturation_point("R-290", temperature=273.15, atmosphere=101325.0)
-    pressure = by_temperature.dew.pressure_Pa
-    by_pressure = saturation_point("R-290", pressure=pressure, atmosphere=101325.0)
-    assert by_pressure.dew.temperature_K == pytest.approx(273.15, abs=1e-6)
-    assert by_pressure.glide_K == 0.0
-    latent = by_pressure.dew.enthalpy_J_per_kg - by_pressure.bubble.enthalpy_J_per_kg
-    assert by_pressure.latent_heat_J_per_kg == pytest.approx(latent)
-    assert by_pressure.bubble.density_kg_per_m3 > by_pressure.dew.density_kg_per_m3
+    by_temperature = saturation("R-290", temperature=273.15, atmosphere=101325.0)
+    pressure = by_temperature.dew.pressure
+    by_pressure = saturation("R-290", pressure=pressure, atmosphere=101325.0)
+    assert by_pressure.dew.temperature == pytest.approx(273.15, abs=1e-6)
+    assert by_pressure.glide == 0.0
+    latent = by_pressure.dew.enthalpy - by_pressure.bubble.enthalpy
+    assert by_pressure.latent_heat == pytest.approx(latent)
+    assert by_pressure.bubble.density > by_pressure.dew.density
     with pytest.raises(TypeError):
-        saturation_point("R-290", atmosphere=101325.0)
+        saturation("R-290", atmosphere=101325.0)
 
 
 def test_the_schema_of_a_job_has_the_keys_of_the_reader() -> None:

@@ -1,0 +1,218 @@
+"""What does one charged machine do in other rooms? Water, watts and frost on a grid of rooms."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Annotated
+
+import numpy as np
+
+from sweatline.answers import Answer, Hidden, Q, Range, Shown
+from sweatline.assembly.build import build_for
+from sweatline.assembly.propagation import from_room_to_room
+from sweatline.constants import ZERO_CELSIUS
+from sweatline.design.answer import BuildAnswer, JobHead, part_of_progress
+from sweatline.errors import JobError
+from sweatline.job.model import Job
+from sweatline.machine.balance import SteadyState, filled, fixed_charge
+from sweatline.machine.room_map import RoomMap, map_rooms
+
+Grid = tuple[tuple[float | None, ...], ...]
+"""A row for each temperature; None where there is no balance."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrostPoint(Answer):
+    """Room temperature below which the coldest surface freezes, at one humidity."""
+
+    relative_humidity: float
+    room_temperature: Annotated[float, Q("temperature")]
+    band: Annotated[
+        Range | None, Q("temperature", "", "Null when it was not looked for or runs off the map.")
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomRanges(Answer):
+    """What may be seen in one room."""
+
+    temperature: Annotated[float, Q("temperature")]
+    relative_humidity: float
+    bands: Mapping[str, Range]
+    """Likely ranges (9 in 10); keys as in a steady state."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomAnswer(BuildAnswer, JobHead):
+    """`sweatline room-map --json`: grids with a row for each temperature."""
+
+    known: Annotated[SteadyState, Hidden()]  # in the job's room
+    map: Annotated[RoomMap, Hidden()]
+    frost_line: tuple[FrostPoint, ...]
+    ranges: tuple[RoomRanges, ...]
+    """In some of the rooms; those between lie between."""
+    draws: int
+    """Trial runs behind the ranges; 0 without them."""
+    complete: bool
+    """False when it was interrupted."""
+
+    @property
+    def charge(self) -> Annotated[float, Q("mass", "charge")]:
+        """The same in every room. [kg]"""
+        return self.known.charge
+
+    @property
+    def temperatures(self) -> Annotated[tuple[float, ...], Q("temperature")]:
+        """Of the rooms, rising. [K]"""
+        return tuple(float(t) for t in self.map.temperatures)
+
+    @property
+    def relative_humidities(self) -> Annotated[tuple[float, ...], Shown()]:
+        """Of the rooms, rising; 0 to 1."""
+        return tuple(float(r) for r in self.map.humidities)
+
+    def grid(self, of: Callable[[SteadyState], float | None]) -> Grid:
+        """Any quantity of a steady state over the rooms."""
+        return tuple(tuple(None if b is None else of(b) for b in row) for row in self.map.balances)
+
+    @property
+    def water(self) -> Annotated[Grid, Q("water removal")]:
+        """Taken from the rooms. [kg/s]"""
+        return self.grid(lambda b: b.water)
+
+    @property
+    def total_power(self) -> Annotated[Grid, Q("power")]:
+        """Compressor and all fans. [W]"""
+        return self.grid(lambda b: b.total_power)
+
+    @property
+    def water_per_energy(self) -> Annotated[Grid, Q("water per energy")]:
+        """Water for each joule. [kg/J]"""
+        return self.grid(lambda b: b.water_per_energy)
+
+    @property
+    def coil_temperature(self) -> Annotated[Grid, Q("temperature")]:
+        """Coldest surface of the evaporator. [K]"""
+        return self.grid(lambda b: b.coil_temperature)
+
+    @property
+    def superheat(self) -> Annotated[Grid, Q("temperature difference")]:
+        """At the evaporator's outlet. [K]"""
+        return self.grid(lambda b: b.superheat)
+
+    @property
+    def discharge_pressure(self) -> Annotated[Grid, Q("pressure")]:
+        """Condenser inlet. [Pa]"""
+        return self.grid(lambda b: b.discharge_pressure)
+
+    @property
+    def reasons(self) -> Annotated[tuple[tuple[str, ...], ...], Shown()]:
+        """Why there is no balance; empty where there is one, or where it was not looked for."""
+        return self.map.reasons
+
+
+def room_map(
+    job: Job,
+    *,
+    compressor: int,
+    refrigerant: str,
+    capillary: int,
+    temperatures: Sequence[float],
+    humidities: Sequence[float],
+    length: float | None = None,
+    charge: float | None = None,
+    draws: int = 32,
+    progress: Callable[[float], None] | None = None,
+) -> RoomAnswer:
+    """Charge the machine in the job's room, then carry it through a grid of rooms.
+
+    An interrupt keeps the rooms that have been solved.
+
+    Parameters
+    ----------
+    temperatures, humidities : sequences
+        Rising. [K], [0..1]
+
+    Raises
+    ------
+    JobError
+        The rooms do not rise.
+    """
+    if any(b <= a for a, b in pairwise(temperatures)) or any(
+        b <= a for a, b in pairwise(humidities)
+    ):
+        raise JobError(what="the rooms of a map must be given in rising order", field="rooms")
+    build = build_for(
+        job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
+    )
+    target = filled(superheat=job.targets.superheat) if charge is None else fixed_charge(charge)
+    known = build.solve(target, near=build.designed)
+    partial: list[list[SteadyState | None]] = []
+    complete = True
+    try:
+        found = map_rooms(
+            build.refrigerant.table,
+            build.line,
+            build.machine,
+            known,
+            temperatures,
+            humidities,
+            job.place.atmospheric_pressure,
+            progress=part_of_progress(progress, 0.0, 0.4 if draws else 1.0),
+            into=partial,
+        )
+    except KeyboardInterrupt:
+        complete = False
+        found = RoomMap(
+            temperatures=np.asarray(temperatures, dtype=float),
+            humidities=np.asarray(humidities, dtype=float),
+            balances=tuple(tuple(row) for row in partial),
+            reasons=tuple(tuple("" for _ in humidities) for _ in temperatures),
+        )
+    line = tuple(_frost_line(found))
+    spread = None
+    if complete and draws:
+        spread = from_room_to_room(
+            build, target, known, found, line, draws, part_of_progress(progress, 0.4, 1.0)
+        )
+    bands = spread.frost if spread is not None else (None,) * len(line)
+    return RoomAnswer(
+        build=build,
+        known=known,
+        map=found,
+        frost_line=tuple(
+            FrostPoint(relative_humidity=rh, room_temperature=t, band=band)
+            for (rh, t), band in zip(line, bands, strict=True)
+            if math.isfinite(t)  # beside a room without a balance there is no line
+        ),
+        ranges=tuple(
+            RoomRanges(
+                temperature=float(found.temperatures[i]),
+                relative_humidity=float(found.humidities[j]),
+                bands=ranges,
+            )
+            for i, j, ranges in sorted(spread.ranges, key=lambda r: r[:2])
+        )
+        if spread is not None
+        else (),
+        draws=spread.draws if spread is not None else 0,
+        complete=complete,
+    )
+
+
+def _frost_line(found: RoomMap) -> list[tuple[float, float]]:
+    """Room temperature at which the coldest surface freezes, for each humidity. [0..1], [K]"""
+    coil = found.field(lambda b: b.coil_temperature)
+    line = []
+    for j, rh in enumerate(found.humidities):
+        for i in range(len(found.temperatures) - 1):
+            a, b = coil[i, j] - ZERO_CELSIUS, coil[i + 1, j] - ZERO_CELSIUS
+            if a * b < 0.0:  # never where a room has no balance
+                w = a / (a - b)
+                t = found.temperatures[i] + w * (found.temperatures[i + 1] - found.temperatures[i])
+                line.append((float(rh), float(t)))
+                break
+    return line
