@@ -171,7 +171,7 @@ def test_a_sample_moves_about_what_was_learned(boat: Job, taught: Job) -> None:
 def test_what_readings_have_narrowed_is_told_with_its_parameter(boat: Job, taught: Job) -> None:
     build = build_for(taught, compressor=0, refrigerant="R-12", capillary=0)
     notes = {p.key: p.note for p in build.parameters}
-    assert notes[AIRFLOW].endswith("leave 63 % of that")  # the root of 0.4
+    assert notes[AIRFLOW].endswith("narrow that to 63 %")  # the root of 0.4
     assert "readings" not in notes[BOILING]  # 95 % is left
     assert "readings" not in notes["fan", "power"]
     plain = build_for(boat, compressor=0, refrigerant="R-12", capillary=0)

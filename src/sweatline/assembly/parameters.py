@@ -291,7 +291,7 @@ def told_with_readings(
     for one in parameters:
         left = 1.0 if prior is None else prior.left(one.key)
         if left < NARROWED:
-            note = f"{one.note}; readings of the machine as it ran leave {100 * left:.0f} % of that"
-            one = replace(one, note=note)
+            told = f"readings of the machine as it ran narrow that to {100 * left:.0f} %"
+            one = replace(one, note=f"{one.note}; {told}")
         found.append(one)
     return tuple(found)
