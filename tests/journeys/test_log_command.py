@@ -48,7 +48,7 @@ def test_a_morning_at_the_machine(book: str, capsys: pytest.CaptureFixture[str])
     assert (code, err) == (0, "")
     found = record(capsys, book)
     assert found.about["refrigerant"] == "R-134a"
-    assert [e.what or e.kind for e in found.entries] == [
+    assert [e.channel or e.kind for e in found.entries] == [
         "evacuating",
         "vacuum gauge",
         "note",
@@ -72,7 +72,7 @@ def test_slip_is_asked_about_kept_and_corrected(
     assert "log correct" in err
     assert run(capsys, "correct", book, "2", "6.9 bar(g)")[0] == 0
     found = record(capsys, book)
-    assert [(e.number, e.holds) for e in found.entries] == [(1, True), (2, False), (3, True)]
+    assert [(e.id, e.holds) for e in found.entries] == [(1, True), (2, False), (3, True)]
     assert found.entries[2].happened_at_s == found.entries[1].happened_at_s
     shown = run(capsys, "show", book)[1]
     assert "7.84" not in shown

@@ -212,7 +212,7 @@ def test_the_log_serves_the_command_charge(
     assert type(kept).__name__ == "LogContents"
     kinds = [e.kind for e in kept.entries]
     assert kinds.count("addition") == 2
-    assert {e.what for e in kept.entries if e.kind == "reading"} >= {
+    assert {e.channel for e in kept.entries if e.kind == "reading"} >= {
         "suction gauge", "head gauge", "suction gas", "liquid line", "watts", "discharge gas",
     }  # fmt: skip
     assert main(["charge", SEED, book, *PARTS, "--json"]) == 0

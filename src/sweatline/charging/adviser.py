@@ -260,7 +260,7 @@ class Adviser:
         doubtful = self._doubtful()
         action, reason, wait = self._before_a_dose(now, doubtful)
         advice: DoseAdvice | None = None
-        settled = Settled()
+        settled = Settled(at={}, model={})
         if prepared.prior is not None and not now.missing and now.charge > 0.0:
             advice = now.dosing.advice(
                 now.charge, smallest=self._smallest(), largest=largest_dose(prepared.full.charge)
@@ -443,20 +443,16 @@ class Adviser:
         if advice.action != "take out":
             # What the machines that agree with the readings show at the charge that is in now.
             here = now.dosing.advice(now.charge, smallest=math.inf, largest=0.0)
-            for name, row in zip(READINGS, here.expected, strict=True):
-                model[name] = _range(*row)
-        read = {name: now.settles(name) for name in now.outlooks}
-        coil, gas = read.get("coil"), read.get("discharge gas")
+            model = {name: _range(*row) for name, row in zip(READINGS, here.expected, strict=True)}
+        read = {
+            **{name: now.settles(name) for name in now.outlooks},
+            "superheat": now.superheat("suction gas"),
+            "subcooling": now.subcooling(),
+            "return gas superheat": now.superheat("return gas"),
+        }
         return Settled(
-            superheat=now.superheat("suction gas"),
-            subcooling=now.subcooling(),
-            at_compressor=now.superheat("return gas"),
-            coil=coil or model.get("coldest surface"),
-            head=read.get("head gauge"),
-            discharge=gas or model.get("discharge gas"),
-            watts=read.get("watts"),
-            coil_read=coil is not None,
-            discharge_read=gas is not None,
+            at={name: r for name, r in read.items() if r is not None},
+            model={name: r for name, r in model.items() if r is not None},
         )
 
     def _judged(
@@ -466,7 +462,7 @@ class Adviser:
         if hindered:
             return "stop", hindered[0].sentence
         wanted = self.prepared.build.job.targets.superheat
-        superheat = settled.superheat
+        superheat = settled.get("superheat")
         if advice.action == "add" and superheat is not None and superheat.high < wanted:
             return "stop", "the superheat settles below its target: the evaporator is full"
         words = {
@@ -530,10 +526,10 @@ def _outlooks(
         )
         for name, o in now.outlooks.items()
     ]
-    coil = None if settled.coil_read else settled.coil
+    coil = None if "coil" in settled.at else settled.coil
     derived: tuple[tuple[str, Kind, Range | None], ...] = (
-        ("superheat", "temperature difference", settled.superheat),
-        ("subcooling", "temperature difference", settled.subcooling),
+        ("superheat", "temperature difference", settled.get("superheat")),
+        ("subcooling", "temperature difference", settled.get("subcooling")),
         ("coldest surface", "temperature", coil),
     )
     for name, kind, settles in derived:

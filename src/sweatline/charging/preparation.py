@@ -11,9 +11,8 @@ from sweatline.assembly.build import Build, build_for
 from sweatline.charging.charge_prior import charge_prior
 from sweatline.charging.dosing import ChargePrior
 from sweatline.charging.prior_cache import cache_key, cached
-from sweatline.design.static_limits import static_verdicts
 from sweatline.design.verdict import Verdict
-from sweatline.design.verdicts import criteria
+from sweatline.design.verdicts import judge, judged
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState, filled
 
@@ -87,7 +86,7 @@ def prepare_build(
     SolveError
         Hardly any of the machines that this one may be has a balance.
     """
-    found = [*_working_verdicts(build, full), *static_verdicts(build, full)]
+    found = judge(build, full, None, (), judged(build, ()))
     failing = tuple(v for v in found if v.state == "fails")
     barred = "" if simulated else next((_why(v) for v in failing if v.final), "")
     prior = None
@@ -103,25 +102,3 @@ def prepare_build(
 
 def _why(verdict: Verdict) -> str:
     return f"{verdict.fault}: {verdict.sentence}"
-
-
-def _working_verdicts(build: Build, full: SteadyState) -> list[Verdict]:
-    """The machine charged right, held against its limits."""
-    limits = build.limits()
-    return [
-        Verdict(
-            key=c.key,
-            fault=c.fault,
-            state="fails" if c.margin(build.machine, full, limits) > 0.0 else "holds",
-            number=c.of(build.machine, full),
-            limit=c.limit(limits),
-            kind=c.kind,
-            probability=None,
-            source=c.source,
-            sentence=c.sentence,
-            safety=c.safety,
-            final=c.final,
-        )
-        for c in criteria(build)
-        if not c.on_colder
-    ]

@@ -8,7 +8,8 @@ from the sampled machines that agree with the readings, and said so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from sweatline.answers import Answer, Range
@@ -32,20 +33,23 @@ _NO_LIQUID: Final = 2.0  # K of subcooling below which gas may enter the capilla
 _RUNNING: Final = 1.10  # x the plate's watts (common practice, as in the verdicts)
 
 Verdict = Literal["yes", "no", "in doubt", "not read"]
+Condition = Literal["filled", "dry suction", "coil", "head", "discharge", "watts"]
+ConditionKind = Literal["temperature", "temperature difference", "pressure", "power"]
+Side = Literal["at least", "at most"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopCondition(Answer):
     """One condition of the stop rule, held against where the readings settle."""
 
-    key: Literal["filled", "dry suction", "coil", "head", "discharge", "watts"]
+    key: Condition
     what: str
     state: Verdict
     settles_SI: Range | None
     limit_SI: float | None
-    side: Literal["at least", "at most"]
+    side: Side
     """Where the limit lies."""
-    kind: Literal["temperature", "temperature difference", "pressure", "power"]
+    kind: ConditionKind
     by: Literal["reading", "model"]
     """Whether an instrument shows it, or the sampled machines that agree with the readings."""
     sentence: str
@@ -71,17 +75,26 @@ HEAD_AFTER_A_DOSE: Final = Obstacle(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settled:
-    """Where things settle, errors of the instruments included. [SI] None where not known."""
+    """Where things settle, errors of the instruments included."""
 
-    superheat: Range | None = None  # at the evaporator's outlet
-    subcooling: Range | None = None
-    at_compressor: Range | None = None  # superheat there
-    coil: Range | None = None
-    head: Range | None = None  # absolute
-    discharge: Range | None = None
-    watts: Range | None = None
-    coil_read: bool = False
-    discharge_read: bool = False
+    at: Mapping[str, Range]
+    """Of readings by their channel, and of superheat and subcooling. [SI]"""
+    model: Mapping[str, Range]
+    """What the machines that agree with the readings show at this charge. [SI]"""
+
+    def get(self, name: str) -> Range | None:
+        """Where a quantity settles as read; None where nobody read it."""
+        return self.at.get(name)
+
+    @property
+    def coil(self) -> Range | None:
+        """Of the coldest surface, as read, else by the model. [K]"""
+        return self.at.get("coil") or self.model.get("coldest surface")
+
+    @property
+    def discharge(self) -> Range | None:
+        """Of the discharge gas, as read, else by the model. [K]"""
+        return self.at.get("discharge gas") or self.model.get("discharge gas")
 
 
 def _state(value: Range | None, limit: float | None, *, above: bool) -> Verdict:
@@ -99,68 +112,69 @@ def stop_conditions(build: Build, s: Settled) -> tuple[StopCondition, ...]:
     """The conditions under which charging is finished, one by one."""
     limits = build.job.limits
     wanted = build.job.targets.superheat
-    suction = s.at_compressor or s.superheat
+    at_compressor = s.get("return gas superheat")
     where = "superheat at the compressor"
-    if s.at_compressor is None:
+    if at_compressor is None:
         where = (
             "superheat at the evaporator's outlet; read return-gas, on the tube at the compressor"
         )
-    dry = _state(suction, _WARM, above=True)
-    if s.at_compressor is None and dry == "no":
-        dry = "in doubt"
     found = [
-        StopCondition(
-            key="filled", what="evaporator wet to its end",
-            state=_state(s.superheat, wanted + 1.0, above=False),
-            settles_SI=s.superheat, limit_SI=wanted, side="at most",
-            kind="temperature difference", by="reading",
-            sentence="superheat at its outlet down to what is wanted",
+        _condition(
+            "filled", s.get("superheat"), wanted, "superheat at its outlet down to what is wanted",
+            allowed=1.0,
         ),
-        StopCondition(
-            key="dry suction", what="suction dry and a little warm", state=dry,
-            settles_SI=suction, limit_SI=_WARM, side="at least",
-            kind="temperature difference", by="reading", sentence=where,
-        ),
-        StopCondition(
-            key="coil", what="coil above freezing in this room",
-            state=_state(s.coil, ZERO_CELSIUS, above=True),
-            settles_SI=s.coil, limit_SI=ZERO_CELSIUS, side="at least",
-            kind="temperature", by="reading" if s.coil_read else "model",
-            sentence="coldest surface",
-        ),
+        _condition("dry suction", at_compressor or s.get("superheat"), _WARM, where),
+        _condition("coil", s.coil, ZERO_CELSIUS, "coldest surface", read="coil" in s.at),
     ]  # fmt: skip
+    if at_compressor is None and found[1].state == "no":
+        found[1] = replace(found[1], state="in doubt")
     head, gas = limits.high_side_pressure, limits.discharge_temperature
     if head is not None:
-        found.append(
-            StopCondition(
-                key="head", what="head pressure within its limit",
-                state=_state(s.head, head.value, above=False),
-                settles_SI=s.head, limit_SI=head.value, side="at most",
-                kind="pressure", by="reading", sentence=head.note or "limit in the job",
-            )
-        )  # fmt: skip
-    found.append(
-        StopCondition(
-            key="discharge", what="discharge gas within its limit",
-            state=_state(s.discharge, gas.value, above=False),
-            settles_SI=s.discharge, limit_SI=gas.value, side="at most",
-            kind="temperature", by="reading" if s.discharge_read else "model",
-            sentence=gas.note or "limit in the job",
-        )
-    )  # fmt: skip
+        note = head.note or "limit in the job"
+        found.append(_condition("head", s.get("head gauge"), head.value, note))
+    note, read = gas.note or "limit in the job", "discharge gas" in s.at
+    found.append(_condition("discharge", s.discharge, gas.value, note, read=read))
     plate = plate_power(build.compressor)
     if plate is not None:
         air = build.machine.air
         most = _RUNNING * plate.value + air.fan_power + air.condenser_fan_power
-        found.append(
-            StopCondition(
-                key="watts", what="watts within the plate",
-                state=_state(s.watts, most, above=False),
-                settles_SI=s.watts, limit_SI=most, side="at most", kind="power", by="reading",
-                sentence="a tenth above the plate of the motor, with the fans",
-            )
-        )  # fmt: skip
+        note = "a tenth above the plate of the motor, with the fans"
+        found.append(_condition("watts", s.get("watts"), most, note))
     return tuple(found)
+
+
+_CONDITIONS: Final[Mapping[Condition, tuple[str, Side, ConditionKind]]] = {
+    "filled": ("evaporator wet to its end", "at most", "temperature difference"),
+    "dry suction": ("suction dry and a little warm", "at least", "temperature difference"),
+    "coil": ("coil above freezing in this room", "at least", "temperature"),
+    "head": ("head pressure within its limit", "at most", "pressure"),
+    "discharge": ("discharge gas within its limit", "at most", "temperature"),
+    "watts": ("watts within the plate", "at most", "power"),
+}
+
+
+def _condition(
+    key: Condition,
+    value: Range | None,
+    limit: float,
+    sentence: str,
+    *,
+    allowed: float = 0.0,
+    read: bool = True,
+) -> StopCondition:
+    """A value against its limit, beyond which so much is allowed."""
+    what, side, kind = _CONDITIONS[key]
+    return StopCondition(
+        key=key,
+        what=what,
+        state=_state(value, limit + allowed, above=side == "at least"),
+        settles_SI=value,
+        limit_SI=limit,
+        side=side,
+        kind=kind,
+        by="reading" if read else "model",
+        sentence=sentence,
+    )
 
 
 def obstacles(build: Build, s: Settled) -> tuple[Obstacle, ...]:
@@ -169,7 +183,7 @@ def obstacles(build: Build, s: Settled) -> tuple[Obstacle, ...]:
     wanted = build.job.targets.superheat
     found = []
     high_side = limits.high_side_pressure
-    if high_side is not None and _state(s.head, high_side.value, above=False) == "no":
+    if high_side is not None and _state(s.get("head gauge"), high_side.value, above=False) == "no":
         found.append(
             Obstacle(
                 key="head",
@@ -179,16 +193,17 @@ def obstacles(build: Build, s: Settled) -> tuple[Obstacle, ...]:
             )
         )
     hot = _state(s.discharge, limits.discharge_temperature.value, above=False) == "no"
-    if s.discharge_read and hot:
+    if "discharge gas" in s.at and hot:
         found.append(
             Obstacle(
                 key="discharge",
                 sentence="the discharge gas settles above its limit: oil and valves suffer",
             )
         )
-    if s.superheat is None or s.subcooling is None:
+    superheat, subcooling = s.get("superheat"), s.get("subcooling")
+    if superheat is None or subcooling is None:
         return tuple(found)
-    if s.superheat.low > wanted + _FAR and s.subcooling.low > _BACKED_UP:
+    if superheat.low > wanted + _FAR and subcooling.low > _BACKED_UP:
         found.append(
             Obstacle(
                 key="capillary too tight",
@@ -197,7 +212,7 @@ def obstacles(build: Build, s: Settled) -> tuple[Obstacle, ...]:
                 "The capillary is too tight or too long, or capillary or drier is blocked",
             )
         )
-    if s.superheat.high < wanted + 1.0 and s.subcooling.high < _NO_LIQUID:
+    if superheat.high < wanted + 1.0 and subcooling.high < _NO_LIQUID:
         found.append(
             Obstacle(
                 key="capillary too wide",

@@ -51,11 +51,11 @@ def _answer(found: LogContents, as_json: bool, offered: str = "") -> None:
         print_json(found, "log")
     else:
         for entry in found.entries:
-            click.echo(f"{entry.number}: {_line(entry)}")
+            click.echo(f"{entry.id}: {_line(entry)}")
     for question in found.questions:
         aside(f"? {question}")
     if found.questions:
-        number = found.entries[-1].number
+        number = found.entries[-1].id
         value = f'"{offered}"' if offered else "..."
         aside(
             f"Entry {number} is kept as typed. To replace it: `sweatline log correct {found.path} "
@@ -77,7 +77,7 @@ def _line(entry: LogRow) -> str:
     elif entry.kind == "withdrawal":
         words += [f"entry {entry.corrects} withdrawn:", entry.text]
     else:
-        words += [entry.what, entry.text]
+        words += [entry.channel, entry.text]
     if entry.instrument:
         words.append(f"({entry.instrument})")
     if entry.corrects is not None and entry.kind != "withdrawal":
@@ -317,7 +317,7 @@ def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
     if facts:
         paragraph(", ".join(facts))
     rows = [e for e in found.entries if e.holds or everything]
-    order = rows if everything else sorted(rows, key=lambda e: (e.happened_at, e.number))
+    order = rows if everything else sorted(rows, key=lambda e: (e.happened_at, e.id))
     day = ""
     for e in order:
         if e.happened[:10] != day:
@@ -326,7 +326,7 @@ def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
         mark = "" if e.holds else "  (no longer holds)"
         if e.in_doubt:
             mark = "  (in doubt)"
-        listing([(f"{e.number:4d}", _line(e) + mark)])
+        listing([(f"{e.id:4d}", _line(e) + mark)])
     if not rows:
         paragraph("Nothing has been written yet.")
 

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
+
+from sweatline.answers import Answer, Q
 
 __all__ = ["Entry", "Instrument", "Kind", "Phase", "active_entries"]
 
@@ -28,7 +30,7 @@ class Instrument:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class Entry(Answer):
     """One row of a log. The store gives `id` and `written_at`.
 
     A row that `corrects` an earlier one stands in its place; a withdrawal takes it away. The
@@ -36,21 +38,30 @@ class Entry:
     """
 
     kind: Kind
-    happened_at: float  # s since 1970-01-01 UTC
-    text: str  # as typed
-    key: str = ""  # chosen by the writer, so that a repeated try is not a second entry
-    channel: str = ""  # what was read, or which event
-    quantity: str = ""  # kind of quantity, as in sweatline.units
-    value: float | None = None  # SI, pressures absolute
-    sd: float | None = None  # SI, where the person stated one
-    unit: str = ""  # that it was typed in
+    happened_at: Annotated[float, Q("time", doc="Since 1970-01-01, UTC.")]
+    text: str
+    """As typed."""
+    key: str = ""
+    """Chosen by the writer, so that a repeated try is not a second entry."""
+    channel: str = ""
+    """What was read, or which event; empty for the others."""
+    quantity: str = ""
+    """Kind of quantity."""
+    value: Annotated[float | None, Q("ratio", doc="SI, pressures absolute.", unit="SI")] = None
+    sd: Annotated[float | None, Q("ratio", doc="Where the person stated it.", unit="SI")] = None
+    unit: str = ""
+    """That it was typed in."""
     instrument: str = ""
-    atmosphere: float | None = None  # Pa, the zero of the gauges then
+    atmosphere: Annotated[float | None, Q("absolute pressure", doc="Zero of the gauges then.")] = (
+        None
+    )
     refrigerant: str = ""
     phase: Phase = ""
     corrects: int | None = None
+    """Number of the row whose place it takes."""
     id: int = 0
-    written_at: float = 0.0  # s
+    """Number of the row."""
+    written_at: Annotated[float, Q("time")] = 0.0
 
     @property
     def number(self) -> float:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Literal
 
-from sweatline.answers import Answer, Q
+from sweatline.answers import Answer
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError, StoreError
 from sweatline.log.channels import CHANNELS
@@ -31,26 +31,11 @@ __all__ = ["Kept", "LogContents", "LogRow", "confirm", "contents_of", "keep", "o
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LogRow(Answer):
+class LogRow(Entry):
     """One row of a log, and whether it holds."""
 
-    number: int
-    kind: Kind
     happened: str
     """Local date and time, ISO 8601."""
-    happened_at: Annotated[float, Q("time", doc="Since 1970-01-01, UTC.")]
-    what: str
-    """What was read, or which event; empty for the others."""
-    text: str
-    """As typed."""
-    value_SI: float | None
-    """In the SI unit of its kind; pressures are absolute."""
-    quantity: str
-    instrument: str
-    refrigerant: str
-    phase: Phase
-    corrects: int | None
-    """Number of the row whose place it takes."""
     holds: bool
     """False for a row that has been corrected or withdrawn."""
     in_doubt: bool
@@ -351,28 +336,17 @@ def contents_of(
         path=str(log.path),
         about=log.about(),
         entries=tuple(
-            _row(e, holds=e.id in held, in_doubt=e.id in held and bool(quality.in_doubt(e)))
+            LogRow(
+                **asdict(e),
+                happened=_iso(e.happened_at),
+                holds=e.id in held,
+                in_doubt=e.id in held and bool(quality.in_doubt(e)),
+            )
             for e in (quality.rows if only is None else only)
         ),
         questions=tuple(questions),
     )
 
 
-def _row(e: Entry, *, holds: bool, in_doubt: bool) -> LogRow:
-    happened = datetime.fromtimestamp(e.happened_at).astimezone().isoformat("T", "seconds")
-    return LogRow(
-        number=e.id,
-        kind=e.kind,
-        happened=happened,
-        happened_at=e.happened_at,
-        what=e.channel,
-        text=e.text,
-        value_SI=e.value,
-        quantity=e.quantity,
-        instrument=e.instrument,
-        refrigerant=e.refrigerant,
-        phase=e.phase,
-        corrects=e.corrects,
-        holds=holds,
-        in_doubt=in_doubt,
-    )
+def _iso(moment: float) -> str:
+    return datetime.fromtimestamp(moment).astimezone().isoformat("T", "seconds")

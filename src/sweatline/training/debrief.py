@@ -184,14 +184,13 @@ def debrief_of_session(
     rows = session.log.entries()
     adviser = Adviser(prepared, session.log.about())
     instruments = session.log.instruments()
-    turned = [one.at for one in session.switched]
     taken = 0
     doses: list[DoseReview] = []
     for one in session.charged:
         known = rows[taken : one.log_rows]
         taken = one.log_rows
         advice = adviser.advise(known, session.begun_at + one.at, instruments=instruments)
-        last = max([0.0, *(d.time for d in doses), *(t for t in turned if t <= one.at)])
+        last = max([0.0, *(d.time for d in doses), *(t for t in session.switched if t <= one.at)])
         doses.append(_review(one, advice, one.at - last))
     at_end = adviser.advise(rows[taken:], session.now, instruments=instruments)
     return _debrief(

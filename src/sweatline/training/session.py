@@ -22,7 +22,7 @@ from sweatline.training.gauge_readout import GaugeReadout, WrittenReading, weigh
 from sweatline.training.simulated_machine import SimulatedMachine
 from sweatline.units import parse
 
-__all__ = ["Charged", "Round", "Step", "Switched", "TrainingSession", "log_for", "step_from"]
+__all__ = ["Charged", "Round", "Step", "TrainingSession", "log_for", "step_from"]
 
 Phase = Literal["liquid", "vapour"]
 
@@ -55,14 +55,6 @@ class Charged:
     phase: Phase
     running: bool
     log_rows: int  # that the log held when it was decided
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Switched:
-    """The compressor stopped, or started again."""
-
-    at: float  # s
-    on: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +149,7 @@ class TrainingSession:
     begun_at: float = 0.0
     rounds: list[Round] = field(default_factory=list)
     charged: list[Charged] = field(default_factory=list)
-    switched: list[Switched] = field(default_factory=list)
+    switched: list[float] = field(default_factory=list)  # s, stops and starts
     named: str = ""  # key of the fault the person named, "none", or nothing said
     _start: float = 0.0
     _quality: DataQuality = field(init=False)
@@ -236,7 +228,7 @@ class TrainingSession:
                 return refused
         else:
             self.machine.switch_off()
-        self.switched.append(Switched(at=at, on=on))
+        self.switched.append(at)
         self._keep("event", "", "started" if on else "stopped", at=at)
         self._pass(_LOOK)
         return ""
