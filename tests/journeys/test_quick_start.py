@@ -23,8 +23,8 @@ def job(tmp_path: Path) -> Path:
 def test_the_job_is_read(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(job)]) == 0
     out = capsys.readouterr().out
-    assert "freezer" in out
-    assert "reel 49" in out
+    assert "1 compressor" in out
+    assert "2 capillaries" in out
 
 
 def test_it_ranks_its_parts(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
