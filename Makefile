@@ -1,6 +1,7 @@
 # Everything happens in .venv inside this folder; nothing else on the machine is changed.
 #   make run     set up, then match the parts of the example        make test   all tests
-#   make check   style, types, import contract                      make wheel  package in dist/
+#   make quick   the tests that catch most mistakes, half a minute  make wheel  package in dist/
+#   make check   style, types, import contract
 #   make docs    the site, in build/docs                            make lock   renew the locks
 #   make bench   compare speeds with the reference library
 #   make evidence   docs/evidence.md from the tests against print, and what quotes it
@@ -22,11 +23,14 @@ ifneq ($(USABLE),yes)
 .PHONY: .venv/place
 endif
 
-.PHONY: run test check docs bench evidence survey lock wheel
+.PHONY: run test quick check docs bench evidence survey lock wheel
 .DELETE_ON_ERROR:
 
 run: .venv/ready-run
 	@$(BIN)/sweatline match examples/seed-store.toml
+
+quick: .venv/ready-dev
+	@$(PY) -m pytest -n $(WORKERS) @tests/quick.txt
 
 # What the tests against print leave behind is kept for the evidence and the site.
 test: .venv/ready-dev

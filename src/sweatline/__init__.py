@@ -14,7 +14,7 @@ Numbers are SI floats or strings with their unit. Nothing heavy is imported befo
 import importlib
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 if TYPE_CHECKING:
     from sweatline.api.fluids import capillary as capillary
