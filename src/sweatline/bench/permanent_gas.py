@@ -6,7 +6,6 @@ a temperature; a leak needs the viscosity and the speed of the molecules.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -134,16 +133,6 @@ class PermanentGas:
         else:
             rise = ratio**self.viscosity_power
         return float(self.viscosity_reference * rise)
-
-    def mean_speed(self, temperature: float) -> float:
-        """Mean speed of the molecules, sqrt(8 R T/(pi M)). [m/s]
-
-        Parameters
-        ----------
-        temperature : float
-            [K]
-        """
-        return math.sqrt(8.0 * GAS_CONSTANT * temperature / (math.pi * self.molar_mass))
 
     def _check(self, pressure: float, temperature: float) -> None:
         for name, value, low, high, unit in (

@@ -295,11 +295,7 @@ def _fill(volume: Written | None, mass: Written | None, warmest: Written) -> Fil
 
     if volume is None:
         return None
-    return FillRequest(
-        volume=volume.si(),
-        temperature=warmest.si(),
-        mass=si(mass),
-    )
+    return FillRequest(volume=volume.si(), temperature=warmest.si(), mass=si(mass))
 
 
 def _print(a: HoseAnswer, scale: Scale, details: bool) -> None:

@@ -176,9 +176,11 @@ class Sources:
         if self.job is not None:
             place = self.job.place.atmospheric_pressure
             if zero is not None and abs(zero - place) > _ZEROS_APART:
+                shown = Scale(self.job.unit_system)
+                there, here = (shown.show(p, "absolute pressure") for p in (zero, place))
                 self.notes.append(
-                    f"the gauges of the log have their zero at {zero / 100:.0f} hPa, and the job "
-                    f"stands at {place / 100:.0f} hPa: one of the two altitudes is wrong"
+                    f"the gauges of the log have their zero at {there}, and the job stands at "
+                    f"{here}: one of the two altitudes is wrong"
                 )
             return place
         if altitude is not None:

@@ -130,12 +130,12 @@ def start_gear(
     cord: str | None,
     motor: Written | None,
     capacitor: str | None,
-    use: str | None,
+    use: Literal["start", "run"] | None,
     reads: Written | None,
     instead: str | None,
     resistor: Written,
-    device: str | None,
-    torque: str | None,
+    device: Device | None,
+    torque: Torque | None,
     off_time: Written | None,
     at: str | None,
     standing_head: Written | None,
@@ -224,8 +224,8 @@ def start_gear(
         meter=_meter(sources, volts, amps, watts, meter_error, logged, at_plug=at_plug),
         plate=Plate(voltage=si(plate_volts), current=si(plate_amps), power=si(plate_watts)),
         cord=_cord(cord),
-        device=_device(device),
-        torque=_torque(torque),
+        device=device,
+        torque=torque,
         off_time=stood,
         stop=stop,
         standing=standing,
@@ -244,16 +244,6 @@ def start_gear(
     with waiting("working out the start", kernel=kernel), naming_options(options):
         found = answer(request)
     sources.show(found, command="start-gear", as_json=as_json, details=details, body=_print)
-
-
-def _device(text: str | None) -> Device | None:
-    devices: tuple[Device, ...] = ("ptc", "current", "potential")
-    return next((d for d in devices if text is not None and d == text.lower()), None)
-
-
-def _torque(text: str | None) -> Torque | None:
-    torques: tuple[Torque, ...] = ("low", "high")
-    return next((t for t in torques if text is not None and t == text.lower()), None)
 
 
 def _stop(
@@ -345,7 +335,7 @@ def _cord(text: str | None) -> CordRequest | None:
 
 def _capacitor(
     marked: str | None,
-    use: str | None,
+    use: Literal["start", "run"] | None,
     reads: Written | None,
     instead: str | None,
     resistor: Written,
@@ -373,9 +363,8 @@ def _capacitor(
     if instead is not None:
         other = fields(instead, "--instead", _MARKED)
         offered = (other["capacitance"].si(), other["voltage"].si())
-    uses: tuple[Literal["start", "run"], ...] = ("start", "run")
     return CapacitorRequest(
-        use=next((u for u in uses if use is not None and u == use.lower()), None),
+        use=use,
         low=values[0],
         high=values[-1],
         voltage=told["voltage"].si(),
@@ -540,9 +529,11 @@ def _print_cord(c: Cord, scale: Scale) -> None:
     volts = " to ".join(scale.show(v, "voltage") for v in drop.starting_voltage)
     torque = " to ".join(f"{100 * share:.0f} %" for share in drop.starting_torque)
     lost = f"{scale.show(drop.running_drop, 'voltage', 2)}, {100 * drop.running_share:.1f} %"
+    area = scale.show(c.area, "area")
+    size = area if c.gauge is None else f"{c.gauge:.0f} AWG"
     listing(
         (
-            ("cord", f"{scale.show(c.length, 'length')}, {scale.show(c.area, 'area')} of copper"),
+            ("cord", f"{scale.show(c.length, 'length')} of copper, {size}"),
             (
                 "running",
                 f"{scale.show(c.current, 'current')} lose {lost} of "

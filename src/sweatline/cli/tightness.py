@@ -31,11 +31,7 @@ if TYPE_CHECKING:
     from sweatline.bench.tightness.leak_search import Method, SearchPlan
     from sweatline.bench.tightness.logged import LoggedHold
     from sweatline.bench.tightness.pressure_hold import HoldReading
-    from sweatline.bench.tightness.tightness import (
-        PressureLimit,
-        TestGas,
-        TightnessAnswer,
-    )
+    from sweatline.bench.tightness.tightness import PressureLimit, TestGas, TightnessAnswer
     from sweatline.job.model import Job
     from sweatline.units import Kind, Scale
 
@@ -98,7 +94,7 @@ def tightness(
     measured: Written | None,
     see: Written,
     refrigerant: str | None,
-    gas: str | None,
+    gas: TestGas | None,
     volume: Written | None,
     compressor: str | None,
     limits: tuple[str, ...],
@@ -159,7 +155,7 @@ def tightness(
         thermometer=sources.error("thermometer's error", thermometer_error, hold.thermometer_error),
         **({"barometer": 0.0} if barometer or sealed_gauge else {}),
     )
-    named: TestGas = "helium" if gas is not None and gas.lower() == "helium" else "nitrogen"
+    named: TestGas = gas or "nitrogen"
     request = TightnessRequest(
         gas=sources.pick(
             "gas", gas, lambda: named, hold.gas, named,

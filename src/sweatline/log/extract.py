@@ -23,14 +23,7 @@ T_co = TypeVar("T_co", covariant=True)
 
 # What changes the circuit, so that readings before and after it do not belong together.
 CHANGES: Final = frozenset(
-    {
-        "started",
-        "opened",
-        "pressurised",
-        "evacuating",
-        "isolated",
-        "vacuum broken",
-    }
+    {"started", "opened", "pressurised", "evacuating", "isolated", "vacuum broken"}
 )
 
 
@@ -89,11 +82,7 @@ def read_book(log: Log) -> Book:
 
 
 def stretch(
-    held: Sequence[Entry],
-    begin: str,
-    *,
-    ends: Collection[str] = CHANGES,
-    by_addition: bool = True,
+    held: Sequence[Entry], begin: str, *, ends: Collection[str] = CHANGES, by_addition: bool = True
 ) -> tuple[Entry, list[Entry]] | None:
     """The last event `begin` and what follows, up to what changes the circuit; None without it."""
     start = None

@@ -49,8 +49,7 @@ class HoseContent(Answer):
     mass: Annotated[float, Q("mass")]
     sd: Annotated[float, Q("mass", doc="Standard deviation.")]
     returned: Annotated[
-        float,
-        Q("mass", doc="Went back into the low side when it was pulled; 0 for other states."),
+        float, Q("mass", doc="Went back into the low side when it was pulled; 0 for other states.")
     ]
 
 

@@ -17,7 +17,7 @@ from typing import Annotated, Final, Literal
 
 from sweatline.air.moist import saturation_pressure
 from sweatline.answers import Answer, Hidden, Q
-from sweatline.bench.evacuation.pump_down import Segment, way_for
+from sweatline.bench.evacuation.pump_down import Segment, before_pump, way_for
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 
@@ -133,10 +133,7 @@ def boil_off(
         p = float(saturation_pressure(t))
         if p <= ultimate:
             return 0.0, ultimate
-        a = 0.5 / way.viscous
-        b = 1.0 / way.molecular + speed
-        c = 0.5 * p * p / way.viscous + p / way.molecular + speed * ultimate
-        pump = 2.0 * c / (b + math.sqrt(b * b + 4.0 * a * c))
+        pump = before_pump([(way, p)], speed=speed, ultimate=ultimate)
         flow = speed * (pump - ultimate)
         return flow * WATER_MOLAR_MASS / (GAS_CONSTANT * room), pump
 

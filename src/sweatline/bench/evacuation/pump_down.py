@@ -149,16 +149,28 @@ class PumpDown(Answer):
     ultimate: Annotated[float, Q("absolute pressure", doc="Of the worse side, in the end.")]
 
 
-def _before_pump(circuit: Circuit, low: float, high: float) -> float:
-    """Pressure where the ways meet: what flows in is what the pump takes."""
+def before_pump(
+    ways: Sequence[tuple[Way | None, float]], *, speed: float, ultimate: float
+) -> float:
+    """Pressure where the ways meet: what flows in is what the pump takes. [Pa]
+
+    Parameters
+    ----------
+    ways : sequence of (Way or None, float)
+        Each with the pressure at its far end; None is not connected. [Pa]
+    speed : float
+        Of the pump. [m3/s]
+    ultimate : float
+        Of the pump. [Pa]
+    """
     a = b = c = 0.0
-    for way, p in ((circuit.low, low), (circuit.high, high)):
+    for way, p in ways:
         if way is not None:
             a += 0.5 / way.viscous
             b += 1.0 / way.molecular
             c += 0.5 * p * p / way.viscous + p / way.molecular
-    b += circuit.speed
-    c += circuit.speed * circuit.ultimate
+    b += speed
+    c += speed * ultimate
     # a p^2 + b p - c = 0, in the form without a difference of near numbers
     return 2.0 * c / (b + math.sqrt(b * b + 4.0 * a * c))
 
@@ -192,10 +204,14 @@ def pump_down(circuit: Circuit, *, start: float, target: float) -> PumpDown:
         )
     whole = circuit.low_volume + circuit.high_volume
 
+    def at(low: float, high: float) -> float:
+        ways = ((circuit.low, low), (circuit.high, high))
+        return before_pump(ways, speed=circuit.speed, ultimate=circuit.ultimate)
+
     def rates(_t: float, y: FloatArray) -> list[float]:
         # A pump without an end of its own would go to nothing.
         low, high = math.exp(max(y[0], -30.0)), math.exp(max(y[1], -30.0))
-        pump = _before_pump(circuit, low, high)
+        pump = at(low, high)
         across = circuit.capillary.throughput(high, low)
         out_low = circuit.low.throughput(low, pump) if circuit.low is not None else 0.0
         out_high = circuit.high.throughput(high, pump) if circuit.high is not None else 0.0
@@ -220,7 +236,7 @@ def pump_down(circuit: Circuit, *, start: float, target: float) -> PumpDown:
         first_step=1e-4,
     )
     low, high = np.exp(found.y[0]), np.exp(found.y[1])
-    at_pump = np.array([_before_pump(circuit, a, b) for a, b in zip(low, high, strict=True)])
+    at_pump = np.array([at(a, b) for a, b in zip(low, high, strict=True)])
     reached = float(found.t_events[0][0]) if found.t_events[0].size else None
     if reached is None:
         ultimate = float(max(low[-1], high[-1]))

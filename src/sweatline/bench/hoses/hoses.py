@@ -111,8 +111,7 @@ class CylinderFill(Answer):
     asked: Annotated[float | None, Q("mass")]
     too_much: bool
     liquid_full: Annotated[
-        float | None,
-        Q("temperature", doc="At which what was asked leaves no room for vapour."),
+        float | None, Q("temperature", doc="At which what was asked leaves no room for vapour.")
     ]
 
 

@@ -115,6 +115,8 @@ class Cord(Answer):
 
     length: Annotated[float, Q("length")]
     area: Annotated[float, Q("area")]
+    gauge: float | None
+    """American wire gauge; null for a cord marked with its section."""
     supply: Annotated[float, Q("voltage")]
     current: Annotated[float, Q("current")]
     drop: CordDrop
@@ -299,6 +301,7 @@ def behind_cord(told: CordRequest, plate: Plate, meter: Meter) -> Cord:
     return Cord(
         length=told.length,
         area=area,
+        gauge=told.gauge,
         supply=supply,
         current=current,
         drop=drop,

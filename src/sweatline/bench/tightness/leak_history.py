@@ -229,10 +229,7 @@ def implied_leak(
         falling = _falling(fluid, way, end, top, start, temperature, volume, outside, gas_share)
     rate = (boiling + falling) / after
     return ImpliedLeak(
-        way=way,
-        rate=rate,
-        liquid_gone_after=max(held - vapour, 0.0) / rate,
-        mass_left=end,
+        way=way, rate=rate, liquid_gone_after=max(held - vapour, 0.0) / rate, mass_left=end
     )
 
 
@@ -264,46 +261,3 @@ def _falling(
     pressure = np.interp(at, m, p)
     inverse = 1.0 / _share(way, pressure, start, outside, gas_share)
     return float(np.trapezoid(inverse, at))
-
-
-def pressure_course(
-    fluid: Refrigerant,
-    leak: ImpliedLeak,
-    *,
-    held: float,
-    temperature: float,
-    volume: float,
-    outside: float,
-    times: FloatArray,
-) -> FloatArray:
-    """Pressure at rest over the time since the machine was full. [Pa]
-
-    Parameters
-    ----------
-    leak : ImpliedLeak
-        As `implied_leak` found it.
-    held : float
-        [kg]
-    temperature : float
-        [K]
-    volume : float
-        [m3]
-    outside : float
-        [Pa]
-    times : (n,) array
-        [s]
-    """
-    start = fluid.saturation_pressure_dew(temperature)
-    p, m = _course(fluid, outside + 0.5 * _NOTHING, start, temperature, volume)
-    gas_share = 1.0
-    if leak.way == "liquid":
-        bubble = fluid.saturation_pressure_bubble(temperature)
-        gas_share = math.sqrt(m[-1] / volume * fluid.state(p=bubble, quality=0.0).volume)
-    speed = leak.rate * _share(leak.way, p, start, outside, gas_share)
-    inverse = 1.0 / speed
-    # Time from the last liquid down to each pressure.
-    steps = 0.5 * (inverse[1:] + inverse[:-1]) * np.diff(m)
-    down = np.concatenate([np.cumsum(steps[::-1])[::-1], [0.0]])
-    first = max(held - m[-1], 0.0) / leak.rate
-    begun = float(np.interp(min(held, m[-1]), m, down))
-    return np.asarray(np.interp(np.asarray(times, float) - first + begun, down[::-1], p[::-1]))

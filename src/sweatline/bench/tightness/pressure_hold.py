@@ -91,8 +91,7 @@ class Hold(Answer):
     temperature: Annotated[float, Q("temperature", doc="Mean.")]
     duration: Annotated[float, Q("time", "duration")]
     expected_last_pressure: Annotated[
-        float,
-        Q("pressure", "tight, it would show", "At the last temperature.", digits=4),
+        float, Q("pressure", "tight, it would show", "At the last temperature.", digits=4)
     ]
     last_pressure: Annotated[float, Q("pressure", "it showed", digits=4)]
     lost_share: Annotated[
