@@ -234,7 +234,7 @@ def test_answer_holds_together() -> None:
     assert need.energy < 1.15 * need.ice * HEAT_OF_FUSION + need.metal
     assert cycle.run < likely
     assert cycle.rest is not None
-    assert cycle.share == pytest.approx(cycle.run / (cycle.run + cycle.rest))
+    assert cycle.running_share == pytest.approx(cycle.run / (cycle.run + cycle.rest))
     assert answer.verdict.state == "fails"
     bare_one = frost_question(read_job(EXAMPLE), compressor=0, refrigerant="R-134a", capillary=0)
     assert bare_one.verdict.state == "holds"

@@ -5,10 +5,8 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-from sweatline.answers import Answer, Hidden
-from sweatline.answers.shown import scale_of
 from sweatline.api.quantity import Written, maybe_si, si
 
 if TYPE_CHECKING:
@@ -16,7 +14,7 @@ if TYPE_CHECKING:
     from sweatline.design.balance import BalanceAnswer
     from sweatline.design.charge_curve import ChargeAnswer
     from sweatline.design.frost import FrostAnswer
-    from sweatline.design.match import MatchAnswer
+    from sweatline.design.match import Candidate, Lost
     from sweatline.design.metering import MeteringAnswer
     from sweatline.design.room_map import RoomAnswer
     from sweatline.job.model import Job as Bench
@@ -70,19 +68,20 @@ class Job:
         """Names of the capillaries."""
         return tuple(c.name for c in self.bench.capillaries)
 
-    def match(self, *, samples: int = 16, workers: int | None = None) -> Ranking:
+    def match(self, *, samples: int = 16, workers: int = 1) -> Ranking:
         """Every combination of the parts solved in the job's room, best first.
 
         Parameters
         ----------
         samples : int
-            Trial runs of each combination; the best gets four times as many.
-        workers : int, optional
-            Threads; by default as many as there are processors.
+            Of the uncertain numbers for each combination, up to the next power of two.
+        workers : int
+            Threads.
         """
         from sweatline.design.match import match
 
-        return Ranking(job=self, answer=match(self.bench, draws=samples, workers=workers))
+        found = match(self.bench, draws=samples, workers=workers)
+        return Ranking(job=self, candidates=found.ranked, lost=found.lost)
 
     def combination(
         self,
@@ -140,26 +139,24 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ranking(Answer):
-    """Combinations from best to worst: a sequence of :class:`Combination`.
+class Ranking:
+    """Combinations from best to worst: a sequence of :class:`Combination`."""
 
-    What was worked out for the ranking stands in `answer`.
-    """
-
-    job: Annotated[Job, Hidden()] = field(repr=False)
-    answer: MatchAnswer = field(repr=False)
+    job: Job
+    candidates: tuple[Candidate, ...] = field(repr=False)
+    lost: tuple[Lost, ...] = field(repr=False)
 
     def __len__(self) -> int:
-        return len(self.answer.ranked)
+        return len(self.candidates)
 
     def __getitem__(self, rank: int) -> Combination:
-        one = self.answer.ranked[rank]
+        one = self.candidates[rank]
         return Combination(
             job=self.job,
-            compressor=one.parts.compressor,
-            refrigerant=one.parts.refrigerant,
-            capillary=one.parts.capillary,
-            length=one.parts.capillary_length,
+            compressor=one.build.compressor.name,
+            refrigerant=one.build.refrigerant.name,
+            capillary=one.build.capillary.name,
+            length=one.build.length,
             choice=one.choice,
         )
 
@@ -167,17 +164,11 @@ class Ranking(Answer):
         return (self[i] for i in range(len(self)))
 
     def __str__(self) -> str:
-        lines = []
-        scale = scale_of(self.answer)
-        for i, (one, found) in enumerate(zip(self, self.answer.ranked, strict=True), start=1):
-            water = scale.show(found.steady.water, "water removal")
-            clean = f"runs clean {100.0 * found.chance_clean:.0f} in 100, " if found.draws else ""
-            lines.append(f"{i:3d}  {one}: {water}, {clean}{found.word}")
-        return "\n".join(lines)
-
-    def to_dict(self) -> dict[str, Any]:
-        """As `match --json` prints it, without the command's head."""
-        return self.answer.to_dict()
+        return "\n".join(
+            f"{i:3d}  {one}, {86400.0 * found.steady.water:.1f} L/day, "
+            f"{found.steady.total_power:.0f} W, runs clean {100 * found.chance_clean:.0f} in 100"
+            for i, (one, found) in enumerate(zip(self, self.candidates, strict=True), start=1)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

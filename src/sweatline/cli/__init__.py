@@ -1,5 +1,5 @@
-"""The command line: arguments in, a question asked of the study, text or JSON out.
+"""The command line: arguments in, one question asked of a room below, text or JSON out.
 
-No physics is reckoned here. What a command prints comes from a record, the same that `--json`
-prints, so that the two cannot disagree.
+One module a command or two: its options as types, and what is printed of the answer, the same that
+`--json` prints. No physics, no files but those a person names.
 """

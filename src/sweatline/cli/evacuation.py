@@ -14,6 +14,7 @@ from sweatline.cli.sources import (
     fields,
     job_from_shelf,
     measure,
+    naming_options,
     quantity_rows,
     si,
 )
@@ -112,7 +113,7 @@ def evacuation(
     refrigerant: str | None,
     gauge_error: Written,
     gauge_noise: Written,
-    altitude: Written | None,
+    altitude: str | None,
     units: str | None,
     details: bool,
     as_json: bool,
@@ -176,7 +177,11 @@ def evacuation(
         gauge_floor=sources.error("gauge's noise", gauge_noise, logged.gauge_floor),
         start_refused=start_refused(sources.book.held) if sources.book is not None else None,
     )
-    with waiting("working out the vacuum", kernel=PROPERTY_KERNEL):
+    options = {
+        name: "--" + name.replace(" ", "-")
+        for name in ("pump", "low volume", "high volume", "capillary")
+    }
+    with waiting("working out the vacuum", kernel=PROPERTY_KERNEL), naming_options(options):
         found = answer(request)
     sources.show(found, command="evacuation", as_json=as_json, details=details, body=_print)
 

@@ -138,13 +138,11 @@ def refrigerants(units: str, as_json: bool) -> None:
 
 
 def _print_refrigerants(answer: RefrigerantsAnswer, scale: Scale) -> None:
-    from sweatline.refrigerant.safety_data import unchecked
 
     rows = answer.refrigerants
 
     def doubtful(key: str, i: int) -> str:
-        status = rows[i].status.get(key, "")
-        return "?" if status != "unknown" and unchecked(status) else ""
+        return "?" if rows[i].in_doubt(key) else ""
 
     def number(key: str, i: int, value: float | None) -> str:
         if value is None:
@@ -180,7 +178,7 @@ def _print_refrigerants(answer: RefrigerantsAnswer, scale: Scale) -> None:
     )
     gap()
     paragraph(
-        "Boiling point at 101.325 kPa, for a blend of its bubble. GWP over 100 years by the "
+        "Boiling point at one atmosphere, for a blend of its bubble. GWP over 100 years by the "
         "fourth and sixth assessment reports. LFL: lower flammable limit in air. A question mark "
         "says: not checked in print, confirm it before use.",
     )

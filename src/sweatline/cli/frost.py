@@ -132,7 +132,7 @@ def _print(answer: FrostAnswer, scale: Scale, *, details: bool) -> None:
 
 
 def _when(answer: FrostAnswer, scale: Scale) -> str:
-    light, likely, dense = (None if t is None else scale.show(t, "time") for t in answer.blocked)
+    light, likely, dense = (None if t is None else scale.show(t, "time", 2) for t in answer.blocked)
     if answer.ended == "bare":
         return "Nothing freezes in this room."
     if likely is None:

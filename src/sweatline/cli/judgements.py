@@ -27,12 +27,11 @@ def print_verdicts(
     draws: int,
     *,
     details: bool = True,
-    short: bool = False,
 ) -> None:
     """Verdicts under two headings, safety first, faults before what holds.
 
-    Without `details` the reason stands only under what fails or is a note, the doubt nowhere.
-    With `short` besides, all that holds stands in one line.
+    Without `details` what holds beyond doubt stands in one line, a reason only under what fails or
+    is a note, and what is behind a doubt nowhere.
     """
     for title, safety in (("Safety", True), ("Working", False)):
         chosen = [v for v in verdicts if v.safety is safety]
@@ -41,7 +40,7 @@ def print_verdicts(
         heading(title)
         rows: list[tuple[str, str]] = []
         for v in sorted(chosen, key=lambda v: (_ORDER[v.state], -(v.probability or 0.0))):
-            if v.state == "holds" and short and not details:
+            if v.state == "holds" and v.doubt is None and not details:
                 continue
             rows.append((_MARKS[v.state], judgement(v, scale, draws)))
             if details or v.state != "holds":
@@ -50,9 +49,9 @@ def print_verdicts(
                 rows += [("", line) for line in doubt_lines(v.doubt)]
             if v.final and v.state == "fails":
                 rows.append(("", "The rebuild must not go ahead with this."))
-        holding = [v.fault for v in chosen if v.state == "holds"]
-        if short and not details and holding:
-            rows.append((_MARKS["holds"], "; ".join(holding)))
+        sure = [v.fault for v in chosen if v.state == "holds" and v.doubt is None]
+        if sure and not details:
+            rows.append((_MARKS["holds"], "; ".join(sure)))
         listing(rows)
 
 
@@ -104,8 +103,12 @@ def print_shares(shares: Sequence[Share], *, details: bool = True) -> None:
     )
 
 
-def print_notes(notes: Sequence[str]) -> None:
-    """What limits the answer."""
+def print_notes(notes: Sequence[str], *, details: bool = True) -> None:
+    """What limits the answer; without `details` only that something does."""
+    if notes and not details:
+        count = "1 remark" if len(notes) == 1 else f"{len(notes)} remarks"
+        paragraph(f"Note: {count} on what limits this answer: --details.", indent=2)
+        return
     for note in notes:
         paragraph(f"Note: {note}.", indent=2)
 

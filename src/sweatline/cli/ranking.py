@@ -99,7 +99,7 @@ def _print_match(answer: MatchAnswer, scale: Scale, top: int, *, details: bool) 
         )
     _print_stopped(answer)
     if best is not None:
-        print_verdicts(best.verdicts, scale, best.draws, details=details, short=True)
+        print_verdicts(best.verdicts, scale, best.draws, details=details)
         _print_ranking(answer, scale, top)
         if details:
             heading("What the best settles at")
@@ -150,7 +150,11 @@ def _print_stopped(answer: MatchAnswer) -> None:
 def _print_ranking(answer: MatchAnswer, scale: Scale, top: int) -> None:
     ranked = answer.ranked[:top]
     drawn = any(c.draws for c in ranked)
-    heading("Ranked by dependable water" if drawn else "Ranked by water, without trial runs")
+    heading(
+        "Ranked by dependable water (a trial run with a fault counts as none)"
+        if drawn
+        else "Ranked by water, without trial runs"
+    )
     numbers = [
         Column("", [str(rank) for rank, _ in enumerate(ranked, 1)]),
         Column("parts", [_named(c.parts, scale) for c in ranked], right=False, wrap=True),
@@ -170,15 +174,10 @@ def _print_ranking(answer: MatchAnswer, scale: Scale, top: int) -> None:
     if len(answer.ranked) > top:
         solved = len(answer.ranked)
         paragraph(f"{solved - top} more are solved: --top {solved} lists all.", indent=2)
-    if drawn:
-        paragraph(
-            "Dependable water: mean over the trial runs, a run with a fault counted as none.",
-            indent=2,
-        )
 
 
 def _word(c: Candidate) -> str:
-    return f"STOP: {c.word}" if c.stopped else c.word
+    return "STOP" if c.stopped else c.word
 
 
 def _print_losers(answer: MatchAnswer, scale: Scale) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
@@ -90,11 +90,6 @@ def trial_runs(draws: int, unsolved: int = 0) -> str:
         return ""
     lost = f", {unsolved} of them without a balance" if unsolved else ""
     return f"Likely range (9 in 10): from {draws} trial runs{lost}."
-
-
-def share_line(values: Sequence[tuple[str, float]]) -> str:
-    """Names with their shares of a whole, largest first."""
-    return ", ".join(f"{name} {100 * share:.0f} %" for name, share in values)
 
 
 def outside(error: OutOfRange, scale: Scale) -> str:

@@ -111,10 +111,8 @@ def charge_curve(
     return 0
 
 
-def _quantities() -> Mapping[str, Quantity]:
-    from sweatline.machine.balance import SteadyState
-
-    return {q.name: q for q in quantities_of(SteadyState)}
+def _quantities(state: SteadyState) -> Mapping[str, Quantity]:
+    return {q.name: q for q in quantities_of(type(state))}
 
 
 def _thinned(curve: Sequence[SteadyState], stop: SteadyState, most: int) -> list[SteadyState]:
@@ -128,7 +126,7 @@ def _thinned(curve: Sequence[SteadyState], stop: SteadyState, most: int) -> list
 
 def _print_curve(answer: ChargeAnswer, scale: Scale, *, details: bool) -> None:
     stop = answer.stop
-    by_name = _quantities()
+    by_name = _quantities(stop)
 
     def seen(name: str) -> str:
         q = by_name[name]
@@ -189,7 +187,7 @@ def _print_curve_ranges(answer: ChargeAnswer, scale: Scale) -> None:
     rows = [r for r in answer.ranges if r.bands]
     if not rows:
         return
-    by_name = _quantities()
+    by_name = _quantities(answer.stop)
     heading("Gauge readings at each charge")
     paragraph("From .. to: likely range (9 in 10) with just that charge weighed in.", indent=2)
     print_table(
@@ -328,7 +326,7 @@ def _print_room_ranges(answer: RoomAnswer, scale: Scale) -> None:
     rows = [r for r in answer.ranges if r.bands]
     if not rows:
         return
-    by_name = _quantities()
+    by_name = _quantities(answer.known)
     heading("How far off it may be")
     paragraph(f"{trial_runs(answer.draws)} Rooms between these lie between.", indent=2)
     print_table(

@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Annotated
 
 from sweatline.answers import Answer, Q
-from sweatline.refrigerant.safety_data import known_names, safety_data
+from sweatline.refrigerant.safety_data import known_names, safety_data, unchecked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +32,11 @@ class RefrigerantFacts(Answer):
     charge_as: str
     status: Mapping[str, str]
     """Of each value: PUBLISHED, MEMORY with its confidence, COMPUTED, CONFLICT, unknown."""
+
+    def in_doubt(self, key: str) -> bool:
+        """Whether a value is known, but not checked in print."""
+        status = self.status.get(key, "unknown")
+        return status != "unknown" and unchecked(status)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -42,7 +42,7 @@ _STALLED = 0.02  # of the first freezing rate: the frost has found its end
 class FrostStep(Answer):
     """The machine at one moment."""
 
-    time: Annotated[float, Q("time", "after", "Since the coil was bare.")]
+    time: Annotated[float, Q("time", "after", "Since the coil was bare.", digits=2)]
     seconds: Annotated[float, Hidden()]  # s until the next moment; 0 at the end
     airflow: Annotated[float, Hidden()]  # over that of the clean machine
     coil_drop: Annotated[float, Hidden()]  # Pa, air side of the evaporator
