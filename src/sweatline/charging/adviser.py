@@ -476,8 +476,8 @@ class Adviser:
             reason += "; and yet the coil freezes in this room: it needs a warmer one, or a defrost"
         if advice.odd:
             reason += (
-                "; no machine like this one shows such readings together: check gauges, "
-                "thermometers and what the job says before believing it"
+                "; but hardly any machine like this one shows such readings together: check "
+                "gauges and thermometers first"
             )
         return advice.action, reason
 

@@ -104,9 +104,14 @@ def _story(found: Debrief, scale: Scale) -> Iterator[str]:
 def _waiting(found: Debrief) -> Iterator[str]:
     """Whether the readings were waited for."""
     doses = found.doses
-    early = [d for d in doses if d.running and d.advised in ("wait", "read")]
+    unread = [d for d in doses if d.running and d.advised == "read"]
+    if unread:
+        count = "the addition" if len(doses) == 1 else f"{len(unread)} of {len(doses)} additions"
+        yield f"Before {count} a reading was missing, too old or in doubt: read once more first."
+    early = [d for d in doses if d.running and d.advised == "wait"]
     if not early:
-        yield "You waited long enough before every addition."
+        if not unread:
+            yield "You waited long enough before every addition."
         return
     unsure = [n for n in _ORDER if any(n in d.unsure for d in early)]
     which = "the readings" if len(unsure) > 3 else _listed(unsure)
@@ -132,7 +137,7 @@ def _print_doses(found: Debrief, scale: Scale) -> None:
             return f"add {weight(d.advised_dose or 0.0, scale.system)}"
         if d.advised == "take out":
             return f"take out {weight(-(d.advised_dose or 0.0), scale.system)}"
-        return d.advised
+        return "read again" if d.advised == "read" else d.advised
 
     doses = found.doses
     print_table(

@@ -17,20 +17,21 @@ from sweatline.cli.options import (
     part_options,
     taught_bench,
 )
+from sweatline.units import System
 
 if TYPE_CHECKING:
     from sweatline.log.store import Log
     from sweatline.training.debrief import Ended
     from sweatline.training.session import Round, TrainingSession
     from sweatline.training.simulated_machine import SimulatedMachine
-    from sweatline.units import System
 
 
 _LOOKAHEAD = 0.5  # of the best values' charge and a little more: the most that is let in at once
 
+_EXAMPLE: Final[dict[System, str]] = {"SI": "10 g", "US": "1/2 oz"}
 HELP: Final = """\
   wait 5 min        let time pass; readings are written down on the way
-  add 10 g          let refrigerant into the low side (add 10 g liquid, add 1/2 oz)
+  add {dose:<14}let refrigerant into the low side (add {dose} liquid)
   read              read all instruments once more
   stop, start       switch the machine off and on again
   fault: WORDS      say what you think is wrong with the machine, or none
@@ -232,7 +233,7 @@ class _Hands:
                 f"By the job's best values it is filled with {scale.show(card.charge, 'mass')}, at "
                 f"{scale.show(card.suction_pressure, 'pressure')} suction and "
                 f"{scale.show(card.discharge_pressure, 'pressure')} head; this one may differ. "
-                "Type wait 5 min, add 10 g, done; help lists the rest.",
+                f"Type wait 5 min, add {_EXAMPLE[self.system]}, done; help lists the rest.",
                 80,
                 break_on_hyphens=False,
             )
@@ -264,7 +265,7 @@ class _Hands:
                 if step.do == "done":
                     return
                 if step.do == "help":
-                    self.say(HELP)
+                    self.say(HELP.format(dose=_EXAMPLE[self.system]))
                 elif step.do == "read":
                     self._show(session.read())
                 elif step.do == "wait":
