@@ -125,7 +125,7 @@ def test_tightness(book: str) -> None:
     assert fed["hold"]["found"]
     assert fed["plan"]["hold_s"] > 8.5 * 3600.0
     where = sources(fed)
-    assert where["hold"] == ("log", [2, 3, 4, 5, 7, 8])
+    assert where["pressure test"] == ("log", [2, 3, 4, 5, 7, 8])
     assert where["gas"] == ("log", [1])
     assert where["refrigerant"][0] == "log"
     assert where["gauge's error"][0] == "assumed"
@@ -139,10 +139,10 @@ def test_what_is_typed_wins_over_the_log(book: str) -> None:
     assert fed["hold"]["gas"] == "helium"
     assert fed["refrigerant"] == "R-290"
     where = sources(fed)
-    assert where["hold"][0] == "log"
+    assert where["pressure test"][0] == "log"
     assert {where[w][0] for w in ("gas", "refrigerant", "gauge's error")} == {"option"}
     told = asked("tightness", *PARTS, "--log", book, *HOLD)
-    assert sources(told)["hold"] == ("option", [])
+    assert sources(told)["pressure test"] == ("option", [])
     assert told["hold"]["duration_s"] == 8.5 * 3600.0
 
 

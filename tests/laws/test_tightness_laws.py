@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from sweatline.bench.leak_channel import (
     LeakGas,
     channels_for,
-    drawn_shapes,
     liquid_flow,
     permanent,
+    sampled_shapes,
     throughput,
     vapour,
 )
@@ -267,7 +267,7 @@ def test_liquid_through_a_short_hole_and_through_a_long_tube() -> None:
 
 
 def test_a_leak_measured_with_a_gas_loses_that_gas_again() -> None:
-    length, number = drawn_shapes(64)
+    length, number = sampled_shapes(64)
     gas = GASES["nitrogen"]
     for rate in (1e-14, 1e-11, 1e-8):
         found = channels_for(rate, length=length, number=number, inside=1.1e6, outside=ATM, gas=gas)
@@ -294,7 +294,7 @@ def test_the_doubt_about_the_regime_lies_between_its_limits() -> None:
 
 
 def test_liquid_loses_more_than_gas_through_the_same_leak() -> None:
-    length, number = drawn_shapes(32)
+    length, number = sampled_shapes(32)
     gas = GASES["R-134a"]
     shapes = channels_for(1e-9, length=length, number=number, inside=REST, outside=ATM, gas=gas)
     liquid = R134A.state(p=REST, quality=0.0)

@@ -9,7 +9,7 @@ by side. Its isothermal throughput Q = p dV/dt is laminar and molecular flow aft
 (Knudsen, Ann. Phys. 333, 75 (1909), as in textbooks of vacuum) with pm the mean pressure and v the
 mean speed of the molecules; an entrance and acceleration loss (1.5 + 2 ln(p1/pe)) rho u^2/2 is
 added, and the flow is choked where the exit would exceed the isothermal speed of sound. Nobody
-knows the channel, so one measured rate fits many pairs of bore and length; they are drawn, and
+knows the channel, so one measured rate fits many pairs of bore and length; they are sampled, and
 the other gas is worked out for each.
 """
 
@@ -169,7 +169,7 @@ def throughput(
     return np.asarray(0.5 * (low + high) / gas.compressibility)
 
 
-def even_draws(count: int, dimensions: int, *, seed: int = 0) -> FloatArray:
+def even_samples(count: int, dimensions: int, *, seed: int = 0) -> FloatArray:
     """Points that fill the unit cube evenly, shifted by the seed.
 
     An additive recurrence on powers of the generalised golden ratio; (count, dimensions) array.
@@ -183,9 +183,9 @@ def even_draws(count: int, dimensions: int, *, seed: int = 0) -> FloatArray:
     return np.clip(points, 1e-9, 1.0 - 1e-9)
 
 
-def drawn_shapes(count: int, *, seed: int = 0) -> tuple[FloatArray, FloatArray]:
+def sampled_shapes(count: int, *, seed: int = 0) -> tuple[FloatArray, FloatArray]:
     """Lengths and numbers of channels that a leak may have: even in the logarithm. [m], [-]"""
-    u = even_draws(count, 2, seed=seed)
+    u = even_samples(count, 2, seed=seed)
     length = SHORTEST * (LONGEST / SHORTEST) ** u[:, 0]
     number = np.maximum(np.floor(MOST ** u[:, 1]), 1.0)
     return length, number
@@ -281,7 +281,7 @@ def possible_channels(
 
     Parameters and errors as :func:`channels_for`.
     """
-    length, number = drawn_shapes(count)
+    length, number = sampled_shapes(count)
     return channels_for(
         mass_flow, length=length, number=number, inside=inside, outside=outside, gas=gas
     )

@@ -144,7 +144,7 @@ def tightness(
     zero = sources.atmosphere
     hold = LoggedHold() if readings or measured else _logged(sources, typed)
     told, barometer = _readings(readings, zero)
-    looks = sources.pick("hold", readings, lambda: told, hold.readings, ())
+    looks = sources.pick("pressure test", readings, lambda: told, hold.readings, ())
     where = "--reading" if readings else "look at the gauge, number"
     barometer = barometer or hold.barometer
     sources.notes.extend(hold.notes)

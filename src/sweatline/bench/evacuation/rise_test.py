@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.answers import Answer, Hidden, Q
-from sweatline.bench.leak_channel import even_draws
+from sweatline.bench.leak_channel import even_samples
 from sweatline.errors import OutOfRange
 
 FloatArray = NDArray[np.float64]
@@ -105,7 +105,7 @@ def read_rise(
     water_pressure: float,
     gauge_share: float = 0.05,
     gauge_floor: float = 1.3,
-    draws: int = 128,
+    samples: int = 128,
 ) -> RiseResult:
     """Probabilities of the causes of a rise.
 
@@ -119,7 +119,7 @@ def read_rise(
         How well the gauge repeats, relative. [-]
     gauge_floor : float
         Its noise at the lowest pressure. [Pa]
-    draws : int
+    samples : int
         Of the rate of a leak.
 
     Raises
@@ -153,7 +153,7 @@ def read_rise(
     return RiseResult(
         probability=probability,
         likeliest=best if probability[best] >= _LIKELY else "undecided",
-        leak_rates=_drawn_rates(models, mass, draws),
+        leak_rates=_sampled_rates(models, mass, samples),
         plateau=_plateau(models["moisture"], mass["moisture"], float(p[0]))
         if probability["moisture"] > 0.02
         else None,
@@ -212,7 +212,7 @@ def _models(
     aa, tt = grid(gases, tau)
     found["outgassing"] = made(_logarithmic(aa, tt, t, later), np.ones(aa.size), np.zeros(aa.size))
     # Three numbers at once: evenly scattered points, since a coarse grid would favour its nodes.
-    u = even_draws(_SCATTERED, 3)
+    u = even_samples(_SCATTERED, 3)
     rr, aa, tt = (
         axis[0] * (axis[-1] / axis[0]) ** u[:, i] for i, axis in enumerate((rates, gases, tau))
     )
@@ -251,15 +251,17 @@ def _log_likelihoods(curves: FloatArray, p: FloatArray, sigma: FloatArray) -> Fl
     return np.asarray(-0.5 * chi)
 
 
-def _drawn_rates(models: dict[str, _Model], mass: dict[str, FloatArray], draws: int) -> FloatArray:
+def _sampled_rates(
+    models: dict[str, _Model], mass: dict[str, FloatArray], samples: int
+) -> FloatArray:
     """Rates of a leak as the two causes with one have them, evenly in probability."""
     rates = np.concatenate([models["leak"].rates, models["both"].rates])
     weight = np.concatenate([PRIORS["leak"] * mass["leak"], PRIORS["both"] * mass["both"]])
     order = np.argsort(rates, kind="stable")
     share = np.cumsum(weight[order])
     if share[-1] <= 0.0:
-        return np.full(draws, float(rates.min()))
-    at = (np.arange(draws) + 0.5) / draws
+        return np.full(samples, float(rates.min()))
+    at = (np.arange(samples) + 0.5) / samples
     middle = (share - 0.5 * weight[order]) / share[-1]
     return np.asarray(np.exp(np.interp(at, middle, np.log(rates[order]))))
 

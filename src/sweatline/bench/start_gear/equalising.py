@@ -8,7 +8,7 @@ steady isothermal flow with friction at every moment (textbook),
 p2 no lower than G sqrt(p v), where the flow chokes, between two volumes at one temperature. The
 entrance is left out: beside the friction of a capillary it is nothing. So is heat: vapour
 condenses on a cold coil and holds its pressure down, and liquid left in a warm condenser boils and
-holds it up. Nobody knows both; `equalising_times` draws them
+holds it up. Nobody knows both; `equalising_times` samples them
 between their bounds, so that the answer is a range.
 """
 
@@ -194,7 +194,7 @@ def gas_time(
 def equalising_times(tube: GasTube, sides: Sides, *, left: float, draws: int = 256) -> FloatArray:
     """Times from the stop until the sides differ by no more than `left`, rising. [s]
 
-    Drawn: bore, gas flow, volumes, liquid, the mean flow of the liquid (half to all of that at
+    Sampled: bore, gas flow, volumes, liquid, the mean flow of the liquid (half to all of that at
     the stop, since the difference falls), the pressure to which the condenser has cooled when
     the gas stage begins, and how much a cold evaporator swallows (its volume counted once to ten
     times).

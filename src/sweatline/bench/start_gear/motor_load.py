@@ -128,7 +128,7 @@ def job_load(
     for i, t in enumerate(runs):
         if t.balance is None:
             continue
-        # Where both stand between their bounds is drawn evenly, apart from the rest (the additive
+        # Where both stand between their bounds is sampled evenly, apart from the rest (additive
         # sequence of the plastic number).
         follows = (0.5 + i * 0.7548776662466927) % 1.0
         reaches = (0.5 + i * 0.5698402909980532) % 1.0

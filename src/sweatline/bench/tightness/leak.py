@@ -15,7 +15,7 @@ from sweatline.bench.leak_channel import (
     Channels,
     LeakGas,
     Regime,
-    even_draws,
+    even_samples,
     liquid_flow,
     possible_channels,
     regime,
@@ -120,7 +120,7 @@ class AtRest:
 
 def sampled_rates(hold: Hold) -> FloatArray:
     """Rates that the readings allow: a normal law cut off at none. [Pa*m3/s]"""
-    u = even_draws(SHAPES, 3, seed=1)[:, 2]
+    u = even_samples(SHAPES, 3, seed=1)[:, 2]
     cut = ndtr(-hold.rate / hold.rate_sd)
     z = ndtri(np.clip(cut + u * (1.0 - cut), 1e-12, 1.0 - 1e-12))
     return np.asarray(np.maximum(hold.rate + hold.rate_sd * z, 1e-4 * hold.rate_sd))

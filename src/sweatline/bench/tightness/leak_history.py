@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from sweatline.answers import Answer, Hidden, Q, Range, range_of
-from sweatline.bench.leak_channel import Channels, even_draws
+from sweatline.bench.leak_channel import Channels, even_samples
 from sweatline.bench.tightness.leak import SHAPES, AtRest
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
@@ -103,7 +103,7 @@ def implied_by_the_past(rest: AtRest, past: Past, volume: float) -> tuple[Histor
         for way in ways
     )
     # The gas gets out in one of three ways, nobody knows which; what was told has errors.
-    u = even_draws(SHAPES, 3, seed=2)
+    u = even_samples(SHAPES, 3, seed=2)
     which = np.minimum((3.0 * u[:, 0]).astype(int), 2)
     rates = np.array([leak.rate for leak in found])[which]
     held = 1.0 + past.held_sd / past.held * ndtri(u[:, 1])

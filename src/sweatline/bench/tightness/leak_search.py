@@ -93,7 +93,7 @@ METHODS: Final = (
 
 
 def chance_to_find(rates: FloatArray, *, least: float, sure: float) -> float:
-    """Chance that a method sees a leak whose rate is known as draws. [-]
+    """Chance that a method sees a leak whose rate is known as samples. [-]
 
     Parameters
     ----------
