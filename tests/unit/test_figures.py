@@ -30,10 +30,11 @@ from sweatline.job.model import Job, in_other_room
 from sweatline.job.reading import read_job
 from sweatline.machine.charge_curve import events
 from sweatline.refrigerant.table import saturation, state
-from sweatline.report.air_path import air_way, draw_air_path
+from sweatline.report.air_path import air_path, draw_air_path
+from sweatline.report.axes import FigureScale, quantity
 from sweatline.report.charge_panels import draw_charge_panels
 from sweatline.report.coil_strip import draw_coil_strip
-from sweatline.report.figures import write_figures
+from sweatline.report.figures import plot, write_figures
 from sweatline.report.paper import (
     COLD,
     GREY,
@@ -49,7 +50,6 @@ from sweatline.report.paper import (
 )
 from sweatline.report.ranking import MOST, draw_ranking
 from sweatline.report.room_contours import draw_room_contours
-from sweatline.report.scales import enthalpy_scale, gauge_ticks, humidity_ratio_scale, scale
 from sweatline.report.state_diagram import boiling_line, corners, draw_state_diagram, isotherm
 from sweatline.units.showing import System, show
 
@@ -200,7 +200,7 @@ def drawings(
         ("nothing", without_any(rooms)),
     ):
         found[f"room contours, {name}"] = lambda s, a=answer_of_rooms: draw_room_contours(a, s)
-    found["ranking"] = lambda s: draw_ranking(combinations_found, s)
+    found["ranking"] = lambda s: draw_ranking(ranking(combinations_found), s)
     return found
 
 
@@ -293,7 +293,8 @@ def test_charge_panels_speak_in_the_units_of_a_bench(fillings: ChargeAnswer) -> 
         text = "\n".join(
             w.get_text() for w in draw_charge_panels(fillings, "US").figure.findobj(Text)
         )
-    for unit in ("head pressure, psig", "charge, oz", "water taken, pints/day", "stop at"):
+    head, water = (quantity(name).label for name in ("discharge_pressure", "water"))
+    for unit in (f"{head}, psig", "charge, oz", f"{water}, pints/day", "stop at"):
         assert unit in text
     stop = show(fillings.stop.charge, "mass", "US")
     assert stop.replace(" ", "\N{NO-BREAK SPACE}") in text
@@ -333,6 +334,21 @@ def test_files_of_a_curve_a_map_and_a_ranking(
         "a-ranking.svg",
     ]
     assert all(p.stat().st_size > 10_000 for p in written)
+
+
+def test_a_script_gets_the_figures_themselves(
+    balances: dict[str, BalanceAnswer], fillings: ChargeAnswer
+) -> None:
+    three = plot(balances["pure"])
+    assert len(three) == 3
+    (one,) = plot(fillings, system="SI")
+    for figures, own, foreign in ((three, "°F", "°C"), ([one], "°C", "°F")):
+        for figure in figures:
+            text = "\n".join(w.get_text() for w in figure.findobj(Text))
+            assert own in text
+            assert foreign not in text
+    with pytest.raises(JobError, match="there is no figure of this: SteadyState"):
+        plot(balances["pure"].steady)  # type: ignore[arg-type]
 
 
 def test_the_same_answer_gives_the_same_bytes_and_no_date(
@@ -394,7 +410,7 @@ def test_a_balance_without_profiles_still_has_a_state_diagram(
 def test_a_long_ranking_is_cut_and_says_so(combinations_found: list[Candidate]) -> None:
     many = combinations_found * 9
     with drawing_rules():
-        paper = draw_ranking(many, "SI")
+        paper = draw_ranking(ranking(many), "SI")
     text = "\n".join(w.get_text() for w in paper.figure.findobj(Text))
     assert f"The {len(many) - MOST} that rank lower are left out." in text
 
@@ -478,7 +494,7 @@ def test_an_isotherm_has_one_temperature(balances: dict[str, BalanceAnswer], nam
 def test_the_way_of_the_air_is_that_of_the_balance(balances: dict[str, BalanceAnswer]) -> None:
     for name, answer in balances.items():
         air, b = answer.build.machine.air, answer.steady
-        way = air_way(answer.build.machine, b)
+        way = air_path(answer.build.machine, b)
         assert way.evaporator[0] == pytest.approx([air.temperature, air.humidity]), name
         assert way.condenser[0] == pytest.approx(b.air_between), name
         taken = air.flow * (way.evaporator[0, 1] - way.evaporator[-1, 1])
@@ -498,7 +514,7 @@ def test_the_fan_warms_the_air_where_it_stands(
     answer = balances["pure"]
     machine = answer.build.machine
     machine = machine._replace(air=machine.air._replace(fan_position=position))
-    way = air_way(machine, answer.steady)
+    way = air_path(machine, answer.steady)
     (line,) = way.fan
     gained = machine.air.flow * (enthalpy(*line[1]) - enthalpy(*line[0]))
     assert gained == pytest.approx(machine.air.fan_power, rel=1e-9)
@@ -519,7 +535,7 @@ def test_axes_count_as_words_do(
     value: float, pressure: float, atmosphere: float, system: System
 ) -> None:
     for kind, si in (("temperature", value), ("gauge pressure", pressure)):
-        axis = scale(kind, system, atmosphere=atmosphere)
+        axis = FigureScale(system, atmosphere).axis(kind)
         words = show(si, kind, system, 9, atmosphere=atmosphere)
         number, unit = words.split(" ")
         assert unit == axis.unit
@@ -530,10 +546,10 @@ def test_axes_count_as_words_do(
 def test_scales_of_enthalpy_and_humidity() -> None:
     # PUBLISHED: one International Table BTU per pound is 2326 J/kg, one pound 7000 grains, both
     # exact by definition (NIST Special Publication 811, appendix B).
-    assert enthalpy_scale("US").one(2326.0) == 1.0
-    assert enthalpy_scale("SI").one(1000.0) == 1.0
-    assert humidity_ratio_scale("US").one(0.01) == pytest.approx(70.0)
-    assert humidity_ratio_scale("SI").one(0.01) == pytest.approx(10.0)
+    assert FigureScale("US").enthalpy_axis().one(2326.0) == 1.0
+    assert FigureScale("SI").enthalpy_axis().one(1000.0) == 1.0
+    assert FigureScale("US").humidity_ratio_axis().one(0.01) == pytest.approx(70.0)
+    assert FigureScale("SI").humidity_ratio_axis().one(0.01) == pytest.approx(10.0)
 
 
 @given(
@@ -546,11 +562,12 @@ def test_ticks_of_a_gauge_stand_where_the_gauge_reads_them(
     low: float, span: float, atmosphere: float, system: System
 ) -> None:
     high = low * span
-    places, words = gauge_ticks(low, high, system, atmosphere=atmosphere)
+    scale = FigureScale(system, atmosphere)
+    places, words = scale.gauge_ticks(low, high)
     assert len(places) == len(words)
     assert all(low * (1 - 1e-9) <= p <= high * (1 + 1e-9) for p in places)
     assert all(a > b for a, b in pairwise(places))
-    axis = scale("gauge pressure", system, atmosphere=atmosphere)
+    axis = scale.axis("gauge pressure")
     for place, word in zip(places, words, strict=True):
         number = float(word.split(" ")[0].replace("\N{MINUS SIGN}", "-"))
         if "vac" in word:

@@ -1,32 +1,64 @@
-"""Figures of answers, each as SVG and PNG, in the job's unit system.
+"""Figures of answers, as Matplotlib figures or as SVG and PNG files.
 
-What an answer is drawn as: a balance as state diagram, air path and coil strip; a match as ranking;
-a charge curve as panels over one charge axis; a room map as contour lines. Importing this imports
-Matplotlib.
+A balance is drawn as state diagram, air path and coils; a match as ranking; a charge curve as
+panels over one charge axis; a room map as contour lines.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import singledispatch
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from sweatline.design.balance import BalanceAnswer
 from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.design.match import MatchAnswer
 from sweatline.design.room_map import RoomAnswer
-from sweatline.report.air_path import draw_air_path
-from sweatline.report.charge_panels import draw_charge_panels
-from sweatline.report.coil_strip import draw_coil_strip
-from sweatline.report.paper import Paper, drawing_rules
-from sweatline.report.ranking import draw_ranking
-from sweatline.report.room_contours import draw_room_contours
-from sweatline.report.state_diagram import draw_state_diagram
+from sweatline.errors import JobError
 from sweatline.units.showing import System
+
+if TYPE_CHECKING:  # Matplotlib takes a second to import: only who draws waits for it
+    from matplotlib.figure import Figure
+
+    from sweatline.report.paper import Paper
 
 Drawable = BalanceAnswer | MatchAnswer | ChargeAnswer | RoomAnswer
 
 
-def write_figures(answer: Drawable, folder: Path, stem: str, system: System) -> list[Path]:
+def plot(answer: Drawable, *, system: System | None = None) -> list[Figure]:
+    """Draw an answer.
+
+    Parameters
+    ----------
+    answer : BalanceAnswer, MatchAnswer, ChargeAnswer or RoomAnswer
+    system : str, optional
+        ``US`` or ``SI``; by default that of the job.
+
+    Returns
+    -------
+    list of Figure
+        Three of a balance, one of any other answer. No window is opened.
+
+    Raises
+    ------
+    JobError
+        There is nothing to draw.
+
+    Examples
+    --------
+    >>> first, *_ = plot(best.balance())  # doctest: +SKIP
+    >>> first.savefig("circuit.pdf")  # doctest: +SKIP
+    """
+    from sweatline.report.paper import drawing_rules
+
+    with drawing_rules():
+        return [paper.figure for _name, paper in _drawn(answer, system)]
+
+
+def write_figures(
+    answer: Drawable, folder: Path, stem: str, system: System | None = None
+) -> list[Path]:
     """Draw an answer and write its figures.
 
     Parameters
@@ -35,8 +67,8 @@ def write_figures(answer: Drawable, folder: Path, stem: str, system: System) -> 
         Made if it is not there.
     stem : str
         Beginning of the file names; what a figure shows follows it.
-    system : str
-        ``US`` or ``SI``.
+    system : str, optional
+        ``US`` or ``SI``; by default that of the job.
 
     Returns
     -------
@@ -50,23 +82,59 @@ def write_figures(answer: Drawable, folder: Path, stem: str, system: System) -> 
     StoreError
         The folder or a file in it cannot be written.
     """
-    written = []
-    for name, draw in _drawings(answer):
-        with drawing_rules():
-            written += draw(system).save(folder, f"{stem}-{name}")
+    from sweatline.report.paper import drawing_rules
+
+    written: list[Path] = []
+    with drawing_rules():
+        for name, paper in _drawn(answer, system):
+            written += paper.save(folder, f"{stem}-{name}")
     return written
 
 
-def _drawings(answer: Drawable) -> Sequence[tuple[str, Callable[[System], Paper]]]:
-    """Names of an answer's figures and how each is drawn."""
-    if isinstance(answer, RoomAnswer):
-        return [("room-map", lambda s: draw_room_contours(answer, s))]
-    if isinstance(answer, ChargeAnswer):
-        return [("charge-curve", lambda s: draw_charge_panels(answer, s))]
-    if isinstance(answer, MatchAnswer):
-        return [("ranking", lambda s: draw_ranking(answer.ranked, s))]
+_Draw = tuple[str, Callable[[Any, System], "Paper"]]
+
+
+def _drawn(answer: Drawable, system: System | None) -> Iterator[tuple[str, Paper]]:
+    """Name and paper of each figure of an answer."""
+    for name, draw in _drawings(answer):
+        yield name, draw(answer, system or answer.job.unit_system)
+
+
+@singledispatch
+def _drawings(answer: object) -> Sequence[_Draw]:
+    """Names of an answer's figures and how each is drawn; Matplotlib is imported here."""
+    raise JobError(what=f"there is no figure of this: {type(answer).__name__}")
+
+
+@_drawings.register(BalanceAnswer)
+def _of_a_balance(_: BalanceAnswer) -> Sequence[_Draw]:
+    from sweatline.report.air_path import draw_air_path
+    from sweatline.report.coil_strip import draw_coil_strip
+    from sweatline.report.state_diagram import draw_state_diagram
+
     return [
-        ("state-diagram", lambda s: draw_state_diagram(answer, s)),
-        ("air-path", lambda s: draw_air_path(answer, s)),
-        ("coils", lambda s: draw_coil_strip(answer, s)),
+        ("state-diagram", draw_state_diagram),
+        ("air-path", draw_air_path),
+        ("coils", draw_coil_strip),
     ]
+
+
+@_drawings.register(ChargeAnswer)
+def _of_a_charge_curve(_: ChargeAnswer) -> Sequence[_Draw]:
+    from sweatline.report.charge_panels import draw_charge_panels
+
+    return [("charge-curve", draw_charge_panels)]
+
+
+@_drawings.register(MatchAnswer)
+def _of_a_match(_: MatchAnswer) -> Sequence[_Draw]:
+    from sweatline.report.ranking import draw_ranking
+
+    return [("ranking", draw_ranking)]
+
+
+@_drawings.register(RoomAnswer)
+def _of_a_room_map(_: RoomAnswer) -> Sequence[_Draw]:
+    from sweatline.report.room_contours import draw_room_contours
+
+    return [("room-map", draw_room_contours)]

@@ -28,6 +28,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
+from matplotlib.ticker import MaxNLocator
 
 from sweatline.errors import StoreError
 
@@ -40,6 +41,17 @@ WARM: Final = "#99400f"
 WIDTH: Final = 6.9  # in, of every figure
 SIZE: Final = 10.5  # pt
 SMALL: Final = 9.5  # pt, the least that is used
+_Dashes = tuple[float, tuple[float, ...]]
+DASHED: Final[_Dashes] = (0.0, (6.0, 2.0))
+DOTTED: Final[_Dashes] = (0.0, (1.2, 2.2))
+DASH_DOT: Final[_Dashes] = (0.0, (8.0, 2.0, 1.0, 2.0))
+HATCHED: Final[dict[str, Any]] = {
+    "facecolor": "none",
+    "edgecolor": FAINT,
+    "linewidth": 0.0,
+    "zorder": 0.5,
+    "hatch": "////",
+}
 _TITLE: Final = 12.5  # pt
 _FAMILY: Final = ("STIXGeneral", "DejaVu Sans")  # both come with matplotlib
 _MARGIN: Final = 0.12  # in
@@ -72,7 +84,7 @@ _RULES: Final[dict[Any, Any]] = {
     "lines.linewidth": 1.3,
     "lines.solid_capstyle": "round",
     "hatch.linewidth": 0.5,
-    "hatch.color": GREY,
+    "hatch.color": "edge",
     "svg.fonttype": "path",
     "svg.hashsalt": "sweatline",
     "path.simplify": True,
@@ -177,6 +189,27 @@ def _note_height(indent: float) -> float:
     return line_height(SMALL) * (1.22 if indent else 1.0)
 
 
+def mark(
+    axes: Axes,
+    x: float,
+    y: float,
+    marker: Any = "o",
+    *,
+    size: float = 6.0,
+    color: str = INK,
+    filled: bool = True,
+    clip: bool = True,
+) -> None:
+    """One point, drawn above all lines."""
+    axes.plot([x], [y], color=color, zorder=6, clip_on=clip, **look(marker, size, color, filled))
+
+
+def look(marker: Any, size: float, color: str = INK, filled: bool = True) -> dict[str, Any]:
+    """How a point looks, on axes and in a key."""
+    fill = color if filled else "white"
+    return {"ls": "None", "marker": marker, "ms": size, "mfc": fill, "mec": color, "mew": 1.3}
+
+
 class Note(NamedTuple):
     """A paragraph beneath a figure, with a ringed mark before it if there is one."""
 
@@ -245,16 +278,44 @@ class Paper:
             y -= _note_height(indent)
 
     def axes(
-        self, left: float, low: float, width: float, height: float, *, share: Axes | None = None
+        self,
+        left: float,
+        low: float,
+        width: float,
+        height: float,
+        *,
+        share: Axes | None = None,
+        title: str = "",
+        ticks: tuple[int, int] = (8, 6),
     ) -> Axes:
-        """Axes at a place counted from the left edge and from `bottom`. [in]"""
+        """Axes at a place counted from the left edge and from `bottom`. [in]
+
+        Parameters
+        ----------
+        share : Axes, optional
+            Axes above or below, with the same horizontal limits.
+        title : str
+            Above the upper left corner.
+        ticks : (2,) ints
+            At most so many, across and upward.
+        """
         frame = (
             left / self.width,
             (self.bottom + low) / self.full,
             width / self.width,
             height / self.full,
         )
-        return self.figure.add_axes(frame, sharex=share, facecolor="white")
+        ax = self.figure.add_axes(frame, sharex=share, facecolor="white")
+        for axis, most in zip((ax.xaxis, ax.yaxis), ticks, strict=True):
+            axis.set_major_locator(MaxNLocator(most, steps=[1, 2, 5, 10], min_n_ticks=3))
+        if title:
+            white = {
+                "boxstyle": "square,pad=0.05",
+                "facecolor": "white",
+                "edgecolor": "none",
+            }
+            ax.set_title(title, loc="left", fontsize=SIZE, pad=4.0, bbox=white)
+        return ax
 
     def write(
         self,
@@ -284,14 +345,6 @@ class Paper:
             parse_math=False,
             bbox=ring if ringed else None,
         )
-
-    def column(self, x: float, middle: float, lines: Sequence[tuple[str, float, str]]) -> None:
-        """Lines of text, size [pt] and colour each, centred in height on `middle`. [in]"""
-        y = middle + 0.5 * sum(line_height(size) for _text, size, _color in lines)
-        for text, size, color in lines:
-            y -= 0.5 * line_height(size)
-            self.write(x, y, text, size=size, color=color, va="center")
-            y -= 0.5 * line_height(size)
 
     def line(self, x: Sequence[float], y: Sequence[float], *, color: str = GREY) -> None:
         """Thin line, beneath everything, through places counted as in `write`. [in]"""

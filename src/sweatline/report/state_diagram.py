@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 from numpy.typing import NDArray
 
@@ -21,15 +22,23 @@ from sweatline.refrigerant.table import (
     saturation,
     state,
 )
-from sweatline.report.captions import gauge_zero, in_words, machine_title, room_words
-from sweatline.report.labels import FAINT_LINE, Label, beside, set_labels
-from sweatline.report.paper import COLD, FAINT, GREY, INK, SMALL, WARM, Note, Paper
-from sweatline.report.scales import Scale, enthalpy_scale, gauge_ticks
+from sweatline.report.axes import Axis, FigureScale, scale_for
+from sweatline.report.labels import FAINT_LINE, Label, set_labels
+from sweatline.report.paper import (
+    COLD,
+    DASH_DOT,
+    DASHED,
+    DOTTED,
+    FAINT,
+    GREY,
+    INK,
+    SMALL,
+    WARM,
+    Note,
+    Paper,
+    mark,
+)  # fmt: skip
 from sweatline.units.showing import System
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
 
 FloatArray = NDArray[np.float64]
 
@@ -39,9 +48,6 @@ _GLIDE: Final = 0.3  # K between bubble and dew from which a glide is worth a wo
 _EXCHANGED: Final = 200.0  # J/kg, below which a suction exchanger is not drawn
 _SHARES: Final = (0.2, 0.4, 0.6, 0.8)  # of vapour, as faint lines in the dome
 
-_DOTTED: Final = (0.0, (1.2, 2.2))
-_DASH_DOT: Final = (0.0, (5.0, 2.0, 1.0, 2.0))
-
 
 class Corner(NamedTuple):
     """A state that a person can name."""
@@ -49,16 +55,6 @@ class Corner(NamedTuple):
     name: str
     pressure: float  # Pa
     enthalpy: float  # J/kg
-
-
-class _Way(NamedTuple):
-    """A change of state: enthalpy [J/kg] and pressure [Pa], (n, 2), and how it is drawn."""
-
-    name: str
-    points: FloatArray
-    color: str
-    style: str | tuple[float, tuple[float, ...]]
-    marker: str
 
 
 def corners(balance: SteadyState) -> dict[str, Corner]:
@@ -133,21 +129,21 @@ def draw_state_diagram(answer: BalanceAnswer, system: System) -> Paper:
     """Logarithm of pressure over enthalpy: dome, circuit, and the temperature of the room."""
     build, b = answer.build, answer.steady
     table = build.refrigerant.table
-    atmosphere = build.job.place.atmospheric_pressure
-    unit = enthalpy_scale(system)
+    scale = scale_for(build, system)
+    unit = scale.enthalpy_axis()
     turns = corners(b)
-    room = build.machine.air.temperature
     glides = [_glide(table, p) for p in (b.suction_pressure, b.discharge_pressure)]
     blend = max(glides) > _GLIDE
     notes = [
         Note(
-            "Dots stand from cell to cell of the coils. Compression is drawn straight, dotted "
-            "beside it a compression without losses. Enthalpy is kept through the capillary, and "
-            f"is counted from the zero of the refrigerant's table; {gauge_zero(build, system)}."
+            "Small marks: the calculated cells of each coil. Compression is drawn as a straight "
+            "line, dotted beside it compression without losses. The capillary keeps the enthalpy, "
+            "which is counted from the zero of the refrigerant's table. Pressures are gauge; "
+            f"{scale.gauge_zero(build)}."
         )
     ]
     if blend:
-        at = [in_words(g, "temperature difference", system, 2) for g in glides]
+        at = [scale.words(g, "temperature difference", 2) for g in glides]
         notes.append(
             Note(
                 f"This blend boils over a range of temperature: {at[0]} from bubble to dew point "
@@ -156,54 +152,53 @@ def draw_state_diagram(answer: BalanceAnswer, system: System) -> Paper:
             )
         )
     paper = Paper(
-        machine_title(build, system),
-        f"Pressure and enthalpy round the circuit, in a room of {room_words(build, system)}",
+        scale.machine(build),
+        f"Pressure and enthalpy round the circuit, in a room at {scale.room(build)}",
         4.95,
         notes,
     )
     ax = paper.axes(0.78, 0.55, paper.width - 0.95, paper.height - 0.6)
-    low, high = _pressures(b, table)
-    labels = _draw_dome(ax, table, turns, unit, low, high)
+    ax.set_xlabel(f"enthalpy, {unit.unit}")
+    ax.set_ylabel(f"gauge pressure, {scale.axis('gauge pressure').unit}")
+    low = max(min(b.suction_pressure, b.evaporating_pressure) / 1.9, table.p_min)
+    high = max(min(2.0 * b.discharge_pressure, 1.05 * table.p_max), 1.25 * b.discharge_pressure)
+    dome = _draw_dome(ax, table, turns, unit, low, high)
+    places, words = scale.gauge_ticks(low, high)
+    ax.yaxis.set_major_locator(FixedLocator(places))
+    ax.yaxis.set_major_formatter(FixedFormatter(words))
+    ax.yaxis.set_minor_locator(NullLocator())
 
-    lines = [
-        (f"room air {in_words(room, 'temperature', system)}", isotherm(table, room, low, high))
-    ]
+    room = build.machine.air.temperature
+    lines = [(DOTTED, "room air", room, isotherm(table, room, low, high))]
     if blend:
         lines += [
-            (f"{word} {in_words(t, 'temperature', system)}", boiling_line(table, t))
+            (DASH_DOT, word, t, boiling_line(table, t))
             for t, word in (
                 (b.evaporating_temperature, "dew"),
                 (b.condensing_temperature, "bubble"),
             )
         ]
-    named = []
-    for number, (text, line) in enumerate(lines):
-        x = unit(line[:, 0])
-        style = _DOTTED if number == 0 else _DASH_DOT
-        ax.plot(x, line[:, 1], color=GREY, lw=0.9, ls=style, zorder=2)
-        anchors = _seen(ax, np.column_stack((x, line[:, 1])))
-        named.append(
-            Label(text=text, anchors=anchors, color=GREY, size=SMALL, style="italic", leader=False)
-        )
-    ways = _draw_circuit(ax, b, turns, unit, table)
+    equal = []
+    for dashes, name, t, line in lines:
+        x, p = unit(line[:, 0]), line[:, 1]
+        ax.plot(x, p, color=GREY, lw=0.9, ls=dashes, zorder=2)
+        text = f"{name} {scale.words(t, 'temperature')}"
+        equal.append(Label(text, x, p, GREY, SMALL, style="italic", between=(0.0, 1.0)))
+    circuit = _draw_circuit(ax, b, turns, unit, table)
     points = [
-        Label(
-            text=f"{i}  {c.name}\n"
-            f"{in_words(state(table, c.pressure, c.enthalpy)[0], 'temperature', system)}   "
-            f"{in_words(c.pressure, 'gauge pressure', system, atmosphere=atmosphere)}",
-            anchors=[(unit.one(c.enthalpy), c.pressure)],
-            point=True,
-        )
+        Label(f"{i}  {_state_words(c, table, scale)}", unit.one(c.enthalpy), c.pressure)
         for i, c in enumerate(turns.values(), start=1)
     ]
-    places, words = gauge_ticks(low, high, system, atmosphere=atmosphere)
-    ax.yaxis.set_major_locator(FixedLocator(places))
-    ax.yaxis.set_major_formatter(FixedFormatter(words))
-    ax.yaxis.set_minor_locator(NullLocator())
-    ax.set_xlabel(f"enthalpy, {unit.unit}")
-    ax.set_ylabel("gauge pressure, psig" if system == "US" else "gauge pressure, bar(g)")
-    set_labels(ax, [*points, *ways, *named, *labels])
+    set_labels(ax, [*points, *circuit, *equal, *dome])
     return paper
+
+
+def _state_words(c: Corner, table: Table, scale: FigureScale) -> str:
+    """Name, temperature and gauge pressure of a state, on two lines."""
+    t, *_ = state(table, c.pressure, c.enthalpy)
+    return (
+        f"{c.name}\n{scale.words(t, 'temperature')}   {scale.words(c.pressure, 'gauge pressure')}"
+    )
 
 
 def _glide(table: Table, pressure: float) -> float:
@@ -211,15 +206,8 @@ def _glide(table: Table, pressure: float) -> float:
     return dew - bubble
 
 
-def _pressures(b: SteadyState, table: Table) -> tuple[float, float]:
-    """Lowest and highest pressure of the frame. [Pa]"""
-    low = max(min(b.suction_pressure, b.evaporating_pressure) / 1.9, table.p_min)
-    high = max(min(2.0 * b.discharge_pressure, 1.05 * table.p_max), 1.25 * b.discharge_pressure)
-    return low, high
-
-
 def _draw_dome(
-    ax: Axes, table: Table, turns: dict[str, Corner], unit: Scale, low: float, high: float
+    ax: Axes, table: Table, turns: dict[str, Corner], unit: Axis, low: float, high: float
 ) -> list[Label]:
     """Saturation lines and vapour shares; sets the frame. Returns the names."""
     p = np.geomspace(low, min(high, table.p_max), 120)
@@ -231,80 +219,51 @@ def _draw_dome(
     ax.set_yscale("log")
     ax.set_xlim(left - 0.10 * span, right + 0.14 * span)
     ax.set_ylim(low, high)
-    ax.plot(liquid, p, color=INK, lw=1.1)
-    ax.plot(vapour, p, color=INK, lw=1.1)
-    labels = [
-        Label(text=text, anchors=beside(x, p, between=(0.7, 0.98)), size=SMALL, leader=False)
-        for text, x in (("saturated liquid", liquid), ("saturated vapour", vapour))
-    ]
+    labels = []
+    for text, x in (("saturated liquid", liquid), ("saturated vapour", vapour)):
+        ax.plot(x, p, color=INK, lw=1.1)
+        labels.append(Label(text, x, p, size=SMALL, between=(0.7, 0.98)))
     for share in _SHARES:
         x = liquid + share * (vapour - liquid)
         ax.plot(x, p, color=FAINT, lw=0.6, gid=FAINT_LINE, zorder=1)
         text = f"{share * 100:.0f} %" + (" vapour" if share == _SHARES[0] else "")
-        labels.append(
-            Label(
-                text=text,
-                anchors=beside(x, p, between=(0.03, 0.12), count=4),
-                color=GREY,
-                size=SMALL,
-                leader=False,
-            )
-        )
+        labels.append(Label(text, x, p, GREY, SMALL, between=(0.03, 0.12)))
     return labels
 
 
 def _draw_circuit(
-    ax: Axes, b: SteadyState, turns: dict[str, Corner], unit: Scale, table: Table
+    ax: Axes, b: SteadyState, turns: dict[str, Corner], unit: Axis, table: Table
 ) -> list[Label]:
     """The circuit itself; returns the names of the changes of state."""
     suction, discharge, liquid = turns["suction"], turns["discharge"], turns["liquid"]
     inlet = turns["evaporator"]
     gas = turns.get("gas", suction)
     before = turns.get("capillary", liquid)
-    ways = [
-        _Way("evaporator", _cells(b.evaporator_profile, inlet, gas), COLD, "-", "o"),
-        _Way("condenser", _cells(b.condenser_profile, discharge, liquid), WARM, "-", "s"),
-        _Way("compression", _straight(suction, discharge), INK, (0.0, (5.0, 2.0)), ""),
-        _Way("capillary", _straight(before, inlet), INK, (0.0, (7.0, 2.0, 1.5, 2.0)), ""),
+    changes = [
+        ("evaporator", _cells(b.evaporator_profile, inlet, gas), COLD, "-", "o"),
+        ("condenser", _cells(b.condenser_profile, discharge, liquid), WARM, "-", "s"),
+        ("compression", _straight(suction, discharge), INK, DASHED, ""),
+        ("capillary", _straight(before, inlet), INK, DASH_DOT, ""),
     ]
     if gas is not suction:
-        ways += [
-            _Way("", _straight(gas, suction), INK, "-", ""),
-            _Way("", _straight(liquid, before), INK, "-", ""),
+        changes += [
+            ("", _straight(gas, suction), INK, "-", ""),
+            ("", _straight(liquid, before), INK, "-", ""),
         ]
-    for way in ways:
-        x = unit(way.points[:, 0])
-        ax.plot(x, way.points[:, 1], color=way.color, lw=2.0, ls=way.style, zorder=4)
-        if way.marker:
-            inner = way.points[1:-1, 1]
-            ax.plot(x[1:-1], inner, ls="None", marker=way.marker, ms=2.6, color=way.color, zorder=5)
+    labels = []
+    for name, states, color, dashes, marker in changes:
+        x, p = unit(states[:, 0]), states[:, 1]
+        ax.plot(x, p, color=color, lw=2.0, ls=dashes, zorder=4)
+        ax.plot(x[1:-1], p[1:-1], ls="None", marker=marker, ms=2.6, color=color, zorder=5)
+        if name:
+            labels.append(Label(name, x, p, color, weight="bold"))
     s = state(table, suction.pressure, suction.enthalpy)[2]
     p = np.geomspace(suction.pressure, discharge.pressure, 20)
     h = [enthalpy_from_entropy(table, float(x), s) for x in p]
     ax.plot(unit(h), p, color=INK, lw=0.8, ls=":", zorder=2)
     for key, c in turns.items():
-        ax.plot(
-            [unit.one(c.enthalpy)],
-            [c.pressure],
-            ls="None",
-            marker="o",
-            ms=5.5,
-            mfc="white" if key == "end" else INK,
-            mec=INK,
-            mew=1.2,
-            zorder=6,
-        )
-    return [
-        Label(
-            text=way.name,
-            anchors=beside(unit(way.points[:, 0]), way.points[:, 1]),
-            color=way.color,
-            weight="bold",
-            leader=False,
-        )
-        for way in ways
-        if way.name
-    ]
+        mark(ax, unit.one(c.enthalpy), c.pressure, filled=key != "end")
+    return labels
 
 
 def _cells(profile: FloatArray | None, start: Corner, end: Corner) -> FloatArray:
@@ -322,13 +281,3 @@ def _straight(start: Corner, end: Corner) -> FloatArray:
             np.geomspace(start.pressure, end.pressure, 40),
         )
     )
-
-
-def _seen(ax: Axes, line: FloatArray) -> FloatArray:
-    """Points of a line within the frame, spread evenly as seen. (n, 2)"""
-    shown = ax.transAxes.inverted().transform(ax.transData.transform(line))
-    way = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(shown, axis=0).T))))
-    at = np.linspace(0.0, way[-1], 120)
-    fine = np.column_stack((np.interp(at, way, shown[:, 0]), np.interp(at, way, shown[:, 1])))
-    inside = fine[((fine > 0.02) & (fine < 0.98)).all(axis=1)]
-    return ax.transData.inverted().transform(ax.transAxes.transform(inside))
