@@ -63,8 +63,8 @@ def test_what_the_others_lack_is_a_quantity() -> None:
     pump = PumpRequest(speed=1e-3, low_hose=HOSE)
     for field, ask in (
         ("pump", lambda: evacuation(EvacuationRequest(water=1e-3))),
-        ("low volume", lambda: evacuation(EvacuationRequest(pump=pump))),
-        ("plate voltage", lambda: start_gear(StartGearRequest(motor_power=200.0))),
+        ("low_volume", lambda: evacuation(EvacuationRequest(pump=pump))),
+        ("plate_volts", lambda: start_gear(StartGearRequest(motor_power=200.0))),
         (
             "head",
             lambda: start_gear(

@@ -14,7 +14,6 @@ from sweatline.cli.sources import (
     fields,
     job_from_shelf,
     measure,
-    naming_options,
     quantity_rows,
     si,
 )
@@ -113,7 +112,7 @@ def evacuation(
     refrigerant: str | None,
     gauge_error: Written,
     gauge_noise: Written,
-    altitude: str | None,
+    altitude: Written | None,
     units: str | None,
     details: bool,
     as_json: bool,
@@ -177,11 +176,7 @@ def evacuation(
         gauge_floor=sources.error("gauge's noise", gauge_noise, logged.gauge_floor),
         start_refused=start_refused(sources.book.held) if sources.book is not None else None,
     )
-    options = {
-        name: "--" + name.replace(" ", "-")
-        for name in ("pump", "low volume", "high volume", "capillary")
-    }
-    with waiting("working out the vacuum", kernel=PROPERTY_KERNEL), naming_options(options):
+    with waiting("working out the vacuum", kernel=PROPERTY_KERNEL):
         found = answer(request)
     sources.show(found, command="evacuation", as_json=as_json, details=details, body=_print)
 

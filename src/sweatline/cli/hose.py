@@ -96,7 +96,7 @@ def hose(
     cylinder_volume: Written | None,
     fill: Written | None,
     warmest: Written,
-    altitude: str | None,
+    altitude: Written | None,
     units: str | None,
     details: bool,
     as_json: bool,

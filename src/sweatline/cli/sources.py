@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING, Final, Literal, TypeVar
 
 import click
 
-from sweatline.cli.options import Session, json_option, site_atmosphere, unit_options
+from sweatline.cli.options import (
+    Session,
+    details_option,
+    json_option,
+    site_atmosphere,
+    unit_options,
+)
 from sweatline.cli.quantity import Quantity, Written
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.constants import STANDARD_ATMOSPHERE
@@ -43,10 +49,7 @@ def job_from_shelf(command: F) -> F:
 
 def bench_options(command: F) -> F:
     """Options that end every command of the bench."""
-    details = click.option(
-        "--details", is_flag=True, help="Also print where the numbers came from, and every table."
-    )
-    return unit_options(details(json_option(command)))
+    return unit_options(details_option(json_option(command)))
 
 
 def measure(
@@ -124,7 +127,7 @@ class Sources:
     ----------
     job : Job, optional
         What stands in it wins over the zero and the unit system of a log.
-    log_file, altitude, units : str, optional
+    log_file, altitude, units : optional
         As typed.
     written : sequence of Written or str
         What was typed besides: without a job and a log it tells the unit system.
@@ -136,7 +139,7 @@ class Sources:
         job: Job | None,
         *,
         log_file: str | None,
-        altitude: str | None,
+        altitude: Written | None,
         units: str | None,
         written: Sequence[Written | str | None],
     ) -> None:
@@ -152,8 +155,7 @@ class Sources:
         if job is None or units is not None:
             texts = [w.text if isinstance(w, Written) else w for w in written]
             session.scale = Scale(self._system(units, texts), self.atmosphere)
-        assert session.scale is not None
-        self.scale = session.scale
+        self.scale = session.shown
 
     def _open(self, path: str) -> None:
         from sweatline.log.extract import read_book
@@ -170,7 +172,7 @@ class Sources:
                 "until confirmed or corrected (`sweatline log confirm`, `correct`)"
             )
 
-    def _atmosphere(self, altitude: str | None) -> float:
+    def _atmosphere(self, altitude: Written | None) -> float:
         """Zero of the gauges: of the job, as typed, of the log, or at sea level. [Pa]"""
         zero = self.book.atmosphere if self.book is not None else None
         if self.job is not None:

@@ -16,7 +16,6 @@ from sweatline.cli.sources import (
     fields,
     job_from_shelf,
     measure,
-    naming_options,
     quantity_rows,
     si,
 )
@@ -147,7 +146,7 @@ def start_gear(
     low_volume: Written | None,
     liquid: Written | None,
     room: Written | None,
-    altitude: str | None,
+    altitude: Written | None,
     units: str | None,
     details: bool,
     as_json: bool,
@@ -234,14 +233,8 @@ def start_gear(
         starts=logged.starts.value if logged.starts is not None else None,
         barred=logged.barred,
     )
-    options = {
-        "refrigerant": "--refrigerant", "head": "--head", "suction": "--suction",
-        "high volume": "--high-volume", "low volume": "--low-volume", "liquid": "--liquid",
-        "voltage": "--volts", "plate current": "--plate-amps", "plate voltage": "--plate-volts",
-        "torque": "--torque",
-    }  # fmt: skip
     kernel = PROPERTY_KERNEL if work is None else SOLVER_KERNEL
-    with waiting("working out the start", kernel=kernel), naming_options(options):
+    with waiting("working out the start", kernel=kernel):
         found = answer(request)
     sources.show(found, command="start-gear", as_json=as_json, details=details, body=_print)
 

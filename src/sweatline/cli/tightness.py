@@ -107,7 +107,7 @@ def tightness(
     gauge_scale: Written,
     thermometer_error: Written,
     sealed_gauge: bool,
-    altitude: str | None,
+    altitude: Written | None,
     units: str | None,
     details: bool,
     as_json: bool,
@@ -177,10 +177,8 @@ def tightness(
         past=_past(work, held, after, left, held_refrigerant),
         unit_system=sources.scale.system,
     )  # fmt: skip
-    options = {"volume": "--volume", "refrigerant": "--refrigerant", "pressure": "--pressure",
-               "measured": "--measured"}  # fmt: skip
-    options |= {f"reading {i}": f"{where} {i}" for i in range(1, len(looks) + 1)}
-    with waiting("working out the leak", kernel=PROPERTY_KERNEL), naming_options(options):
+    names = {f"reading {i}": f"{where} {i}" for i in range(1, len(looks) + 1)}
+    with waiting("working out the leak", kernel=PROPERTY_KERNEL), naming_options(names):
         found = answer(request)
     sources.show(found, command="tightness", as_json=as_json, details=details, body=_print)
 

@@ -267,7 +267,7 @@ def _room(asked: EvacuationRequest) -> float:
 
 def _circuit(asked: EvacuationRequest, pump: PumpRequest, room: float) -> Circuit:
     """Machine and pump with the hoses that were given."""
-    for volume, field in ((asked.low_volume, "low volume"), (asked.high_volume, "high volume")):
+    for volume, field in ((asked.low_volume, "low_volume"), (asked.high_volume, "high_volume")):
         if volume is None:
             raise JobError(
                 what="how long a pump takes depends on the inside volume",

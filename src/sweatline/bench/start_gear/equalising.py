@@ -347,8 +347,8 @@ def rest_by_hand(fluid: Refrigerant, rest: Rest) -> tuple[GasTube, Sides]:
     known = {
         "head": rest.head,
         "suction": rest.suction,
-        "high volume": rest.high_volume,
-        "low volume": rest.low_volume,
+        "high_volume": rest.high_volume,
+        "low_volume": rest.low_volume,
     }
     for name, value in known.items():
         if value is None:

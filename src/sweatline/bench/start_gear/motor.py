@@ -285,7 +285,7 @@ def behind_cord(told: CordRequest, plate: Plate, meter: Meter) -> Cord:
         raise JobError(
             what="the drop of a cord depends on voltage and current",
             allowed="give both, or a job file whose compressor has them on its plate",
-            field="voltage" if supply is None else "plate current",
+            field="volts" if supply is None else "plate_amps",
         )
     area, stranded = told.area, STRANDED["metric"]
     if area is None:

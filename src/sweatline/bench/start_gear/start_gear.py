@@ -333,7 +333,7 @@ def _usual(asked: StartGearRequest, notes: list[str]) -> UsualSize | None:
         raise JobError(
             what="the usual capacitor depends on the motor's voltage",
             allowed="give it",
-            field="plate voltage",
+            field="plate_volts",
         )
     found = usual_start_size(asked.motor_power, voltage)
     if found is None:
