@@ -318,8 +318,6 @@ def _verdict(start: SteadyState, likely: FrostRun) -> Verdict:
         facts=()
         if likely.ended == "bare"
         else (Fact(label="airflow left", value=likely.steps[-1].airflow, kind="ratio"),),
-        probability=None,
         source="water freezes on a surface below its freezing point",
         sentence=sentence,
-        safety=False,
     )

@@ -25,14 +25,14 @@ DESIGN_STORE = 299.85  # K (26.7 C, least low-side design temperature of ASHRAE 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StaticLimit:
-    """A limit that charge or rest pressure of every draw is held against."""
+    """A limit that the charge of every trial run is held against."""
 
     key: str
     margin: Callable[[SteadyState, WorkingLimits], float]  # positive is the fault
 
 
 def static_limits(build: Build) -> list[StaticLimit]:
-    """Limits of :func:`static_verdicts` that the draws decide: rooms are measured with error."""
+    """Limits of :func:`static_verdicts` that vary from trial run to trial run, as rooms do."""
     name = build.refrigerant.name
     found = []
 
@@ -90,7 +90,6 @@ def _flammable(build: Build, balance: SteadyState) -> list[Verdict]:
             number=balance.charge,
             limit=limit.allowed,
             kind="mass",
-            probability=None,
             source=sourced(limit.source, limit.status),
             facts=()
             if area is None
@@ -121,7 +120,6 @@ def _concentration(build: Build, balance: SteadyState) -> list[Verdict]:
             number=found.concentration,
             limit=found.limit,
             kind="concentration",
-            probability=None,
             source=sourced(found.limit_source, found.limit_status),
             facts=(Fact(label="room volume", value=volume.value, kind="room volume"),),
             sentence="whole charge leaked into the room, against the refrigerant's limit",
@@ -151,10 +149,6 @@ def _conversion(build: Build) -> list[Verdict]:
             key="conversion",
             fault="flammable refrigerant in a machine not built for it",
             state="fails" if gate.stop else "note",
-            number=None,
-            limit=None,
-            kind=None,
-            probability=None,
             source=sourced(gate.rule.source, gate.rule.status) if gate.rule else "local code",
             sentence=sentence,
             safety=True,
@@ -181,7 +175,6 @@ def _at_rest(build: Build) -> list[Verdict]:
             number=rest,
             limit=limit.value,
             kind="pressure",
-            probability=None,
             source=limit.note or "limits in the job",
             sentence="low side of the machine at rest in a hot store, if liquid remains (a small "
             "charge evaporates below that pressure)"
@@ -204,14 +197,8 @@ def _oil(build: Build) -> Verdict:
         key="oil",
         fault="wrong oil",
         state=state,
-        number=None,
-        limit=None,
-        kind=None,
-        probability=None,
         source=sourced(found.source, found.status),
         sentence=found.sentence,
-        safety=False,
-        final=False,
     )
 
 
@@ -233,10 +220,8 @@ def _tube(build: Build) -> list[Verdict]:
                 number=build.length,
                 limit=_SHORTEST_BORES * bore,
                 kind="length",
-                probability=None,
                 source="common practice: a capillary is at least three hundred bores long",
                 sentence="so short a tube cannot be cut closely enough; take a wider bore",
-                safety=False,
             )
         )
     if build.cut and stock is not None and build.length > stock.value:
@@ -248,10 +233,8 @@ def _tube(build: Build) -> list[Verdict]:
                 number=build.length,
                 limit=stock.value,
                 kind="length",
-                probability=None,
                 source="the job",
                 sentence="length wanted against the length on the shelf; take a narrower bore",
-                safety=False,
             )
         )
     return found
@@ -270,12 +253,9 @@ def _start(build: Build, balance: SteadyState) -> list[Verdict]:
             fault="will not start against pressure",
             state="note",
             number=balance.discharge_pressure - balance.suction_pressure,
-            limit=None,
             kind="pressure difference",
-            probability=None,
             source=sourced(found.source, found.status),
             sentence=found.sentence,
-            safety=False,
         )
     ]
 
@@ -294,7 +274,6 @@ def _supply(build: Build) -> list[Verdict]:
                     number=build.job.supply.voltage.value,
                     limit=plate,
                     kind="voltage",
-                    probability=None,
                     source=sourced("the motor's plate and its usual tolerance", v.status),
                     sentence=v.sentence,
                     safety=True,
@@ -311,11 +290,9 @@ def _supply(build: Build) -> list[Verdict]:
                 number=mains,
                 limit=build.compressor.rated_frequency,
                 kind="frequency",
-                probability=None,
                 source="common practice",
                 sentence="the motor runs at the speed of this mains, not of its plate; its "
                 "voltage must change in the same proportion",
-                safety=False,
             )
         )
     return found

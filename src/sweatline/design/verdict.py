@@ -33,17 +33,17 @@ class Verdict(Answer):
     """The trade's word for what goes wrong."""
     state: State
     """Whether the machine passes; a note neither passes nor fails."""
-    number: float | None
-    limit: float | None
-    kind: Kind | None
+    number: float | None = None
+    limit: float | None = None
+    kind: Kind | None = None
     """Kind of quantity of number and limit; pressures are absolute."""
     facts: tuple[Fact, ...] = ()
-    probability: float | None
+    probability: float | None = None
     """Of the fault, from the trial runs."""
     source: str
     """Where the limit comes from."""
     sentence: str
-    safety: bool
+    safety: bool = False
     final: bool = False
     """The rebuild must not go ahead while this fails."""
     doubt: MeasurementPriority | None = None

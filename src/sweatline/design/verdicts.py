@@ -212,30 +212,30 @@ class Judged:
     """Every trial run held against every limit; limits vary from run to run like all else."""
 
     keys: tuple[str, ...]
-    margins: FloatArray  # (draws, keys) beyond the limit, positive is the fault; NaN: not known
-    bad: BoolArray  # (draws, keys) the fault shows
-    solved: BoolArray  # (draws,) there is a balance
+    margins: FloatArray  # (runs, keys) beyond the limit, positive is the fault; NaN: not known
+    bad: BoolArray  # (runs, keys) the fault shows
+    solved: BoolArray  # (runs,) there is a balance
 
     @property
     def faultless(self) -> BoolArray:
-        """Draws that have a balance and show no fault. (draws,)"""
+        """Trial runs that have a balance and show no fault. (runs,)"""
         found: BoolArray = self.solved & ~self.bad.any(axis=1)
         return found
 
     def probability(self, key: str) -> float | None:
-        """Chance of a fault over the draws that have a balance; None when there are none."""
+        """Chance of a fault over the trial runs with a balance; None when there are none."""
         count = int(self.solved.sum())
         if key not in self.keys or not count:
             return None
         bad = int(self.bad[self.solved, self.keys.index(key)].sum())
-        # Half a count each way: thirty draws can say neither never nor always.
+        # Half a count each way: thirty runs can say neither never nor always.
         return (bad + 0.5) / (count + 1.0)
 
 
 def judged(build: Build, runs: Sequence[Trial]) -> Judged:
-    """Hold every draw against the limits of its machine, running and at rest.
+    """Hold every trial run against the limits of its machine, running and at rest.
 
-    A draw that has a balance in its room and none in the colder one is a fault there.
+    One that has a balance in its room and none in the colder one is a fault there.
     """
     found = criteria(build)
     still = static_limits(build)
@@ -273,7 +273,7 @@ def judge(
     colder : SteadyState, optional
         The machine in the cold end of the room's range, when it has a balance there.
     runs, over
-        The draws, and the same held against the limits (:func:`judged`).
+        The trial runs, and the same held against the limits (:func:`judged`).
     """
     limits = build.limits()
     found = []
@@ -290,7 +290,6 @@ def judge(
                 number=c.of(build.machine, subject) if subject is not None else None,
                 limit=c.limit(limits),
                 kind=c.kind,
-                probability=None,
                 source=c.source,
                 sentence=c.sentence
                 if subject is not None
