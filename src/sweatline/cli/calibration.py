@@ -7,14 +7,21 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from sweatline.answers import quantities_of
+from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
     Session,
     chosen_parts,
+    details_option,
     job_argument,
     json_option,
     part_options,
     read_bench,
 )
+from sweatline.cli.quantity import Written
+from sweatline.cli.speech import parts_line, trial_runs
+from sweatline.cli.tables import Column, print_table
+from sweatline.cli.terminal import heading, listing, paragraph, print_json
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,9 +58,7 @@ _SHOWN: Final = 6
     show_default=True,
     help="Trial runs for the ranges of the rebuild.",
 )
-@click.option(
-    "--details", is_flag=True, help="Show every reading and every parameter that changed."
-)
+@details_option
 @json_option
 @click.pass_obj
 def calibrate(
@@ -62,7 +67,7 @@ def calibrate(
     compressor: str | None,
     refrigerant: str | None,
     capillary: str | None,
-    length: str | None,
+    length: Written | None,
     draws: int,
     details: bool,
     as_json: bool,
@@ -74,11 +79,9 @@ def calibrate(
     Name the parts of a rebuild to see how much narrower its ranges become.
     """
     from sweatline.assembly import calibration
-    from sweatline.cli.terminal import print_json
     from sweatline.cli.waiting import waiting
 
     bench = read_bench(session, job)
-    assert session.scale is not None
     parts = None
     if _a_rebuild_is_meant(bench, compressor, refrigerant, capillary):
         parts = chosen_parts(
@@ -96,7 +99,7 @@ def calibrate(
     if as_json:
         print_json(found, "calibrate")
     else:
-        _print(found, session.scale, details=details)
+        _print(found, session.shown, details=details)
 
 
 def _a_rebuild_is_meant(
@@ -109,15 +112,12 @@ def _a_rebuild_is_meant(
 
 
 def _print(found: Calibration, scale: Scale, *, details: bool) -> None:
-    from sweatline.cli.judgements import print_cautions
-    from sweatline.cli.terminal import heading, listing, paragraph
-
     stay = [n for n in found.parameters if n.stays]
     go = [n for n in found.parameters if not n.stays]
-    heading(found.job.title)
-    paragraph(_outcome(found, stay, scale), indent=2)
+    heading(_outcome(found, stay, scale))
     paragraph(
-        f"The machine as it ran: {found.compressor} + {found.refrigerant} + {found.capillary}.",
+        f"{found.job.title}, as it ran: {found.compressor} + {found.refrigerant} + "
+        f"{found.capillary}.",
         indent=2,
     )
     if found.set_aside:
@@ -128,8 +128,7 @@ def _print(found: Calibration, scale: Scale, *, details: bool) -> None:
         _print_parameters(stay if details else stay[:_SHOWN], scale)
     if details:
         _print_details(found, go, scale)
-    for note in found.notes:
-        paragraph(f"Note: {note}.", indent=2)
+    print_notes(found.notes)
     if found.rebuild is not None:
         _print_rebuild(found.rebuild, scale)
     else:
@@ -139,7 +138,7 @@ def _print(found: Calibration, scale: Scale, *, details: bool) -> None:
             "and with the calibration.",
             indent=2,
         )
-    print_cautions(found.cautions)
+    print_cautions(found.cautions, details=details)
 
 
 def _outcome(found: Calibration, stay: Sequence[ParameterFit], scale: Scale) -> str:
@@ -154,8 +153,6 @@ def _outcome(found: Calibration, stay: Sequence[ParameterFit], scale: Scale) -> 
 
 
 def _print_details(found: Calibration, go: Sequence[ParameterFit], scale: Scale) -> None:
-    from sweatline.cli.terminal import heading, listing, paragraph
-
     left_out, its_sd = (
         scale.show(v, "volume", 2) for v in (found.liquid_left_out, found.liquid_left_out_sd)
     )
@@ -181,9 +178,6 @@ def _print_details(found: Calibration, go: Sequence[ParameterFit], scale: Scale)
 
 
 def _print_readings(readings: Sequence[ReadingFit], scale: Scale) -> None:
-    from sweatline.cli.tables import Column, print_table
-    from sweatline.cli.terminal import heading
-
     for run, group in groupby(readings, key=lambda r: r.run):
         rows = list(group)
         cells = [_reading_cells(r, scale) for r in rows]
@@ -231,8 +225,6 @@ def _aside(r: ReadingFit, scale: Scale) -> str:
 
 
 def _print_parameters(parameters: Sequence[ParameterFit], scale: Scale) -> None:
-    from sweatline.cli.tables import Column, print_table
-
     rows = [_change(n, scale) for n in parameters]
     print_table(
         [
@@ -263,14 +255,10 @@ def _change(n: ParameterFit, scale: Scale) -> tuple[str, str, str]:
 
 
 def _print_rebuild(rebuild: Rebuild, scale: Scale) -> None:
-    from sweatline.answers import quantities_of
-    from sweatline.cli.speech import parts_line
-    from sweatline.cli.tables import Column, print_table
-    from sweatline.cli.terminal import heading, paragraph
     from sweatline.machine.balance import SteadyState
 
     heading("The rebuild: " + parts_line(rebuild.parts, scale))
-    paragraph(f"Likely ranges (9 in 10) of {rebuild.draws} trial runs.", indent=2)
+    paragraph(trial_runs(rebuild.draws), indent=2)
     rows = []
     for q in quantities_of(SteadyState):
         before, after = rebuild.before.get(q.key), rebuild.after.get(q.key)
