@@ -17,6 +17,10 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.2.0"
 
 if TYPE_CHECKING:
+    from sweatline.api.bench import evacuation as evacuation
+    from sweatline.api.bench import hose as hose
+    from sweatline.api.bench import start_gear as start_gear
+    from sweatline.api.bench import tightness as tightness
     from sweatline.api.fluids import capillary as capillary
     from sweatline.api.fluids import saturation as saturation
     from sweatline.api.job import Combination as Combination
@@ -46,8 +50,12 @@ _HOMES = {
     "Ranking": "job",
     "ThermostaticValve": "machine",
     "capillary": "fluids",
+    "evacuation": "bench",
+    "hose": "bench",
     "read_job": "job",
     "saturation": "fluids",
+    "start_gear": "bench",
+    "tightness": "bench",
 }
 
 __all__ = [

@@ -6,15 +6,19 @@ import html
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, is_dataclass
+from textwrap import TextWrapper
 from typing import Any
 
 from sweatline.answers.answer import members_of, quantities_of
 from sweatline.answers.range import Range
-from sweatline.answers.rows import rows_of
 from sweatline.units.kinds import Kind
 from sweatline.units.scale import SI_SCALE, Scale
 
 _RANGE = "likely range (9 in 10)"
+_WORDS = ("",)  # heads of a list of sentences
+_TOLD_ELSEWHERE = ("job", "bands", "ranges")
+_WIDTH = 80  # columns
+_LONG = 40  # letters; a longer text stands by itself
 _MOST_ROWS = 40  # of one table; the rest is counted
 
 
@@ -43,7 +47,11 @@ def as_text(answer: object, scale: Scale | None = None) -> str:
         columns = list(zip(table.heads, *table.rows, strict=True))
         widths = [max(len(cell) for cell in column) for column in columns]
         lines += ["", table.title] if lines else [table.title]
-        for row in (table.heads, *table.rows) if any(table.heads) else table.rows:
+        if table.heads == _WORDS:
+            wrap = TextWrapper(_WIDTH, initial_indent="  - ", subsequent_indent="    ")
+            lines += [line for (text,) in table.rows for line in wrap.wrap(text)]
+            continue
+        for row in (table.heads, *table.rows):
             cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
             lines.append(("  " + "  ".join(cells)).rstrip())
     return "\n".join(lines)
@@ -65,66 +73,86 @@ def as_html(answer: object, scale: Scale | None = None) -> str:
     return "".join(parts)
 
 
-def _tables(answer: object, scale: Scale, title: str = "", depth: int = 0) -> Iterator[_Table]:
-    """Own quantities and words first, then what hangs below, two levels deep."""
-    ranges = getattr(answer, "ranges", None)
-    ranges = ranges if isinstance(ranges, Mapping) else {}
-    own = [
-        (
-            row.label,
-            scale.show(row.value, row.kind, row.digits),
-            _between(row.range, scale, row.kind, row.digits),
-        )
-        for row in rows_of(answer, ranges)
-        if not math.isnan(row.value)
-    ]
+def _tables(
+    answer: object,
+    scale: Scale,
+    title: str = "",
+    depth: int = 0,
+    ranges: Mapping[str, Range] | None = None,
+) -> Iterator[_Table]:
+    """Own quantities first, then the answers below, two levels deep, and words last.
+
+    Of the job only its title is told, of cautions and the like only their text.
+    """
+    title = title or getattr(getattr(answer, "job", None), "title", "") or type(answer).__name__
+    found = getattr(answer, "bands", None)
+    ranges = found if isinstance(found, Mapping) else ranges or {}
+    own: list[tuple[str, str, str]] = []
     below: list[tuple[str, Any]] = []
     for member in members_of(type(answer)):
         value = getattr(answer, member.name)
         name = member.name.replace("_", " ")
-        if member.q is not None:
-            if isinstance(value, Range):
-                label = member.q.label or name
+        if value is None or member.name in _TOLD_ELSEWHERE:
+            continue
+        if member.q is not None and isinstance(value, float | Range):
+            middle = value.middle if isinstance(value, Range) else value
+            if math.isfinite(middle):
+                band = value if isinstance(value, Range) else ranges.get(member.key)
                 kind, digits = member.q.kind, member.q.digits
-                own.append((label, scale.show(value.middle, kind, digits),
-                            _between(value, scale, kind, digits)))  # fmt: skip
-        elif isinstance(value, str) and value:
-            own.append((name, value, ""))
-        elif isinstance(value, bool | int):
+                shown = scale.show(middle, kind, digits)
+                own.append((member.q.label or name, shown, _between(band, scale, kind, digits)))
+        elif isinstance(value, str):
+            if len(value) > _LONG:
+                below.append((name, (value,)))
+            elif value:
+                own.append((name, value, ""))
+        elif isinstance(value, bool):
+            own.append((name, "yes" if value else "no", ""))
+        elif isinstance(value, int):
             own.append((name, str(value), ""))
-        elif value is not None and not isinstance(value, float | str):
+        else:
             below.append((name, value))
     if own:
         told = any(cell for *_rest, cell in own)
         heads = ("", "value", _RANGE) if told else ("", "value")
-        yield _Table(
-            title or type(answer).__name__, heads, [row if told else row[:2] for row in own]
-        )
+        yield _Table(title, heads, [row if told else row[:2] for row in own])
     if depth < 2:
-        for name, value in below:
-            yield from _below(name, value, ranges, scale, depth)
+        tables = [t for name, value in below for t in _below(name, value, ranges, scale, depth)]
+        yield from sorted(tables, key=lambda table: table.heads == _WORDS)
 
 
 def _below(
     name: str, value: Any, ranges: Mapping[str, Range], scale: Scale, depth: int
 ) -> Iterator[_Table]:
     if is_dataclass(value) and not isinstance(value, Range):
-        yield from _tables(value, scale, name, depth + 1)
-    elif isinstance(value, Sequence) and value and is_dataclass(value[0]):
-        shown = quantities_of(type(value[0]))
-        words = [m.name for m in members_of(type(value[0])) if m.type is str]
-        heads = (*(w.replace("_", " ") for w in words), *(q.label for q in shown))
+        yield from _tables(value, scale, name, depth + 1, ranges)
+        return
+    if not isinstance(value, Sequence) or not value:
+        return
+    first = value[0]
+    if isinstance(first, str):
+        yield _Table(name, _WORDS, [(text,) for text in value])
+    elif hasattr(first, "text"):
+        yield _Table(name, _WORDS, [(str(item.text),) for item in value])
+    elif is_dataclass(first):
+        numbers = quantities_of(type(first))
+        words = [
+            m.name
+            for m in members_of(type(first))
+            if m.type is str and max(len(getattr(item, m.name)) for item in value) <= _LONG
+        ]
         rows = [
             (
                 *(str(getattr(item, word)) for word in words),
-                *(scale.show(q.of(item), q.kind, q.digits) for q in shown),
+                *(scale.show(q.of(item), q.kind, q.digits) for q in numbers),
             )
             for item in value[:_MOST_ROWS]
         ]
-        more = len(value) - len(rows)
-        yield _Table(f"{name} ({len(value)}{f', {more} not shown' if more else ''})", heads, rows)
-    elif isinstance(value, Sequence) and value and all(isinstance(v, str) for v in value):
-        yield _Table(name, ("",), [(text,) for text in value])
+        if words or numbers:
+            more = len(value) - len(rows)
+            count = f"{len(value)}, {more} not shown" if more else f"{len(value)}"
+            heads = (*(w.replace("_", " ") for w in words), *(q.label for q in numbers))
+            yield _Table(f"{name} ({count})", heads, rows)
 
 
 def _between(found: Range | None, scale: Scale, kind: Kind, digits: int) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
+from sweatline.answers import Answer, Hidden
+from sweatline.answers.shown import scale_of
 from sweatline.api.quantity import Written, maybe_si, si
 
 if TYPE_CHECKING:
@@ -14,7 +16,7 @@ if TYPE_CHECKING:
     from sweatline.design.balance import BalanceAnswer
     from sweatline.design.charge_curve import ChargeAnswer
     from sweatline.design.frost import FrostAnswer
-    from sweatline.design.match import Candidate, Lost
+    from sweatline.design.match import MatchAnswer
     from sweatline.design.metering import MeteringAnswer
     from sweatline.design.room_map import RoomAnswer
     from sweatline.job.model import Job as Bench
@@ -68,20 +70,19 @@ class Job:
         """Names of the capillaries."""
         return tuple(c.name for c in self.bench.capillaries)
 
-    def match(self, *, samples: int = 16, workers: int = 1) -> Ranking:
+    def match(self, *, samples: int = 16, workers: int | None = None) -> Ranking:
         """Every combination of the parts solved in the job's room, best first.
 
         Parameters
         ----------
         samples : int
-            Of the uncertain numbers for each combination, up to the next power of two.
-        workers : int
-            Threads.
+            Trial runs of each combination; the best gets four times as many.
+        workers : int, optional
+            Threads; by default as many as there are processors.
         """
         from sweatline.design.match import match
 
-        found = match(self.bench, draws=samples, workers=workers)
-        return Ranking(job=self, candidates=found.ranked, lost=found.lost)
+        return Ranking(job=self, answer=match(self.bench, draws=samples, workers=workers))
 
     def combination(
         self,
@@ -139,24 +140,26 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ranking:
-    """Combinations from best to worst: a sequence of :class:`Combination`."""
+class Ranking(Answer):
+    """Combinations from best to worst: a sequence of :class:`Combination`.
 
-    job: Job
-    candidates: tuple[Candidate, ...] = field(repr=False)
-    lost: tuple[Lost, ...] = field(repr=False)
+    What was worked out for the ranking stands in `answer`.
+    """
+
+    job: Annotated[Job, Hidden()] = field(repr=False)
+    answer: MatchAnswer = field(repr=False)
 
     def __len__(self) -> int:
-        return len(self.candidates)
+        return len(self.answer.ranked)
 
     def __getitem__(self, rank: int) -> Combination:
-        one = self.candidates[rank]
+        one = self.answer.ranked[rank]
         return Combination(
             job=self.job,
-            compressor=one.build.compressor.name,
-            refrigerant=one.build.refrigerant.name,
-            capillary=one.build.capillary.name,
-            length=one.build.length,
+            compressor=one.parts.compressor,
+            refrigerant=one.parts.refrigerant,
+            capillary=one.parts.capillary,
+            length=one.parts.capillary_length,
             choice=one.choice,
         )
 
@@ -164,11 +167,17 @@ class Ranking:
         return (self[i] for i in range(len(self)))
 
     def __str__(self) -> str:
-        return "\n".join(
-            f"{i:3d}  {one}, {86400.0 * found.steady.water:.1f} L/day, "
-            f"{found.steady.total_power:.0f} W, runs clean {100 * found.chance_clean:.0f} in 100"
-            for i, (one, found) in enumerate(zip(self, self.candidates, strict=True), start=1)
-        )
+        lines = []
+        scale = scale_of(self.answer)
+        for i, (one, found) in enumerate(zip(self, self.answer.ranked, strict=True), start=1):
+            water = scale.show(found.steady.water, "water removal")
+            clean = f"runs clean {100.0 * found.chance_clean:.0f} in 100, " if found.draws else ""
+            lines.append(f"{i:3d}  {one}: {water}, {clean}{found.word}")
+        return "\n".join(lines)
+
+    def to_dict(self) -> dict[str, Any]:
+        """As `match --json` prints it, without the command's head."""
+        return self.answer.to_dict()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

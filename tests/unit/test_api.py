@@ -1,0 +1,120 @@
+"""The door for scripts: its names, its units, its mistakes, and what it leaves unimported."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import sweatline as sl
+from sweatline.errors import JobError, UnitError
+
+SEED = str(Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml")
+PARTS = {"compressor": "drinks cooler", "refrigerant": "R-513A", "capillary": "1.4"}
+
+
+def test_every_public_name_is_there_and_listed_once() -> None:
+    assert len(set(sl.__all__)) == len(sl.__all__)
+    for name in sl.__all__:
+        assert getattr(sl, name) is not None
+    assert set(sl.__all__) <= set(dir(sl))
+    with pytest.raises(AttributeError, match="no_such_name"):
+        sl.no_such_name  # noqa: B018 - the look-up is what is tested
+
+
+def test_nothing_heavy_is_imported_before_it_is_needed() -> None:
+    program = (
+        "import sys, sweatline\n"
+        "heavy = {'numpy', 'scipy', 'numba', 'click', 'rich', 'pydantic', 'matplotlib'}\n"
+        "assert not heavy & set(sys.modules), heavy & set(sys.modules)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_string_and_its_si_value_are_the_same_question() -> None:
+    written = sl.saturation("R-134a", temperature="5 degC")
+    assert written == sl.saturation("R-134a", temperature=278.15)
+    assert written.dew.pressure > 3e5
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"pressure": "27 psi"}, "gauge or absolute"),
+        ({"pressure": "27"}, "unit"),
+        ({"temperature": True}, "not a quantity"),
+        ({}, "either"),
+    ],
+)
+def test_a_mistake_is_one_sentence(wrong: dict[str, object], words: str) -> None:
+    with pytest.raises(JobError, match=words):
+        sl.saturation("R-134a", **wrong)  # type: ignore[arg-type]
+
+
+def test_a_combination_answers_as_the_command_does() -> None:
+    build = sl.read_job(SEED).combination(**PARTS)
+    cold = build.balance(room_temperature="10 degC")
+    assert cold.steady.water < build.balance().steady.water
+    assert cold.to_dict()["steady"]["suction_pressure_Pa"] == cold.steady.suction_pressure
+    assert "suction gauge" in str(cold)
+    assert "<table>" in cold._repr_html_()
+
+
+def test_names_that_fit_nothing_are_told() -> None:
+    with pytest.raises(JobError, match="compressor"):
+        sl.read_job(SEED).combination(compressor="no such one")
+
+
+def machine(**changes: object) -> sl.Machine:
+    coil = {
+        "tube_outer_diameter": "3/8 in", "tubes_per_row": 10, "transverse_pitch": "25.4 mm",
+        "longitudinal_pitch": "22 mm", "finned_length": "0.3 m", "fin_pitch": "14 fpi",
+    }  # fmt: skip
+    whole = sl.Machine(
+        refrigerant="R-134a",
+        compressor=sl.Compressor(kind="reciprocating", displacement="9 cc"),
+        evaporator=sl.Coil(rows=2, **coil),  # type: ignore[arg-type]
+        condenser=sl.Coil(rows=3, **coil),  # type: ignore[arg-type]
+        expansion=sl.CapillaryTube(bore="1.2 mm", length="1.5 m"),
+        air=sl.AirStream(
+            temperature="20 degC", relative_humidity="60 %RH", flow="250 m3/h", fan_power="40 W"
+        ),
+    )
+    return replace(whole, **changes)  # type: ignore[arg-type]
+
+
+def test_a_machine_closes_its_energy_whatever_lets_the_liquid_down() -> None:
+    outside = sl.AirStream(temperature="30 degC", relative_humidity=0.4, flow="500 m3/h")
+    for changes, target in (
+        ({}, {"superheat": "5 K"}),
+        ({"expansion": sl.ThermostaticValve(port_area="1 mm2")}, {"subcooling": "5 K"}),
+        ({"expansion": sl.AutomaticValve(port_area="1 mm2", setting="2 bar(g)")},
+         {"subcooling": "5 K"}),
+        ({"condenser_air": outside}, {"superheat": "5 K"}),
+    ):  # fmt: skip
+        state = machine(**changes).balance(**target)  # type: ignore[arg-type]
+        # First law: heat given off is heat taken up and work, less what the shell loses.
+        assert state.heating <= state.cooling + state.compressor_power
+        assert state.heating > state.cooling
+
+
+def test_a_machine_wants_one_way_to_be_charged() -> None:
+    with pytest.raises(JobError, match="needs a charge"):
+        machine().balance()
+    with pytest.raises(JobError, match="needs a charge"):
+        machine().balance(charge="200 g", superheat="5 K")
+    with pytest.raises(UnitError, match="mass"):
+        machine().balance(charge="200 K")
+
+
+def test_less_charge_starves_a_machine() -> None:
+    full = machine().balance(superheat="5 K")
+    short = machine().balance(charge=0.9 * full.charge, near=full)
+    assert short.superheat > full.superheat
+    assert short.suction_pressure < full.suction_pressure
