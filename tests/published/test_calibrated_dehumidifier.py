@@ -130,7 +130,6 @@ def found(
         )
         pair = []
         for at in (np.zeros(len(z)), z):
-            machine._kept.clear()
             balance = machine.balance(run, at)
             assert balance is not None
             pair.append(balance)

@@ -169,7 +169,7 @@ class KnownMachine:
     parameters: tuple[Parameter, ...] = ()
     readings: tuple[Reading, ...] = ()
     near: dict[int, SteadyState] = field(default_factory=dict, repr=False)
-    _kept: dict[int, tuple[bytes, SteadyState]] = field(default_factory=dict, repr=False)
+    _kept: dict[int, tuple[Run, bytes, SteadyState]] = field(default_factory=dict, repr=False)
     _mine: dict[int, NDArray[np.int64]] = field(default_factory=dict, repr=False)
     _unweighed: Measured | None = None  # first guess of a charge that nobody knows
 
@@ -209,13 +209,13 @@ class KnownMachine:
         """Steady state in the room of one run; None where there is none."""
         key = z[self._mine[run.number]].tobytes()
         kept = self._kept.get(run.number)
-        if kept is not None and kept[0] == key:
-            return kept[1]
+        if kept is not None and kept[0] is run and kept[1] == key:
+            return kept[2]
         try:
             found = self._solve(run, dict(zip(self.keys, z.tolist(), strict=True)), {})
         except SolveError:
             return None
-        self._kept[run.number] = (key, found)
+        self._kept[run.number] = (run, key, found)
         return found
 
     def predict(self, z: FloatArray) -> FloatArray | None:
