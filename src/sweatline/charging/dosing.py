@@ -212,11 +212,6 @@ class Dosing:
         self._told.append(_Told(charge, padded, fresh, causes))
         self._posterior = self._disagreement = None
 
-    def taken_back(self) -> None:
-        """Forget what was told last: it is about to be told better."""
-        self._told.pop()
-        self._posterior = self._disagreement = None
-
     def _at(self, charge: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Means (g, m), loadings (g, m, p) and variance beside them (g, m) at a charge."""
         x = charge / np.exp(self._log_best)

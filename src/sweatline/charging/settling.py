@@ -97,7 +97,7 @@ class Outlook:
 
     state: State
     settled: float  # median of the value it goes to
-    low: float  # nine tenths
+    low: float  # ends of the 90 % interval
     high: float
     remaining: float  # how far the reading is from it now
     look_again: float  # s until it is worth reading again; 0 when settled
@@ -339,7 +339,7 @@ class Settling:
         return float(found[0]), float(found[1]), float(found[2])
 
     def foretold(self, at: float) -> tuple[float, float, float]:
-        """Median and nine-tenths band of a reading at a later time. [SI]"""
+        """Median and 90 % interval of a reading at a later time. [SI]"""
         expected, variance = _shown(*self._later(at), _READ)
         variance += self.character.noise**2
         low, median, high = _quantiles(self._weights(), expected, np.sqrt(variance))

@@ -59,7 +59,6 @@ class Kept:
 
     entry: Entry
     questions: tuple[str, ...]
-    doubted: bool = False  # nothing is concluded from it until it is confirmed or corrected
     offered: str = ""  # what was probably meant, as it would be typed
     repeated: bool = False  # it stood in the log already under its key; nothing was written
 
@@ -141,16 +140,12 @@ def keep(
     written = log.append(entry)
     quality.catch_up(log)
     doubts = quality.in_doubt(written)
-    if doubts:
-        system: System = "US" if facts.get("units") == "US" else "SI"
-        questions += tuple(question(written, d, atmosphere, system) for d in doubts)
-        return Kept(
-            entry=written,
-            questions=questions,
-            doubted=True,
-            offered=offered(written, doubts, atmosphere, system),
-        )
-    return Kept(entry=written, questions=questions)
+    system: System = "US" if facts.get("units") == "US" else "SI"
+    return Kept(
+        entry=written,
+        questions=(*questions, *(question(written, d, atmosphere, system) for d in doubts)),
+        offered=offered(written, doubts, atmosphere, system),
+    )
 
 
 def confirm(log: Log, number: int, *, quality: DataQuality | None = None) -> Kept:

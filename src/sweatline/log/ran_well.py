@@ -12,17 +12,15 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS
+from sweatline.log.entries import Entry
 from sweatline.log.extract import Book, error_of, scale_of
 from sweatline.log.vocabulary import EMPTIED
 from sweatline.log.weighing import weighing_in
-
-if TYPE_CHECKING:
-    from sweatline.log.entries import Entry
-    from sweatline.units.kinds import Unit
+from sweatline.units.kinds import Unit, units_of
 
 __all__ = ["SETTLES", "RanWellTable", "ran_well_table"]
 
@@ -196,16 +194,12 @@ def _line(book: Book, key: str, readings: Sequence[Entry], notes: list[str]) -> 
 
 
 def _unit(e: Entry) -> Unit:
-    from sweatline.units.kinds import units_of
-
     kind = CHANNELS[e.channel].kind
     return next((u for u in units_of(kind) if u.name == e.unit), units_of(kind)[0])
 
 
 def _absolute(unit: Unit) -> Unit:
     """The absolute unit of the same size."""
-    from sweatline.units.kinds import units_of
-
     return next(
         u
         for u in units_of("pressure")
