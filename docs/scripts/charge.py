@@ -8,3 +8,4 @@ answer = build.charge_curve()
 for state in answer.curve[::6]:
     print(f"{1e3 * state.charge:4.0f} g  superheat {state.superheat:5.1f} K")
 print(f"Stop at {1e3 * answer.stop.charge:.0f} g.")
+sl.plot(answer)[0].savefig("charge-curve.svg")

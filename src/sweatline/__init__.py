@@ -35,27 +35,29 @@ if TYPE_CHECKING:
     from sweatline.api.machine import Machine as Machine
     from sweatline.api.machine import Piping as Piping
     from sweatline.api.machine import ThermostaticValve as ThermostaticValve
+    from sweatline.report.figures import plot as plot
 
 # Where each public name stands; read when the name is first used.
 _HOMES = {
-    "AirStream": "machine",
-    "AutomaticValve": "machine",
-    "CapillaryTube": "machine",
-    "Coil": "machine",
-    "Combination": "job",
-    "Compressor": "machine",
-    "Job": "job",
-    "Machine": "machine",
-    "Piping": "machine",
-    "Ranking": "job",
-    "ThermostaticValve": "machine",
-    "capillary": "fluids",
-    "evacuation": "bench",
-    "hose": "bench",
-    "read_job": "job",
-    "saturation": "fluids",
-    "start_gear": "bench",
-    "tightness": "bench",
+    "AirStream": "api.machine",
+    "AutomaticValve": "api.machine",
+    "CapillaryTube": "api.machine",
+    "Coil": "api.machine",
+    "Combination": "api.job",
+    "Compressor": "api.machine",
+    "Job": "api.job",
+    "Machine": "api.machine",
+    "Piping": "api.machine",
+    "Ranking": "api.job",
+    "ThermostaticValve": "api.machine",
+    "capillary": "api.fluids",
+    "evacuation": "api.bench",
+    "hose": "api.bench",
+    "plot": "report.figures",
+    "read_job": "api.job",
+    "saturation": "api.fluids",
+    "start_gear": "api.bench",
+    "tightness": "api.bench",
 }
 
 __all__ = [
@@ -67,7 +69,7 @@ __all__ = [
 def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         raise AttributeError(f"module 'sweatline' has no attribute {name!r}")
-    return getattr(importlib.import_module(f"sweatline.api.{_HOMES[name]}"), name)
+    return getattr(importlib.import_module(f"sweatline.{_HOMES[name]}"), name)
 
 
 def __dir__() -> list[str]:

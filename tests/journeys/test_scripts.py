@@ -15,8 +15,12 @@ def test_there_is_a_script_for_each_subject() -> None:
 
 @pytest.mark.parametrize("script", SCRIPTS, ids=lambda path: path.stem)
 def test_a_script_runs(
-    script: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    script: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.chdir(ROOT)
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "examples").symlink_to(ROOT / "examples")
     runpy.run_path(str(script), run_name="__main__")
     assert len(capsys.readouterr().out.splitlines()) >= 2

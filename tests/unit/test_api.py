@@ -66,6 +66,20 @@ def test_a_combination_answers_as_the_command_does() -> None:
     assert "<table>" in cold._repr_html_()
 
 
+def test_a_ranking_without_trial_runs_still_looks_for_floodback() -> None:
+    ranking = sl.read_job(SEED).match(samples=0)
+    assert len(ranking) == len(list(ranking)) > 20
+    for found in ranking.answer.ranked:
+        assert "flooding_back" in {v.key for v in found.verdicts}
+    assert ranking[0].compressor in str(ranking).splitlines()[0]
+    assert ranking.to_dict()["ranked"][0]["parts"]["compressor"] == ranking[0].compressor
+
+
+def test_answers_plot() -> None:
+    build = sl.read_job(SEED).combination(**PARTS)
+    assert len(sl.plot(build.balance())) == 3
+
+
 def test_names_that_fit_nothing_are_told() -> None:
     with pytest.raises(JobError, match="compressor"):
         sl.read_job(SEED).combination(compressor="no such one")

@@ -58,7 +58,7 @@ class Assessment(BuildAnswer):
 
 
 def assess(
-    build: Build, found: SteadyState, target: Target, *, draws: int
+    build: Build, found: SteadyState, target: Target, *, draws: int, look_colder: bool = False
 ) -> tuple[dict[str, Any], Sequence[Trial]]:
     """Fields of an :class:`Assessment`, and the trial runs behind them.
 
@@ -68,8 +68,10 @@ def assess(
         The machine at its best values.
     target : Target
         What closes the circuit in every trial run.
+    look_colder : bool
+        Look for floodback in the cold end of the room's range without trial runs too.
     """
-    cold = colder_balance(build, found, COLDER) if draws else None
+    cold = colder_balance(build, found, COLDER) if draws or look_colder else None
     runs = trials(build, found, target, count=draws, look_colder=True, cold=cold) if draws else []
     over = judged(build, runs)
     verdicts = judge(build, found, cold, runs, over)

@@ -89,7 +89,7 @@ def evaluate(
     build = build_for(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
     target = filled(superheat=job.targets.superheat)
     found = build.solve(target, near=build.designed)
-    fields, runs = assess(build, found, target, draws=draws)
+    fields, runs = assess(build, found, target, draws=draws, look_colder=True)
     return Candidate(
         **fields,
         choice=(compressor, refrigerant, capillary),
