@@ -18,7 +18,7 @@ from scipy.optimize import brentq
 
 from sweatline.air.moist import enthalpy, moist_heat_capacity
 from sweatline.flow.void_fraction import void_fraction_premoli
-from sweatline.machine.balance import SteadyState, Target
+from sweatline.machine.balance import BY_CHARGE, SteadyState, Target
 from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineParameters
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
@@ -130,12 +130,12 @@ def closure(
         "water": abs(cold.water_of_air - b.water) / (air.flow * air.humidity),
         "moisture passed on": abs(b.air_out[1] - second[1]) / second[1],
     }
-    if target.with_expansion == 1:
+    if target.with_expansion:
         before = entering + (1.0 - machine.lines.exchanger_ahead) * exchanged
         mass["expansion device"] = _metered(table, machine.expansion, b, flow, before, evaporated)
     places = _places(table, machine, b, evaporated + exchanged, discharged, liquid, pd, flow)
     charge = {"places": abs(math.fsum(places) - b.charge) / b.charge}
-    if target.with_charge == 1:
+    if target.charged == BY_CHARGE:
         charge["given"] = abs(b.charge - target.charge) / target.charge
     return Closure(energy=energy, mass=mass, charge=charge)
 

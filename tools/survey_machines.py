@@ -88,11 +88,12 @@ def survey(seed: int, valve: bool = False) -> dict[str, Any]:
 
 def refuted(made: Any, target: Any) -> bool:
     """Whether one of many random starts finds a balance where the solver named a reason."""
-    from sweatline.machine.newton import attempt
+    from sweatline.machine.steady import SteadyMachine, attempt
     from sweatline.parts.compressor import compress
     from sweatline.refrigerant.table import saturation
 
     table, machine = made.table, made.machine
+    system = SteadyMachine.of(table, made.line, machine, target)
     dice = np.random.default_rng(made.seed)
     for _ in range(STARTS):
         u_e, u_d = np.sort(np.log(table.p_min) + dice.random(2) * np.log(table.p_max / table.p_min))
@@ -102,7 +103,7 @@ def refuted(made: Any, target: Any) -> bool:
         flow = compress(table, machine.compressor, pe, hg_suction + 5e3, pd)[0]
         entering = hl + dice.uniform(-0.3, 0.8) * (hg - hl)
         guess = np.array([u_e, np.log(pd), np.log(flow) + dice.uniform(-0.5, 0.5), entering])
-        found = attempt(table, made.line, machine, target, guess, tolerance=1e-8, most=60)
+        found = attempt(system, guess, tolerance=1e-8, most=60)
         if found.good:
             return True
     return False

@@ -21,7 +21,15 @@ from sweatline.air.moist import (
 )
 from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.errors import SolveError
-from sweatline.machine.balance import SteadyState, Target, design, filled, fixed_charge, solve
+from sweatline.machine.balance import (
+    BY_CHARGE,
+    SteadyState,
+    Target,
+    design,
+    filled,
+    fixed_charge,
+    solve,
+)
 from sweatline.machine.capillary_cut import cut_for
 from sweatline.machine.charge_curve import events, sweep_charge
 from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, SEPARATE, MachineParameters
@@ -140,7 +148,7 @@ def test_energy_and_mass_close(name: str, kind: str) -> None:
     assert b.cooling == pytest.approx(b.flow * (h_out - b.unknowns[3]), rel=1e-6)
     if target.with_expansion:
         assert b.metered_flow == pytest.approx(b.flow, rel=1e-6)
-    if target.with_charge == 1:
+    if target.charged == BY_CHARGE:
         assert b.charge == pytest.approx(target.charge, rel=1e-6)
     if kind == "design":
         assert b.superheat == pytest.approx(5.0, abs=1e-3)

@@ -14,8 +14,8 @@ from tests.random_machines import RandomMachine, random_machine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import SteadyState, Target, filled, fixed_charge, solve
 from sweatline.machine.continuation import follow
-from sweatline.machine.newton import residuals
-from sweatline.machine.search import _NOT_FOUND as NOT_FOUND
+from sweatline.machine.search import NOT_FOUND
+from sweatline.machine.steady import SteadyMachine, residuals
 
 SAMPLE = range(30)
 # Seeds on which the solver once found nothing or named a reason that was not so, and what it took.
@@ -120,10 +120,7 @@ def test_a_curve_leads_to_the_same_state(seed: int) -> None:
         target = fixed_charge(share * full.charge)
         direct = solve(table, line, machine, target, near=full)
         stretch = follow(
-            table,
-            line,
-            machine,
-            target,
+            SteadyMachine.of(table, line, machine, target),
             np.array(full.unknowns),
             drop=3,
             upward=share > 1.0,
@@ -142,11 +139,9 @@ def test_where_a_curve_ends_is_a_state_at_the_limit() -> None:
     table, line, machine = made.table, made.line, made.machine
     full = solve(table, line, machine, filled(superheat=made.superheat))
     target = made.target(full.charge)
+    system = SteadyMachine.of(table, line, machine, target)
     stretch = follow(
-        table,
-        line,
-        machine,
-        target,
+        system,
         np.array(full.unknowns),
         drop=3,
         upward=True,
@@ -155,7 +150,7 @@ def test_where_a_curve_ends_is_a_state_at_the_limit() -> None:
     )
     assert stretch.end == "head at the end of the table"
     assert stretch.last[1] > math.log(0.97 * table.p_max)
-    left = residuals(table, line, machine, target, stretch.last)
+    left = residuals(system.begun(None), stretch.last)
     assert np.abs(left[:3]).max() < 1e-6
     assert left[3] == pytest.approx(stretch.value, abs=1e-6)
     assert stretch.nearest < 0.0

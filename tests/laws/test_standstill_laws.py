@@ -16,6 +16,7 @@ from sweatline.machine.circuit import MachineParameters
 from sweatline.machine.standstill import (
     Sides,
     StandstillState,
+    StandstillStep,
     advance_standstill,
     shell_gas,
     sides_of,
@@ -185,7 +186,19 @@ def test_energy_stays_when_no_air_and_no_shell_takes_any(unit: Unit) -> None:
 
     begin = energy(now)
     for _ in range(150):
-        now = advance_standstill(unit.table, machine, sides, CAPACITIES, now, charge, 2.0)
+        now = advance_standstill(
+            StandstillStep(
+                unit.table,
+                machine.expansion,
+                machine.shell,
+                sides,
+                CAPACITIES,
+                now,
+                charge,
+                2.0,
+                0.0,
+            )
+        )
         assert energy(now) == pytest.approx(begin, abs=0.05)  # of 700 kJ
     assert now.low > float(volumes[0])
     assert now.high_pressure - now.low_pressure < 0.3 * (high - low)

@@ -14,7 +14,12 @@ from sweatline.assembly.build import build_for
 from sweatline.bench.start_gear.equalising import equalising_times, gas_time, sides_at_stop
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
-from sweatline.machine.standstill import StandstillState, advance_standstill, sides_of
+from sweatline.machine.standstill import (
+    StandstillState,
+    StandstillStep,
+    advance_standstill,
+    sides_of,
+)
 from sweatline.machine.transient import HeatCapacities, Transient
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.shell import ShellParameters
@@ -53,7 +58,12 @@ def test_gas_alone_takes_the_same_time_both_ways(name: str, high: float) -> None
     now = StandstillState(cold, 0.0, room, low, h[0], high, h[1], 0.0)
     time = 0.0
     while now.high_pressure - now.low_pressure > left:
-        now = advance_standstill(table, machine, sides, CAPACITIES, now, cold + warm, STEP)
+        now = advance_standstill(
+            StandstillStep(
+                *(table, machine.expansion, machine.shell, sides, CAPACITIES),
+                *(now, cold + warm, STEP, 0.0),
+            )
+        )
         time += STEP
     mean = 0.5 * (high + now.high_pressure)
     _t, v, _s, _cp, mu, _k, _x = full_state(table, mean, float(enthalpy_vapour(table, mean, room)))

@@ -22,7 +22,7 @@ from sweatline.assembly.build import Build
 from sweatline.assembly.trial_runs import TRIAL_TOLERANCE
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
-from sweatline.machine.balance import SteadyState, Target, fixed_charge, solve
+from sweatline.machine.balance import BY_CHARGE, SteadyState, Target, fixed_charge, solve
 from sweatline.machine.charge_curve import ChargeEvent
 from sweatline.machine.room_map import RoomMap, in_room
 from sweatline.uncertainty.sampling import normal_samples
@@ -254,7 +254,7 @@ def from_room_to_room(
 
     Each is charged as the machine was: to the superheat in the job's room, or by weight.
     """
-    weighed = target.charge if target.with_charge == 1 else None
+    weighed = target.charge if target.charged == BY_CHARGE else None
     rows = _few_of(len(found.temperatures), _ROOMS_WITH_RANGES[0])
     columns = _few_of(len(found.humidities), _ROOMS_WITH_RANGES[1])
     places, states = [], []

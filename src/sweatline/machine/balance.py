@@ -1,6 +1,6 @@
 """The steady state of a machine: solving for it, and what it then shows.
 
-The choices of a :class:`~sweatline.machine.newton.Target` give the modes: *design* (superheat and
+The choices of a :class:`~sweatline.machine.steady.Target` give the modes: *design* (superheat and
 subcooling wanted; capillary and charge are answers), *filled* (capillary given, charged until the
 evaporator shows the wanted superheat) and *fixed charge*.
 
@@ -33,18 +33,20 @@ from sweatline.machine.circuit import (
     round_circuit,
     workspace,
 )
-from sweatline.machine.newton import (
+from sweatline.machine.provenance import notes_on
+from sweatline.machine.search import Search
+from sweatline.machine.steady import (
+    BY_CHARGE,
+    BY_SUPERHEAT,
     Attempt,
+    SteadyMachine,
     Target,
     Warm,
-    attempt,
     design,
     filled,
     fixed_charge,
     subcooled,
 )
-from sweatline.machine.provenance import notes_on
-from sweatline.machine.search import Search, cold_start, failure
 from sweatline.parts.expansion import holds_superheat
 from sweatline.refrigerant.table import (
     Table,
@@ -53,6 +55,7 @@ from sweatline.refrigerant.table import (
 )
 
 __all__ = [
+    "BY_CHARGE",
     "TOLERANCE",
     "SteadyState",
     "Target",
@@ -217,7 +220,7 @@ def read_off(
         mine[:] = theirs  # states between the rows, already settled
     y = found.y
     pe, pd, flow = (float(v) for v in np.exp(y[:3]))
-    run: Pass = round_circuit(table, line, machine, space, pe, pd, flow, float(y[3]), 1)
+    run: Pass = round_circuit(table, line, machine, space, pe, pd, flow, float(y[3]), True)
     places = Inventory(*inventory(table, machine, run, pd, flow))
     tb = saturation(table, run.liquid_pressure)[0]
     t_liquid, _v, _s, x_liquid = state(table, run.liquid_pressure, run.liquid_enthalpy)
@@ -308,42 +311,28 @@ def solve(
     SolveError
         With the physical condition that failed, the best iterate and what was tried.
     """
-    if (
-        target.with_expansion == 1
-        and target.with_charge == 2
-        and holds_superheat(machine.expansion)
-    ):
+    by_superheat = target.with_expansion and target.charged == BY_SUPERHEAT
+    if by_superheat and holds_superheat(machine.expansion):
         raise SolveError(
             condition="a thermostatic valve sees to the superheat itself: charge such a machine "
             "to a subcooling, or give its charge"
         )
-    search = Search()
+    search = Search(SteadyMachine.of(table, line, machine, target), tolerance)
     beside: Attempt | None = None
     if near is not None or guess is not None:
         y = guess if guess is not None else np.array(near.unknowns if near is not None else ())
-        a = search.keep(
-            attempt(
-                table,
-                line,
-                machine,
-                target,
-                y,
-                tolerance=tolerance,
-                most=80,
-                warm=near.warm if near is not None else None,
-            )
-        )
+        a = search.attempt(y, most=80, warm=near.warm if near is not None else None, keep=True)
         search.tried.append("from the state next to it")
         if a.good and not _wrong_way(a, target):
             return read_off(table, line, machine, a, search.calls, "continued", profiles)
         if a.good:
             beside = a
-    found = cold_start(table, line, machine, target, tolerance, search)
+    found = search.cold_start()
     path = "from design"
     if found is None and beside is not None:
         found, path = beside, "continued"
     if found is None:
-        raise failure(table, line, machine, target, search)
+        raise search.failure()
     balance = read_off(table, line, machine, found, search.calls, path, profiles)
     if _wrong_way(found, target):
         balance = replace(balance, notes=(*balance.notes, _SEVERAL))
@@ -362,6 +351,6 @@ def _wrong_way(found: Attempt, target: Target) -> bool:
     Where a curve of steady states turns round in charge, the determinant of the residuals' matrix
     changes sign; it is positive where more charge fills the condenser further.
     """
-    if target.with_charge != 1 or found.warm.jacobian is None:
+    if target.charged != BY_CHARGE or found.warm.jacobian is None:
         return False
     return bool(np.linalg.det(found.warm.jacobian) < 0.0)

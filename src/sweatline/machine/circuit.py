@@ -44,6 +44,7 @@ __all__ = [
     "inventory",
     "refrigerant_pressure",
     "round_circuit",
+    "warmed_up",
     "workspace",
 ]
 
@@ -112,6 +113,13 @@ def workspace(machine: MachineParameters, *, profiles: bool = False) -> Workspac
         np.zeros(profile_shape(e) if profiles else nothing),
         np.zeros(profile_shape(c) if profiles else nothing),
     )
+
+
+def warmed_up(space: Workspace, before: Workspace) -> None:
+    """Take over from another workspace what fits: the same coil, or one of the same shape."""
+    for mine, theirs in zip(space, before, strict=True):
+        if mine.shape == theirs.shape:
+            mine[:] = theirs
 
 
 class Inventory(NamedTuple):
@@ -202,17 +210,17 @@ def exchanged_heat(
 @inner_kernel
 def condenser_air(air: AirParameters, evaporator: CoilResult) -> tuple[float, float, float]:
     """Air entering the condenser: temperature [K], humidity [kg/kg], dry-air flow [kg/s]."""
-    if air.arrangement == 0:
+    if air.arrangement == SERIES:
         cond_w = evaporator.air_humidity
         cond_t = air_temperature(evaporator.air_enthalpy, cond_w)
         cond_flow = air.flow
-        if air.fan_position == 1:
+        if air.fan_position == BETWEEN:
             cond_t += air.fan_power / (air.flow * moist_heat_capacity(cond_w))
     else:
         cond_t = air.condenser_temperature
         cond_w = air.condenser_humidity
         cond_flow = air.condenser_flow
-        if air.condenser_fan_position == 0:
+        if air.condenser_fan_position == BEFORE:
             cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
     return cond_t, cond_w, cond_flow
 
@@ -227,7 +235,7 @@ def round_circuit(
     discharge_pressure: float,
     flow: float,
     entering_enthalpy: float,
-    with_expansion: int,
+    with_expansion: bool,
 ) -> Pass:
     """Go round the circuit once.
 
@@ -241,13 +249,13 @@ def round_circuit(
         Through the coils. [kg/s]
     entering_enthalpy : float
         Of the refrigerant that enters the evaporator. [J/kg]
-    with_expansion : int
-        0 leaves the expansion device out (its flow is then `flow`).
+    with_expansion : bool
+        False leaves the expansion device out (its flow is then `flow`).
     """
     air = machine.air
     lines = machine.lines
     air_t = air.temperature
-    if air.fan_position == 0:
+    if air.fan_position == BEFORE:
         air_t += air.fan_power / (air.flow * moist_heat_capacity(air.humidity))
     evaporator = march_either(
         table,
@@ -298,7 +306,7 @@ def round_circuit(
     )
     liquid_pressure = condenser.pressure + (discharge_pressure - condensing)
     passed = Expansion(flow, 0.0, evaporating_pressure, 0.0, 1.0)
-    if with_expansion == 1:
+    if with_expansion:
         ends = Ends(
             liquid_pressure,
             entering_enthalpy + (1.0 - lines.exchanger_ahead) * exchanged,

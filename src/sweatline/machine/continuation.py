@@ -1,6 +1,6 @@
 """Following a curve of steady states, when a search from a guess does not reach the wanted one.
 
-Three of the four residuals of a :class:`~sweatline.machine.newton.Target` leave a curve: the
+Three of the four residuals of a :class:`~sweatline.machine.steady.Target` leave a curve: the
 machine filled more and more, the tube cut shorter and shorter. The curve is followed by its own
 length, not by charge or pressure, so that it may turn round in any of them; where the fourth
 residual changes sign is the wanted state. Where it does not, the ends of the curve say why: the
@@ -13,16 +13,13 @@ Georg, Numerical Continuation Methods, 1990, ch. 3 and 6).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.air.saturation_line import SaturationLine
-from sweatline.machine.circuit import MachineParameters, Workspace, workspace
-from sweatline.machine.newton import Attempt, Target, Warm, attempt, residuals_at
-from sweatline.refrigerant.table import Table
+from sweatline.machine.steady import Attempt, SteadyMachine, Warm, attempt, residuals_at
 
 __all__ = ["End", "Stretch", "follow"]
 
@@ -61,23 +58,6 @@ class Stretch:
 
 
 @dataclass(slots=True)
-class _Residual:
-    """The residuals of one machine as a function of its unknowns; counts its calls."""
-
-    table: Table
-    line: SaturationLine
-    machine: MachineParameters
-    target: Target
-    space: Workspace
-    calls: int = 0
-
-    def __call__(self, points: FloatArray) -> FloatArray:
-        """Residuals (k, 4) at unknowns (k, 4)."""
-        self.calls += len(points)
-        return residuals_at(self.table, self.line, self.machine, self.target, points, self.space)
-
-
-@dataclass(slots=True)
 class _Point:
     y: FloatArray
     r: FloatArray
@@ -89,14 +69,16 @@ class _Point:
 class _Curve:
     """The curve on which all residuals but one vanish."""
 
-    table: Table
-    line: SaturationLine
-    machine: MachineParameters
-    target: Target
+    system: SteadyMachine
     drop: int
-    residual: _Residual
-    kept: list[int] = field(default_factory=list)
+    kept: list[int]
     hand: float = 1.0  # which way along the curve
+    calls: int = 0
+
+    def residual(self, points: FloatArray) -> FloatArray:
+        """Residuals (k, 4) at unknowns (k, 4)."""
+        self.calls += len(points)
+        return residuals_at(self.system, points)
 
     def point(self, y: FloatArray, r: FloatArray) -> _Point:
         """Matrix and tangent at a point of the curve.
@@ -165,9 +147,9 @@ class _Curve:
 
     def outside(self, y: FloatArray) -> End | None:
         """Which limit of the tables a point is beyond."""
-        if y[0] < math.log(self.table.p_min * 1.3):
+        if y[0] < math.log(self.system.table.p_min * 1.3):
             return "suction at the end of the table"
-        if y[1] > math.log(self.table.p_max * 0.985):
+        if y[1] > math.log(self.system.table.p_max * 0.985):
             return "head at the end of the table"
         if y[1] - y[0] < 0.02:
             return "pressures meet"
@@ -179,10 +161,7 @@ class _Curve:
 
 
 def follow(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineParameters,
-    target: Target,
+    system: SteadyMachine,
     start: FloatArray,
     *,
     drop: int,
@@ -206,14 +185,8 @@ def follow(
     most : int
         Residual calls after which to give up.
     """
-    space: Workspace = workspace(machine)
-    if warm is not None:
-        for mine, theirs in zip(space, warm.space, strict=True):
-            if mine.shape == theirs.shape:
-                mine[:] = theirs
-    residual = _Residual(table, line, machine, target, space)
-    curve = _Curve(table, line, machine, target, drop, residual, [i for i in range(4) if i != drop])
-    here = curve.point(start, residual(start.reshape(1, 4))[0])
+    curve = _Curve(system.begun(warm), drop, [i for i in range(4) if i != drop])
+    here = curve.point(start, curve.residual(start.reshape(1, 4))[0])
     begun = curve.correct(start, here.jacobian, here.tangent)
     if begun is not None and begun[2] > 0:
         here = curve.point(begun[0], begun[1])
@@ -225,7 +198,7 @@ def follow(
     first = nearest = float(here.r[drop])
     rising = upward
     end: End = "too long"
-    while residual.calls < most:
+    while curve.calls < most:
         guess = here.y + size * here.tangent * _SCALE
         out = curve.outside(guess)
         if out is not None:
@@ -256,7 +229,7 @@ def follow(
         turn = float(there.tangent @ here.tangent)
         value, last = float(r[drop]), float(here.r[drop])
         if value * last <= 0.0:
-            found = _close(curve, here, there, tolerance, space)
+            found = _close(curve, here, there, tolerance)
             if found is not None:
                 return Stretch(
                     end="found",
@@ -264,7 +237,7 @@ def follow(
                     last=found.y,
                     value=0.0,
                     nearest=0.0,
-                    calls=residual.calls,
+                    calls=curve.calls,
                     folds=folds,
                 )
             if size > 1e-5 and corrected is not None:
@@ -290,7 +263,7 @@ def follow(
         last=here.y,
         value=float(here.r[drop]),
         nearest=nearest,
-        calls=residual.calls,
+        calls=curve.calls,
         folds=folds,
     )
 
@@ -300,27 +273,17 @@ def _far(y: FloatArray, guess: FloatArray, size: float) -> bool:
     return bool(np.abs((y - guess) / _SCALE).max() > 0.7 * size + 1e-7)
 
 
-def _close(
-    curve: _Curve, a: _Point, b: _Point, tolerance: float, space: Workspace
-) -> Attempt | None:
+def _close(curve: _Curve, a: _Point, b: _Point, tolerance: float) -> Attempt | None:
     """The state between two points of the curve where the dropped residual changes sign."""
-    modes = (curve.target.with_expansion, curve.target.with_charge)
+    system = curve.system
+    begun = Warm(space=system.space, jacobian=None, modes=system.target.modes)
     for _ in range(12):
         ra, rb = float(a.r[curve.drop]), float(b.r[curve.drop])
         share = min(max(ra / (ra - rb), 0.1), 0.9) if ra != rb else 0.5
         middle = a.y + share * (b.y - a.y)
         apart = float(np.abs((b.y - a.y) / _SCALE).max())
-        found = attempt(
-            curve.table,
-            curve.line,
-            curve.machine,
-            curve.target,
-            middle,
-            tolerance=tolerance,
-            most=60,
-            warm=Warm(space=space, jacobian=None, modes=modes),
-        )
-        curve.residual.calls += found.calls
+        found = attempt(system, middle, tolerance=tolerance, most=60, warm=begun)
+        curve.calls += found.calls
         if found.good and np.abs((found.y - middle) / _SCALE).max() < 2.0 * apart + 1e-4:
             return Attempt(y=found.y, good=True, merit=found.merit, calls=0, warm=found.warm)
         chord = (b.y - a.y) / _SCALE

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import SteadyState, read_off
-from sweatline.machine.circuit import MachineParameters, Pass, round_circuit, workspace
-from sweatline.machine.newton import Attempt, Target, Warm, residuals
+from sweatline.machine.circuit import MachineParameters, Pass, round_circuit
+from sweatline.machine.steady import Attempt, SteadyMachine, Target, Warm, residuals
 from sweatline.refrigerant.table import Table
 
 __all__ = ["solve_nested"]
@@ -44,7 +44,8 @@ def solve_nested(
     """
     from scipy.optimize import brentq
 
-    space = workspace(machine)
+    system = SteadyMachine.of(table, line, machine, target)
+    space = system.space
     r = np.zeros(4)
     y = np.array(start, dtype=float)
     calls = 0
@@ -72,7 +73,7 @@ def solve_nested(
             y[3] += 0.8 * dh
             if abs(dm) < 1e-11 and abs(dh) < 1e-5:
                 break
-        r = residuals(table, line, machine, target, y, space)
+        r = residuals(system, y)
 
     def middle(u_d: float) -> float:
         def f(u_e: float) -> float:
@@ -95,12 +96,11 @@ def solve_nested(
             residuals={f"residual {i + 1}": float(value) for i, value in enumerate(r)},
             tried=(f"brackets of {width:g} in the logarithm of the pressures",),
         )
-    modes = (target.with_expansion, target.with_charge)
     found = Attempt(
         y=y,
         good=True,
         merit=merit,
         calls=calls,
-        warm=Warm(space=space, jacobian=None, modes=modes),
+        warm=Warm(space=space, jacobian=None, modes=target.modes),
     )
     return read_off(table, line, machine, found, calls, "nested brackets", False)

@@ -15,17 +15,28 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
-from sweatline.machine.circuit import MachineParameters, Pass, inventory, round_circuit, workspace
+from sweatline.machine.circuit import MachineParameters, inventory
 from sweatline.machine.continuation import Stretch, follow
-from sweatline.machine.first_guess import Bracketed, bracketed_start, design_start
-from sweatline.machine.newton import Attempt, Target, attempt, design, filled, residuals
+from sweatline.machine.first_guess import bracketed_start, design_start
+from sweatline.machine.steady import (
+    BY_CHARGE,
+    BY_SUBCOOLING,
+    BY_SUPERHEAT,
+    Attempt,
+    SteadyMachine,
+    Target,
+    Warm,
+    attempt,
+    design,
+    filled,
+    residuals,
+)
 from sweatline.parts.compressor import compress
 from sweatline.parts.expansion import word_for
 from sweatline.refrigerant.table import Table, dew_pressure, saturation, state
 
-__all__ = ["Search", "cold_start", "failure"]
+__all__ = ["NOT_FOUND", "Search"]
 
 FloatArray = NDArray[np.float64]
 
@@ -166,51 +177,9 @@ _NARROW = (
     "the tubes of the {coil} are too narrow for this compressor: more than a fifth of the "
     "pressure is lost in them, and no steady flow through them was found"
 )
-_NOT_FOUND = "no steady balance was found"
-
-
-@dataclass(slots=True)
-class Search:
-    """What a search did: calls, ways tried, the best point and, when it failed, the reason."""
-
-    calls: int = 0
-    tried: list[str] = field(default_factory=list)
-    best: Attempt | None = None
-    why: str = _NOT_FOUND
-    stretches: list[Stretch] = field(default_factory=list)
-
-    def keep(self, found: Attempt) -> Attempt:
-        """Count an attempt and remember it when it is the best so far."""
-        self.calls += found.calls
-        if self.best is None or found.merit < self.best.merit:
-            self.best = found
-        return found
-
-
-def cold_start(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineParameters,
-    target: Target,
-    tolerance: float,
-    search: Search,
-) -> Attempt | None:
-    """The wanted state without one near by, or None with the reason in `search`."""
-    seed = _seed(table, line, machine, target, search)
-    if seed is None:
-        search.tried.append("free metering and charge, from guesses and from brackets")
-        return _scattered(table, line, machine, target, tolerance, search)
-    found = search.keep(
-        attempt(table, line, machine, target, seed.y, tolerance=tolerance, most=80, warm=seed.warm)
-    )
-    search.tried.append("from the machine with free metering and charge")
-    if found.good:
-        return found
-    search.tried.append("along the curves of steady states from there")
-    reached = _along(table, line, machine, target, seed, tolerance, search)
-    if reached is None:
-        reached = _scattered(table, line, machine, target, tolerance, search)
-    return reached
+NOT_FOUND = "no steady balance was found"
+_CLOSING = {BY_SUBCOOLING: _SUBCOOLING, BY_CHARGE: _CHARGE, BY_SUPERHEAT: _FILLING}
+_SEED_TOLERANCE = 1e-6  # of a state that is only to begin from
 
 
 _POINTS = 24
@@ -218,67 +187,261 @@ _POINTS = 24
 _FRACTIONS = 1.0 / 1.1673039782614187 ** np.arange(1, 5)
 
 
-def _scattered(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineParameters,
-    target: Target,
-    tolerance: float,
-    search: Search,
-) -> Attempt | None:
-    """Newton searches from points all over the table, before a reason is believed.
+@dataclass(slots=True)
+class Search:
+    """A search: calls, ways tried, the best point and, when it failed, the reason."""
 
-    The curve of steady states of a machine whose condenser is small may lie in pieces: one starved,
-    with gas before the expansion device, and one flooded, both ended by the head pressure.
-    """
-    search.tried.append("from points all over the table")
-    why = search.why
-    for guess in _points_of(table, machine):
-        found = attempt(table, line, machine, target, guess, tolerance=tolerance, most=60)
-        search.calls += found.calls
+    system: SteadyMachine
+    tolerance: float
+    calls: int = 0
+    tried: list[str] = field(default_factory=list)
+    best: Attempt | None = None
+    why: str = NOT_FOUND
+    stretches: list[Stretch] = field(default_factory=list)
+
+    def attempt(
+        self,
+        y: FloatArray,
+        *,
+        most: int,
+        aim: Target | None = None,
+        warm: Warm | None = None,
+        keep: bool = False,
+    ) -> Attempt:
+        """One Newton search, for the wanted state or for another `aim`, and its calls counted.
+
+        With `keep` it is remembered when it is the best so far.
+        """
+        system, tolerance = self.system, self.tolerance
+        if aim is not None:
+            system, tolerance = system._replace(target=aim), _SEED_TOLERANCE
+        found = attempt(system, y, tolerance=tolerance, most=most, warm=warm)
+        self.calls += found.calls
+        if keep and (self.best is None or found.merit < self.best.merit):
+            self.best = found
+        return found
+
+    def follow(self, aim: Target, start: Attempt, *, drop: int, upward: bool, most: int) -> Stretch:
+        """Along the curve of states that close `aim` but for one residual; calls are counted."""
+        stretch = follow(
+            self.system._replace(target=aim),
+            start.y,
+            drop=drop,
+            upward=upward,
+            tolerance=self.tolerance,
+            most=most,
+            warm=start.warm,
+        )
+        self.calls += stretch.calls
+        return stretch
+
+    def below(self, aim: Target, start: Attempt, drop: int) -> bool:
+        """Whether a residual of another aim is negative at a state."""
+        return bool(residuals(self.system._replace(target=aim).begun(None), start.y)[drop] < 0.0)
+
+    def cold_start(self) -> Attempt | None:
+        """The wanted state without one near by, or None with the reason in `why`."""
+        seed = self._seed()
+        if seed is None:
+            self.tried.append("free metering and charge, from guesses and from brackets")
+            return self._scattered()
+        found = self.attempt(seed.y, most=80, warm=seed.warm, keep=True)
+        self.tried.append("from the machine with free metering and charge")
         if found.good:
             return found
-    reached = _starved(table, line, machine, target, tolerance, search)
-    search.why = why
-    return reached
+        self.tried.append("along the curves of steady states from there")
+        return self._along(seed) or self._scattered()
 
+    def _scattered(self) -> Attempt | None:
+        """Newton searches from points all over the table, before a reason is believed.
 
-def _starved(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineParameters,
-    target: Target,
-    tolerance: float,
-    search: Search,
-) -> Attempt | None:
-    """Along the starved piece of the curve, from a state whose condenser hardly condenses."""
-    if target.with_expansion == 0:
+        The curve of steady states of a machine whose condenser is small may lie in pieces: one
+        starved, with gas before the expansion device, and one flooded, both ended by the head
+        pressure.
+        """
+        self.tried.append("from points all over the table")
+        why = self.why
+        for guess in _points_of(self.system.table, self.system.machine):
+            found = self.attempt(guess, most=60)
+            if found.good:
+                return found
+        reached = self._starved()
+        self.why = why
+        return reached
+
+    def _starved(self) -> Attempt | None:
+        """Along the starved piece of the curve, from a state whose condenser hardly condenses."""
+        if not self.system.target.with_expansion:
+            return None
+        gas = 0.9
+        for dry in (40.0, 20.0, 8.0):
+            begun = self._from_brackets(dry, -gas)
+            starved = Target(True, dry, BY_SUBCOOLING, 1.0, -gas)
+            for aim, drop in ((starved, 1), (self.system.target, 3)):
+                if begun is None:
+                    break
+                upward = self.below(aim, begun, drop)
+                begun = self.follow(aim, begun, drop=drop, upward=upward, most=1000).found
+            if begun is not None:
+                return begun
         return None
-    gas = 0.9
-    for dry in (40.0, 20.0, 8.0):
-        start = bracketed_start(table, line, machine, superheat=dry, subcooling=-gas)
-        begun = _from_brackets(table, line, machine, start, -gas, search)
-        for aim, drop in ((Target(1, dry, 0, 1.0, -gas), 1), (target, 3)):
-            if begun is None:
-                break
-            r = residuals(table, line, machine, aim, begun.y)
-            stretch = follow(
-                table,
-                line,
-                machine,
-                aim,
-                begun.y,
-                drop=drop,
-                upward=bool(r[drop] < 0.0),
-                tolerance=tolerance,
-                most=1000,
-                warm=begun.warm,
-            )
-            search.calls += stretch.calls
-            begun = stretch.found
-        if begun is not None:
-            return begun
-    return None
+
+    def _seed(self) -> Attempt | None:
+        """Some state with free metering and charge, near the target's superheat if there is one."""
+        table, _line, machine, target, _space = self.system
+        superheat = max(min(target.superheat, 8.0), 1.0)
+        subcooling = max(min(target.subcooling, 6.0), 1.0)
+        aim = design(superheat=superheat, subcooling=subcooling)
+        for lift in (14.0, 22.0):
+            guess = design_start(table, machine, subcooling, lift=lift)
+            found = self.attempt(guess, aim=aim, most=100)
+            if found.good:
+                return found
+        # Less and less liquid, to a condenser that hardly any leaves; then a flooded evaporator.
+        for dry, cold in (
+            (superheat, subcooling),
+            (superheat, 1.0),
+            (20.0, 2.0),
+            (superheat, -0.2),
+            (30.0, -0.3),
+            (superheat, -0.9),
+            (40.0, -0.9),
+            (-0.3, 2.0),
+            (-0.3, -0.3),
+            (-0.7, 2.0),
+        ):
+            reached = self._from_brackets(dry, cold)
+            if reached is not None:
+                return reached
+        # Tubes so narrow that the drop in them sets the flow.
+        for below in (3.0, 10.0, 25.0):
+            inlet = dew_pressure(table, machine.air.temperature - below)
+            for cold in (2.0, -0.2):
+                reached = self._from_brackets(superheat, cold, inlet=inlet)
+                if reached is not None:
+                    return reached
+        return None
+
+    def _from_brackets(
+        self, superheat: float, subcooling: float, *, inlet: float | None = None
+    ) -> Attempt | None:
+        """A design state from brackets on both coils, which may settle for another superheat."""
+        table, line, machine, _target, _space = self.system
+        start = bracketed_start(
+            table, line, machine, superheat=superheat, subcooling=subcooling, inlet=inlet
+        )
+        aim = design(superheat=start.superheat, subcooling=subcooling)
+        before = self.best
+        found = self.attempt(start.y, aim=aim, most=60, keep=True)
+        if found.good:
+            self.best = before
+            return found
+        if start.condenser_short:
+            self.why = _SHEDS
+        elif start.evaporator_short:
+            self.why = _WANTED["vacuum", True]
+        return None
+
+    def _to(
+        self, aim: Target, start: Attempt, drop: int, words: dict[tuple[str, bool], str]
+    ) -> Attempt | None:
+        """Along a curve to where its dropped residual vanishes, or the reason in `words`."""
+        below = self.below(aim, start, drop)
+        why = NOT_FOUND
+        for upward, most in ((below, 5000), (not below, 400)):
+            stretch = self.follow(aim, start, drop=drop, upward=upward, most=most)
+            self.stretches.append(stretch)
+            if stretch.found is not None:
+                return stretch.found
+            if upward != below:
+                continue
+            why = words.get((_LIMITS.get(stretch.end, ""), stretch.value < 0.0), NOT_FOUND)
+            if stretch.end in ("stuck", "too long"):
+                coil = self._choked(stretch)
+                why = _NARROW.replace("{coil}", coil) if coil else NOT_FOUND
+        self.why = why
+        return None
+
+    def _along(self, seed: Attempt) -> Attempt | None:
+        """From the design state along curves of steady states: to the part, then to the charge."""
+        target = self.system.target
+        superheat, subcooling, charge = self._shown(seed)
+        if not target.with_expansion:
+            half = self._to(target._replace(subcooling=subcooling), seed, 1, _WANTED)
+            return self._to(target, half, 3, _WANTED) if half is not None else None
+        # The tube is fitted at constant superheat, or charge, or subcooling.
+        why = ""
+        for aim in (
+            filled(superheat=superheat),
+            Target(True, superheat, BY_CHARGE, charge, subcooling),
+            Target(True, superheat, BY_SUBCOOLING, 1.0, subcooling),
+        ):
+            fitted = self._to(aim, seed, 1, _METERING)
+            if fitted is not None:
+                return self._to(target, fitted, 3, _CLOSING[target.charged])
+            if why in ("", NOT_FOUND):
+                why = self.why
+        self.why = why
+        return None
+
+    def _choked(self, stretch: Stretch) -> str:
+        """Which coil loses so much pressure at a curve's end that its own state is not unique."""
+        run = self.system.passed(stretch.last)
+        pe, pd = (float(v) for v in np.exp(stretch.last[:2]))
+        if not run.suction_pressure > 0.8 * pe:
+            return "evaporator"
+        if not run.liquid_pressure > 0.8 * pd:
+            return "condenser"
+        return ""
+
+    def _shown(self, seed: Attempt) -> tuple[float, float, float]:
+        """Superheat or minus the wetness, subcooling or minus the flash gas, and charge of a state.
+
+        [K], [K], [kg]
+        """
+        table, machine = self.system.table, self.system.machine
+        run = self.system.passed(seed.y)
+        pd, flow = (float(v) for v in np.exp(seed.y[1:3]))
+        t_dew = saturation(table, run.suction_pressure)[1]
+        t_bubble = saturation(table, run.liquid_pressure)[0]
+        t_out, _v, _s, dryness = state(table, run.suction_pressure, run.evaporator_outlet)
+        t_liquid, _v, _s, quality = state(table, run.liquid_pressure, run.liquid_enthalpy)
+        return (
+            t_out - t_dew if dryness >= 1.0 else dryness - 1.0,
+            -quality if quality > 0.0 else t_bubble - t_liquid,
+            math.fsum(inventory(table, machine, run, pd, flow)),
+        )
+
+    def failure(self) -> SolveError:
+        """The error to raise after this search failed."""
+        target = self.system.target
+        part = word_for(self.system.machine.expansion)
+        flow_word = f"{part} flow (relative)" if target.with_expansion else "superheat (20 kJ/kg)"
+        words = (
+            "compressor flow (relative)",
+            flow_word,
+            "condenser outlet (20 kJ/kg)",
+            ("subcooling (20 kJ/kg)", "charge (relative)", "superheat (20 kJ/kg)")[target.charged],
+        )
+        best = self.best
+        left: dict[str, float] = {}
+        at: dict[str, float] = {}
+        if best is not None:
+            r = residuals(self.system.begun(None), best.y)
+            left = dict(zip(words, map(float, r), strict=True))
+            pe, pd, flow = (float(v) for v in np.exp(best.y[:3]))
+            at = {
+                "evaporating_pressure_Pa": pe,
+                "discharge_pressure_Pa": pd,
+                "flow_kg_per_s": flow,
+                "entering_enthalpy_J_per_kg": float(best.y[3]),
+            }
+        return SolveError(
+            condition=self.why.format(part=part),
+            residuals=left,
+            best=at,
+            tried=tuple(self.tried),
+        )
 
 
 def _points_of(table: Table, machine: MachineParameters) -> list[FloatArray]:
@@ -296,201 +459,3 @@ def _points_of(table: Table, machine: MachineParameters) -> list[FloatArray]:
         entering = hl + (1.5 * c - 0.3) * (hg - hl)
         found.append(np.array([u_e, u_d, math.log(pumped), entering]))
     return found
-
-
-def _seed(
-    table: Table, line: SaturationLine, machine: MachineParameters, target: Target, search: Search
-) -> Attempt | None:
-    """Some state with free metering and charge, near the target's superheat if there is one."""
-    superheat = max(min(target.superheat, 8.0), 1.0)
-    subcooling = max(min(target.subcooling, 6.0), 1.0)
-    aim = design(superheat=superheat, subcooling=subcooling)
-    for lift in (14.0, 22.0):
-        guess = design_start(table, machine, subcooling, lift=lift)
-        found = attempt(table, line, machine, aim, guess, tolerance=1e-6, most=100)
-        search.calls += found.calls
-        if found.good:
-            return found
-    # Less and less liquid, down to a condenser that hardly any leaves; then a flooded evaporator.
-    for dry, cold in (
-        (superheat, subcooling),
-        (superheat, 1.0),
-        (20.0, 2.0),
-        (superheat, -0.2),
-        (30.0, -0.3),
-        (superheat, -0.9),
-        (40.0, -0.9),
-        (-0.3, 2.0),
-        (-0.3, -0.3),
-        (-0.7, 2.0),
-    ):
-        start = bracketed_start(table, line, machine, superheat=dry, subcooling=cold)
-        reached = _from_brackets(table, line, machine, start, cold, search)
-        if reached is not None:
-            return reached
-    # Tubes so narrow that the drop in them sets the flow.
-    for below in (3.0, 10.0, 25.0):
-        inlet = dew_pressure(table, machine.air.temperature - below)
-        for cold in (2.0, -0.2):
-            start = bracketed_start(
-                table, line, machine, superheat=superheat, subcooling=cold, inlet=inlet
-            )
-            reached = _from_brackets(table, line, machine, start, cold, search)
-            if reached is not None:
-                return reached
-    return None
-
-
-def _from_brackets(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineParameters,
-    start: Bracketed,
-    subcooling: float,
-    search: Search,
-) -> Attempt | None:
-    aim = design(superheat=start.superheat, subcooling=subcooling)
-    found = attempt(table, line, machine, aim, start.y, tolerance=1e-6, most=60)
-    search.calls += found.calls
-    if found.good:
-        return found
-    if search.best is None or found.merit < search.best.merit:
-        search.best = found
-    if start.condenser_short:
-        search.why = _SHEDS
-    elif start.evaporator_short:
-        search.why = _WANTED["vacuum", True]
-    return None
-
-
-def _along(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineParameters,
-    target: Target,
-    seed: Attempt,
-    tolerance: float,
-    search: Search,
-) -> Attempt | None:
-    """From the design state along curves of steady states: to the part, then to the charge."""
-
-    def to(
-        aim: Target, start: Attempt, drop: int, words: dict[tuple[str, bool], str]
-    ) -> Attempt | None:
-        r = residuals(table, line, machine, aim, start.y)
-        below = bool(r[drop] < 0.0)
-        why = _NOT_FOUND
-        for upward, most in ((below, 5000), (not below, 400)):
-            stretch = follow(
-                table,
-                line,
-                machine,
-                aim,
-                start.y,
-                drop=drop,
-                upward=upward,
-                tolerance=tolerance,
-                most=most,
-                warm=start.warm,
-            )
-            search.calls += stretch.calls
-            search.stretches.append(stretch)
-            if stretch.found is not None:
-                return stretch.found
-            if upward != below:
-                continue
-            why = words.get((_LIMITS.get(stretch.end, ""), stretch.value < 0.0), _NOT_FOUND)
-            if stretch.end in ("stuck", "too long"):
-                coil = _choked(table, line, machine, stretch)
-                why = _NARROW.replace("{coil}", coil) if coil else _NOT_FOUND
-        search.why = why
-        return None
-
-    superheat, subcooling, charge = _shown(table, line, machine, seed)
-    if target.with_expansion == 0:
-        half = to(target._replace(subcooling=subcooling), seed, 1, _WANTED)
-        return to(target, half, 3, _WANTED) if half is not None else None
-    # The tube is fitted at constant superheat, or charge, or subcooling.
-    why = ""
-    for aim in (
-        filled(superheat=superheat),
-        Target(1, superheat, 1, charge, subcooling),
-        Target(1, superheat, 0, 1.0, subcooling),
-    ):
-        fitted = to(aim, seed, 1, _METERING)
-        if fitted is not None:
-            return to(target, fitted, 3, (_SUBCOOLING, _CHARGE, _FILLING)[target.with_charge])
-        if why in ("", _NOT_FOUND):
-            why = search.why
-    search.why = why
-    return None
-
-
-def _choked(
-    table: Table, line: SaturationLine, machine: MachineParameters, stretch: Stretch
-) -> str:
-    """Which coil loses so much pressure at the end of a curve that its own state is not unique."""
-    pe, pd, flow = (float(v) for v in np.exp(stretch.last[:3]))
-    run: Pass = round_circuit(
-        table, line, machine, workspace(machine), pe, pd, flow, float(stretch.last[3]), 0
-    )
-    if not run.suction_pressure > 0.8 * pe:
-        return "evaporator"
-    if not run.liquid_pressure > 0.8 * pd:
-        return "condenser"
-    return ""
-
-
-def _shown(
-    table: Table, line: SaturationLine, machine: MachineParameters, seed: Attempt
-) -> tuple[float, float, float]:
-    """Superheat or minus the wetness, subcooling or minus the flash gas, and charge of a state.
-
-    [K], [K], [kg]
-    """
-    pe, pd, flow = (float(v) for v in np.exp(seed.y[:3]))
-    run: Pass = round_circuit(
-        table, line, machine, workspace(machine), pe, pd, flow, float(seed.y[3]), 0
-    )
-    t_dew = saturation(table, run.suction_pressure)[1]
-    t_bubble = saturation(table, run.liquid_pressure)[0]
-    t_out, _v, _s, dryness = state(table, run.suction_pressure, run.evaporator_outlet)
-    t_liquid, _v, _s, quality = state(table, run.liquid_pressure, run.liquid_enthalpy)
-    return (
-        t_out - t_dew if dryness >= 1.0 else dryness - 1.0,
-        -quality if quality > 0.0 else t_bubble - t_liquid,
-        math.fsum(inventory(table, machine, run, pd, flow)),
-    )
-
-
-def failure(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineParameters,
-    target: Target,
-    search: Search,
-) -> SolveError:
-    """The error to raise after a search that failed."""
-    part = word_for(machine.expansion)
-    flow_word = f"{part} flow (relative)" if target.with_expansion else "superheat (20 kJ/kg)"
-    last_word = ("subcooling (20 kJ/kg)", "charge (relative)", "superheat (20 kJ/kg)")
-    words = ("compressor flow (relative)", flow_word, "condenser outlet (20 kJ/kg)")
-    best = search.best
-    left: dict[str, float] = {}
-    at: dict[str, float] = {}
-    if best is not None:
-        r = residuals(table, line, machine, target, best.y)
-        left = dict(zip((*words, last_word[target.with_charge]), map(float, r), strict=True))
-        pe, pd, flow = (float(v) for v in np.exp(best.y[:3]))
-        at = {
-            "evaporating_pressure_Pa": pe,
-            "discharge_pressure_Pa": pd,
-            "flow_kg_per_s": flow,
-            "entering_enthalpy_J_per_kg": float(best.y[3]),
-        }
-    return SolveError(
-        condition=search.why.format(part=part),
-        residuals=left,
-        best=at,
-        tried=tuple(search.tried),
-    )

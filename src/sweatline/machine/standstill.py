@@ -35,6 +35,7 @@ from sweatline.compiled import kernel
 from sweatline.errors import SolveError
 from sweatline.flow.finned_surface import air_side_coefficient, surface_efficiency
 from sweatline.machine.circuit import BEFORE, SERIES, MachineParameters
+from sweatline.machine.newton import Scales, describes, newton
 from sweatline.machine.transient_step import HeatCapacities
 from sweatline.parts.coil import CoilParameters
 from sweatline.parts.expansion import Ends, ExpansionParameters, expansion_flow
@@ -52,6 +53,7 @@ from sweatline.refrigerant.table import (
 __all__ = [
     "Sides",
     "StandstillState",
+    "StandstillStep",
     "advance_standstill",
     "coil_state",
     "outlet_enthalpy",
@@ -64,10 +66,9 @@ FloatArray = NDArray[np.float64]
 _STILL_AIR = 10.0  # W/(m2*K) on both faces of a block: free convection and radiation (textbook)
 _PUDDLE = 1e-3  # kg of liquid before the expansion device below which gas comes along (judged)
 _LINEAR = 500.0  # Pa below which the flow goes with the difference (laminar at the end)
-# Residuals that count as none: of masses over the charge, of energies over the metal's heat [K].
-_CLOSE = np.array([1e-9, 1e-7, 1e-9, 1e-7])
+_CLOSE = 1e-9  # norm of the residuals: of masses over the charge, and of energies
+_ENERGY_WEIGHT = 0.01  # 1/K, on residuals of energy over the heat capacity of the metal
 _FULL = "one side of the standing machine holds more than fits into it as liquid"
-_PER_ENTHALPY = 1e5  # J/kg, what enthalpies are counted in beside logarithms of pressures
 
 
 class Sides(NamedTuple):
@@ -79,11 +80,11 @@ class Sides(NamedTuple):
     condenser_conductance: float  # W/K
     evaporator_air: float  # K, arriving
     condenser_air: float  # K, arriving; not used in series
-    in_series: int  # 1: the condenser breathes what the evaporator leaves
+    in_series: bool  # the condenser breathes what the evaporator leaves
     stream: float  # W/K, capacity of the air in series
     ambient: float  # K, round the shell
     shell_conductance: float  # W/K
-    shell_high: int  # 1: the shell belongs to the high side
+    shell_high: bool  # the shell belongs to the high side
     non_condensable_pressure: float  # Pa, of air or nitrogen in the condenser
 
 
@@ -136,11 +137,11 @@ def sides_of(machine: MachineParameters, *, fan: bool) -> Sides:
         condenser_conductance=warm,
         evaporator_air=cold_t,
         condenser_air=warm_t,
-        in_series=int(series and fan),
+        in_series=series and fan,
         stream=stream,
         ambient=air.ambient,
         shell_conductance=machine.compressor.shell_conductance,
-        shell_high=int(machine.compressor.oil_at_discharge > 0.5),
+        shell_high=machine.compressor.oil_at_discharge > 0.5,
         non_condensable_pressure=machine.non_condensable_pressure,
     )
 
@@ -183,21 +184,24 @@ def outlet_enthalpy(table: Table, pressure: float, enthalpy: float, mass: float)
     return hl + (hg - hl) * dry / (dry + mass * (1.0 - x))
 
 
+class StandstillStep(NamedTuple):
+    """One step of a standing machine: a system for Newton's method."""
+
+    table: Table
+    expansion: ExpansionParameters
+    shell: ShellParameters
+    sides: Sides
+    capacities: HeatCapacities
+    old: StandstillState  # at the beginning; what was let in is in its mass already
+    charge: float  # kg in the whole machine
+    step: float  # s
+    brought: float  # J, enthalpy of what was let in
+
+
 @kernel
-def _residuals(
-    table: Table,
-    expansion: ExpansionParameters,
-    shell: ShellParameters,
-    sides: Sides,
-    capacities: HeatCapacities,
-    old: StandstillState,
-    charge: float,
-    step: float,
-    brought: float,
-    y: FloatArray,
-    r: FloatArray,
-) -> StandstillState:
+def _residuals(system: StandstillStep, y: FloatArray, r: FloatArray) -> StandstillState:
     """Residuals (4,) at the end of a step for `y`: ln pressure and enthalpy of both coils."""
+    table, expansion, shell, sides, capacities, old, charge, step, brought = system
     pl, hl, ph, hh = math.exp(y[0]), y[1], math.exp(y[2]), y[3]
     tl, vl, _s, _x = state(table, pl, hl)
     th, vh, _s, _x = state(table, ph, hh)
@@ -221,14 +225,14 @@ def _residuals(
     if head < pl:
         flow = -flow
     # The shell takes gas from the coil of its side, or gives it back.
-    pressure = ph if sides.shell_high == 1 else pl
-    before = old.high_pressure if sides.shell_high == 1 else old.low_pressure
+    pressure = ph if sides.shell_high else pl
+    before = old.high_pressure if sides.shell_high else old.low_pressure
     gas = shell_gas(table, shell, pressure, warm)
     taken = gas - shell_gas(table, shell, before, old.shell)
     low = old.low + step * flow
     air = sides.evaporator_air
     to_low = sides.evaporator_conductance * (air - tl)
-    if sides.in_series == 1:
+    if sides.in_series:
         air -= to_low / sides.stream
     else:
         air = sides.condenser_air
@@ -239,7 +243,7 @@ def _residuals(
     r[2] = mass_h - (charge - low)
     r[1] = to_low + flow * out
     r[3] = to_high - flow * out
-    if sides.shell_high == 1:
+    if sides.shell_high:
         r[2] += gas + old.oil
         r[3] -= taken / step * gas_h
     else:
@@ -254,7 +258,7 @@ def _residuals(
         - capacities.evaporator * tl0
         - brought
         - step * r[1]
-    ) / capacities.evaporator
+    ) * (_ENERGY_WEIGHT / capacities.evaporator)
     r[3] = (
         mass_h * hh
         - ph * sides.high_volume
@@ -263,117 +267,53 @@ def _residuals(
         + old.high_pressure * sides.high_volume
         - capacities.condenser * th0
         - step * r[3]
-    ) / capacities.condenser
+    ) * (_ENERGY_WEIGHT / capacities.condenser)
     r[0] /= charge
     r[2] /= charge
     return StandstillState(low, old.oil, warm, pl, hl, ph, hh, flow)
 
 
 @kernel
-def _linearised(
-    table: Table,
-    expansion: ExpansionParameters,
-    shell: ShellParameters,
-    sides: Sides,
-    capacities: HeatCapacities,
-    old: StandstillState,
-    charge: float,
-    step: float,
-    brought: float,
-    y: FloatArray,
-    r: FloatArray,
-    matrix: FloatArray,
-) -> StandstillState:
-    """Residuals at `y`, and their slopes (4, 4) in units of `_UNITS`."""
-    found = _residuals(table, expansion, shell, sides, capacities, old, charge, step, brought, y, r)
-    shifted = np.empty(4)
-    there = np.empty(4)
-    for j in range(4):
-        shifted[:] = y
-        unit = 1.0 if j % 2 == 0 else _PER_ENTHALPY
-        shifted[j] += 1e-6 * unit
-        _residuals(
-            table, expansion, shell, sides, capacities, old, charge, step, brought, shifted, there
-        )
-        for i in range(4):
-            matrix[i, j] = (there[i] - r[i]) / 1e-6
-    return found
+def _keep_inside(system: StandstillStep, y: FloatArray) -> None:
+    low, high = math.log(system.table.p_min), math.log(system.table.p_max)
+    y[0] = min(max(y[0], low), high)
+    y[2] = min(max(y[2], low), high)
 
 
-def advance_standstill(
-    table: Table,
-    machine: MachineParameters,
-    sides: Sides,
-    capacities: HeatCapacities,
-    old: StandstillState,
-    charge: float,
-    step: float,
-    *,
-    brought: float = 0.0,
-) -> StandstillState:
+describes(StandstillStep, _residuals, _keep_inside)
+# ln pressure and enthalpy [J/kg] of either side
+_SCALES = Scales(np.array([0.2, 2e4, 0.2, 2e4]), np.array([1e-6, 0.1, 1e-6, 0.1]))
+
+
+def advance_standstill(system: StandstillStep) -> StandstillState:
     """A standing machine one step on.
-
-    Parameters
-    ----------
-    old : StandstillState
-        At the beginning of the step; what was let in is in its mass already.
-    charge : float
-        In the whole machine. [kg]
-    step : float
-        [s]
-    brought : float
-        Enthalpy of what was let in. [J]
 
     Raises
     ------
     SolveError
         No pressures and enthalpies close masses and energies.
     """
-    fixed = (
-        table,
-        machine.expansion,
-        machine.shell,
-        sides,
-        capacities,
-        old,
-        charge,
-        step,
-        brought,
-    )
-    low, high = math.log(table.p_min), math.log(table.p_max)
+    old = system.old
     y = np.array(
-        [math.log(old.low_pressure), old.low_enthalpy, math.log(old.high_pressure),
-         old.high_enthalpy]
-    )  # fmt: skip
-    units = np.array([1.0, _PER_ENTHALPY, 1.0, _PER_ENTHALPY])
-    r, there = np.empty(4), np.empty(4)
-    matrix = np.empty((4, 4))
-    for _ in range(40):
-        found = _linearised(*fixed, y, r, matrix)
-        size = float(np.abs(r / _CLOSE).max())
-        if size < 1.0:
-            return found
-        move = np.linalg.lstsq(matrix, -r, rcond=None)[0]
-        move *= min(1.0, 0.2 / max(float(np.abs(move).max()), 1e-30))
-        share = 1.0
-        while share > 1e-3:
-            new = y + share * move * units
-            new[::2] = np.clip(new[::2], low, high)
-            _residuals(*fixed, new, there)
-            if float(np.abs(there / _CLOSE).max()) < size:
-                break
-            share *= 0.4
-        y = new
+        [
+            math.log(old.low_pressure),
+            old.low_enthalpy,
+            math.log(old.high_pressure),
+            old.high_enthalpy,
+        ]
+    )
+    merit, _calls, _known, end = newton(system, _SCALES, y, _CLOSE, 400, np.empty((4, 4)), False)
+    if merit < _CLOSE:
+        state_at_end: StandstillState = end
+        return state_at_end
     condition = "masses and energies of the standing machine close at no pressures"
-    if max(y[0], y[2]) > high - 1e-3:
+    if max(y[0], y[2]) > math.log(system.table.p_max) - 1e-3:
         condition = _FULL
     raise SolveError(
         condition=condition,
-        residuals=dict(
-            zip(("low mass", "low energy", "high mass", "high energy"), r.tolist(), strict=True)
-        ),
+        residuals={"norm": merit},
         best={"low_pressure_Pa": math.exp(y[0]), "high_pressure_Pa": math.exp(y[2])},
-        tried=(f"from the moment before, {step:g} s on",),
+        tried=(f"from the moment before, {system.step:g} s on",),
     )
 
 

@@ -31,11 +31,13 @@ from sweatline.machine.circuit import (
     Pass,
     inventory,
     refrigerant_pressure,
+    warmed_up,
     workspace,
 )
 from sweatline.machine.standstill import (
     Sides,
     StandstillState,
+    StandstillStep,
     advance_standstill,
     coil_state,
     outlet_enthalpy,
@@ -43,9 +45,11 @@ from sweatline.machine.standstill import (
     sides_of,
 )
 from sweatline.machine.transient_step import (
+    CLOSE,
     UNBOUNDED,
     HeatCapacities,
     TransientState,
+    TransientStep,
     advance,
     limits,
     transient_residuals,
@@ -73,7 +77,6 @@ _SHIFTS: Final = np.array(
     ]
 )
 _VALVE_STEP: Final = 2.0  # s; a valve answers the bulb as it was, longer steps make it swing
-_CLOSE: Final = 1e-7  # largest residual of a step that is taken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,9 +132,7 @@ class Transient:
         self._rate = 2e-3
         self._space = workspace(machine)
         if start.warm is not None:
-            for mine, theirs in zip(self._space, start.warm.space, strict=True):
-                if mine.shape == theirs.shape:
-                    mine[:] = theirs
+            warmed_up(self._space, start.warm.space)
         # A quality above one says how far beyond saturated gas the outlet is.
         _tb, _td, hl, hg, *_ = saturation(table, start.suction_pressure)
         outlet = float(hl + start.suction_quality * (hg - hl))
@@ -272,11 +273,15 @@ class Transient:
 
     def _at_rest(self) -> Snapshot:
         """What the machine shows at the steady state from which it moves."""
-        self._pass, _new, passed = transient_residuals(
-            self.table, self.line, self.machine, self._space, self.capacities,
-            self._state, self.charge, 1.0, self._u, np.empty(3),
-        )  # fmt: skip
-        return self._shown(self._pass, self._state, float(np.exp(self._u[1])), passed)
+        end = transient_residuals(self._step(self._state, self.charge, 1.0), self._u, np.empty(3))
+        self._pass = end.run
+        return self._shown(end.run, self._state, float(np.exp(self._u[1])), end.passed)
+
+    def _step(self, old: TransientState, charge: float, step: float) -> TransientStep:
+        return TransientStep(
+            *(self.table, self.line, self.machine, self._space, self.capacities),
+            *(old, charge, step),
+        )
 
     def _advance(self, step: float, inflow: float) -> Snapshot:
         """One step on with so much let in; nothing is changed if it fails."""
@@ -284,28 +289,29 @@ class Transient:
             return self._stand(self._standing, step, inflow)
         old = self._state._replace(low=self._state.low + inflow)
         charge = self.charge + inflow
+        system = self._step(old, charge, step)
         for shift in _SHIFTS:
             u = self._u + shift
-            run, new, passed, worst, self._known, _calls = advance(
-                self.table, self.line, self.machine, self._space, self.capacities,
-                old, charge, step, u, self._matrix, self._known,
-            )  # fmt: skip
-            if worst < _CLOSE:
+            end, merit, self._known, _calls = advance(system, u, self._matrix, self._known)
+            if merit < CLOSE:
                 break
             self._known = False
-        if not worst < _CLOSE:
-            raise self._lost(u, worst, step)
-        self._u, self._state, self._pass, self.charge = u, new, run, charge
+        if not merit < CLOSE:
+            raise self._lost(u, merit, step)
+        self._u, self._state, self._pass, self.charge = u, end.state, end.run, charge
         self.time += step
-        return self._shown(run, new, float(np.exp(u[1])), passed)
+        return self._shown(end.run, end.state, float(np.exp(u[1])), end.passed)
 
     def _stand(self, old: StandstillState, step: float, inflow: float) -> Snapshot:
         assert self._sides is not None
         brought = inflow * float(saturation(self.table, old.low_pressure)[3])
         self._standing = advance_standstill(
-            self.table, self.machine, self._sides, self.capacities,
-            old._replace(low=old.low + inflow), self.charge + inflow, step, brought=brought,
-        )  # fmt: skip
+            StandstillStep(
+                *(self.table, self.machine.expansion, self.machine.shell),
+                *(self._sides, self.capacities, old._replace(low=old.low + inflow)),
+                *(self.charge + inflow, step, brought),
+            )
+        )
         self.charge += inflow
         self.time += step
         return self._shown_standing(self._standing)

@@ -41,6 +41,7 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import inner_kernel, kernel
 from sweatline.machine.circuit import (
+    BEFORE,
     MachineParameters,
     Pass,
     Workspace,
@@ -49,15 +50,19 @@ from sweatline.machine.circuit import (
     inventory,
     refrigerant_pressure,
 )
+from sweatline.machine.newton import Scales, describes, newton
 from sweatline.parts.compressor import compress
 from sweatline.parts.expansion import Ends, expansion_flow
 from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import Table, full_state, saturation
 
 __all__ = [
+    "CLOSE",
     "UNBOUNDED",
     "HeatCapacities",
+    "StepEnd",
     "TransientState",
+    "TransientStep",
     "advance",
     "limits",
     "transient_residuals",
@@ -77,10 +82,9 @@ _OPENING = 1200.0  # s in which the bound on liquid in the suction opens (judged
 UNBOUNDED = 2.0  # share of liquid that no outlet of an evaporator has
 _WETNESS_WEIGHT = 0.1  # what a residual of quality counts beside those of the masses
 _STRONGEST = 80.0  # K by which metal may at most warm or cool the air that the coil feels
-_CLOSE = 1e-7  # residual of either side's mass, of the charge, and of the flow
+CLOSE = 3e-8  # norm of the residuals: of either side's mass over the charge, and of the flow
 _FLOW_WEIGHT = 0.1  # what the flow's residual counts beside those of the masses
 _MOST = 60  # residual calls from one start
-_DARING = 3  # full steps that may climb
 
 
 class HeatCapacities(NamedTuple):
@@ -107,39 +111,40 @@ class TransientState(NamedTuple):
     wettest: float  # share of liquid that the gas from the evaporator may have
 
 
+class TransientStep(NamedTuple):
+    """One step of a running machine: a system for Newton's method."""
+
+    table: Table
+    line: SaturationLine
+    machine: MachineParameters
+    space: Workspace
+    capacities: HeatCapacities
+    old: TransientState  # at the beginning of the step
+    charge: float  # kg in the whole machine
+    step: float  # s
+
+
+class StepEnd(NamedTuple):
+    """What a running machine shows at the end of a step."""
+
+    run: Pass
+    state: TransientState
+    passed: float  # kg/s, flow of the expansion device
+
+
 @kernel
-def transient_residuals(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineParameters,
-    space: Workspace,
-    capacities: HeatCapacities,
-    old: TransientState,
-    charge: float,
-    step: float,
-    u: FloatArray,
-    residuals: FloatArray,
-) -> tuple[Pass, TransientState, float]:
+def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatArray) -> StepEnd:
     """Residuals at the end of a step, and what the machine then shows.
 
     Parameters
     ----------
-    old : TransientState
-        At the beginning of the step.
-    charge : float
-        In the whole machine. [kg]
-    step : float
-        Length of the step. [s]
     u : (3,) array
         Logarithms of the pressures and the flow. [ln Pa, ln Pa, ln kg/s]
     residuals : (3,) array
-        Filled: mass of the low and the high side, over the charge, and logarithm of the flow. [-]
-
-    Returns
-    -------
-    tuple
-        The pass, the state at the end of the step, and the flow of the expansion device [kg/s].
+        Filled: mass of the low and the high side, over the charge, and logarithm of the flow, of
+        which a tenth counts. [-]
     """
+    table, line, machine, space, capacities, old, charge, step = system
     pe = math.exp(u[0])
     pd = math.exp(u[1])
     flow = math.exp(u[2])
@@ -159,7 +164,7 @@ def transient_residuals(
     h_in = min(max(h_in, min(old.entering, hl)), max(old.entering, hg))
     capacity = air.flow * moist_heat_capacity(air.humidity)
     air_t = air.temperature
-    if air.fan_position == 0:
+    if air.fan_position == BEFORE:
         air_t += air.fan_power / capacity
     # What the metal of a coil gives up as it follows the refrigerant warms the air before it.
     warmed = _bounded(
@@ -249,7 +254,7 @@ def transient_residuals(
     spare = (evaporator.enthalpy - hl) / (hg - hl) - 1.0 + old.wettest
     residuals[0] = -min((mass - low) / charge, _WETNESS_WEIGHT * spare)
     residuals[1] = (high - charge + mass) / charge
-    residuals[2] = math.log(max(pumped, _LEAST_FLOW) / flow)
+    residuals[2] = _FLOW_WEIGHT * math.log(max(pumped, _LEAST_FLOW) / flow)
     lag = step / (capacities.liquid_lag + step)
     new = TransientState(
         mass,
@@ -263,7 +268,7 @@ def transient_residuals(
         old.bulb + step / (_BULB_LAG + step) * (evaporator.enthalpy - old.bulb),
         old.wettest + step / (_OPENING + step) * (UNBOUNDED - old.wettest),
     )
-    return run, new, passed
+    return StepEnd(run, new, passed)
 
 
 @inner_kernel
@@ -307,78 +312,25 @@ def limits(table: Table) -> tuple[float, float]:
     return math.log(table.p_min * 1.02), math.log(table.p_max * 0.985)
 
 
-@inner_kernel
-def _merit(r: FloatArray) -> float:
-    total = r[0] * r[0] + r[1] * r[1] + (_FLOW_WEIGHT * r[2]) ** 2
-    if not total < 1e12:
-        return 1e6
-    return math.sqrt(total)
-
-
-@inner_kernel
-def _moved(
-    u: FloatArray, move: FloatArray, share: float, low: float, high: float, new: FloatArray
-) -> None:
-    """Write `u + share*move`, held inside the limits, into `new`."""
-    for j in range(3):
-        new[j] = u[j] + share * move[j]
-    new[0] = min(max(new[0], low), high)
-    new[1] = min(max(new[1], low), high)
-    new[2] = min(max(new[2], -16.0), 1.0)
-
-
-@inner_kernel
-def _towards(matrix: FloatArray, r: FloatArray, move: FloatArray) -> bool:
-    """Newton's move for `matrix @ move = -r` by Cramer's rule, cut to a length that holds."""
-    m = matrix
-    c00 = m[1, 1] * m[2, 2] - m[1, 2] * m[2, 1]
-    c01 = m[1, 2] * m[2, 0] - m[1, 0] * m[2, 2]
-    c02 = m[1, 0] * m[2, 1] - m[1, 1] * m[2, 0]
-    det = m[0, 0] * c00 + m[0, 1] * c01 + m[0, 2] * c02
-    if not abs(det) > 1e-14:
-        return False
-    c10 = m[0, 2] * m[2, 1] - m[0, 1] * m[2, 2]
-    c11 = m[0, 0] * m[2, 2] - m[0, 2] * m[2, 0]
-    c12 = m[0, 1] * m[2, 0] - m[0, 0] * m[2, 1]
-    c20 = m[0, 1] * m[1, 2] - m[0, 2] * m[1, 1]
-    c21 = m[0, 2] * m[1, 0] - m[0, 0] * m[1, 2]
-    c22 = m[0, 0] * m[1, 1] - m[0, 1] * m[1, 0]
-    move[0] = -(c00 * r[0] + c10 * r[1] + c20 * r[2]) / det
-    move[1] = -(c01 * r[0] + c11 * r[1] + c21 * r[2]) / det
-    move[2] = -(c02 * r[0] + c12 * r[1] + c22 * r[2]) / det
-    longest = max(abs(move[0]) / 0.15, abs(move[1]) / 0.15, abs(move[2]) / 0.3)
-    if not longest < 1e12:
-        return False
-    if longest > 1.0:
-        for j in range(3):
-            move[j] /= longest
-    return True
-
-
 @kernel
+def _keep_inside(system: TransientStep, u: FloatArray) -> None:
+    low, high = limits(system.table)
+    u[0] = min(max(u[0], low), high)
+    u[1] = min(max(u[1], low), high)
+    u[2] = min(max(u[2], -16.0), 1.0)
+
+
+describes(TransientStep, transient_residuals, _keep_inside)
+_SCALES = Scales(np.array([0.15, 0.15, 0.3]), np.full(3, 1e-6))
+
+
 def advance(
-    table: Table,
-    line: SaturationLine,
-    machine: MachineParameters,
-    space: Workspace,
-    capacities: HeatCapacities,
-    old: TransientState,
-    charge: float,
-    step: float,
-    u: FloatArray,
-    matrix: FloatArray,
-    known: bool,
-) -> tuple[Pass, TransientState, float, float, bool, int]:
+    system: TransientStep, u: FloatArray, matrix: FloatArray, known: bool
+) -> tuple[StepEnd, float, bool, int]:
     """Pressures and flow at the end of a step, by Newton with a matrix kept from step to step.
 
     Parameters
     ----------
-    old : TransientState
-        At the beginning of the step.
-    charge : float
-        In the whole machine. [kg]
-    step : float
-        Length of the step. [s]
     u : (3,) array
         Logarithms to start from; the best found on exit. [ln Pa, ln Pa, ln kg/s]
     matrix : (3, 3) array
@@ -387,91 +339,8 @@ def advance(
     Returns
     -------
     tuple
-        The pass, the state and the flow of the expansion device [kg/s] as
-        :func:`transient_residuals` gives them, the largest residual, whether `matrix` is now known,
-        and the number of residual calls.
+        The end of the step, the norm of the residuals, whether `matrix` is now known, and the
+        number of residual calls.
     """
-    low, high = limits(table)
-    r = np.empty(3)
-    r_new = np.empty(3)
-    move = np.zeros(3)
-    new = np.empty(3)
-    _moved(u, move, 0.0, low, high, new)
-    u[:] = new
-    run, after, passed = transient_residuals(
-        table, line, machine, space, capacities, old, charge, step, u, r
-    )
-    best_run, best_after, best_passed = run, after, passed
-    best = u.copy()
-    best_r = r.copy()
-    calls = 1
-    fresh = False
-    daring = 0
-    while calls < _MOST and max(abs(best_r[0]), abs(best_r[1]), abs(best_r[2])) > _CLOSE:
-        if not known:
-            for j in range(3):
-                new[:] = u
-                new[j] += 1e-6
-                transient_residuals(
-                    table, line, machine, space, capacities, old, charge, step, new, r_new
-                )
-                for i in range(3):
-                    matrix[i, j] = (r_new[i] - r[i]) / 1e-6
-            calls += 3
-            known = True
-            fresh = True
-        if not _towards(matrix, r, move):
-            known = False
-            if fresh:
-                break
-            continue
-        merit = _merit(r)
-        descends = False
-        share = 1.0
-        for _ in range(4 if fresh else 2):
-            _moved(u, move, share, low, high, new)
-            run, after, passed = transient_residuals(
-                table, line, machine, space, capacities, old, charge, step, new, r_new
-            )
-            calls += 1
-            descends = _merit(r_new) < merit * (1.0 - 0.05 * share)
-            if descends:
-                break
-            share *= 0.3
-        if not descends:
-            if not fresh:
-                known = False
-                continue
-            if daring >= _DARING:
-                break
-            # Beyond a kink the residual may climb and the far side still be the right one.
-            daring += 1
-            _moved(u, move, 1.0, low, high, new)
-            run, after, passed = transient_residuals(
-                table, line, machine, space, capacities, old, charge, step, new, r_new
-            )
-            calls += 1
-            known = False
-        else:
-            square = 0.0
-            for j in range(3):
-                square += (new[j] - u[j]) ** 2
-            if square > 0.0:
-                for i in range(3):
-                    left = r_new[i] - r[i]
-                    for j in range(3):
-                        left -= matrix[i, j] * (new[j] - u[j])
-                    for j in range(3):
-                        matrix[i, j] += left * (new[j] - u[j]) / square
-            if _merit(r_new) > 0.5 * merit:
-                known = False
-        fresh = False
-        u[:] = new
-        r[:] = r_new
-        if _merit(r) < _merit(best_r):
-            best[:] = u
-            best_r[:] = r
-            best_run, best_after, best_passed = run, after, passed
-    u[:] = best
-    worst = max(abs(best_r[0]), abs(best_r[1]), abs(best_r[2]))
-    return best_run, best_after, best_passed, worst, known, calls
+    merit, calls, known, end = newton(system, _SCALES, u, CLOSE, _MOST, matrix, known)
+    return end, merit, known, calls
