@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from sweatline.assembly.build import Build, build_for
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.frost import frost
@@ -18,8 +20,7 @@ from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge
 from sweatline.machine.room_map import in_room
 from sweatline.parts.circuiting import Circuiting, by_rows, zigzag
-from sweatline.parts.coil import CoilParameters
-from sweatline.parts.tube_layout import TubeParameters, tube_parameters
+from sweatline.parts.coil import CoilParameters, serpentine, tube_by_tube
 from sweatline.refrigerant.table import saturation, saturation_transport
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -105,24 +106,30 @@ CASES = (
 def coil_of(build: Build, circuits: int) -> CoilParameters:
     """The simple evaporator with another number of circuits and one cell a tube."""
     coil = build.machine.evaporator
-    assert isinstance(coil, CoilParameters)
     length = coil.row_length * coil.circuits / circuits
-    return coil._replace(circuits=float(circuits), row_length=length, cells=TUBES // circuits)
+    cells = TUBES // circuits
+    return coil._replace(
+        circuits=float(circuits),
+        row_length=length,
+        layout=serpentine(coil.rows, circuits, cells, counter=True),
+        speed=np.ones((1, cells)),
+        coefficient=np.ones((coil.rows, 1, cells)),
+        layer=np.zeros((coil.rows, 1, cells)),
+    )
 
 
 def tubes_of(
     coil: CoilParameters, way: Circuiting, profile: tuple[float, ...] = ()
-) -> TubeParameters:
+) -> CoilParameters:
     """The same coil tube by tube."""
-    return tube_parameters(coil, tubes_per_row=TUBES, circuiting=way, profile=profile)
+    return tube_by_tube(coil, tubes_per_row=TUBES, circuiting=way, profile=profile)
 
 
-def with_coil(build: Build, coil: CoilParameters | TubeParameters) -> Build:
+def with_coil(build: Build, coil: CoilParameters) -> Build:
     """The machine with that evaporator; its condenser is followed as closely."""
     condenser = build.machine.condenser
-    assert isinstance(condenser, CoilParameters)
-    other: CoilParameters | TubeParameters = condenser
-    if isinstance(coil, TubeParameters):
+    other = condenser
+    if len(coil.layout.row) > coil.rows:
         other = tubes_of(condenser, by_rows(condenser.rows, TUBES, 1, counter=True))
     return replace(build, machine=build.machine._replace(evaporator=coil, condenser=other))
 

@@ -32,7 +32,16 @@ from sweatline.flow.finned_surface import (
     surface_efficiency,
 )
 from sweatline.flow.void_fraction import void_fraction_premoli
-from sweatline.parts.coil import PROFILE, CoilParameters, CoilResult, coil_parameters, march
+from sweatline.parts.coil import (
+    PROFILE,
+    AirInlet,
+    CoilParameters,
+    CoilResult,
+    RefrigerantInlet,
+    coil_memory,
+    coil_parameters,
+)
+from sweatline.parts.coil_march import march
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,
@@ -92,7 +101,7 @@ class Case(NamedTuple):
     air_t: float = 298.15
     rh: float = 0.55
     airflow: float = 0.09  # m3/s
-    heated: int = 1
+    heated: bool = True
 
     @property
     def table(self) -> Table:
@@ -132,24 +141,19 @@ class Marched(NamedTuple):
 def marched(
     c: CoilParameters, case: Case, *, w: float | None = None, entry: FloatArray | None = None
 ) -> Marched:
-    n = 2 * c.rows - 2
-    profile = np.zeros((c.rows * c.cells, len(PROFILE)))
+    memory = coil_memory(c, profile=True)
+    if entry is not None:
+        memory = memory._replace(entry=entry)
     result = march(
         case.table,
         LINE,
         c,
-        case.flow,
-        case.pressure,
-        case.enthalpy,
-        case.air_t,
-        case.air_w if w is None else w,
-        case.air_flow,
+        RefrigerantInlet(case.flow, case.pressure, case.enthalpy),
+        AirInlet(case.air_t, case.air_w if w is None else w, case.air_flow),
         case.heated,
-        np.zeros((c.rows, 2)) if entry is None else entry,
-        np.zeros((n, n)),
-        profile,
+        memory,
     )
-    return Marched(result, profile)
+    return Marched(result, memory.profile)
 
 
 def entering_humidity(run: Marched, case: Case) -> list[float]:
@@ -183,7 +187,7 @@ evaporators = st.builds(
     air_t=st.floats(289.0, 315.0),
     rh=st.floats(0.03, 0.98),
     airflow=st.floats(0.025, 0.25),
-    heated=st.just(1),
+    heated=st.just(True),
 )
 condensers = st.builds(
     Case,
@@ -194,7 +198,7 @@ condensers = st.builds(
     air_t=st.floats(270.0, 302.0),
     rh=st.floats(0.03, 0.98),
     airflow=st.floats(0.025, 0.25),
-    heated=st.just(0),
+    heated=st.just(False),
 )
 shapes = st.builds(
     coil,
@@ -345,7 +349,7 @@ def test_counter_flow_is_parallel_flow_when_isothermal(rh: float) -> None:
 @pytest.mark.parametrize("name", FLUIDS)
 def test_counter_flow_does_more_in_a_single_phase(name: str) -> None:
     """Liquid cooled by air: the arrangement lies between the two textbook exchangers."""
-    case = Case(name=name, flow=6e-3, saturated=330.0, quality=-0.02, air_t=290.0, heated=0)
+    case = Case(name=name, flow=6e-3, saturated=330.0, quality=-0.02, air_t=290.0, heated=False)
     counter = marched(coil(rows=4, counter=True), case).result
     parallel = marched(coil(rows=4, counter=False), case).result
     assert -counter.heat > -parallel.heat > 0.0
@@ -374,7 +378,7 @@ def test_start_between_the_rows_does_not_matter(
     plain = marched(c, case).result
     assume(plain.pressure > 0.3 * case.pressure)  # else the tube cannot pass so much
     hl, hg = saturation(case.table, case.pressure)[2:4]
-    entry = np.zeros((3, 2))
+    entry = coil_memory(c).entry
     entry[:, 0] = hg + 2e4 if superheated else hl + share * 0.3 * (hg - hl)
     entry[:, 1] = case.pressure * 0.98
     other = marched(c, case, entry=entry).result
@@ -441,7 +445,8 @@ def test_charge_rises_with_the_liquid_a_condenser_holds(name: str) -> None:
     """Colder air pushes the end of condensation forward and fills the rest with liquid."""
     runs = [
         marched(
-            coil(rows=3), Case(name=name, saturated=316.0, quality=1.2, air_t=float(t), heated=0)
+            coil(rows=3),
+            Case(name=name, saturated=316.0, quality=1.2, air_t=float(t), heated=False),
         ).result
         for t in np.linspace(313.0, 285.0, 40)
     ]
@@ -533,7 +538,7 @@ def test_subcooled_inlet_of_an_evaporator() -> None:
 
 
 def test_condenser_in_warmer_and_warmer_air() -> None:
-    case = Case(flow=5e-3, saturated=316.0, quality=1.2, heated=0)
+    case = Case(flow=5e-3, saturated=316.0, quality=1.2, heated=False)
     assert_continuous(
         lambda t: marched(coil(rows=3), case._replace(air_t=t), w=0.008).result, 285.0, 314.0
     )
@@ -542,7 +547,7 @@ def test_condenser_in_warmer_and_warmer_air() -> None:
 @pytest.mark.parametrize("name", FLUIDS)
 def test_inlet_of_a_condenser_from_hot_to_wet_gas(name: str) -> None:
     """The outlet passes from quality to subcooled liquid on the way."""
-    case = Case(name=name, flow=7e-3, saturated=315.0, air_t=295.0, heated=0)
+    case = Case(name=name, flow=7e-3, saturated=315.0, air_t=295.0, heated=False)
     assert_continuous(lambda x: marched(coil(rows=3), case._replace(quality=x)).result, 0.4, 1.4)
 
 

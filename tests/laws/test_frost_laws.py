@@ -21,7 +21,7 @@ from sweatline.machine.balance import SteadyState, filled, fixed_charge
 from sweatline.machine.circuit import MachineParameters
 from sweatline.machine.frost import BLOCKED, FrostRun, run_frost
 from sweatline.machine.room_map import in_room
-from sweatline.parts.coil import PROFILE
+from sweatline.parts.coil import PROFILE, CoilParameters
 from sweatline.parts.frost import (
     HEAT_OF_FUSION,
     AirPath,
@@ -33,7 +33,6 @@ from sweatline.parts.frost import (
     frosted,
     half_gap,
 )
-from sweatline.parts.tube_layout import TubeParameters
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "seed-store.toml"
 COLUMN = {name: n for n, name in enumerate(PROFILE)}
@@ -55,7 +54,6 @@ def in_the_cold(
     machine = in_room(build.machine, ZERO_CELSIUS + celsius, humidity, pressure)
     cold = replace(build, machine=machine)
     air, coil = machine.air, machine.evaporator
-    assert isinstance(coil, TubeParameters)
     path = air_path(
         coil,
         machine.condenser.fins,
@@ -152,7 +150,7 @@ def test_coil_above_zero_stays_bare() -> None:
     assert found.steps[0].airflow == pytest.approx(1.0, abs=1e-9)
 
 
-def layer(coil: TubeParameters, thickness: float, rows: slice = slice(None)) -> Frost:
+def layer(coil: CoilParameters, thickness: float, rows: slice = slice(None)) -> Frost:
     mass, density = np.zeros(coil.layer.shape), np.full(coil.layer.shape, 250.0)
     mass[rows] = 250.0 * thickness
     return Frost(mass=mass, density=density)
@@ -161,7 +159,6 @@ def layer(coil: TubeParameters, thickness: float, rows: slice = slice(None)) -> 
 def test_fan_and_resistance_meet_on_the_fans_curve() -> None:
     _rig, machine, _start, path = in_the_cold(4.0, 0.8)
     coil = machine.evaporator
-    assert isinstance(coil, TubeParameters)
     assert air_through(coil, bare(coil), path)[0] == pytest.approx(1.0, abs=1e-9)
     flows = []
     for thickness in np.linspace(0.05e-3, 0.8e-3, 12):
@@ -179,19 +176,17 @@ def test_fan_and_resistance_meet_on_the_fans_curve() -> None:
 def test_air_leaves_the_channels_that_close() -> None:
     _rig, machine, _start, path = in_the_cold(4.0, 0.8)
     coil = machine.evaporator
-    assert isinstance(coil, TubeParameters)
     frost = layer(coil, 0.0)
     frost.mass[:, 0] = 250.0 * 0.7e-3
     x, speed, _drop = air_through(coil, frost, path)
     assert x < 1.0
     assert speed[0, 0] < 0.4 * speed[1, 0]
-    assert np.average(speed[:, 0], weights=coil.height_times) == pytest.approx(1.0, rel=1e-9)
+    assert np.average(speed[:, 0], weights=coil.layout.height_times) == pytest.approx(1.0, rel=1e-9)
 
 
 def test_layer_resists_as_thick_as_it_is_and_bare_coil_is_unchanged() -> None:
     _rig, machine, _start, path = in_the_cold(4.0, 0.8)
     coil = machine.evaporator
-    assert isinstance(coil, TubeParameters)
     under = frosted(coil, layer(coil, 0.4e-3), path, coil.speed)
     assert under.layer == pytest.approx(0.4e-3 / frost_conductivity_lee(250.0), rel=1e-9)
     assert (under.coefficient > 0.0).all()
@@ -205,7 +200,6 @@ def test_nothing_freezes_on_a_warm_profile() -> None:
     again = build.solve(fixed_charge(warm.charge), near=warm, profiles=True)
     assert again.evaporator_profile is not None
     coil = build.machine.evaporator
-    assert isinstance(coil, TubeParameters)
     assert (freezing(coil, again.evaporator_profile) == 0.0).all()
 
 

@@ -25,15 +25,17 @@ from sweatline.parts.circuiting import (
     marching_order,
     zigzag,
 )
-from sweatline.parts.coil import PROFILE, CoilResult, coil_parameters
-from sweatline.parts.tube_layout import (
-    TubeParameters,
-    entry_shape,
-    inverse_shape,
-    profile_shape,
-    tube_parameters,
+from sweatline.parts.coil import (
+    PROFILE,
+    AirInlet,
+    CoilParameters,
+    CoilResult,
+    RefrigerantInlet,
+    coil_memory,
+    coil_parameters,
+    tube_by_tube,
 )
-from sweatline.parts.tubes import march_tubes
+from sweatline.parts.coil_march import march
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import dew_pressure, saturation
 
@@ -44,7 +46,7 @@ few = settings(max_examples=40, deadline=None)
 
 def coil(
     circuiting: Circuiting, rows: int, tubes: int, profile: Any = (), cells: int = 1, **changes: Any
-) -> TubeParameters:
+) -> CoilParameters:
     plain = coil_parameters(
         tube_outer_diameter=7.94e-3,
         tube_wall=0.3e-3,
@@ -58,12 +60,12 @@ def coil(
         circuits=len(circuiting),
         counter=True,
     )
-    return tube_parameters(
+    return tube_by_tube(
         plain._replace(**changes),
         tubes_per_row=tubes,
         circuiting=circuiting,
         profile=profile,
-        tube_cells=cells,
+        cells=cells,
     )
 
 
@@ -75,7 +77,7 @@ class Case(NamedTuple):
     air_t: float = 298.15  # K
     rh: float = 0.55
     airflow: float = 0.09  # m3/s
-    heated: int = 1
+    heated: bool = True
 
 
 class Run(NamedTuple):
@@ -90,31 +92,26 @@ class Run(NamedTuple):
         return self.profile[:, PROFILE.index(name)]
 
 
-def marched(tubes: TubeParameters, case: Case, entry: np.ndarray | None = None) -> Run:
+def marched(tubes: CoilParameters, case: Case, entry: np.ndarray | None = None) -> Run:
     table = load(case.name).table
     p = float(dew_pressure(table, case.saturated))
     hl, hg = saturation(table, p)[2:4]
     h = float(hl + case.quality * (hg - hl))
     w = float(humidity_ratio(case.air_t, case.rh, P))
     air = case.airflow / specific_volume(case.air_t, w, P)
-    entry = np.zeros(entry_shape(tubes)) if entry is None else entry
-    profile = np.zeros(profile_shape(tubes))
-    result = march_tubes(
+    memory = coil_memory(tubes, profile=True)
+    if entry is not None:
+        memory = memory._replace(entry=entry)
+    result = march(
         table,
         LINE,
         tubes,
-        case.flow,
-        p,
-        h,
-        case.air_t,
-        w,
-        air,
+        RefrigerantInlet(case.flow, p, h),
+        AirInlet(case.air_t, w, air),
         case.heated,
-        entry,
-        np.zeros(inverse_shape(tubes)),
-        profile,
+        memory,
     )
-    return Run(result, profile, entry, (case.air_t, w, air), p, h)
+    return Run(result, memory.profile, memory.entry, (case.air_t, w, air), p, h)
 
 
 @st.composite
@@ -137,7 +134,7 @@ cases = st.builds(
     quality=st.floats(0.05, 0.4),
     saturated=st.floats(272.0, 286.0),
     air_t=st.floats(291.0, 303.0),
-    heated=st.just(1),
+    heated=st.just(True),
 )
 
 
@@ -153,7 +150,7 @@ def test_a_bend_back_into_the_air_of_cold_liquid_closes() -> None:
         air_t=296.15,
         rh=0.5,
         airflow=0.125,
-        heated=0,
+        heated=False,
     )
     run = marched(coil((way,), 3, 7, cells=2), case)
     assert run.result.enthalpy < 0.5 * run.enthalpy
@@ -169,7 +166,7 @@ def test_streams_close_however_the_bends_are_set(
     circuiting, rows, tubes = made
     assert circuiting_error(circuiting, rows, tubes) == ""
     if warm:
-        case = case._replace(saturated=318.15, quality=1.15, air_t=296.15, heated=0)
+        case = case._replace(saturated=318.15, quality=1.15, air_t=296.15, heated=False)
     numbers = coil(circuiting, rows, tubes, np.linspace(1.0, 2.0, tubes) if uneven else (), cells=2)
     run = marched(numbers, case)
     r = run.result
@@ -186,7 +183,7 @@ def test_streams_close_however_the_bends_are_set(
     assert lost == pytest.approx(
         r.heat + drained, rel=1e-8, abs=WATER_HEAT * float(water.sum()) * span + 1e-9
     )
-    ends = numbers.circuit_end * numbers.tube_cells + numbers.tube_cells - 1
+    ends = numbers.layout.circuit_end * numbers.layout.cells + numbers.layout.cells - 1
     drops = run.pressure - run.column("pressure_Pa")[ends]
     assert drops == pytest.approx(np.full(len(drops), drops.mean()), rel=1e-7)
 
@@ -195,9 +192,9 @@ def test_like_circuits_are_marched_once_and_count_as_many() -> None:
     """Four circuits in neighbouring tubes, held once, against the same circuits all held."""
     way = by_rows(2, 12, 4, counter=True)
     once = coil(way, 2, 12)
-    assert len(once.circuit_end) == 1
+    assert len(once.layout.circuit_end) == 1
     uneven = coil(way, 2, 12, 1.0 + 1e-9 * np.arange(12))
-    assert len(uneven.circuit_end) == 4
+    assert len(uneven.layout.circuit_end) == 4
     case = Case(flow=16e-3)
     a, b = marched(once, case).result, marched(uneven, case).result
     assert b[:-1] == pytest.approx(a[:-1], rel=1e-7)
@@ -219,10 +216,10 @@ def test_start_does_not_matter(made: tuple[Circuiting, int, int], case: Case) ->
     circuiting, rows, tubes = made
     numbers = coil(circuiting, rows, tubes)
     plain = marched(numbers, case)
-    if numbers.guess.max() < 0:
+    if numbers.layout.guesses == 0:
         return
-    entry = np.zeros(entry_shape(numbers))
-    states = int(numbers.guess.max()) + 1
+    entry = coil_memory(numbers).entry
+    states = numbers.layout.guesses
     entry[:states] = plain.enthalpy * 1.1, plain.pressure * 0.99
     other = marched(numbers, case, entry)
     assert other.result.sweeps > 0
@@ -240,7 +237,7 @@ def test_short_circuit_gets_more_and_leaves_wetter() -> None:
     run = marched(numbers, Case(flow=5e-3))
     short, long = np.exp(run.entry[-2:, 0])
     assert short > 1.15 * long
-    h = run.column("enthalpy_J_per_kg")[numbers.circuit_end]
+    h = run.column("enthalpy_J_per_kg")[numbers.layout.circuit_end]
     assert h[0] < h[1]
 
 
@@ -301,7 +298,7 @@ def test_dry_isothermal_coil_with_uneven_air_is_a_sum_of_exponentials() -> None:
     run = marched(numbers, case)
     t, w, air = run.air
     cp = moist_heat_capacity(w)
-    c = numbers.coil
+    c = numbers
     expected = 0.0
     for share in speed / speed.mean():
         h = air_side_coefficient(air * share / c.face_area, t, w, c.fins)
@@ -328,6 +325,6 @@ def test_layer_is_a_resistance_between_air_and_fin() -> None:
         return -capacity * math.log(1.0 - heat / capacity / (t - case.saturated))
 
     a, b = conductance(run.result.heat), conductance(under.result.heat)
-    area = bare.coil.outside_per_length * 0.28 * 4
+    area = bare.outside_per_length * 0.28 * 4
     # The efficiency of the surface, 0.85 to 1, rises a little under the layer.
     assert 0.01 / area < 1.0 / b - 1.0 / a < 0.01 / (0.85 * area)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-import numpy as np
 import pytest
 from tests.dehumidifiers import PRESSURE, Dehumidifier
 
@@ -17,7 +16,8 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.machine.balance import design, filled, fixed_charge, solve
 from sweatline.parts.capillary_correlations import flow_hermes, flow_rp762
 from sweatline.parts.capillary_flow import flow_through
-from sweatline.parts.coil import march
+from sweatline.parts.coil import AirInlet, RefrigerantInlet, coil_memory
+from sweatline.parts.coil_march import march
 from sweatline.parts.compressor import RATING_CONDITIONS, generic, operate
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import bubble_pressure, dew_pressure, enthalpy_liquid, saturation
@@ -89,28 +89,22 @@ def coils() -> Values:
         airflow=0.09,
     )
     for name, rows, heated, t_sat, quality, air_t in (
-        ("R-152a", 2, 1, 278.0, 0.2, 300.0),
-        ("R-454C", 3, 1, 281.0, 0.3, 302.0),
-        ("R-290", 3, 0, 315.0, 1.25, 293.0),
+        ("R-152a", 2, True, 278.0, 0.2, 300.0),
+        ("R-454C", 3, True, 281.0, 0.3, 302.0),
+        ("R-290", 3, False, 315.0, 1.25, 293.0),
     ):
         table = load(name).table
         p = dew_pressure(table, t_sat)
         hl, hg = saturation(table, p)[2:4]
-        n = 2 * rows - 2
+        coil = build.coil(rows)
         run = march(
             table,
             line,
-            build.coil(rows),
-            4e-3,
-            p,
-            hl + quality * (hg - hl),
-            air_t,
-            0.012,
-            0.1,
+            coil,
+            RefrigerantInlet(4e-3, p, hl + quality * (hg - hl)),
+            AirInlet(air_t, 0.012, 0.1),
             heated,
-            np.zeros((rows, 2)),
-            np.zeros((n, n)),
-            np.zeros((0, 13)),
+            coil_memory(coil),
         )
         found[name] = {
             of: float(getattr(run, of))

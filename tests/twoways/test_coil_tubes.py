@@ -15,15 +15,16 @@ from sweatline.constants import STANDARD_ATMOSPHERE as P
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled, fixed_charge
 from sweatline.parts.circuiting import by_rows
-from sweatline.parts.coil import CoilParameters, CoilResult, coil_parameters, march
-from sweatline.parts.tube_layout import (
-    TubeParameters,
-    entry_shape,
-    inverse_shape,
-    profile_shape,
-    tube_parameters,
+from sweatline.parts.coil import (
+    AirInlet,
+    CoilParameters,
+    CoilResult,
+    RefrigerantInlet,
+    coil_memory,
+    coil_parameters,
+    tube_by_tube,
 )
-from sweatline.parts.tubes import march_tubes
+from sweatline.parts.coil_march import march
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import dew_pressure, saturation
 
@@ -50,35 +51,34 @@ def simple(rows: int, circuits: int, cells: int, counter: bool) -> CoilParameter
 
 
 def both(
-    coil: CoilParameters, tubes: TubeParameters, name: str, heated: int, flow: float
+    coil: CoilParameters, tubes: CoilParameters, name: str, heated: bool, flow: float
 ) -> tuple[CoilResult, CoilResult, np.ndarray, np.ndarray]:
     table = load(name).table
     saturated, quality, air_t = (279.15, 0.2, 298.15) if heated else (316.15, 1.2, 296.15)
     p = float(dew_pressure(table, saturated))
     hl, hg = saturation(table, p)[2:4]
     w = float(humidity_ratio(air_t, 0.55, P))
-    air = 0.09 / specific_volume(air_t, w, P)
-    state = (flow, p, hl + quality * (hg - hl), air_t, w, air, heated)
+    air = float(0.09 / specific_volume(air_t, w, P))
+    inlet = RefrigerantInlet(flow, p, float(hl + quality * (hg - hl)))
     runs, profiles = [], []
-    for numbers, kernel in ((coil, march), (tubes, march_tubes)):
-        profile = np.zeros(profile_shape(numbers))
-        memory = np.zeros(entry_shape(numbers)), np.zeros(inverse_shape(numbers))
-        runs.append(kernel(table, LINE, numbers, *state, *memory, profile))
-        profiles.append(profile)
+    for form in (coil, tubes):
+        memory = coil_memory(form, profile=True)
+        runs.append(march(table, LINE, form, inlet, AirInlet(air_t, w, air), heated, memory))
+        profiles.append(memory.profile)
     return runs[0], runs[1], profiles[0], profiles[1]
 
 
 @pytest.mark.parametrize("name", ["R-134a", "R-290", "R-454C"])
-@pytest.mark.parametrize("heated", [1, 0])
+@pytest.mark.parametrize("heated", [True, False])
 @pytest.mark.parametrize("counter", [True, False])
 @pytest.mark.parametrize(("rows", "circuits", "tube_cells"), [(1, 1, 1), (2, 1, 2), (3, 2, 1)])
 def test_same_circuiting_gives_the_same_coil(
-    name: str, heated: int, counter: bool, rows: int, circuits: int, tube_cells: int
+    name: str, heated: bool, counter: bool, rows: int, circuits: int, tube_cells: int
 ) -> None:
-    """Every output and every cell, to what both marches are settled to."""
+    """Every output and every cell, to what a march is settled to."""
     coil = simple(rows, circuits, TUBES // circuits * tube_cells, counter)
     way = by_rows(rows, TUBES, circuits, counter=counter)
-    tubes = tube_parameters(coil, tubes_per_row=TUBES, circuiting=way, tube_cells=tube_cells)
+    tubes = tube_by_tube(coil, tubes_per_row=TUBES, circuiting=way, cells=tube_cells)
     flow = 4e-3 * circuits
     a, b, cells_a, cells_b = both(coil, tubes, name, heated, flow)
     assert a.sweeps > 0
@@ -91,10 +91,8 @@ def test_same_circuiting_gives_the_same_coil(
 def in_tubes(build: Build) -> Build:
     """The machine with both coils tube by tube, circuited as the simple form takes them."""
     m = build.machine
-    assert isinstance(m.evaporator, CoilParameters)
-    assert isinstance(m.condenser, CoilParameters)
     fine = [
-        tube_parameters(c, tubes_per_row=10, circuiting=by_rows(c.rows, 10, 1, counter=True))
+        tube_by_tube(c, tubes_per_row=10, circuiting=by_rows(c.rows, 10, 1, counter=True))
         for c in (m.evaporator, m.condenser)
     ]
     return replace(build, machine=m._replace(evaporator=fine[0], condenser=fine[1]))

@@ -12,8 +12,6 @@ from sweatline.errors import JobError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text
 from sweatline.parts.circuiting import by_rows, zigzag
-from sweatline.parts.coil import CoilParameters
-from sweatline.parts.tube_layout import TubeParameters
 
 EXAMPLE = (Path(__file__).parents[2] / "examples" / "seed-store.toml").read_text(encoding="utf-8")
 PATH = 'path = "counter"                  # refrigerant enters'
@@ -52,9 +50,9 @@ def test_machine_takes_the_form_the_job_asks_for() -> None:
         build_for(j, compressor=0, refrigerant="R-134a", capillary=0).machine
         for j in (job(), job("air_profile = [1, 2]"))
     ]
-    assert isinstance(made[0].evaporator, CoilParameters)
-    assert isinstance(made[1].evaporator, TubeParameters)
-    assert isinstance(made[1].condenser, TubeParameters)
+    assert len(made[0].evaporator.layout.row) == made[0].evaporator.rows
+    assert len(made[1].evaporator.layout.row) == 10 * made[1].evaporator.rows
+    assert len(made[1].condenser.layout.row) > made[1].condenser.rows
     # Two speeds, at a quarter and three quarters of the height, are drawn out over ten tubes.
     speed = made[1].evaporator.speed[:, 0]
     assert speed.mean() == pytest.approx(1.0)
@@ -64,11 +62,10 @@ def test_machine_takes_the_form_the_job_asks_for() -> None:
 
 def test_zigzag_and_parallel_reach_the_tubes() -> None:
     plain = build_for(job(), compressor=0, refrigerant="R-134a", capillary=0).machine.evaporator
-    assert isinstance(plain, CoilParameters)
     across = in_tubes(job('path = "zigzag"').evaporator, plain)
-    assert across.tube_row[:4].tolist() == [1, 0, 0, 1]
+    assert across.layout.row[:4].tolist() == [1, 0, 0, 1]
     along = in_tubes(job('path = "parallel"', top='coils = "tube by tube"\n').evaporator, plain)
-    assert along.tube_row[:11].tolist() == [0] * 10 + [1]
+    assert along.layout.row[:11].tolist() == [0] * 10 + [1]
 
 
 @pytest.mark.parametrize(

@@ -23,10 +23,9 @@ from sweatline.machine.circuit import (
 )
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.circuiting import by_rows, zigzag
-from sweatline.parts.coil import CoilParameters, coil_parameters
+from sweatline.parts.coil import CoilParameters, coil_parameters, tube_by_tube
 from sweatline.parts.shell import LineParameters, ShellParameters
 from sweatline.parts.solubility import solubility
-from sweatline.parts.tube_layout import TubeParameters, tube_parameters
 from sweatline.refrigerant.refrigerant import Refrigerant
 from sweatline.uncertainty.measured import Measured
 from sweatline.uncertainty.parameter import Key
@@ -37,7 +36,7 @@ LEFT_OUT = 1.0e-5  # m3
 _WHAT_IS_LEFT_OUT = "caps and joints nobody measured"
 
 
-def _coil(job: Job, which: str, sample: Sample, cells: int) -> CoilParameters | TubeParameters:
+def _coil(job: Job, which: str, sample: Sample, cells: int) -> CoilParameters:
     coil = job.evaporator if which == "evaporator" else job.condenser
 
     def of(field: str) -> float:
@@ -65,7 +64,7 @@ def _coil(job: Job, which: str, sample: Sample, cells: int) -> CoilParameters | 
     return numbers if job.coils == "by rows" else in_tubes(coil, numbers)
 
 
-def in_tubes(coil: Coil, numbers: CoilParameters) -> TubeParameters:
+def in_tubes(coil: Coil, numbers: CoilParameters) -> CoilParameters:
     """The same coil tube by tube, along the circuits of the job and in its uneven air."""
     way = coil.circuiting
     if way is None and coil.path == "zigzag":
@@ -80,12 +79,12 @@ def in_tubes(coil: Coil, numbers: CoilParameters) -> TubeParameters:
         speeds = tuple(float(v) for v in np.interp(heights, given, speeds))
     # About as many cells as the simple form has, at least one a tube.
     cells = max(round(numbers.cells * coil.circuits / coil.tubes_per_row), 1)
-    return tube_parameters(
+    return tube_by_tube(
         numbers,
         tubes_per_row=coil.tubes_per_row,
         circuiting=way,
         profile=speeds,
-        tube_cells=cells,
+        cells=cells,
     )
 
 

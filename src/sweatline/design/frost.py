@@ -20,7 +20,6 @@ from sweatline.machine.circuit import MachineParameters
 from sweatline.machine.frost import BLOCKED, FrostRun, FrostStep, run_frost
 from sweatline.machine.room_map import in_room
 from sweatline.parts.frost import HEAT_OF_FUSION, ICE_HEAT, air_path
-from sweatline.parts.tube_layout import TubeParameters
 
 # Frost of the same conditions differs by a third and more between authors.
 DENSITIES = (0.7, 1.0, 1.4)
@@ -149,7 +148,7 @@ def frost(
     air, coil, behind = machine.air, machine.evaporator, machine.condenser
     fan = job.fan.shut_off_pressure
     path = air_path(
-        _tubes(coil),
+        coil,
         behind.fins,
         face_ratio=behind.face_area / coil.face_area,
         air_flow=air.flow,
@@ -205,12 +204,6 @@ def frost(
         verdict=_verdict(start, likely),
         notes=tuple(notes),
     )
-
-
-def _tubes(coil: object) -> TubeParameters:
-
-    assert isinstance(coil, TubeParameters)
-    return coil
 
 
 def _density(machine: MachineParameters, pressure: float) -> float:

@@ -31,6 +31,7 @@ from sweatline.machine.circuit import (
     Pass,
     inventory,
     round_circuit,
+    warmed_up,
     workspace,
 )
 from sweatline.machine.provenance import notes_on
@@ -216,12 +217,11 @@ def read_off(
 ) -> SteadyState:
     """Read everything off a solved machine."""
     space = workspace(machine, profiles=profiles)
-    for mine, theirs in zip(space[:4], found.warm.space[:4], strict=True):
-        mine[:] = theirs  # states between the rows, already settled
+    warmed_up(space, found.warm.space)  # already settled
     y = found.y
     pe, pd, flow = (float(v) for v in np.exp(y[:3]))
     run: Pass = round_circuit(table, line, machine, space, pe, pd, flow, float(y[3]), True)
-    places = Inventory(*inventory(table, machine, run, pd, flow))
+    places = Inventory(*inventory(table, machine.vessels, run, pd, flow))
     tb = saturation(table, run.liquid_pressure)[0]
     t_liquid, _v, _s, x_liquid = state(table, run.liquid_pressure, run.liquid_enthalpy)
     _tb, td, *_ = saturation(table, run.suction_pressure)
@@ -269,8 +269,8 @@ def read_off(
         unknowns=(float(y[0]), float(y[1]), float(y[2]), float(y[3])),
         notes=notes_on(table, machine, run, discharge_pressure=pd, flow=flow),
         warm=found.warm,
-        evaporator_profile=space.evaporator_profile if profiles else None,
-        condenser_profile=space.condenser_profile if profiles else None,
+        evaporator_profile=space.evaporator.profile if profiles else None,
+        condenser_profile=space.condenser.profile if profiles else None,
     )
 
 

@@ -17,12 +17,18 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import inner_kernel, kernel
-from sweatline.parts.coil import CoilParameters, CoilResult
+from sweatline.parts.coil import (
+    AirInlet,
+    CoilMemory,
+    CoilParameters,
+    CoilResult,
+    RefrigerantInlet,
+    coil_memory,
+)
+from sweatline.parts.coil_march import march
 from sweatline.parts.compressor import CompressorParameters, compress
 from sweatline.parts.expansion import Ends, Expansion, ExpansionParameters, expansion_flow
 from sweatline.parts.shell import LineParameters, ShellParameters, shell_charge, tube_charge
-from sweatline.parts.tube_layout import TubeParameters, entry_shape, inverse_shape, profile_shape
-from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import Table, full_state, state
 
 _SHELL_DROP = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)
@@ -38,8 +44,10 @@ __all__ = [
     "Inventory",
     "MachineParameters",
     "Pass",
+    "Vessels",
     "Workspace",
     "condenser_air",
+    "evaporator_air",
     "exchanged_heat",
     "inventory",
     "refrigerant_pressure",
@@ -75,12 +83,21 @@ class AirParameters(NamedTuple):
     condenser_fan_position: int = AFTER  # BEFORE or AFTER the condenser, or OUTSIDE
 
 
+class Vessels(NamedTuple):
+    """What holds refrigerant beside the coils; kept small, a kernel hands it over by value."""
+
+    lines: LineParameters
+    shell: ShellParameters
+    oil_at_discharge: float
+    non_condensable_pressure: float  # Pa
+
+
 class MachineParameters(NamedTuple):
     """A whole machine as the kernels see it."""
 
     compressor: CompressorParameters
-    evaporator: CoilParameters | TubeParameters
-    condenser: CoilParameters | TubeParameters
+    evaporator: CoilParameters
+    condenser: CoilParameters
     expansion: ExpansionParameters
     lines: LineParameters
     shell: ShellParameters
@@ -89,37 +106,38 @@ class MachineParameters(NamedTuple):
     # condenses at what is left of the head; gas swept into the capillary is left out.
     non_condensable_pressure: float = 0.0
 
+    @property
+    def vessels(self) -> Vessels:
+        """What holds refrigerant beside the coils; kernels put it together themselves."""
+        return Vessels(
+            self.lines,
+            self.shell,
+            self.compressor.oil_at_discharge,
+            self.non_condensable_pressure,
+        )
+
 
 class Workspace(NamedTuple):
-    """What a march had to guess inside a coil, kept as a warm start; never shared by threads."""
+    """What both coils keep for the next march; never shared by threads."""
 
-    evaporator_entry: FloatArray
-    condenser_entry: FloatArray
-    evaporator_inverse: FloatArray
-    condenser_inverse: FloatArray
-    evaporator_profile: FloatArray
-    condenser_profile: FloatArray
+    evaporator: CoilMemory
+    condenser: CoilMemory
 
 
 def workspace(machine: MachineParameters, *, profiles: bool = False) -> Workspace:
     """Fresh workspace for a machine; with room for the profiles of both coils if asked."""
-    e, c = machine.evaporator, machine.condenser
-    nothing = (0, profile_shape(e)[1])
     return Workspace(
-        np.zeros(entry_shape(e)),
-        np.zeros(entry_shape(c)),
-        np.zeros(inverse_shape(e)),
-        np.zeros(inverse_shape(c)),
-        np.zeros(profile_shape(e) if profiles else nothing),
-        np.zeros(profile_shape(c) if profiles else nothing),
+        coil_memory(machine.evaporator, profile=profiles),
+        coil_memory(machine.condenser, profile=profiles),
     )
 
 
 def warmed_up(space: Workspace, before: Workspace) -> None:
     """Take over from another workspace what fits: the same coil, or one of the same shape."""
     for mine, theirs in zip(space, before, strict=True):
-        if mine.shape == theirs.shape:
-            mine[:] = theirs
+        for kept, found in zip(mine[:2], theirs[:2], strict=True):
+            if kept.shape == found.shape:
+                kept[:] = found
 
 
 class Inventory(NamedTuple):
@@ -164,9 +182,9 @@ class Pass(NamedTuple):
 
 
 @kernel
-def refrigerant_pressure(machine: MachineParameters, discharge_pressure: float) -> float:
+def refrigerant_pressure(discharge_pressure: float, non_condensable_pressure: float) -> float:
     """What of the head is the refrigerant's own. [Pa]"""
-    return max(discharge_pressure - machine.non_condensable_pressure, 0.5 * discharge_pressure)
+    return max(discharge_pressure - non_condensable_pressure, 0.5 * discharge_pressure)
 
 
 @kernel
@@ -208,21 +226,30 @@ def exchanged_heat(
 
 
 @inner_kernel
-def condenser_air(air: AirParameters, evaporator: CoilResult) -> tuple[float, float, float]:
-    """Air entering the condenser: temperature [K], humidity [kg/kg], dry-air flow [kg/s]."""
+def evaporator_air(air: AirParameters) -> AirInlet:
+    """Air entering the evaporator."""
+    temperature = air.temperature
+    if air.fan_position == BEFORE:
+        temperature += air.fan_power / (air.flow * moist_heat_capacity(air.humidity))
+    return AirInlet(temperature, air.humidity, air.flow)
+
+
+@inner_kernel
+def condenser_air(air: AirParameters, evaporator: CoilResult) -> AirInlet:
+    """Air entering the condenser."""
     if air.arrangement == SERIES:
-        cond_w = evaporator.air_humidity
-        cond_t = air_temperature(evaporator.air_enthalpy, cond_w)
-        cond_flow = air.flow
+        humidity = evaporator.air_humidity
+        temperature = air_temperature(evaporator.air_enthalpy, humidity)
+        flow = air.flow
         if air.fan_position == BETWEEN:
-            cond_t += air.fan_power / (air.flow * moist_heat_capacity(cond_w))
+            temperature += air.fan_power / (flow * moist_heat_capacity(humidity))
     else:
-        cond_t = air.condenser_temperature
-        cond_w = air.condenser_humidity
-        cond_flow = air.condenser_flow
+        temperature = air.condenser_temperature
+        humidity = air.condenser_humidity
+        flow = air.condenser_flow
         if air.condenser_fan_position == BEFORE:
-            cond_t += air.condenser_fan_power / (cond_flow * moist_heat_capacity(cond_w))
-    return cond_t, cond_w, cond_flow
+            temperature += air.condenser_fan_power / (flow * moist_heat_capacity(humidity))
+    return AirInlet(temperature, humidity, flow)
 
 
 @kernel
@@ -252,25 +279,15 @@ def round_circuit(
     with_expansion : bool
         False leaves the expansion device out (its flow is then `flow`).
     """
-    air = machine.air
     lines = machine.lines
-    air_t = air.temperature
-    if air.fan_position == BEFORE:
-        air_t += air.fan_power / (air.flow * moist_heat_capacity(air.humidity))
-    evaporator = march_either(
+    evaporator = march(
         table,
         line,
         machine.evaporator,
-        flow,
-        evaporating_pressure,
-        entering_enthalpy,
-        air_t,
-        air.humidity,
-        air.flow,
-        1,
-        space.evaporator_entry,
-        space.evaporator_inverse,
-        space.evaporator_profile,
+        RefrigerantInlet(flow, evaporating_pressure, entering_enthalpy),
+        evaporator_air(machine.air),
+        True,
+        space.evaporator,
     )
     suction_pressure = evaporator.pressure
     exchanged = exchanged_heat(
@@ -287,22 +304,16 @@ def round_circuit(
     flow_comp, power, h2, h2s = compress(
         table, machine.compressor, suction_pressure, suction_enthalpy, discharge_pressure
     )
-    cond_t, cond_w, cond_flow = condenser_air(air, evaporator)
-    condensing = refrigerant_pressure(machine, discharge_pressure)
-    condenser = march_either(
+    air = condenser_air(machine.air, evaporator)
+    condensing = refrigerant_pressure(discharge_pressure, machine.non_condensable_pressure)
+    condenser = march(
         table,
         line,
         machine.condenser,
-        flow,
-        condensing,
-        h2,
-        cond_t,
-        cond_w,
-        cond_flow,
-        0,
-        space.condenser_entry,
-        space.condenser_inverse,
-        space.condenser_profile,
+        RefrigerantInlet(flow, condensing, h2),
+        air,
+        False,
+        space.condenser,
     )
     liquid_pressure = condenser.pressure + (discharge_pressure - condensing)
     passed = Expansion(flow, 0.0, evaporating_pressure, 0.0, 1.0)
@@ -316,7 +327,7 @@ def round_circuit(
         )
         passed = expansion_flow(table, machine.expansion, ends, flow)
     loss = machine.compressor.shell_loss * power
-    oil_t = air.ambient + loss / machine.compressor.shell_conductance
+    oil_t = machine.air.ambient + loss / machine.compressor.shell_conductance
     if machine.compressor.oil_at_discharge > 0.5:
         # The shell of a rotary is full of discharge gas, and its oil nearly as hot.
         oil_t = state(table, discharge_pressure, h2)[0] - _SHELL_DROP
@@ -335,19 +346,19 @@ def round_circuit(
         oil_t,
         evaporator,
         condenser,
-        cond_t,
-        cond_w,
+        air.temperature,
+        air.humidity,
         exchanged,
     )
 
 
 @kernel
 def inventory(
-    table: Table, machine: MachineParameters, run: Pass, discharge_pressure: float, flow: float
+    table: Table, vessels: Vessels, run: Pass, discharge_pressure: float, flow: float
 ) -> tuple[float, float, float, float, float, float, float, float]:
     """Refrigerant by place, in the order of :class:`Inventory`. [kg]"""
-    lines = machine.lines
-    own = refrigerant_pressure(machine, discharge_pressure)
+    lines = vessels.lines
+    own = refrigerant_pressure(discharge_pressure, vessels.non_condensable_pressure)
     liquid_line = tube_charge(
         table,
         run.liquid_pressure,
@@ -381,14 +392,14 @@ def inventory(
         lines.discharge_bore,
         lines.discharge_length,
     )
-    if machine.compressor.oil_at_discharge > 0.5:
+    if vessels.oil_at_discharge > 0.5:
         gas, oil = shell_charge(
-            table, machine.shell, own, run.discharge_enthalpy, run.oil_temperature
+            table, vessels.shell, own, run.discharge_enthalpy, run.oil_temperature
         )
     else:
         gas, oil = shell_charge(
             table,
-            machine.shell,
+            vessels.shell,
             run.suction_pressure,
             0.5 * (run.suction_enthalpy + run.discharge_enthalpy),
             run.oil_temperature,

@@ -17,12 +17,10 @@ from numpy.typing import NDArray
 from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.compiled import kernel
 from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineParameters, workspace
-from sweatline.parts.coil import CoilParameters, CoilResult
+from sweatline.parts.coil import AirInlet, CoilResult, RefrigerantInlet
+from sweatline.parts.coil_march import march
 from sweatline.parts.compressor import compress
-from sweatline.parts.tube_layout import TubeParameters
-from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
@@ -93,40 +91,6 @@ def _root(f: Callable[[float], float], low: float, high: float) -> tuple[float, 
     return 0.5 * (low + high), 0
 
 
-@kernel
-def _march(
-    table: Table,
-    line: SaturationLine,
-    coil: CoilParameters | TubeParameters,
-    flow: float,
-    pressure: float,
-    enthalpy: float,
-    air_t: float,
-    air_w: float,
-    air_flow: float,
-    heated: int,
-    entry: FloatArray,
-    inverse: FloatArray,
-    profile: FloatArray,
-) -> CoilResult:
-    """A way into a coil of either form from here; arguments as there."""
-    return march_either(
-        table,
-        line,
-        coil,
-        flow,
-        pressure,
-        enthalpy,
-        air_t,
-        air_w,
-        air_flow,
-        heated,
-        entry,
-        inverse,
-        profile,
-    )
-
-
 class _Coils:
     """Both coils on their own, the rest of the circuit as wanted."""
 
@@ -189,21 +153,14 @@ class _Coils:
 
     def _evaporator(self, inlet: float, entering: float) -> CoilResult:
         air = self.machine.air
-        space = self.space
-        return _march(
+        return march(
             self.table,
             self.line,
             self.machine.evaporator,
-            self.flow,
-            inlet,
-            entering,
-            self.entering_air,
-            air.humidity,
-            air.flow,
-            1,
-            space.evaporator_entry,
-            space.evaporator_inverse,
-            space.evaporator_profile,
+            RefrigerantInlet(self.flow, inlet, entering),
+            AirInlet(self.entering_air, air.humidity, air.flow),
+            True,
+            self.space.evaporator,
         )
 
     def superheat_to_spare(self, suction: float, head: float) -> float:
@@ -260,21 +217,14 @@ class _Coils:
             if air.condenser_fan_position == BEFORE:
                 t += air.condenser_fan_power / (air_flow * moist_heat_capacity(w))
         flow, h2 = self._pumped(suction, head)
-        space = self.space
-        coil = _march(
+        coil = march(
             self.table,
             self.line,
             self.machine.condenser,
-            flow,
-            head,
-            h2,
-            t,
-            w,
-            air_flow,
-            0,
-            space.condenser_entry,
-            space.condenser_inverse,
-            space.condenser_profile,
+            RefrigerantInlet(flow, head, h2),
+            AirInlet(t, w, air_flow),
+            False,
+            self.space.condenser,
         )
         return coil.enthalpy - self.liquid(coil.pressure)
 

@@ -26,7 +26,6 @@ from sweatline.parts.frost import (
     grown,
     half_gap,
 )
-from sweatline.parts.tube_layout import TubeParameters
 from sweatline.refrigerant.table import Table
 
 __all__ = ["BLOCKED", "FrostRun", "FrostStep", "run_frost"]
@@ -118,7 +117,7 @@ def run_frost(
     Parameters
     ----------
     machine : MachineParameters
-        Clean, in its room; the evaporator tube by tube.
+        Clean, in its room; the evaporator better tube by tube: frost closes places.
     start : SteadyState
         A solved state of this machine; its charge is kept.
     path : AirPath
@@ -139,9 +138,7 @@ def run_frost(
         balance`` with the reason where the machine cannot run under its frost.
     """
     clean = machine.evaporator
-    if not isinstance(clean, TubeParameters):
-        raise TypeError("frost is followed tube by tube")
-    area = clean.height_times[None, :, None] * clean.cell_length * clean.coil.outside_per_length
+    area = clean.layout.height_times[None, :, None] * clean.cell_length * clean.outside_per_length
     frost = bare(clean)
     weather = {
         "air_humidity": machine.air.humidity,

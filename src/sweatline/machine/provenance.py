@@ -10,7 +10,6 @@ from sweatline.flow.validity import range_notes
 from sweatline.machine.circuit import MachineParameters, Pass
 from sweatline.parts.coil import CoilParameters
 from sweatline.parts.expansion import Ends, notes_for
-from sweatline.parts.tube_layout import TubeParameters
 from sweatline.refrigerant.table import Table, saturation_transport
 
 __all__ = ["MODELS", "Model", "notes_on"]
@@ -72,7 +71,7 @@ MODELS: tuple[Model, ...] = (
 
 def _coil(
     table: Table,
-    coil: CoilParameters | TubeParameters,
+    coil: CoilParameters,
     name: str,
     *,
     flow: float,

@@ -409,7 +409,7 @@ class Search:
         return (
             t_out - t_dew if dryness >= 1.0 else dryness - 1.0,
             -quality if quality > 0.0 else t_bubble - t_liquid,
-            math.fsum(inventory(table, machine, run, pd, flow)),
+            math.fsum(inventory(table, machine.vessels, run, pd, flow)),
         )
 
     def failure(self) -> SolveError:

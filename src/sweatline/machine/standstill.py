@@ -40,7 +40,6 @@ from sweatline.machine.transient_step import HeatCapacities
 from sweatline.parts.coil import CoilParameters
 from sweatline.parts.expansion import Ends, ExpansionParameters, expansion_flow
 from sweatline.parts.shell import ShellParameters
-from sweatline.parts.tube_layout import TubeParameters
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
@@ -150,17 +149,16 @@ def _tube(bore: float, length: float) -> float:
     return 0.25 * math.pi * bore * bore * length
 
 
-def _inside(coil: CoilParameters | TubeParameters) -> float:
+def _inside(coil: CoilParameters) -> float:
     return _tube(coil.bore, coil.row_length * coil.rows * float(coil.circuits))
 
 
-def _swept(coil: CoilParameters | TubeParameters, flow: float, t: float, w: float) -> float:
+def _swept(coil: CoilParameters, flow: float, t: float, w: float) -> float:
     """What the air that arrives gives a coil for each kelvin that it is warmer. [W/K]"""
-    plain = coil.coil if isinstance(coil, TubeParameters) else coil
-    outside = plain.air_multiplier * air_side_coefficient(flow / plain.face_area, t, w, plain.fins)
-    u = plain.fin_constant * math.sqrt(outside)
-    efficiency = surface_efficiency(math.tanh(u) / u, plain.fins.fin_fraction)
-    area = plain.outside_per_length * plain.row_length * plain.rows * plain.circuits
+    outside = coil.air_multiplier * air_side_coefficient(flow / coil.face_area, t, w, coil.fins)
+    u = coil.fin_constant * math.sqrt(outside)
+    efficiency = surface_efficiency(math.tanh(u) / u, coil.fins.fin_fraction)
+    area = coil.outside_per_length * coil.row_length * coil.rows * coil.circuits
     stream = flow * moist_heat_capacity(w)
     return float(stream * -math.expm1(-outside * efficiency * area / stream))
 

@@ -22,6 +22,7 @@ from sweatline.compiled import kernel
 from sweatline.machine.circuit import (
     MachineParameters,
     Pass,
+    Vessels,
     Workspace,
     inventory,
     round_circuit,
@@ -163,7 +164,13 @@ def _residuals(system: SteadyMachine, y: FloatArray, r: FloatArray) -> Pass:
         r[1] = dryness
     r[2] = (run.liquid_enthalpy - run.assumed_liquid) / _H_SCALE
     if target.charged == BY_CHARGE:
-        places = inventory(table, machine, run, pd, flow)
+        vessels = Vessels(
+            machine.lines,
+            machine.shell,
+            machine.compressor.oil_at_discharge,
+            machine.non_condensable_pressure,
+        )
+        places = inventory(table, vessels, run, pd, flow)
         total = 0.0
         for place in places:
             total += place

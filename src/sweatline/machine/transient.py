@@ -146,7 +146,14 @@ class Transient:
             low,
             start.oil_temperature,
             float(saturation(table, start.evaporating_pressure)[1]),
-            float(saturation(table, refrigerant_pressure(machine, start.discharge_pressure))[0]),
+            float(
+                saturation(
+                    table,
+                    refrigerant_pressure(
+                        start.discharge_pressure, machine.non_condensable_pressure
+                    ),
+                )[0]
+            ),
             start.unknowns[3],
             exchanged,
             start.discharge_pressure - start.liquid_pressure,
@@ -226,7 +233,7 @@ class Transient:
             return
         sides = sides_of(machine, fan=fan)
         pd, flow = (float(v) for v in np.exp(self._u[1:]))
-        oil = float(inventory(table, machine, self._pass, pd, flow)[7])
+        oil = float(inventory(table, machine.vessels, self._pass, pd, flow)[7])
 
         def shell(pressure: float) -> float:
             return float(shell_gas(table, machine.shell, pressure, s.shell)) + oil

@@ -41,19 +41,21 @@ from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.compiled import inner_kernel, kernel
 from sweatline.machine.circuit import (
-    BEFORE,
     MachineParameters,
     Pass,
+    Vessels,
     Workspace,
     condenser_air,
+    evaporator_air,
     exchanged_heat,
     inventory,
     refrigerant_pressure,
 )
 from sweatline.machine.newton import Scales, describes, newton
-from sweatline.parts.compressor import compress
+from sweatline.parts.coil import AirInlet, RefrigerantInlet
+from sweatline.parts.coil_march import march
+from sweatline.parts.compressor import CompressorParameters, compress
 from sweatline.parts.expansion import Ends, expansion_flow
-from sweatline.parts.tubes import march_either
 from sweatline.refrigerant.table import Table, full_state, saturation
 
 __all__ = [
@@ -148,7 +150,6 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
     pe = math.exp(u[0])
     pd = math.exp(u[1])
     flow = math.exp(u[2])
-    air = machine.air
     lines = machine.lines
     _tb, te, hl, hg, _vl, _vg, _sl, _sg = saturation(table, pe)
     ends = Ends(
@@ -162,28 +163,20 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
     passed = through.flow
     h_in = hl + passed / flow * (old.entering - hl)
     h_in = min(max(h_in, min(old.entering, hl)), max(old.entering, hg))
+    air = evaporator_air(machine.air)
     capacity = air.flow * moist_heat_capacity(air.humidity)
-    air_t = air.temperature
-    if air.fan_position == BEFORE:
-        air_t += air.fan_power / capacity
     # What the metal of a coil gives up as it follows the refrigerant warms the air before it.
     warmed = _bounded(
         capacities.evaporator * (old.evaporator - te) / ((step + _FOLLOWING) * capacity)
     )
-    evaporator = march_either(
+    evaporator = march(
         table,
         line,
         machine.evaporator,
-        flow,
-        pe,
-        h_in,
-        air_t + warmed,
-        air.humidity,
-        air.flow,
-        1,
-        space.evaporator_entry,
-        space.evaporator_inverse,
-        space.evaporator_profile,
+        RefrigerantInlet(flow, pe, h_in),
+        AirInlet(air.temperature + warmed, air.humidity, air.flow),
+        True,
+        space.evaporator,
     )
     evaporator_metal = old.evaporator - warmed * step * capacity / capacities.evaporator
     exchanged = exchanged_heat(
@@ -197,28 +190,33 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
     )
     suction_h = evaporator.enthalpy + exchanged
     pumped, power, h2, h2s = compress(table, machine.compressor, evaporator.pressure, suction_h, pd)
-    shell, h2 = _shell(table, machine, capacities, old.shell, step, pd, h2, power, flow)
-    cond_t, cond_w, cond_flow = condenser_air(air, evaporator)
-    capacity = cond_flow * moist_heat_capacity(cond_w)
-    condensing = refrigerant_pressure(machine, pd)
+    shell, h2 = _shell(
+        table,
+        machine.compressor,
+        machine.air.ambient,
+        capacities,
+        old.shell,
+        step,
+        pd,
+        h2,
+        power,
+        flow,
+    )
+    behind = condenser_air(machine.air, evaporator)
+    capacity = behind.flow * moist_heat_capacity(behind.humidity)
+    condensing = refrigerant_pressure(pd, machine.non_condensable_pressure)
     tc = saturation(table, condensing)[0]
     warmed = _bounded(
         capacities.condenser * (old.condenser - tc) / ((step + _FOLLOWING) * capacity)
     )
-    condenser = march_either(
+    condenser = march(
         table,
         line,
         machine.condenser,
-        flow,
-        condensing,
-        h2,
-        cond_t + warmed,
-        cond_w,
-        cond_flow,
-        0,
-        space.condenser_entry,
-        space.condenser_inverse,
-        space.condenser_profile,
+        RefrigerantInlet(flow, condensing, h2),
+        AirInlet(behind.temperature + warmed, behind.humidity, behind.flow),
+        False,
+        space.condenser,
     )
     liquid_pressure = condenser.pressure + (pd - condensing)
     condenser_metal = old.condenser - warmed * step * capacity / capacities.condenser
@@ -237,11 +235,17 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
         shell,
         evaporator,
         condenser,
-        cond_t,
-        cond_w,
+        behind.temperature,
+        behind.humidity,
         exchanged,
     )
-    places = inventory(table, machine, run, pd, flow)
+    vessels = Vessels(
+        machine.lines,
+        machine.shell,
+        machine.compressor.oil_at_discharge,
+        machine.non_condensable_pressure,
+    )
+    places = inventory(table, vessels, run, pd, flow)
     high = places[1] + places[2] + places[3] + places[5]
     low = places[0] + places[4]
     if machine.compressor.oil_at_discharge > 0.5:
@@ -280,7 +284,8 @@ def _bounded(shift: float) -> float:
 @inner_kernel
 def _shell(
     table: Table,
-    machine: MachineParameters,
+    compressor: CompressorParameters,
+    ambient: float,
     capacities: HeatCapacities,
     old: float,
     step: float,
@@ -290,7 +295,6 @@ def _shell(
     flow: float,
 ) -> tuple[float, float]:
     """Temperature of shell and oil after a step [K], and the gas behind the shell [J/kg]."""
-    compressor = machine.compressor
     if compressor.oil_at_discharge > 0.5:
         # Gas that comes colder than the shell left it takes heat along; it has no more to give
         # than what cools it to the shell's temperature.
@@ -301,7 +305,7 @@ def _shell(
         shell = (old + share * (gas_t - _SHELL_DROP)) / (1.0 + share)
         return shell, h2 - capacities.shell * (shell - old) / (step * flow)
     # The share of the input that leaves through the shell has been taken from the gas already.
-    resting = machine.air.ambient + compressor.shell_loss * power / compressor.shell_conductance
+    resting = ambient + compressor.shell_loss * power / compressor.shell_conductance
     share = step * compressor.shell_conductance / capacities.shell
     return (old + share * resting) / (1.0 + share), h2
 

@@ -76,34 +76,51 @@ def _condensate_enthalpy(surface: float, fusion: float) -> float:
     return _WATER_HEAT * (surface - ZERO_CELSIUS) - fusion * frozen
 
 
+class CellParameters(NamedTuple):
+    """What stays the same for every cell of a march."""
+
+    fin_constant: float
+    fin_fraction: float
+    outside: float  # W/(m2*K), dry air side
+    dry_efficiency: float
+    cell_area: float  # m2 outside
+    cell_air: float  # kg/s of dry air
+    inner_area: float  # m2 inside, of a cell
+    bore: float  # m
+    bore_area: float  # m2
+    cell_length: float  # m
+    flow: float  # kg/s in one circuit
+    flux: float  # kg/(m2*s)
+    inner_multiplier: float
+    bend_factor: float
+    heated: bool
+    layer: float  # m2*K/W on the outside surface: frost; 0 when there is none
+    fusion: float  # J/kg given up by water that freezes; 0 counts all of it as liquid
+
+
 @inner_kernel
 def _exchange(
     line: SaturationLine,
-    fin_constant: float,
-    fin_fraction: float,
+    side: CellParameters,
     air_t: float,
     air_w: float,
     air_flow: float,
     area: float,
-    outside: float,
-    dry_efficiency: float,
     refrigerant_t: float,
     inverse_capacity: float,
     inner: float,
-    may_condense: int,
-    fusion: float,
 ) -> tuple[float, float, float, float, float]:
     """Heat [W], air out [K, kg/kg], mean surface temperature [K] and the dry exponent.
 
     The exponent says how heat falls off along the piece; the dry one serves wet pieces too, so that
     it does not jump where a piece turns wet.
 
-    `area` is the outside surface in m2, `outside` its dry coefficient, `inner` the thermal
-    resistance of wall and refrigerant in K/W, `inverse_capacity` dT/dh/m_r in K/W.
+    `area` is the outside surface in m2, `inner` the thermal resistance of wall and refrigerant in
+    K/W, `inverse_capacity` dT/dh/m_r in K/W.
     """
     cp = moist_heat_capacity(air_w)
     capacity = air_flow * cp
-    outer = 1.0 / (outside * dry_efficiency * area)
+    outer = 1.0 / (side.outside * side.dry_efficiency * area)
     effect = 1.0 - math.exp(-1.0 / ((outer + inner) * capacity))
     ratio = capacity * inverse_capacity
     heat = capacity * _ratio_effect(ratio, effect) * (air_t - refrigerant_t)
@@ -111,7 +128,7 @@ def _exchange(
     t_out = air_t - heat / capacity
     surface = refrigerant_t + heat * (inner + 0.5 * inverse_capacity)
     exit_surface = refrigerant_t + (t_out - refrigerant_t) * inner / (inner + outer)
-    if may_condense == 0:
+    if not side.heated:
         return heat, t_out, air_w, surface, exponent
     _h, _dh, w_exit, _dw = saturated_air(line, exit_surface)
     if w_exit >= air_w:
@@ -128,8 +145,8 @@ def _exchange(
     gap = t_surface - refrigerant_t
     secant = (h_s - h_ref) / gap if abs(gap) > 1e-4 else slope
     ntu_outer = (
-        outside
-        * surface_efficiency_of(outside * secant / cp, fin_constant, fin_fraction)
+        side.outside
+        * surface_efficiency_of(side.outside * secant / cp, side.fin_constant, side.fin_fraction)
         / cp
         * area
         / air_flow
@@ -168,31 +185,9 @@ def _exchange(
     if wet_heat > heat:
         heat = wet_heat
         surface = t_surface
-    drained = (air_w - w_out) * _condensate_enthalpy(surface, fusion)
+    drained = (air_w - w_out) * _condensate_enthalpy(surface, side.fusion)
     t_out = air_temperature(h_air - heat / air_flow - drained, w_out)
     return heat, t_out, w_out, surface, exponent
-
-
-class CellParameters(NamedTuple):
-    """What stays the same for every cell of a march."""
-
-    fin_constant: float
-    fin_fraction: float
-    outside: float  # W/(m2*K), dry air side
-    dry_efficiency: float
-    cell_area: float  # m2 outside
-    cell_air: float  # kg/s of dry air
-    inner_area: float  # m2 inside, of a cell
-    bore: float  # m
-    bore_area: float  # m2
-    cell_length: float  # m
-    flow: float  # kg/s in one circuit
-    flux: float  # kg/(m2*s)
-    inner_multiplier: float
-    bend_factor: float
-    heated: int
-    layer: float  # m2*K/W on the outside surface: frost; 0 when there is none
-    fusion: float  # J/kg given up by water that freezes; 0 counts all of it as liquid
 
 
 class _Piece(NamedTuple):
@@ -221,9 +216,10 @@ def _two_phase_coefficient(
     vg: float,
     latent: float,
     glide: float,
+    transport: tuple[float, float, float, float, float, float, float],
 ) -> float:
-    mul, mug, kl, kg, cpl, cpg, sigma = saturation_transport(table, p)
-    if side.heated == 1:
+    mul, mug, kl, kg, cpl, cpg, sigma = transport
+    if side.heated:
         film = boiling_with_dryout(
             side.flux,
             x,
@@ -271,7 +267,7 @@ def _estimated_heat(
     conductance = side.outside * side.dry_efficiency * area
     effect = 1.0 - math.exp(-1.0 / ((1.0 / conductance + inner) * air * cp))
     heat = air * cp * _ratio_effect(air * cp * inverse, effect) * (ta - t_ref)
-    if side.heated == 1:
+    if side.heated:
         effect = 1.0 - math.exp(-1.0 / ((cp / conductance + slope * inner) * air))
         ratio = air * slope * inverse
         wet = air * _ratio_effect(ratio, effect) * (air_enthalpy(ta, wa) - h_ref)
@@ -297,7 +293,7 @@ def _piece(
     tb, td, hl, hg, vl, vg, _sl, _sg = saturation(table, p)
     latent = hg - hl
     x = (h - hl) / latent
-    two_phase = 0.0 <= x < 1.0 or (x == 1.0 and side.heated == 0)
+    two_phase = 0.0 <= x < 1.0 or (x == 1.0 and not side.heated)
     air = rest * side.cell_air
     area = rest * side.cell_area
     wall = side.inner_area * rest
@@ -307,7 +303,9 @@ def _piece(
     t_ref = tb
     v = vl
     mu = 1e-5
+    transport = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     if two_phase:
+        transport = saturation_transport(table, p)
         t_ref = tb + x * (td - tb)
         inverse = (td - tb) / (latent * side.flow)
         # The coefficient depends on the heat it passes. It is foretold twice: first with three
@@ -315,7 +313,7 @@ def _piece(
         coefficient = 0.0
         h_ref = 0.0
         slope = 0.0
-        if side.heated == 1:
+        if side.heated:
             # A secant, because the slope itself jumps where ice takes the place of water.
             h_ref, _dh, _w, _dw = saturated_air(line, t_ref)
             h_above, _dh, _w, _dw = saturated_air(line, t_ref + _ABOVE)
@@ -326,7 +324,7 @@ def _piece(
             x_end = x + heat / (side.flow * latent)
             x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
             coefficient = _two_phase_coefficient(
-                table, side, p, x_mid, heat / wall, vl, vg, latent, td - tb
+                table, side, p, x_mid, heat / wall, vl, vg, latent, td - tb, transport
             )
             inside = 1.0 / (coefficient * side.inner_multiplier * wall) + layer
     else:
@@ -344,26 +342,13 @@ def _piece(
     # A second round serves the piece that ends at a phase line.
     for trial in range(2):
         heat, t_out, w_out, surface, exponent = _exchange(
-            line,
-            side.fin_constant,
-            side.fin_fraction,
-            ta,
-            wa,
-            air * share,
-            area * share,
-            side.outside,
-            side.dry_efficiency,
-            t_ref,
-            inverse,
-            inner / share,
-            side.heated,
-            side.fusion,
+            line, side, ta, wa, air * share, area * share, t_ref, inverse, inner / share
         )
         if trial == 1:
             # Its heat is known, the air follows from the balance.
             heat = (h_next - h) * side.flow
             drained = 0.0
-            if side.heated == 1:
+            if side.heated:
                 drained = (wa - w_out) * _condensate_enthalpy(surface, side.fusion)
             t_out = air_temperature(air_enthalpy(ta, wa) - heat / (air * share) - drained, w_out)
             break
@@ -387,7 +372,7 @@ def _piece(
     if two_phase:
         x_end = x + heat / (side.flow * latent)
         x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
-        mul, mug, _kl, _kg, _cl, _cg, sigma = saturation_transport(table, p)
+        mul, mug, _kl, _kg, _cl, _cg, sigma = transport
         gradient = gradient_mueller_steinhagen_heck(side.flux, x_mid, side.bore, vl, vg, mul, mug)
         void = void_fraction_premoli(x_mid, side.flux, side.bore, vl, vg, mul, sigma)
         density = (1.0 - void) / vl + void / vg
@@ -398,7 +383,7 @@ def _piece(
         density = 1.0 / v
     if share < 1.0:
         # Begin the rest a hair past the line, so that it belongs to the next phase.
-        h_next += 1e-9 if heat > 0.0 or (heat == 0.0 and side.heated == 1) else -1e-9
+        h_next += 1e-9 if heat > 0.0 or (heat == 0.0 and side.heated) else -1e-9
     return _Piece(
         h_next,
         rest * share,

@@ -27,8 +27,7 @@ from sweatline.flow.finned_surface import (
 )
 from sweatline.flow.frost import frost_conductivity_lee, frost_density_silva
 from sweatline.parts.cell import FREEZING_SPAN
-from sweatline.parts.coil import PROFILE
-from sweatline.parts.tube_layout import TubeParameters
+from sweatline.parts.coil import PROFILE, CoilParameters
 
 __all__ = [
     "HEAT_OF_FUSION",
@@ -82,7 +81,7 @@ class Frost:
         return found
 
 
-def bare(coil: TubeParameters) -> Frost:
+def bare(coil: CoilParameters) -> Frost:
     """No frost yet."""
     return Frost(mass=np.zeros(coil.layer.shape), density=np.zeros(coil.layer.shape))
 
@@ -175,13 +174,13 @@ def _divided(
 
 
 def air_through(
-    coil: TubeParameters, frost: Frost, path: AirPath
+    coil: CoilParameters, frost: Frost, path: AirPath
 ) -> tuple[float, FloatArray, float]:
     """What the fan still moves.
 
     Parameters
     ----------
-    coil : TubeParameters
+    coil : CoilParameters
         Clean, with the speeds of its clean face.
     frost : Frost
         On it.
@@ -201,7 +200,7 @@ def air_through(
     limit = _CLOSED * half_gap(coil.fins)
     thick = np.minimum(frost.thickness, limit).reshape(rows, -1).T.copy()
     profile = coil.speed.ravel()
-    weight = np.repeat(coil.height_times, coil.tube_cells)
+    weight = np.repeat(coil.layout.height_times, coil.layout.cells)
     fluxes = np.zeros(len(profile))
     drop = _divided(path, coil.fins, thick, profile, weight, fluxes)
     speed = profile * fluxes / path.flux
@@ -210,7 +209,7 @@ def air_through(
 
 
 def air_path(
-    coil: TubeParameters,
+    coil: CoilParameters,
     behind: FinGeometry,
     *,
     face_ratio: float,
@@ -224,7 +223,7 @@ def air_path(
 
     Parameters
     ----------
-    coil : TubeParameters
+    coil : CoilParameters
         The evaporator, clean.
     behind : FinGeometry
         Fins of the condenser in the same stream.
@@ -256,7 +255,7 @@ def air_path(
     )
 
 
-def frosted(coil: TubeParameters, frost: Frost, path: AirPath, speed: FloatArray) -> TubeParameters:
+def frosted(coil: CoilParameters, frost: Frost, path: AirPath, speed: FloatArray) -> CoilParameters:
     """The coil as it is under its frost, with the speeds the fan still gives it.
 
     `speed` is relative to its mean (heights, tube_cells); `path` counts with the airflow it has
@@ -282,7 +281,7 @@ def frosted(coil: TubeParameters, frost: Frost, path: AirPath, speed: FloatArray
 _COLUMN = {name: n for n, name in enumerate(PROFILE)}
 
 
-def freezing(coil: TubeParameters, profile: FloatArray) -> FloatArray:
+def freezing(coil: CoilParameters, profile: FloatArray) -> FloatArray:
     """Water that freezes on every cell, from the profile of a march. [kg/(m2*s)]
 
     (rows, heights, tube_cells), per outside surface.
@@ -291,21 +290,21 @@ def freezing(coil: TubeParameters, profile: FloatArray) -> FloatArray:
     frozen = np.clip((ZERO_CELSIUS - surface) / FREEZING_SPAN, 0.0, 1.0)
     rate = profile[:, _COLUMN["water_kg_per_s"]] * frozen
     return _placed(coil, profile, rate) / (
-        coil.height_times[None, :, None] * coil.cell_length * coil.coil.outside_per_length
+        coil.layout.height_times[None, :, None] * coil.cell_length * coil.outside_per_length
     )
 
 
-def _placed(coil: TubeParameters, profile: FloatArray, values: FloatArray) -> FloatArray:
+def _placed(coil: CoilParameters, profile: FloatArray, values: FloatArray) -> FloatArray:
     """Values along the circuits, by their places in the coil. (rows, heights, tube_cells)"""
     found = np.zeros(coil.layer.shape)
     row = profile[:, _COLUMN["row"]].astype(int)
-    height, cell = np.divmod(profile[:, _COLUMN["position"]].astype(int), coil.tube_cells)
+    height, cell = np.divmod(profile[:, _COLUMN["position"]].astype(int), coil.layout.cells)
     found[row, height, cell] = values
     return found
 
 
 def grown(
-    coil: TubeParameters,
+    coil: CoilParameters,
     frost: Frost,
     profile: FloatArray,
     *,
@@ -318,7 +317,7 @@ def grown(
 
     Parameters
     ----------
-    coil : TubeParameters
+    coil : CoilParameters
         That was marched.
     frost : Frost
         Before.

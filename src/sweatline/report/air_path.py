@@ -23,7 +23,6 @@ from sweatline.design.balance import BalanceAnswer
 from sweatline.machine.balance import SteadyState
 from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, MachineParameters
 from sweatline.parts.coil import PROFILE, CoilParameters
-from sweatline.parts.tube_layout import TubeParameters
 from sweatline.report.axes import Axis, FigureScale, scale_for
 from sweatline.report.labels import FAINT_LINE, Label, set_labels
 from sweatline.report.paper import (
@@ -87,14 +86,14 @@ def air_path(machine: MachineParameters, balance: SteadyState) -> AirPath:
     )
 
 
-def _rows(coil: CoilParameters | TubeParameters, profile: FloatArray | None) -> FloatArray:
+def _rows(coil: CoilParameters, profile: FloatArray | None) -> FloatArray:
     """State of the air after every row but the last, whose air is known mixed. (n, 2)"""
     if profile is None:
         return np.empty((0, 2))
     found = []
     for row in range(int(profile[:, _ROW].max())):
         cells = profile[profile[:, _ROW] == row]
-        flow = coil.air_shares(cells[:, _PLACE]) if isinstance(coil, TubeParameters) else None
+        flow = coil.air_shares(cells[:, _PLACE])
         w = float(np.average(cells[:, _WET], weights=flow))
         h = float(np.average([enthalpy(t, x) for t, x in cells[:, [_OUT, _WET]]], weights=flow))
         found.append((temperature(h, w), w))

@@ -14,7 +14,6 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.balance import BalanceAnswer
 from sweatline.errors import SolveError
 from sweatline.parts.coil import PROFILE, CoilParameters
-from sweatline.parts.tube_layout import TubeParameters
 from sweatline.report.axes import FigureScale, scale_for
 from sweatline.report.labels import FAINT_LINE, Label, set_labels
 from sweatline.report.paper import (
@@ -49,7 +48,7 @@ class _Coil(NamedTuple):
     """One coil as it is drawn."""
 
     name: str
-    parameters: CoilParameters | TubeParameters
+    parameters: CoilParameters
     profile: FloatArray  # of one circuit
     color: str
     dew: float | None  # K, of the air that could condense
@@ -62,11 +61,7 @@ class _Coil(NamedTuple):
     @property
     def ends(self) -> FloatArray:
         """Ends of the cells along the tube of one circuit. [m]"""
-        coil = self.parameters
-        step: float = (
-            coil.cell_length if isinstance(coil, TubeParameters) else coil.row_length / coil.cells
-        )
-        ends: FloatArray = step * np.arange(len(self.profile) + 1.0)
+        ends: FloatArray = self.parameters.cell_length * np.arange(len(self.profile) + 1.0)
         return ends
 
     @property
@@ -134,15 +129,13 @@ def draw_coil_strip(answer: BalanceAnswer, system: System) -> Paper:
 
 def _coil(
     name: str,
-    parameters: CoilParameters | TubeParameters,
+    parameters: CoilParameters,
     profile: FloatArray,
     color: str,
     dew: float | None,
 ) -> _Coil:
     """A coil with the profile of one circuit: the first where they are not alike."""
-    if isinstance(parameters, TubeParameters):
-        profile = profile[: parameters.first_circuit]
-    return _Coil(name, parameters, profile, color, dew)
+    return _Coil(name, parameters, profile[: parameters.first_circuit], color, dew)
 
 
 def _draw_coil(ax: Axes, coil: _Coil, scale: FigureScale) -> None:

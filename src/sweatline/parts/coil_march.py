@@ -1,10 +1,8 @@
-r"""A finned-tube coil, marched tube by tube along the real path of every circuit.
+r"""The march through a coil, tube by tube along the real path of every circuit.
 
-The simple form of :mod:`sweatline.parts.coil` takes all circuits as alike and lets the refrigerant
-run through whole rows. Here every circuit has its own path (:mod:`sweatline.parts.circuiting`), the
-air may be faster at some heights than at others, and a place may carry frost. A tube is cut into
-equal cells; a cell breathes what the tube in front of it, at the same height and the same
-place along its length, has left. Air does not mix between heights inside the block.
+A tube is cut into equal cells; a cell breathes what the tube in front of it, at the same height and
+the same place along its length, has left. Air does not mix between heights inside the block. What
+happens inside a cell is in :mod:`sweatline.parts.cell`.
 
 Unknowns are the refrigerant's enthalpy and pressure where the order of marching has to begin a
 stretch before it is known what feeds it, and how the flow divides between circuits, such that all
@@ -15,24 +13,27 @@ circuits (a good distributor), and headers lose no pressure. Broyden's method cl
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.moist import enthalpy as air_enthalpy
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.compiled import choose_by_types, inner_kernel, kernel
+from sweatline.compiled import inner_kernel, kernel
 from sweatline.flow.finned_surface import air_side_coefficient
 from sweatline.parts.cell import CellParameters, march_cell, surface_efficiency_of
-from sweatline.parts.coil import CoilParameters, CoilResult, march
-from sweatline.parts.tube_layout import TubeParameters
+from sweatline.parts.coil import (
+    AirInlet,
+    CoilMemory,
+    CoilParameters,
+    CoilResult,
+    RefrigerantInlet,
+)
 from sweatline.refrigerant.table import Table, saturation
 
-__all__ = ["march_either", "march_tubes"]
+__all__ = ["march"]
 
 FloatArray = NDArray[np.float64]
-
 
 # Scales that make a guessed enthalpy, a guessed pressure and a share of the flow alike.
 _H_SCALE = 1e4  # J/kg
@@ -116,111 +117,121 @@ def _divide(u: FloatArray, states: int, times: FloatArray, flow: float, flows: F
         flows[c] *= flow / total
 
 
+@inner_kernel
+def _air_side(
+    coil: CoilParameters, air: AirInlet, outside: FloatArray, efficiency: FloatArray
+) -> None:
+    """Coefficient [W/(m2*K)] and efficiency [-] of the outside surface of every cell, dry.
+
+    They do not change while a march settles. Both arrays (rows, heights, cells) are filled.
+    """
+    rows, heights, cells = outside.shape
+    speed = here = layer = -1.0
+    plain = value = 0.0
+    for t in range(heights):
+        for k in range(cells):
+            if coil.speed[t, k] != speed:
+                speed = coil.speed[t, k]
+                plain = coil.air_multiplier * air_side_coefficient(
+                    air.flow / coil.face_area * speed, air.temperature, air.humidity, coil.fins
+                )
+            for row in range(rows):
+                local = plain * coil.coefficient[row, t, k]
+                if local != here or coil.layer[row, t, k] != layer:
+                    here = local
+                    layer = coil.layer[row, t, k]
+                    # Under a layer the fin sees both resistances.
+                    value = surface_efficiency_of(
+                        here / (1.0 + here * layer), coil.fin_constant, coil.fins.fin_fraction
+                    )
+                outside[row, t, k] = here
+                efficiency[row, t, k] = value
+
+
+@inner_kernel
+def _first_guess(
+    table: Table, coil: CoilParameters, inlet: RefrigerantInlet, heated: bool, entry: FloatArray
+) -> None:
+    """States to begin with: on a line from the inlet to saturation, at the inlet's pressure."""
+    _cells, _states, tubes, circuit_end, _circuits, _heights = coil.layout
+    _tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, inlet.pressure)
+    far = hg if heated else hl
+    for j in range(tubes.shape[1]):
+        g = tubes[5, j]
+        if g >= 0:
+            c = tubes[2, j]
+            begin = 0 if c == 0 else circuit_end[c - 1] + 1
+            way = (j - begin) / (circuit_end[c] + 1.0 - begin)
+            entry[g, 0] = inlet.enthalpy + way * (far - inlet.enthalpy)
+            entry[g, 1] = inlet.pressure
+
+
 @kernel
-def march_tubes(
+def march(
     table: Table,
     line: SaturationLine,
-    tubes: TubeParameters,
-    flow: float,
-    pressure: float,
-    enthalpy: float,
-    air_t: float,
-    air_w: float,
-    air_flow: float,
-    heated: int,
-    entry: FloatArray,
-    inverse: FloatArray,
-    profile: FloatArray,
+    coil: CoilParameters,
+    inlet: RefrigerantInlet,
+    air: AirInlet,
+    heated: bool,
+    memory: CoilMemory,
 ) -> CoilResult:
-    """March refrigerant and air through a coil, tube by tube.
+    """March refrigerant and air through a coil.
 
     Parameters
     ----------
-    flow : float
-        Refrigerant, all circuits. [kg/s]
-    pressure, enthalpy : float
-        Refrigerant at the inlet. [Pa], [J/kg]
-    air_t, air_w, air_flow : float
-        Air entering [K], [kg/kg], dry-air flow [kg/s].
-    heated : int
-        1 an evaporator, whose surface may be wet; 0 a condenser.
-    entry : (n, 2) array
-        Guessed states [J/kg, Pa] and, when there are several circuits, the logarithms of their
-        shares of the flow with a one beside them; zeros to begin with, the solution on exit. Its
-        shape is that of :func:`sweatline.parts.tube_layout.entry_shape`.
-    inverse : (m, m) array
-        Broyden's inverse, kept from call to call; zeros at first. [scaled units]
-    profile : (tubes*cells, 13) or (0, 13) array
-        Filled with the columns of :data:`sweatline.parts.coil.PROFILE` when it has rows, along the
-        circuits; `position` is height times cells a tube plus the cell. [as the columns say]
+    heated : bool
+        True for an evaporator, whose surface may be wet; False for a condenser.
+    memory : CoilMemory
+        Of this coil. Its states and matrix are where the march begins and then what it found; its
+        profile is filled when it has rows.
 
     Returns
     -------
     CoilResult
         The pressure is the mean of the circuits' outlets, which agree when settled.
     """
-    coil = tubes.coil
-    cells = tubes.tube_cells
+    flow, pressure, enthalpy = inlet
+    entry, inverse, profile = memory
+    cells, states, tubes, circuit_end, circuit_times, height_times = coil.layout
+    tube_row, tube_height, tube_circuit = tubes[0], tubes[1], tubes[2]
+    forth, order, guess = tubes[3], tubes[4], tubes[5]
+    speed, layer = coil.speed, coil.layer
     rows = coil.rows
-    count = tubes.order.shape[0]
-    heights = tubes.height_times.shape[0]
-    circuits = tubes.circuit_end.shape[0]
+    count = tubes.shape[1]
+    heights = height_times.shape[0]
+    circuits = circuit_end.shape[0]
     split = circuits if circuits > 1 else 0
-    states = entry.shape[0] - split
     n = 2 * states + split
 
     bore_area = 0.25 * math.pi * coil.bore * coil.bore
-    cell_length = coil.row_length * coil.circuits / tubes.height_times.sum() / cells
+    cell_length = coil.row_length * coil.circuits / height_times.sum() / cells
     cell_area = cell_length * coil.outside_per_length
     inner_area = math.pi * coil.bore * cell_length
-    mean_air = air_flow / (tubes.height_times.sum() * cells)
+    mean_air = air.flow / (height_times.sum() * cells)
 
-    # The air side does not change while the march settles.
-    outside = np.empty((rows, heights, cells))
-    efficiency = np.empty((rows, heights, cells))
-    for t in range(heights):
-        for k in range(cells):
-            plain = coil.air_multiplier * air_side_coefficient(
-                air_flow / coil.face_area * tubes.speed[t, k], air_t, air_w, coil.fins
-            )
-            for row in range(rows):
-                here = plain * tubes.coefficient[row, t, k]
-                outside[row, t, k] = here
-                # Under a layer the fin sees both resistances.
-                efficiency[row, t, k] = surface_efficiency_of(
-                    here / (1.0 + here * tubes.layer[row, t, k]),
-                    coil.fin_constant,
-                    coil.fins.fin_fraction,
-                )
+    surface = np.empty((2, rows, heights, cells))
+    outside, efficiency = surface[0], surface[1]
+    _air_side(coil, air, outside, efficiency)
 
-    u = np.zeros(n)
-    _tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, pressure)
+    # Few arrays: making them takes as long as a cell.
+    vectors = np.zeros((4, n))
+    u, f, f_old, move = vectors[0], vectors[1], vectors[2], vectors[3]
     # Far below any liquid: a guess on its way may be anywhere, the solution must be free of it.
-    floor = 0.5 * min(enthalpy, hl)
+    floor = 0.5 * min(enthalpy, saturation(table, pressure)[2])
     if states > 0 and entry[0, 0] == 0.0:
-        far = hg if heated == 1 else hl
-        for j in range(count):
-            g = tubes.guess[j]
-            if g >= 0:
-                c = tubes.tube_circuit[j]
-                begin = 0 if c == 0 else tubes.circuit_end[c - 1] + 1
-                way = (j - begin) / (tubes.circuit_end[c] + 1.0 - begin)
-                entry[g, 0] = enthalpy + way * (far - enthalpy)
-                entry[g, 1] = pressure
+        _first_guess(table, coil, inlet, heated, entry)
     for g in range(states):
         u[2 * g] = entry[g, 0] / _H_SCALE
         u[2 * g + 1] = entry[g, 1] / _P_SCALE
     for c in range(split):
         u[2 * states + c] = entry[states + c, 0]
 
-    f = np.zeros(n)
-    f_old = np.zeros(n)
-    move = np.zeros(n)
     flows = np.empty(circuits)
-    t_air = np.empty((rows + 1, heights, cells))
-    w_air = np.empty((rows + 1, heights, cells))
-    t_air[0] = air_t
-    w_air[0] = air_w
+    airs = np.empty((2, rows + 1, heights, cells))
+    t_air, w_air = airs[0], airs[1]
+    t_air[0] = air.temperature
+    w_air[0] = air.humidity
     leaving = np.empty((count, 2))
     out = np.empty(11)
     charge = 0.0
@@ -235,25 +246,27 @@ def march_tubes(
         coldest = 1e9
         wet = 0.0
         frost = 0.0
-        _divide(u, states, tubes.circuit_times, flow, flows)
+        _divide(u, states, circuit_times, flow, flows)
         for i in range(count):
-            j = tubes.order[i]
-            row = tubes.tube_row[j]
-            t = tubes.tube_height[j]
-            c = tubes.tube_circuit[j]
-            times = tubes.circuit_times[c]
-            g = tubes.guess[j]
+            j = order[i]
+            row = tube_row[j]
+            t = tube_height[j]
+            c = tube_circuit[j]
+            times = circuit_times[c]
+            g = guess[j]
             if g >= 0:
                 h = max(u[2 * g] * _H_SCALE, floor)
-                p = min(max(u[2 * g + 1] * _P_SCALE, 0.3 * pressure), pressure)
-            elif j == 0 or tubes.tube_circuit[j - 1] != c:
+                p = min(max(u[2 * g + 1] * _P_SCALE, 0.3 * pressure), 1.5 * pressure)
+            elif j == 0 or tube_circuit[j - 1] != c:
                 h = enthalpy
                 p = pressure
             else:
                 h = leaving[j - 1, 0]
                 p = leaving[j - 1, 1]
+            begin = 0 if forth[j] == 1 else cells - 1
+            turn = 1 if forth[j] == 1 else -1
             for step in range(cells):
-                k = step if tubes.tube_forth[j] == 1 else cells - 1 - step
+                k = begin + turn * step
                 ta = t_air[row, t, k]
                 side = CellParameters(
                     coil.fin_constant,
@@ -261,7 +274,7 @@ def march_tubes(
                     outside[row, t, k],
                     efficiency[row, t, k],
                     cell_area,
-                    mean_air * tubes.speed[t, k],
+                    mean_air * speed[t, k],
                     inner_area,
                     coil.bore,
                     bore_area,
@@ -271,8 +284,8 @@ def march_tubes(
                     coil.inner_multiplier,
                     coil.bend_factor,
                     heated,
-                    tubes.layer[row, t, k],
-                    tubes.fusion,
+                    layer[row, t, k],
+                    coil.fusion,
                 )
                 h, p = march_cell(table, line, side, p, h, ta, w_air[row, t, k], out)
                 t_air[row + 1, t, k] = out[0]
@@ -302,17 +315,17 @@ def march_tubes(
             settled = True
             break
         for j in range(count):
-            g = tubes.guess[j]
+            g = guess[j]
             if g >= 0:
                 f[2 * g] = leaving[j - 1, 0] / _H_SCALE - u[2 * g]
                 f[2 * g + 1] = leaving[j - 1, 1] / _P_SCALE - u[2 * g + 1]
         if split > 0:
             lost = 0.0
             for c in range(circuits):
-                lost += pressure - leaving[tubes.circuit_end[c], 1]
+                lost += pressure - leaving[circuit_end[c], 1]
             lost /= circuits
             for c in range(circuits):
-                drop = pressure - leaving[tubes.circuit_end[c], 1]
+                drop = pressure - leaving[circuit_end[c], 1]
                 if lost > 0.0:
                     f[2 * states + c] = (lost - drop) / (_FRICTION_EXPONENT * lost)
         settled = _close(u, inverse, f, f_old, move, sweeps, states)
@@ -326,26 +339,26 @@ def march_tubes(
     h_out = 0.0
     p_out = 0.0
     for c in range(circuits):
-        end = tubes.circuit_end[c]
-        h_out += tubes.circuit_times[c] * flows[c] * leaving[end, 0]
-        p_out += tubes.circuit_times[c] * flows[c] * leaving[end, 1]
+        end = circuit_end[c]
+        h_out += circuit_times[c] * flows[c] * leaving[end, 0]
+        p_out += circuit_times[c] * flows[c] * leaving[end, 1]
     h_out /= flow
     p_out /= flow
     h_mean = 0.0
     w_mean = 0.0
     for t in range(heights):
         for k in range(cells):
-            weight = tubes.height_times[t] * tubes.speed[t, k]
+            weight = height_times[t] * speed[t, k]
             h_mean += weight * air_enthalpy(t_air[rows, t, k], w_air[rows, t, k])
             w_mean += weight * w_air[rows, t, k]
-    h_mean *= mean_air / air_flow
-    w_mean *= mean_air / air_flow
-    total = rows * cells * tubes.height_times.sum()
+    h_mean *= mean_air / air.flow
+    w_mean *= mean_air / air.flow
+    total = rows * cells * height_times.sum()
     return CoilResult(
         p_out,
         h_out,
         flow * (h_out - enthalpy),
-        air_flow * (air_w - w_mean),
+        air.flow * (air.humidity - w_mean),
         h_mean,
         w_mean,
         charge * coil.charge_multiplier,
@@ -354,47 +367,3 @@ def march_tubes(
         frost / total,
         sweeps if settled else -sweeps,
     )
-
-
-def march_either(
-    table: Table,
-    line: SaturationLine,
-    coil: CoilParameters | TubeParameters,
-    flow: float,
-    pressure: float,
-    enthalpy: float,
-    air_t: float,
-    air_w: float,
-    air_flow: float,
-    heated: int,
-    entry: FloatArray,
-    inverse: FloatArray,
-    profile: FloatArray,
-) -> CoilResult:
-    """March through a coil of either form, which the type of its numbers chooses.
-
-    Arguments are those of :func:`march_tubes` and of
-    :func:`sweatline.parts.coil.march`, the arrays in the shapes that `entry_shape` and its
-    neighbours give.
-    """
-    # From Python; a kernel holds the way itself.
-    way = _way_of(type(coil))
-    return way(
-        *(table, line, coil, flow, pressure, enthalpy, air_t, air_w, air_flow, heated),
-        *(entry, inverse, profile),
-    )
-
-
-def _way_of(kind: type) -> Callable[..., CoilResult]:
-    way = march if kind is CoilParameters else march_tubes
-    return lambda table, line, coil, flow, p, h, ta, wa, air, heated, entry, inverse, profile: way(
-        table, line, coil, flow, p, h, ta, wa, air, heated, entry, inverse, profile
-    )
-
-
-choose_by_types(
-    march_either,
-    lambda table, line, coil, flow, p, h, ta, wa, air, heated, entry, inverse, profile: _way_of(
-        coil.instance_class
-    ),
-)
