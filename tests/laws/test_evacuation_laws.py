@@ -9,8 +9,16 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sweatline.bench.evacuation.boil_off import WATER_MOLAR_MASS, boil_off, tube_heat
-from sweatline.bench.evacuation.pump_down import Circuit, Segment, air_way, pump_down, sweeps_needed
+from sweatline.bench.evacuation.pump_down import (
+    WATER_MOLAR_MASS,
+    Circuit,
+    Segment,
+    air_way,
+    boil_off,
+    pump_down,
+    sweeps_needed,
+    tube_heat,
+)
 from sweatline.bench.evacuation.rise_test import Cause, RiseReading, read_rise
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange

@@ -9,15 +9,13 @@ import pytest
 
 from sweatline.bench.hoses.cylinder import (
     FULLEST,
+    fractionation,
     fuel_guess,
     largest_fill,
     liquid_full_temperature,
-    saturation_check,
-)
-from sweatline.bench.hoses.fractionation import (
-    fractionation,
     mole_shares,
     rayleigh_liquid,
+    saturation_check,
     volatility,
 )
 from sweatline.errors import OutOfRange

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.special import ndtri
 
-from sweatline.bench.start_gear.cord import cord_drop, gauge_area, wire_resistance
 from sweatline.bench.start_gear.equalising import (
     GasTube,
     Sides,
@@ -21,6 +20,7 @@ from sweatline.bench.start_gear.equalising import (
     gas_flow,
     gas_time,
 )
+from sweatline.bench.start_gear.motor import cord_drop, gauge_area, wire_resistance
 from sweatline.errors import OutOfRange
 from sweatline.safety.capacitors import (
     discharge,

@@ -18,7 +18,7 @@ from sweatline.bench.leak_channel import (
     vapour,
 )
 from sweatline.bench.permanent_gas import HELIUM, NITROGEN, PermanentGas, gas_named
-from sweatline.bench.tightness.leak_history import ImpliedLeak, Way, implied_leak, mass_at_rest
+from sweatline.bench.tightness.leak import ImpliedLeak, Way, implied_leak, mass_at_rest
 from sweatline.bench.tightness.leak_search import METHODS, Piece, chance_to_find, plan_search
 from sweatline.bench.tightness.pressure_hold import (
     HoldInstruments,

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from sweatline.bench.start_gear.cord import STRANDED, gauge_area, wire_resistance
+from sweatline.bench.start_gear.motor import STRANDED, gauge_area, wire_resistance
 
 
 @pytest.mark.parametrize(("gauge", "printed"), [(12, 5.211), (14, 8.286), (16, 13.17), (18, 20.95)])

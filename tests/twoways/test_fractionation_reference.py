@@ -7,7 +7,7 @@ than a hundredth: on the safe side for a bound, and too rough for a charge calcu
 
 import pytest
 
-from sweatline.bench.hoses.fractionation import mole_shares, volatility
+from sweatline.bench.hoses.cylinder import mole_shares, volatility
 from sweatline.refrigerant.refrigerant import load
 
 CoolProp = pytest.importorskip("CoolProp.CoolProp")

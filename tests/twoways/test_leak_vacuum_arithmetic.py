@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from sweatline.air.moist import saturation_pressure
-from sweatline.bench.evacuation.boil_off import vapour_volume
-from sweatline.bench.evacuation.pump_down import Circuit, Segment, air_way, pump_down
+from sweatline.bench.evacuation.pump_down import Circuit, Segment, air_way, pump_down, vapour_volume
 from sweatline.bench.leak_channel import LeakGas, throughput
 from sweatline.bench.permanent_gas import AIR, HELIUM, NITROGEN
 from sweatline.bench.tightness.pressure_hold import expected_pressure

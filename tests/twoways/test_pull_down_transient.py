@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from sweatline.assembly.build import build_for
-from sweatline.bench.start_gear.motor_load import hardest_power
+from sweatline.bench.start_gear.motor import hardest_power
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
 from sweatline.machine.transient import HeatCapacities, Transient

@@ -21,9 +21,8 @@ from sweatline.cli.terminal import heading, listing, paragraph
 
 if TYPE_CHECKING:
     from sweatline.bench.evacuation.evacuation import EvacuationAnswer, PumpRequest
-    from sweatline.bench.evacuation.logged import LoggedVacuum
     from sweatline.bench.evacuation.pump_down import PumpDown, Segment
-    from sweatline.bench.evacuation.rise_test import Cause, RiseReading, RiseResult
+    from sweatline.bench.evacuation.rise_test import Cause, LoggedVacuum, RiseReading, RiseResult
     from sweatline.units import Scale
 
 _FEWEST: Final = 3  # readings of a rise
@@ -190,7 +189,7 @@ def _tubes(texts: tuple[str, ...], option: str) -> list[Segment]:
 
 def _logged(sources: Sources, *, typed: bool) -> LoggedVacuum:
     """The evacuation of the log; without it only what was typed counts, if that is enough."""
-    from sweatline.bench.evacuation.logged import LoggedVacuum, vacuum_in
+    from sweatline.bench.evacuation.rise_test import LoggedVacuum, vacuum_in
     from sweatline.errors import JobError
 
     if sources.book is None:

@@ -22,8 +22,7 @@ from sweatline.cli.sources import (
 from sweatline.cli.terminal import gap, heading, listing, paragraph
 
 if TYPE_CHECKING:
-    from sweatline.bench.start_gear.equalising import Rest
-    from sweatline.bench.start_gear.logged import LoggedRest
+    from sweatline.bench.start_gear.equalising import LoggedRest, Rest
     from sweatline.bench.start_gear.motor import Cord, CordRequest, Judged, Meter, Motor, PullDown
     from sweatline.bench.start_gear.start_gear import (
         Capacitor,
@@ -161,7 +160,7 @@ def start_gear(
     head-gauge, suction-gauge, volts, amps and watts showed while it ran, and whether the circuit
     stands under vacuum, when it must not be started at all.
     """
-    from sweatline.bench.start_gear.logged import LoggedRest, rest_in
+    from sweatline.bench.start_gear.equalising import LoggedRest, rest_in
     from sweatline.bench.start_gear.motor import Plate
     from sweatline.bench.start_gear.start_gear import StartGearRequest
     from sweatline.bench.start_gear.start_gear import start_gear as answer

@@ -27,10 +27,9 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from sweatline.bench.tightness.leak_history import History, Past
+    from sweatline.bench.tightness.leak import History, Past
     from sweatline.bench.tightness.leak_search import Method, SearchPlan
-    from sweatline.bench.tightness.logged import LoggedHold
-    from sweatline.bench.tightness.pressure_hold import HoldReading
+    from sweatline.bench.tightness.pressure_hold import HoldReading, LoggedHold
     from sweatline.bench.tightness.tightness import PressureLimit, TestGas, TightnessAnswer
     from sweatline.job.model import Job
     from sweatline.units import Kind, Scale
@@ -121,8 +120,7 @@ def tightness(
     From --log: the readings of suction-gauge or head-gauge with those of circuit (its temperature)
     since the event `pressurised`, barometer if it was read, the gas, and the instruments' errors.
     """
-    from sweatline.bench.tightness.logged import LoggedHold
-    from sweatline.bench.tightness.pressure_hold import HoldInstruments
+    from sweatline.bench.tightness.pressure_hold import HoldInstruments, LoggedHold
     from sweatline.bench.tightness.tightness import TightnessRequest
     from sweatline.bench.tightness.tightness import tightness as answer
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
@@ -185,7 +183,7 @@ def tightness(
 
 def _logged(sources: Sources, typed: bool) -> LoggedHold:
     """The pressure test of the log; what was typed counts by itself where it has none."""
-    from sweatline.bench.tightness.logged import LoggedHold, hold_in
+    from sweatline.bench.tightness.pressure_hold import LoggedHold, hold_in
     from sweatline.errors import JobError
 
     if sources.book is None:
@@ -272,7 +270,7 @@ def _past(
 ) -> Past | None:
     if held is None or after is None:
         return None
-    from sweatline.bench.tightness.leak_history import Past
+    from sweatline.bench.tightness.leak import Past
     from sweatline.errors import JobError
     from sweatline.refrigerant.refrigerant import find
 

@@ -14,14 +14,16 @@ from sweatline.answers import Answer, Q, Range, range_of
 from sweatline.assembly.build import choose_compressor
 from sweatline.assembly.inside_volume import circuit_pieces, side_volume
 from sweatline.bench.answer import BenchAnswer
-from sweatline.bench.evacuation.boil_off import BoilOff, boil_off, tube_heat
 from sweatline.bench.evacuation.pump_down import (
+    BoilOff,
     Circuit,
     PumpDown,
     Segment,
     air_way,
+    boil_off,
     pump_down,
     sweeps_needed,
+    tube_heat,
 )
 from sweatline.bench.evacuation.rise_test import RiseReading, RiseResult, read_rise
 from sweatline.bench.leak_channel import permanent, possible_channels, vapour

@@ -11,14 +11,15 @@ from sweatline.answers import Answer, Q
 from sweatline.bench.answer import BenchAnswer
 from sweatline.bench.hoses.cylinder import (
     BLIND_FUEL,
+    Fractionation,
     FuelGuess,
     SaturationCheck,
+    fractionation,
     fuel_guess,
     largest_fill,
     liquid_full_temperature,
     saturation_check,
 )
-from sweatline.bench.hoses.fractionation import Fractionation, fractionation
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError
 from sweatline.job.model import Job

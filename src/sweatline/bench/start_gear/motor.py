@@ -1,30 +1,291 @@
-"""What a motor takes, against its plate: as read, as calculated for a job, and behind a cord."""
+"""What a motor takes, against its plate: as read, as calculated for a job, and behind a cord.
+
+The load in a job's machine, settled and at the peak of the pull-down, comes out of trial runs.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
+import numpy as np
+from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from sweatline.answers import Answer, Q, Range, range_of
-from sweatline.bench.start_gear.cord import (
-    STRANDED,
-    CordDrop,
-    cord_drop,
-    gauge_area,
-    wire_resistance,
-)
-from sweatline.bench.start_gear.motor_load import Load
-from sweatline.errors import JobError
+from sweatline.assembly.build import Build, build_for
+from sweatline.assembly.trial_runs import trials
+from sweatline.bench.start_gear.equalising import GasTube, Sides, sides_at_stop
+from sweatline.errors import JobError, OutOfRange, SolveError
 from sweatline.job.model import Compressor, Job
+from sweatline.machine.balance import SteadyState, filled
+from sweatline.machine.circuit import MachineParameters
+from sweatline.parts.compressor import operate
+from sweatline.refrigerant.refrigerant import Refrigerant
 from sweatline.safety.start_gear import (
     VoltageVerdict,
     apparent_power,
     power_factor,
     voltage_verdict,
 )
+
+_RESISTIVITY: Final = 1.7241e-8  # ohm*m, annealed copper at 20 °C, IEC 60028
+_PER_KELVIN: Final = 0.00393  # 1/K, likewise
+_REFERENCE: Final = 293.15  # K
+
+# Flexible conductors are allowed more than their nominal section says: of 0.75 to 2.5 mm2 by 13 to
+# 16 % (IEC 60228 class 5), of American gauges by some 3 % for the lay of the strands. MEMORY 0.85.
+STRANDED: Final = {"metric": 1.15, "gauge": 1.03}
+
+LOCKED_ROTOR: Final = (4.0, 6.0)  # locked-rotor over rated current; MEMORY 0.65
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CordDrop(Answer):
+    """What a motor gets behind a cord. Pairs: with the lower and the higher starting current."""
+
+    resistance: Annotated[float, Q("resistance", doc="Of one wire.")]
+    running_drop: Annotated[float, Q("voltage")]
+    running_share: float
+    """Of the supply."""
+    starting_current: Annotated[tuple[float, ...], Q("current")]
+    starting_voltage: Annotated[tuple[float, ...], Q("voltage", doc="At the motor.")]
+    starting_torque: tuple[float, ...]
+    """Share of the torque at the supply's full voltage."""
+    status: str = "starting current MEMORY 0.65; limits and stranding MEMORY 0.85"
+
+
+def gauge_area(gauge: float) -> float:
+    """Cross-section of an American wire gauge: d = 0.127 mm 92^((36 - n)/39), ASTM B258. [m2]
+
+    Parameters
+    ----------
+    gauge : float
+        AWG number, 0 to 30. [-]
+    """
+    if not 0.0 <= gauge <= 30.0:
+        raise OutOfRange(what="no wire of a cord", name="gauge", value=gauge, low=0.0, high=30.0)
+    d = 0.127e-3 * math.pow(92.0, (36.0 - gauge) / 39.0)
+    return 0.25 * math.pi * d * d
+
+
+def wire_resistance(
+    *, length: float, area: float, temperature: float = 313.15, stranded: float = 1.0
+) -> float:
+    """Resistance of one copper wire. [ohm]
+
+    Parameters
+    ----------
+    length : float
+        One way. [m]
+    area : float
+        Cross-section of the copper, 0.05 to 100 mm2. [m2]
+    temperature : float
+        Of the copper, 230 to 400 K; by default a cord in use. [K]
+    stranded : float
+        Resistance over that of solid copper of this section, see `STRANDED`. [-]
+    """
+    for name, value, low, high, unit in (
+        ("length", length, 0.0, 1000.0, "m"),
+        ("cross-section", area, 0.05e-6, 100e-6, "m2"),
+        ("temperature", temperature, 230.0, 400.0, "K"),
+    ):
+        if not low <= value <= high:
+            raise OutOfRange(
+                what="no such cord", name=name, value=value, low=low, high=high,
+                unit=unit,
+            )  # fmt: skip
+    resistivity = _RESISTIVITY * (1.0 + _PER_KELVIN * (temperature - _REFERENCE))
+    return stranded * resistivity * length / area
+
+
+def cord_drop(*, supply: float, current: float, resistance: float) -> CordDrop:
+    """Voltage behind a cord, the drop counted in phase: 2 I R, the worst power factor.
+
+    While it stands still the motor is an impedance: what it draws falls with its voltage, so the
+    cord and it divide the supply. Torque goes with the square of the voltage.
+
+    Parameters
+    ----------
+    supply : float
+        At the socket. [V]
+    current : float
+        Running, rated. [A]
+    resistance : float
+        Of one wire. [ohm]
+    """
+    for name, value, unit in (("supply voltage", supply, "V"), ("current", current, "A")):
+        if not (math.isfinite(value) and value > 0.0):
+            raise OutOfRange(
+                what="no such cord", name=name, value=value, low=0.0, high=math.inf,
+                unit=unit,
+            )  # fmt: skip
+    both = 2.0 * resistance
+    drop = current * both
+    shares = []
+    for times in LOCKED_ROTOR:
+        impedance = supply / (times * current)
+        shares.append(impedance / (impedance + both))
+    a, b = shares
+    return CordDrop(
+        resistance=resistance,
+        running_drop=drop,
+        running_share=drop / supply,
+        starting_current=(LOCKED_ROTOR[0] * current * a, LOCKED_ROTOR[1] * current * b),
+        starting_voltage=(supply * a, supply * b),
+        starting_torque=(a * a, b * b),
+    )
+
+
+FloatArray = NDArray[np.float64]
+
+_STEPS = 9  # evaporating temperatures looked at
+_BELOW_CRITICAL = 0.85  # of the highest pressure in the table, as far as a condenser may follow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """What the motor of one combination carries, and its machine at the stop."""
+
+    settled: FloatArray  # W, (n,)
+    hardest: FloatArray  # W, (n,)
+    evaporating: float  # K, at the peak, median
+    plate: FloatArray | None  # W, (n,)
+    per_amp: float | None  # W for each ampere, voltage times the plate's power factor
+    tube: GasTube
+    sides: Sides
+
+
+def hardest_power(
+    fluid: Refrigerant,
+    machine: MachineParameters,
+    settled: SteadyState,
+    *,
+    follows: float,
+    reaches: float,
+) -> tuple[float, float]:
+    """Most power while the evaporating temperature falls to where it settles.
+
+    Parameters
+    ----------
+    follows : float
+        0: the condenser stays as warm as when settled; 1: its distance from the air grows with
+        the heat it has to give off, at once. [-]
+    reaches : float
+        How far up from where it settles the evaporating temperature stands once the compressor
+        works against a warm condenser: 0 not at all, 1 as warm as the room. [-]
+
+    Returns
+    -------
+    power : float
+        [W]
+    evaporating : float
+        Dew temperature at which that is. [K]
+    """
+
+    air = settled.air_between[0]
+    low_end, high_end = fluid.pressure_range
+    cap = fluid.saturation_temperature(max(_BELOW_CRITICAL * high_end, low_end)).dew
+    usual = fluid.saturation_temperature(settled.discharge_pressure).dew
+    lift = max(usual - air, 1.0)
+    load = max(settled.heating, 1.0)
+    rise = max(machine.air.ambient - settled.evaporating_temperature, 1.0)
+    top = settled.evaporating_temperature + reaches * rise
+    return_gas = max(settled.suction_temperature, machine.air.ambient)
+    best, where = settled.compressor_power, settled.evaporating_temperature
+    for evaporating in np.linspace(settled.evaporating_temperature, top, _STEPS):
+        condensing = max(usual, float(evaporating) + 2.0)
+        power = 0.0
+        for _ in range(12 if follows > 0.0 else 1):
+            run = operate(
+                fluid.table,
+                machine.compressor,
+                evaporating=float(evaporating),
+                condensing=condensing,
+                suction=max(return_gas, float(evaporating) + 1.0),
+                liquid=condensing - 1.0,
+            )
+            power = run.power
+            wanted = air + lift * max(1.0 + follows * ((run.capacity + power) / load - 1.0), 1.0)
+            wanted = min(max(wanted, float(evaporating) + 2.0), cap)
+            condensing += 0.6 * (wanted - condensing)
+        if power > best:
+            best, where = power, float(evaporating)
+    return best, where
+
+
+def job_load(
+    job: Job,
+    *,
+    compressor: int,
+    refrigerant: str,
+    capillary: int,
+    length: float | None = None,
+    draws: int = 32,
+) -> tuple[Build, Load]:
+    """Load of one combination in the job's room, filled as far as its evaporator asks.
+
+    Parameters
+    ----------
+    length : float, optional
+        Of the capillary. [m]
+    draws : int
+        Trial runs over everything uncertain, taken up to the next power of two.
+
+    Raises
+    ------
+    SolveError
+        The machine does not settle, or fewer than half of the trial runs do.
+    """
+
+    build = build_for(
+        job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
+    )
+    target = filled(superheat=job.targets.superheat)
+    found = build.solve(target, near=build.designed)
+    settled, hardest, where, plates = [], [], [], []
+    runs = trials(build, found, target, count=draws)
+    for i, t in enumerate(runs):
+        if t.balance is None:
+            continue
+        # Where both stand between their bounds is sampled evenly, apart from the rest (additive
+        # sequence of the plastic number).
+        follows = (0.5 + i * 0.7548776662466927) % 1.0
+        reaches = (0.5 + i * 0.5698402909980532) % 1.0
+        try:
+            power, evaporating = hardest_power(
+                build.refrigerant, t.machine, t.balance, follows=follows, reaches=reaches
+            )
+        except OutOfRange:
+            continue
+        settled.append(t.balance.compressor_power)
+        hardest.append(power)
+        where.append(evaporating)
+        plates.append(build.limits(build.by_key(t.z)).plate_power)
+    if len(settled) < len(runs) // 2:
+        raise SolveError(condition="fewer than half of the trial runs of this machine settle")
+    plate = np.array([p for p in plates if p is not None], dtype=float)
+    tube, sides = sides_at_stop(build, found)
+    return build, Load(
+        settled=np.array(settled),
+        hardest=np.array(hardest),
+        evaporating=float(np.median(where)),
+        plate=plate if plate.size == len(settled) else None,
+        per_amp=_per_amp(build),
+        tube=tube,
+        sides=sides,
+    )
+
+
+def _per_amp(build: Build) -> float | None:
+    """Watts for each ampere: the job's voltage times the plate's power factor."""
+    c = build.compressor
+    if c.rated_power is None or c.rated_current is None or c.rated_voltage is None:
+        return None
+    factor = c.rated_power.value / (c.rated_voltage * c.rated_current.value)
+    return build.job.supply.voltage.value * min(factor, 1.0)
+
 
 Judged = Literal["ok", "marginal", "wrong"]
 

@@ -19,16 +19,17 @@ from sweatline.bench.start_gear.motor import (
     Cord,
     CordRequest,
     Judged,
+    Load,
     Meter,
     Motor,
     Plate,
     PullDown,
     against_plate,
     behind_cord,
+    job_load,
     plate_and_meter,
     pull_down,
 )
-from sweatline.bench.start_gear.motor_load import Load, job_load
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.job.model import Job

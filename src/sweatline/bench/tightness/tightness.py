@@ -15,8 +15,15 @@ from sweatline.assembly.inside_volume import CircuitPiece, circuit_pieces, total
 from sweatline.bench.answer import BenchAnswer
 from sweatline.bench.leak_channel import Channels, LeakGas, permanent, possible_channels
 from sweatline.bench.permanent_gas import GasName, PermanentGas, gas_named
-from sweatline.bench.tightness.leak import SHAPES, AtRest, Leak, sampled_rates
-from sweatline.bench.tightness.leak_history import History, Past, implied_by_the_past
+from sweatline.bench.tightness.leak import (
+    SHAPES,
+    AtRest,
+    History,
+    Leak,
+    Past,
+    implied_by_the_past,
+    sampled_rates,
+)
 from sweatline.bench.tightness.leak_search import (
     Method,
     Piece,
