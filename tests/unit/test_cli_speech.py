@@ -6,11 +6,11 @@ import math
 import pytest
 
 from sweatline.answers import Range
-from sweatline.cli.options import series
+from sweatline.cli.quantity import Series
 from sweatline.cli.speech import chance, judgement, outside, verdict_number
 from sweatline.design.verdict import Verdict
 from sweatline.errors import JobError, OutOfRange, UnitError
-from sweatline.units import KINDS, Scale, quantity, written_system
+from sweatline.units import KINDS, Kind, Scale, quantity, written_system
 
 SI = Scale("SI")
 US = Scale("US")
@@ -167,16 +167,20 @@ def test_a_quantity_names_its_option_when_it_is_wrong() -> None:
         quantity("9 kg", "mass", "--charge", high=1.0)
 
 
+def series(text: str, kind: Kind, low: float, high: float) -> list[float]:
+    return Series(kind, low=low, high=high, example="8:32:2 C").convert(text, None, None)
+
+
 def test_a_series_has_both_its_ends() -> None:
-    got = series("8:32:4 C", "temperature", "--temperatures", low=240.0, high=340.0)
+    got = series("8:32:4 C", "temperature", 240.0, 340.0)
     assert got == pytest.approx([281.15 + 4 * i for i in range(7)])
-    tenths = series("0:1:0.1 K", "temperature difference", "--x", low=0.0, high=2.0)
+    tenths = series("0:1:0.1 K", "temperature difference", 0.0, 2.0)
     assert len(tenths) == 11
-    fahrenheit = series("50:60:5 F", "temperature", "--temperatures", low=240.0, high=340.0)
+    fahrenheit = series("50:60:5 F", "temperature", 240.0, 340.0)
     assert fahrenheit == pytest.approx([283.15, 285.928, 288.706], abs=1e-3)
-    assert series("12 C", "temperature", "--temperatures", low=240.0, high=340.0) == [285.15]
+    assert series("12 C", "temperature", 240.0, 340.0) == [285.15]
 
 
 def test_a_series_that_misses_its_last_value_stops_before_it() -> None:
-    got = series("40:95:10 %", "relative humidity", "--humidities", low=0.0, high=1.0)
+    got = series("40:95:10 %", "relative humidity", 0.0, 1.0)
     assert got == pytest.approx([0.4, 0.5, 0.6, 0.7, 0.8, 0.9])

@@ -4,9 +4,12 @@ Each check runs in a fresh interpreter, since this one has everything loaded alr
 of imports between the project's own packages is checked by the import contract.
 """
 
+import ast
 import os
+import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -159,3 +162,34 @@ for name in {names!r}:
         assert len(set(exported)) == len(exported), name
 """
     succeeded(run(program.format(names=modules()), tmp_path))
+
+
+PHYSICS = ("machine", "parts", "flow", "air", "refrigerant")
+# Names of things, not calculations: what an answer or a request is made of, and a name looked up.
+NAMES = {"Container", "SteadyState", "find"}
+
+
+def imported(tree: ast.AST) -> Iterator[tuple[str, str]]:
+    """Modules and names imported at run time, those for types alone left out."""
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
+            continue
+        if isinstance(node, ast.ImportFrom) and node.module:
+            yield from ((node.module, alias.name) for alias in node.names)
+        yield from imported(node)
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "cli").glob("*.py")), ids=lambda p: p.stem)
+def test_a_command_calculates_nothing(path: Path) -> None:
+    rooms = tuple(f"sweatline.{room}" for room in PHYSICS)
+    for module, name in imported(ast.parse(path.read_text(encoding="utf-8"))):
+        assert not module.startswith(rooms) or name in NAMES, (module, name)
+
+
+@pytest.mark.parametrize("room", ["design", "bench", "log", "charging", "training", "assembly"])
+def test_rooms_below_the_commands_know_none_of_their_options(room: str) -> None:
+    options = re.compile(r"--(?!json)[a-z]")
+    for path in sorted((ROOT / room).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                assert not options.search(node.value), (path.name, node.value[:60])

@@ -23,6 +23,7 @@ from sweatline.cli.options import (
     part_options,
     taught_bench,
 )
+from sweatline.cli.quantity import Written
 from sweatline.cli.speech import judgement
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import aside, gap, heading, listing, paragraph
@@ -62,7 +63,7 @@ def charge(
     compressor: str | None,
     refrigerant: str | None,
     capillary: str | None,
-    length: str | None,
+    length: Written | None,
     uncalibrated: bool,
     details: bool,
     as_json: bool,

@@ -9,18 +9,12 @@ import click
 
 from sweatline.cli.judgements import print_cautions, print_notes, print_verdicts
 from sweatline.cli.options import (
-    Session,
-    calibration_option,
+    Asked,
     charge_option,
-    chosen_parts,
-    details_option,
-    job_argument,
-    json_option,
-    part_options,
+    machine_options,
     room_options,
-    taught_bench,
 )
-from sweatline.cli.quantity import Quantity, Written
+from sweatline.cli.quantity import Quantity, Written, value
 from sweatline.cli.speech import parts_line
 from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
@@ -35,8 +29,7 @@ _MOST_ROWS = 12
 
 
 @click.command(short_help="Does the coil freeze up, how soon, and what keeps it open?")
-@job_argument
-@part_options
+@machine_options
 @charge_option
 @room_options
 @click.option(
@@ -47,47 +40,32 @@ _MOST_ROWS = 12
     show_default=True,
     help="Longest run.",
 )
-@calibration_option
-@details_option
-@json_option
-@click.pass_obj
 def frost(
-    session: Session,
-    job: str,
-    compressor: str | None,
-    refrigerant: str | None,
-    capillary: str | None,
-    length: Written | None,
+    asked: Asked,
     charge: Written | None,
     room_temperature: Written | None,
     room_humidity: Written | None,
     hours: Written,
-    uncalibrated: bool,
-    details: bool,
-    as_json: bool,
 ) -> None:
     """Run a machine, charged in the job's room, in a cold one until frost blocks its coil."""
     from sweatline.cli.waiting import waiting
     from sweatline.design import frost as design
 
-    bench = taught_bench(session, job, uncalibrated)
-    parts = chosen_parts(
-        bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
-    )
+    bench = asked.bench()
     with waiting("letting frost grow", determinate=True) as step:
         answer = design.frost(
             bench,
-            **parts,
-            charge=charge.si() if charge is not None else None,
-            room_temperature=room_temperature.si() if room_temperature is not None else None,
-            room_humidity=room_humidity.si() if room_humidity is not None else None,
+            **asked.parts(bench),
+            charge=value(charge),
+            room_temperature=value(room_temperature),
+            room_humidity=value(room_humidity),
             hours=hours.si() / 3600.0,
             progress=step,
         )
-    if as_json:
+    if asked.as_json:
         print_json(answer, "frost")
     else:
-        _print(answer, session.shown, details=details)
+        _print(answer, asked.session.shown, details=asked.details)
 
 
 def _thinned(steps: Sequence[FrostStep]) -> list[FrostStep]:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
-from sweatline.cli.options import Session, json_option, site_atmosphere
+from sweatline.cli.options import ALTITUDE, Session, json_option, site_atmosphere
+from sweatline.cli.quantity import Written
 
 if TYPE_CHECKING:
     from sweatline.log.entries import Kind, Phase
@@ -113,14 +114,14 @@ def _keep(
 @_file
 @click.option("--machine", metavar="NAME", default="", help="What it is about, in your words.")
 @click.option("--refrigerant", metavar="NAME", default="", help="In the circuit, or to come.")
-@click.option("--altitude", metavar="H", help='Sets the zero of gauges, as "640 m".')
+@click.option("--altitude", type=ALTITUDE, metavar="H", help='Sets the zero of gauges, as "640 m".')
 @click.option("--units", type=click.Choice(["US", "SI"], case_sensitive=False), metavar="US|SI")
 @json_option
 def new(
     file: str,
     machine: str,
     refrigerant: str,
-    altitude: str | None,
+    altitude: Written | None,
     units: str | None,
     as_json: bool,
 ) -> None:

@@ -9,22 +9,16 @@ import click
 from sweatline.answers import rows_of
 from sweatline.cli.judgements import print_cautions, print_notes, print_shares, print_verdicts
 from sweatline.cli.options import (
-    Session,
-    calibration_option,
+    Asked,
     charge_option,
-    chosen_parts,
-    details_option,
     draw_figures,
     draws_option,
     figures_option,
-    job_argument,
-    json_option,
+    machine_options,
     moved_room,
-    part_options,
     room_options,
-    taught_bench,
 )
-from sweatline.cli.quantity import Written
+from sweatline.cli.quantity import Written, value
 from sweatline.cli.speech import parts_line, room_line, trial_runs
 from sweatline.cli.tables import Column, measured, print_rows, print_table
 from sweatline.cli.terminal import heading, paragraph, print_json
@@ -47,48 +41,30 @@ _DETAILS: Final = (
 
 
 @click.command(short_help="One combination: what it settles at, how sure that is.")
-@job_argument
-@part_options
+@machine_options
 @charge_option
 @room_options
 @draws_option(128)
-@calibration_option
 @figures_option
-@details_option
-@json_option
-@click.pass_obj
 def balance(
-    session: Session,
-    job: str,
-    compressor: str | None,
-    refrigerant: str | None,
-    capillary: str | None,
-    length: Written | None,
+    asked: Asked,
     charge: Written | None,
     room_temperature: Written | None,
     room_humidity: Written | None,
     draws: int,
     figures: str | None,
-    uncalibrated: bool,
-    details: bool,
-    as_json: bool,
 ) -> None:
     """What one combination of parts settles at, how sure that is, and what it means."""
     from sweatline.cli.waiting import waiting
     from sweatline.design import balance as design
 
-    bench = moved_room(taught_bench(session, job, uncalibrated), room_temperature, room_humidity)
-    parts = chosen_parts(
-        bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
-    )
+    bench = moved_room(asked.bench(), room_temperature, room_humidity)
     with waiting("solving the machine and its trial runs"):
-        answer = design.balance(
-            bench, **parts, charge=charge.si() if charge is not None else None, draws=draws
-        )
-    if as_json:
+        answer = design.balance(bench, **asked.parts(bench), charge=value(charge), draws=draws)
+    if asked.as_json:
         print_json(answer, "balance")
     else:
-        _print_balance(answer, session.shown, details=details)
+        _print_balance(answer, asked.session.shown, details=asked.details)
     draw_figures(answer, figures, bench)
 
 

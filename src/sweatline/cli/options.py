@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,20 +10,18 @@ from typing import TYPE_CHECKING, Any, TypedDict, TypeVar
 
 import click
 
-from sweatline.cli.quantity import Quantity, Written
+from sweatline.cli.quantity import Quantity, Written, value
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.units import quantity
 
 if TYPE_CHECKING:
     from sweatline.job.model import Job
     from sweatline.report.figures import Drawable
-    from sweatline.units import Kind, Scale
+    from sweatline.units import Scale
 
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 INTERRUPTED = 130  # exit code, by the custom of shells
-_MOST_ROOMS = 60
 
 ALTITUDE = Quantity("altitude", low=-430.0, high=5000.0)
 
@@ -70,6 +67,7 @@ def draws_option(default: int, more: str = "0 leaves the ranges out.") -> Callab
     return click.option(
         "--draws",
         type=click.IntRange(0, 4096),
+        metavar="N",
         default=default,
         show_default=True,
         help=f"Trial runs with every uncertain number varied, up to the next power of two; {more}",
@@ -127,16 +125,12 @@ def unit_options(command: F) -> F:
     return functools.reduce(lambda f, option: option(f), reversed(options), command)
 
 
-def site_atmosphere(altitude: Written | str | None) -> float:
+def site_atmosphere(altitude: Written | None) -> float:
     """Atmospheric pressure at an altitude as written; at sea level when none is. [Pa]"""
     if altitude is None:
         return STANDARD_ATMOSPHERE
     from sweatline.job.defaults import atmospheric_pressure
 
-    if isinstance(altitude, str):
-        altitude = Written(
-            text=altitude, kind="altitude", option="--altitude", low=-430.0, high=5000.0
-        )
     return atmospheric_pressure(altitude.si())
 
 
@@ -175,8 +169,8 @@ def moved_room(job: Job, temperature: Written | None, humidity: Written | None) 
 
     return in_other_room(
         job,
-        temperature=temperature.si() if temperature is not None else None,
-        relative_humidity=humidity.si() if humidity is not None else None,
+        temperature=value(temperature),
+        relative_humidity=value(humidity),
     )
 
 
@@ -195,16 +189,75 @@ def chosen_parts(
     compressor: str | None,
     refrigerant: str | None,
     capillary: str | None,
-    length: Written | str | None = None,
+    length: Written | None = None,
 ) -> ChosenParts:
     """The parts that the options name, and the capillary's length."""
     from sweatline.assembly.build import choose
 
     i, name, j = choose(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
-    if isinstance(length, str):
-        length = Written(text=length, kind="length", option="--length", low=0.05, high=50.0)
-    metres = length.si() if length is not None else None
-    return ChosenParts(compressor=i, refrigerant=name, capillary=j, length=metres)
+    return ChosenParts(compressor=i, refrigerant=name, capillary=j, length=value(length))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What a command about one choice of parts is asked with, besides its own options."""
+
+    session: Session
+    job: str
+    compressor: str | None
+    refrigerant: str | None
+    capillary: str | None
+    length: Written | None
+    uncalibrated: bool
+    details: bool
+    as_json: bool
+
+    def bench(self) -> Job:
+        """The job, calibrated unless that was not wanted."""
+        return taught_bench(self.session, self.job, self.uncalibrated)
+
+    def parts(self, bench: Job) -> ChosenParts:
+        """The choice of parts."""
+        return chosen_parts(
+            bench,
+            compressor=self.compressor,
+            refrigerant=self.refrigerant,
+            capillary=self.capillary,
+            length=self.length,
+        )
+
+
+def machine_options(command: Callable[..., int | None]) -> Callable[..., int | None]:
+    """Options of every command about one choice of parts, handed on as one :class:`Asked`."""
+
+    @functools.wraps(command)
+    def asked_with(
+        *,
+        job: str,
+        compressor: str | None,
+        refrigerant: str | None,
+        capillary: str | None,
+        length: Written | None,
+        uncalibrated: bool,
+        details: bool,
+        as_json: bool,
+        **own: object,
+    ) -> int | None:
+        asked = Asked(
+            session=click.get_current_context().obj,
+            job=job,
+            compressor=compressor,
+            refrigerant=refrigerant,
+            capillary=capillary,
+            length=length,
+            uncalibrated=uncalibrated,
+            details=details,
+            as_json=as_json,
+        )
+        return command(asked, **own)
+
+    after = calibration_option(details_option(json_option(asked_with)))
+    return job_argument(part_options(after))
 
 
 def draw_figures(answer: Drawable, folder: str | None, job: Job) -> None:
@@ -216,51 +269,3 @@ def draw_figures(answer: Drawable, folder: str | None, job: Job) -> None:
 
     for path in write_figures(answer, Path(folder), Path(job.path).stem, job.unit_system):
         aside(f"Figure: {path}")
-
-
-_NUMBER = r"[-+]?\d+(?:\.\d+)?"
-_SERIES = re.compile(rf"\s*({_NUMBER})\s*:\s*({_NUMBER})\s*:\s*({_NUMBER})\s*(\D.*)")
-
-
-def series(text: str, kind: Kind, option: str, *, low: float, high: float) -> list[float]:
-    """Rising values in SI of first, last and step with one unit, as in ``8:32:2 C``.
-
-    A single quantity is a series of one.
-
-    Raises
-    ------
-    JobError
-        Not a series, a unit of another kind, or far too many values.
-    """
-    from sweatline.errors import JobError
-
-    if ":" not in text:
-        return [quantity(text, kind, option, low=low, high=high)]
-    match = _SERIES.fullmatch(text)
-    example = "8:32:2 C" if kind == "temperature" else "40:90:10 %"
-    if match is None:
-        raise JobError(
-            what="not a series of first:last:step with one unit",
-            read=text[:40],
-            allowed=f'write for example "{example}"',
-            field=option,
-        )
-    first, last, step = (float(match[i]) for i in (1, 2, 3))
-    if not (step > 0.0 and last >= first):
-        raise JobError(
-            what="a series must rise", read=text, allowed=f'write for example "{example}"',
-            field=option,
-        )  # fmt: skip
-    count = int((last - first) / step * (1.0 + 1e-12) + 1e-9) + 1
-    if count > _MOST_ROOMS:
-        raise JobError(
-            what=f"{count} values are too many",
-            read=text,
-            allowed=f"at most {_MOST_ROOMS}",
-            field=option,
-        )
-    unit = match[4].strip()
-    return [
-        quantity(f"{first + i * step:.10g} {unit}", kind, option, low=low, high=high)
-        for i in range(count)
-    ]

@@ -17,6 +17,7 @@ from sweatline.cli.options import (
     part_options,
     taught_bench,
 )
+from sweatline.cli.quantity import Written
 from sweatline.units import System
 
 if TYPE_CHECKING:
@@ -111,7 +112,7 @@ def practice(
     compressor: str | None,
     refrigerant: str | None,
     capillary: str | None,
-    length: str | None,
+    length: Written | None,
     seed: int,
     way: Literal["hand", "advice", "habit"],
     fault: str | None,

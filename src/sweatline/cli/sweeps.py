@@ -11,23 +11,16 @@ from sweatline.answers import quantities_of
 from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
     INTERRUPTED,
-    Session,
-    calibration_option,
+    Asked,
     charge_option,
-    chosen_parts,
-    details_option,
     draw_figures,
     draws_option,
     figures_option,
-    job_argument,
-    json_option,
+    machine_options,
     moved_room,
-    part_options,
     room_options,
-    series,
-    taught_bench,
 )
-from sweatline.cli.quantity import Written
+from sweatline.cli.quantity import Series, Written, value
 from sweatline.cli.speech import between, parts_line, room_line, trial_runs
 from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
@@ -67,44 +60,28 @@ _ROOM_RANGES: Final = (
 
 
 @click.command(name="charge-curve", short_help="Gauges and thermometers from empty to overfull.")
-@job_argument
-@part_options
+@machine_options
 @room_options
 @draws_option(32)
-@calibration_option
 @figures_option
-@details_option
-@json_option
-@click.pass_obj
 def charge_curve(
-    session: Session,
-    job: str,
-    compressor: str | None,
-    refrigerant: str | None,
-    capillary: str | None,
-    length: Written | None,
+    asked: Asked,
     room_temperature: Written | None,
     room_humidity: Written | None,
     draws: int,
     figures: str | None,
-    uncalibrated: bool,
-    details: bool,
-    as_json: bool,
 ) -> int:
     """What gauges and thermometers show from nearly empty to overfull, and where to stop."""
     from sweatline.cli.waiting import waiting
     from sweatline.design import charge_curve as design
 
-    bench = moved_room(taught_bench(session, job, uncalibrated), room_temperature, room_humidity)
-    parts = chosen_parts(
-        bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
-    )
+    bench = moved_room(asked.bench(), room_temperature, room_humidity)
     with waiting("filling", determinate=True) as step:
-        answer = design.charge_curve(bench, **parts, draws=draws, progress=step)
-    if as_json:
+        answer = design.charge_curve(bench, **asked.parts(bench), draws=draws, progress=step)
+    if asked.as_json:
         print_json(answer, "charge-curve")
     else:
-        _print_curve(answer, session.shown, details=details)
+        _print_curve(answer, asked.session.shown, details=asked.details)
     if answer.interrupted:  # what was interrupted is not drawn
         return INTERRUPTED
     draw_figures(answer, figures, bench)
@@ -202,11 +179,11 @@ def _print_curve_ranges(answer: ChargeAnswer, scale: Scale) -> None:
 
 
 @click.command(name="room-map", short_help="Water, watts and frost over many rooms.")
-@job_argument
-@part_options
+@machine_options
 @charge_option
 @click.option(
     "--temperatures",
+    type=Series("temperature", low=243.15, high=333.15, example="8:32:2 C"),
     metavar="A:B:STEP",
     default="8:32:4 C",
     show_default=True,
@@ -214,57 +191,41 @@ def _print_curve_ranges(answer: ChargeAnswer, scale: Scale) -> None:
 )
 @click.option(
     "--humidities",
+    type=Series("relative humidity", low=0.01, high=1.0, example="40:90:10 %"),
     metavar="A:B:STEP",
     default="40:90:10 %",
     show_default=True,
     help="Of the rooms.",
 )
 @draws_option(32)
-@calibration_option
 @figures_option
-@details_option
-@json_option
-@click.pass_obj
 def room_map(
-    session: Session,
-    job: str,
-    compressor: str | None,
-    refrigerant: str | None,
-    capillary: str | None,
-    length: Written | None,
+    asked: Asked,
     charge: Written | None,
-    temperatures: str,
-    humidities: str,
+    temperatures: list[float],
+    humidities: list[float],
     draws: int,
     figures: str | None,
-    uncalibrated: bool,
-    details: bool,
-    as_json: bool,
 ) -> int:
     """Water, watts and coil temperature of one charged machine over many rooms."""
     from sweatline.cli.waiting import waiting
     from sweatline.design import room_map as design
 
-    warmth = series(temperatures, "temperature", "--temperatures", low=243.15, high=333.15)
-    damp = series(humidities, "relative humidity", "--humidities", low=0.01, high=1.0)
-    bench = taught_bench(session, job, uncalibrated)
-    parts = chosen_parts(
-        bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
-    )
+    bench = asked.bench()
     with waiting("solving room after room", determinate=True) as step:
         answer = design.room_map(
             bench,
-            **parts,
-            temperatures=warmth,
-            humidities=damp,
-            charge=charge.si() if charge is not None else None,
+            **asked.parts(bench),
+            temperatures=temperatures,
+            humidities=humidities,
+            charge=value(charge),
             draws=draws,
             progress=step,
         )
-    if as_json:
+    if asked.as_json:
         print_json(answer, "room-map")
     else:
-        _print_map(answer, session.shown, details=details)
+        _print_map(answer, asked.session.shown, details=asked.details)
     if not answer.complete:
         return INTERRUPTED
     draw_figures(answer, figures, bench)

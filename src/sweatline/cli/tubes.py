@@ -19,7 +19,7 @@ from sweatline.cli.options import (
     taught_bench,
     unit_options,
 )
-from sweatline.cli.quantity import Quantity, Written
+from sweatline.cli.quantity import Quantity, Written, value
 from sweatline.cli.speech import between, room_line, trial_runs
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
@@ -130,12 +130,12 @@ def capillary(
         answer = one_tube(
             refrigerant,
             bore=bore.si(),
-            length=length.si() if length is not None else None,
-            mass_flow=mass_flow.si() if mass_flow is not None else None,
+            length=value(length),
+            mass_flow=value(mass_flow),
             inlet_pressure=inlet_pressure.si(atmosphere),
             outlet_pressure=outlet_pressure.si(atmosphere),
             subcooling=subcooling.si() if subcooling is not None else 0.0,
-            quality=quality.si() if quality is not None else None,
+            quality=value(quality),
             roughness=roughness.si(),
             bore_sd=bore_tolerance.si(),
             metastable=metastable,
