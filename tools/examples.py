@@ -36,13 +36,14 @@ WITH = (*FOR, "--capillary", "1.4 on the reel")
 class Example:
     """A command, how many lines of its answer are shown, and what comes before it unseen.
 
-    With `begin` the lines shown begin at the first that starts so; `pictures` are drawn by the
-    command and kept in docs/pictures.
+    With `begin` the lines shown begin at the first that starts so, and with `then` some further
+    ones at a later line; `pictures` are drawn by the command and kept in docs/pictures.
     """
 
     command: tuple[str, ...]
     lines: int = 30
     begin: str = ""
+    then: tuple[str, int] | None = None
     before: tuple[tuple[str, ...], ...] = ()
     pictures: tuple[str, ...] = ()
     fails: bool = False
@@ -61,7 +62,7 @@ EXAMPLES = {
     "quick-check": Example(command=("check", MINE), lines=20),
     "quick-match": Example(command=("match", MINE), lines=32),
     "check": Example(command=("check", SHELF), lines=34),
-    "match": Example(command=("match", SHELF, "--top", "3"), lines=12),
+    "match": Example(command=("match", SHELF, "--top", "3"), lines=7, then=("Ranked", 11)),
     "balance": Example(
         command=("balance", SHED, "--refrigerant", "R-134a", "--capillary", "reel"), lines=26
     ),
@@ -183,11 +184,21 @@ def shown(example: Example, *, draw: bool = False) -> str:
         for name in example.pictures if draw else ():
             PICTURES.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(place / name, PICTURES / name)
-    first = next((i for i, line in enumerate(lines) if line.startswith(example.begin)), 0)
-    kept = lines[first : first + example.lines]
-    while kept and not kept[-1].strip():
-        kept.pop()
-    kept = [CUT] * (first > 0) + kept + [CUT] * (first + len(kept) < len(lines))
+    kept = []
+    after = 0
+    for begin, count in (
+        (example.begin, example.lines),
+        *((example.then,) if example.then else ()),
+    ):
+        first = next(
+            (i for i in range(after, len(lines)) if lines[i].startswith(begin)),
+            after,
+        )
+        kept += [CUT] * (first > after) + lines[first : first + count]
+        after = first + count
+        while kept and not kept[-1].strip():
+            kept.pop()
+    kept += [CUT] * (after < len(lines))
     text = "\n".join([f"$ {shlex.join(['sweatline', *example.command, *drawing])}", *kept])
     return f"```text\n{text}\n```\n"
 
