@@ -60,9 +60,9 @@ FED = (NEW_LOG, ("charge", SHELF, LOG, TYPED, *WITH))
 EXAMPLES = {
     "quick-mistake": Example(command=("check", WRONG), lines=8, fails=True),
     "quick-check": Example(command=("check", MINE), lines=20),
-    "quick-match": Example(command=("match", MINE), lines=32),
+    "quick-match": Example(command=("match", MINE), lines=8, then=("Ranked", 16)),
     "check": Example(command=("check", SHELF), lines=34),
-    "match": Example(command=("match", SHELF, "--top", "3"), lines=7, then=("Ranked", 11)),
+    "match": Example(command=("match", SHELF, "--top", "2"), lines=7, then=("Ranked", 9)),
     "balance": Example(
         command=("balance", SHED, "--refrigerant", "R-134a", "--capillary", "reel"), lines=26
     ),
@@ -140,7 +140,10 @@ EXAMPLES = {
         lines=24,
     ),
     "charge": Example(
-        command=("charge", SHELF, LOG, TYPED, *WITH), begin="2026-03-14 09:15", before=(NEW_LOG,)
+        command=("charge", SHELF, LOG, TYPED, *WITH),
+        lines=9,
+        begin="2026-03-14 09:15",
+        before=(NEW_LOG,),
     ),
     "log-show": Example(command=("log", "show", LOG), lines=20, before=FED),
     "practice": Example(command=("practice", SHELF, *WITH, "--by", "advice"), lines=40),
