@@ -71,8 +71,12 @@ def _tell_answer(
         lines.clear()  # made by the dataclass, and no sentence
     if not (issubclass(thing, Answer) and dataclasses.is_dataclass(thing)):
         return
+    try:
+        members = members_of(thing)
+    except NameError:
+        return  # its types are imported only when they are used: the door's own answers
     told = []
-    for member in members_of(thing):
+    for member in members:
         text = (
             ", ".join(part for part in (member.q.label, member.q.doc) if part) if member.q else ""
         )
