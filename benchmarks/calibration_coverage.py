@@ -35,8 +35,8 @@ from sweatline.machine.balance import (  # noqa: E402
     filled,
     solve,
 )
-from sweatline.uncertainty.prior_transfer import correlation  # noqa: E402
-from sweatline.uncertainty.sampling import normal_samples  # noqa: E402
+from sweatline.uncertainty.posterior import correlation  # noqa: E402
+from sweatline.uncertainty.sensitivity import normal_samples  # noqa: E402
 
 REBUILD = {"compressor": 0, "refrigerant": "R-134a", "capillary": 1}
 SHOWN = ("suction_pressure_Pa", "discharge_pressure_Pa", "coil_temperature_K", "charge_kg",

@@ -7,8 +7,8 @@ from itertools import groupby
 
 from sweatline.job.glossary import Entry, glossary
 from sweatline.job.keys import Assumed, OneOf
-from sweatline.job.names import REFRIGERANTS
 from sweatline.job.values import Quantity
+from sweatline.job.vocabulary import REFRIGERANTS
 from sweatline.units import show, show_spread
 
 HEAD = """\

@@ -23,7 +23,7 @@ from mixed_fluids import MIXTURES, reference_fluid
 from reference_fluids import FLUIDS, Phase, ReferenceFluid, Sample
 from sweatline.refrigerant import spline
 from sweatline.refrigerant import table as kernels
-from sweatline.refrigerant.storage import TABLE_FOLDER, read_table, write_table
+from sweatline.refrigerant.spline import TABLE_FOLDER, read_table, write_table
 from sweatline.refrigerant.table import Table
 
 FloatArray = np.ndarray

@@ -22,7 +22,7 @@ from sweatline.bench.evacuation.pump_down import (
 from sweatline.bench.evacuation.rise_test import Cause, RiseReading, read_rise
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
-from sweatline.safety.vacuum_start import breakdown_voltage, start_rule
+from sweatline.safety.start_gear import breakdown_voltage, start_rule
 
 ATM = 101325.0
 PUMP = 0.944e-3

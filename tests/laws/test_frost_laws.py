@@ -15,7 +15,7 @@ from sweatline.air.moist import specific_volume
 from sweatline.assembly.build import Build, build_for
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.frost import frost as frost_question
-from sweatline.flow.frost import frost_conductivity_lee, frost_density_silva
+from sweatline.flow.finned_surface import frost_conductivity_lee, frost_density_silva
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge
 from sweatline.machine.circuit import MachineParameters
@@ -253,7 +253,7 @@ def test_room_near_freezing_cannot_thaw_a_coil() -> None:
 
 def test_a_fan_that_builds_up_more_pressure_keeps_a_coil_open_longer() -> None:
     job = read_job(EXAMPLE)
-    from sweatline.uncertainty.measured import measured
+    from sweatline.uncertainty.parameter import measured
 
     cold = {"room_temperature": ZERO_CELSIUS + 4.0, "room_humidity": 0.8}
     parts = {"compressor": 0, "refrigerant": "R-134a", "capillary": 0}

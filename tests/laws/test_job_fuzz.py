@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from sweatline.errors import JobError
 from sweatline.job.explanation import explain
-from sweatline.job.locator import locate
+from sweatline.job.mistakes import locate
 from sweatline.job.model import Job
 from sweatline.job.reading import JobFaults, read_job, read_job_text
 from sweatline.units import show

@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sweatline.flow.mixture import coefficient_with_glide
-from sweatline.flow.single_phase import heat_transfer_single_phase
+from sweatline.flow.inside_tube import coefficient_with_glide, heat_transfer_single_phase
 
 # Vapour of R-407C near 45 °C.
 GAS = {"mug": 1.4e-5, "kg": 0.017, "cpg": 1250.0}

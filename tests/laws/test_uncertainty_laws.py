@@ -17,8 +17,8 @@ from sweatline.assembly.parameters import MODELS, NOT_SAMPLED
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job, read_job_text
 from sweatline.machine.balance import SteadyState, filled, solve
-from sweatline.uncertainty.measured import Measured
-from sweatline.uncertainty.sampling import normal_samples
+from sweatline.uncertainty.parameter import Measured
+from sweatline.uncertainty.sensitivity import normal_samples
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 # A rating and a displacement, cut and fitted tubes, reciprocating and rotary.

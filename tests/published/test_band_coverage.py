@@ -35,7 +35,7 @@ from tests.twoways import test_void_fraction_twoways as voids
 
 from sweatline.assembly.build import build_for
 from sweatline.assembly.parameters import MODELS, OTHER_REFRIGERANT
-from sweatline.assembly.propagation import State, trial_states
+from sweatline.assembly.trial_runs import State, trial_states
 from sweatline.flow import condensation
 from sweatline.flow import finned_surface as fins
 from sweatline.flow.finned_surface import fin_geometry

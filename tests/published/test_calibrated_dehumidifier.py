@@ -24,7 +24,7 @@ from sweatline.assembly.known_machine import known_machine
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text
 from sweatline.machine.balance import SteadyState
-from sweatline.uncertainty.measured import Measured
+from sweatline.uncertainty.parameter import Measured
 
 CALIBRATED_IN = (18.33, 60.0)
 OTHERS = [room for room in ROOMS if room != CALIBRATED_IN]

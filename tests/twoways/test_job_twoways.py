@@ -12,8 +12,8 @@ from CoolProp.CoolProp import PropsSI
 from sweatline.cli.main import main
 from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.explanation import explain
-from sweatline.job.names import REFRIGERANTS, design_pressures
 from sweatline.job.reading import read_job_text
+from sweatline.job.vocabulary import REFRIGERANTS, design_pressures
 
 MIXTURES = {"R-448A", "R-454B", "R-454C", "R-455A", "R-513A"}
 

@@ -17,7 +17,7 @@ import pytest
 
 from sweatline.refrigerant import table as kernels
 from sweatline.refrigerant.refrigerant import load, names
-from sweatline.refrigerant.storage import TABLE_FOLDER
+from sweatline.refrigerant.spline import TABLE_FOLDER
 
 TOOLS = Path(__file__).resolve().parents[2] / "tools"
 

@@ -19,8 +19,7 @@ from sweatline.design.measurement_priority import measurement_priority
 from sweatline.errors import SolveError
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
-from sweatline.uncertainty.sampling import normal_samples
-from sweatline.uncertainty.sensitivity import first_order, largest
+from sweatline.uncertainty.sensitivity import first_order, largest, normal_samples
 
 QUANTITIES = {q.key: q.of for q in quantities_of(SteadyState)}
 EXAMPLES = Path(__file__).parents[2] / "examples"

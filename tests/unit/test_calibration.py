@@ -146,7 +146,7 @@ def test_an_unknown_charge_is_worked_out_and_said() -> None:
 def test_amperes_count_with_the_power_factor_unknown() -> None:
     job = timber()
     april = job.ran_well[0]
-    from sweatline.uncertainty.measured import Measured
+    from sweatline.uncertainty.parameter import Measured
 
     amps = Measured(value=1.9, sd=0.06, note="clamp meter")
     runs = (replace(april, current=amps, power=None), replace(job.ran_well[1], power=None))

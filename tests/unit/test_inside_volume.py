@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sweatline.assembly.inside_volume import circuit_pieces, side_volume, total_volume
+from sweatline.assembly.assemble import circuit_pieces, side_volume, total_volume
 from sweatline.job.reading import read_job
 
 SEED = Path(__file__).parents[2] / "examples" / "seed-store.toml"

@@ -6,12 +6,11 @@ import pytest
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.job import defaults
-from sweatline.job.conventions import fahrenheit_to_celsius
 from sweatline.job.glossary import glossary
-from sweatline.job.instruments import INSTRUMENTS, reading
 from sweatline.job.keys import Assumed
 from sweatline.job.values import Quantity
-from sweatline.uncertainty.measured import measured
+from sweatline.job.vocabulary import INSTRUMENTS, fahrenheit_to_celsius, reading
+from sweatline.uncertainty.parameter import measured
 from sweatline.units import WATER_DENSITY, parse
 
 PINT_PER_DAY = WATER_DENSITY * 4.73176473e-4 / 86400.0

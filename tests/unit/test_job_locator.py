@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from sweatline.job.locator import Path, line_of, locate
+from sweatline.job.mistakes import Path, line_of, locate
 
 TEXT = '''# a comment with a [table] = "in" it
 title = "one # not a comment"

@@ -5,8 +5,13 @@ import math
 import pytest
 
 from sweatline.errors import JobError
-from sweatline.job.conventions import CONVENTIONS, convention
-from sweatline.job.names import REFRIGERANTS, canonical, design_pressures
+from sweatline.job.vocabulary import (
+    CONVENTIONS,
+    REFRIGERANTS,
+    canonical,
+    convention,
+    design_pressures,
+)
 
 
 @pytest.mark.parametrize(

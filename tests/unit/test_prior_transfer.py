@@ -18,8 +18,7 @@ from sweatline.assembly.parameters import (
 )
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
-from sweatline.uncertainty.measured import Measured
-from sweatline.uncertainty.parameter import MachinePosterior
+from sweatline.uncertainty.parameter import MachinePosterior, Measured
 
 BOAT = Path(__file__).parents[2] / "examples" / "boat-shed.toml"
 

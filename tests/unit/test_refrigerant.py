@@ -10,7 +10,7 @@ import pytest
 from sweatline.errors import JobError, NoSuchState, OutOfRange, StoreError
 from sweatline.refrigerant import table as kernels
 from sweatline.refrigerant.refrigerant import find, load, names
-from sweatline.refrigerant.storage import read_table, write_table
+from sweatline.refrigerant.spline import read_table, write_table
 
 
 @pytest.mark.parametrize(

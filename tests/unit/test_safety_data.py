@@ -11,7 +11,7 @@ from dataclasses import fields
 import pytest
 
 from sweatline.errors import JobError
-from sweatline.job.names import REFRIGERANTS
+from sweatline.job.vocabulary import REFRIGERANTS
 from sweatline.refrigerant.safety_data import Provenance, known_names, safety_data
 
 MOLAR_VOLUME = 24.45e-3  # m3/mol at 25 °C and 1 atm, as concentration limits are reckoned

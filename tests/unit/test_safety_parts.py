@@ -10,7 +10,7 @@ import pytest
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.errors import OutOfRange
 from sweatline.safety import start_gear
-from sweatline.safety.pressure_limits import (
+from sweatline.safety.reused_parts import (
     DESIGN_RULES,
     STRENGTH_TESTS,
     hold_pressure_limit,

@@ -7,13 +7,13 @@ import pytest
 from sweatline.errors import JobError
 from sweatline.refrigerant.safety_data import known_names, safety_data
 from sweatline.safety.cautions import CAUTIONS, cautions_for
-from sweatline.safety.oils import OILS, oil_verdict
 from sweatline.safety.regulations import (
     carbon_dioxide_equivalent,
     conversion_gate,
     jurisdiction,
     rules_for,
 )
+from sweatline.safety.reused_parts import OILS, oil_verdict
 
 
 @pytest.mark.parametrize(

@@ -1,1 +1,5 @@
-"""Moist air."""
+"""Moist air: its properties by the reference formulation, and saturated air as a fast table.
+
+Here: what holds for air in any room. Not here: air over a coil (`sweatline.flow`), and units other
+than SI.
+"""

@@ -12,7 +12,7 @@ from typing import Any
 from sweatline.answers.answer import members_of, quantities_of
 from sweatline.answers.range import Range
 from sweatline.units.kinds import Kind
-from sweatline.units.scale import SI_SCALE, Scale
+from sweatline.units.showing import SI_SCALE, Scale
 
 _RANGE = "likely range (9 in 10)"
 _WORDS = ("",)  # heads of a list of sentences

@@ -1,18 +1,24 @@
-"""From what is on the bench to what a solver takes, at any sample of what is uncertain."""
+"""From what is on the bench to what a solver takes, at any sample of what is uncertain.
+
+Here stand the inside volume of the circuit, piece by piece in the order in which the refrigerant
+meets them, and the compressor's parameters from whatever is known of it: map, rating, displacement,
+plate.
+"""
 
 from __future__ import annotations
 
 import functools
-from typing import NamedTuple
+import math
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine, saturation_line
-from sweatline.assembly.compressor import compressor_parameters, plate_power
 from sweatline.assembly.parameters import Sample, transferred_prior
-from sweatline.job.instruments import INSTRUMENTS
-from sweatline.job.model import CapillaryStock, Coil, Compressor, Job
+from sweatline.job.model import CapillaryStock, Coil, Compressor, CompressorMap, Job, Rating
+from sweatline.job.vocabulary import INSTRUMENTS
 from sweatline.machine.circuit import (
     AFTER,
     BEFORE,
@@ -24,11 +30,259 @@ from sweatline.machine.circuit import (
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.circuiting import by_rows, zigzag
 from sweatline.parts.coil import CoilParameters, coil_parameters, tube_by_tube
+from sweatline.parts.compressor import (
+    DEFAULTS,
+    RATING_CONDITIONS,
+    CompressorParameters,
+    MapConvention,
+    Operation,
+    RatingCondition,
+    displacement_from_rating,
+    generic,
+    operate,
+    parameters_from_map,
+)
 from sweatline.parts.shell import LineParameters, ShellParameters
 from sweatline.parts.solubility import solubility
-from sweatline.refrigerant.refrigerant import Refrigerant
-from sweatline.uncertainty.measured import Measured
-from sweatline.uncertainty.parameter import Key
+from sweatline.refrigerant.refrigerant import Refrigerant, load
+from sweatline.refrigerant.table import Table
+from sweatline.uncertainty.parameter import Key, Measured
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CircuitPiece:
+    """One piece of the circuit."""
+
+    name: str
+    side: Literal["low", "high"]
+    volume: float  # m3
+    sd: float  # m3
+    joints: int  # places where it may leak, brazed or screwed
+
+
+def circuit_pieces(job: Job, compressor: Compressor) -> tuple[CircuitPiece, ...]:
+    """Pieces of the circuit of a job with one of its compressors, from the shell around.
+
+    The shell of a rotary belongs to the high side. Numbers of joints are counted from the coils;
+    two for each line and the compressor's stubs.
+    """
+    lines = job.lines
+    shell = compressor.shell_volume
+    rotary = compressor.kind == "rotary"
+    pieces = [
+        _coil_volume("evaporator", "low", job.evaporator),
+        _tube_volume("suction line", "low", lines.suction_bore, lines.suction_length),
+    ]
+    if lines.accumulator_volume.value > 0.0:
+        pieces.append(_known("accumulator", "low", lines.accumulator_volume, 2))
+    pieces += [
+        _known("compressor shell", "high" if rotary else "low", shell, 3),
+        _tube_volume("discharge line", "high", lines.discharge_bore, lines.discharge_length),
+        _coil_volume("condenser", "high", job.condenser),
+        _tube_volume("liquid line", "high", lines.liquid_bore, lines.liquid_length),
+        _known("drier", "high", lines.drier_volume, 3),
+    ]
+    return tuple(pieces)
+
+
+def side_volume(
+    pieces: tuple[CircuitPiece, ...], side: Literal["low", "high"]
+) -> tuple[float, float]:
+    """Volume of one side and its standard deviation. [m3]"""
+    return total_volume(tuple(p for p in pieces if p.side == side))
+
+
+def total_volume(pieces: tuple[CircuitPiece, ...]) -> tuple[float, float]:
+    """Volume of pieces and its standard deviation. [m3]"""
+    return sum(p.volume for p in pieces), math.sqrt(sum(p.sd**2 for p in pieces))
+
+
+def _coil_volume(name: str, side: Literal["low", "high"], coil: Coil) -> CircuitPiece:
+    bore = coil.tube_outer_diameter.value - 2.0 * coil.tube_wall.value
+    bore_sd = math.hypot(coil.tube_outer_diameter.sd, 2.0 * coil.tube_wall.sd)
+    tubes = coil.rows * coil.tubes_per_row
+    # A return bend is half a circle over the pitch; ends and headers are anybody's guess.
+    bend = 0.5 * math.pi * coil.transverse_pitch.value
+    length = tubes * (coil.finned_length.value + bend)
+    volume = 0.25 * math.pi * bore**2 * length
+    relative = math.hypot(2.0 * bore_sd / bore, 0.5 * tubes * bend / length)
+    # Every bend is brazed on one side at least: a joint a tube.
+    return CircuitPiece(name=name, side=side, volume=volume, sd=relative * volume, joints=tubes + 2)
+
+
+def _tube_volume(
+    name: str, side: Literal["low", "high"], bore: Measured, length: Measured
+) -> CircuitPiece:
+    volume = 0.25 * math.pi * bore.value**2 * length.value
+    relative = math.hypot(
+        2.0 * bore.sd / bore.value, length.sd / length.value if length.value > 0.0 else 0.0
+    )
+    return CircuitPiece(name=name, side=side, volume=volume, sd=relative * volume, joints=2)
+
+
+def _known(name: str, side: Literal["low", "high"], known: Measured, joints: int) -> CircuitPiece:
+    return CircuitPiece(name=name, side=side, volume=known.value, sd=known.sd, joints=joints)
+
+
+def plate_power(compressor: Compressor) -> Measured | None:
+    """Rated input of the motor, from the plate or from its rating point. [W]"""
+    if compressor.rated_power is not None:
+        return compressor.rated_power
+    if compressor.rating is not None and compressor.rating.power is not None:
+        return compressor.rating.power
+    return None
+
+
+def compressor_parameters(
+    compressor: Compressor, frequency: float, sample: Sample, refrigerant: str
+) -> CompressorParameters:
+    """Parameters of a compressor from whatever is known of it: map, rating, displacement.
+
+    A map is fitted with the physical form so that it carries to another refrigerant. A rating
+    gives the displacement when that is unknown, and corrects the filling when it is known. The
+    rated watts set the size of the motor's fixed loss.
+
+    Parameters
+    ----------
+    frequency : float
+        Of the mains. [Hz]
+    refrigerant : str
+        Name of the one it is to pump.
+    """
+    name, rating = compressor.name, compressor.rating
+    usual = DEFAULTS[compressor.kind]
+    if compressor.map is not None:
+        found = _from_map(compressor, compressor.map, frequency)
+    elif rating is not None:
+        found = _from_rating(compressor, rating, frequency, sample)
+    else:
+        found = _from_displacement(compressor, frequency, sample)
+    if compressor.map is None:  # a map tells the clearance
+        key = ("compressor", name, "clearance")
+        note = "re-expansion, by kind"
+        clearance = sample.offset(key, found.clearance, usual.clearance_sd, note)
+        moved = found._replace(clearance=max(clearance, 0.002))
+        if rating is not None and moved != found:
+            moved = _as_rated(rating, found, moved)
+        found = moved
+    key = ("compressor", name, "shell_loss")
+    loss = sample.offset(key, found.shell_loss, usual.shell_loss_sd, "share lost from the shell")
+    efficiency = 1.0
+    if rating is None and compressor.map is None:
+        key = ("compressor", name, "efficiency")
+        sd = usual.overall_sd / usual.overall
+        efficiency += sample.offset(key, 0.0, sd, "efficiency known by kind")
+    power = sample.multiplier("compressor power")
+    if refrigerant != _known_by(compressor):
+        power *= sample.multiplier("other refrigerant")
+    conductance = found.shell_conductance
+    if found.oil_at_discharge < 0.5:
+        # A rotary's oil sits in the discharge gas, whatever its shell passes to the air.
+        conductance *= sample.multiplier("shell to air")
+    return found._replace(
+        shell_loss=min(max(loss, 0.02), 0.7),
+        shell_conductance=conductance,
+        proportional=min(max(found.proportional * efficiency, 0.2), 0.95),
+        flow_multiplier=sample.multiplier("volumetric"),
+        power_multiplier=power,
+    )
+
+
+def _from_map(compressor: Compressor, m: CompressorMap, frequency: float) -> CompressorParameters:
+    found, _quality = parameters_from_map(
+        load(m.refrigerant).table,
+        compressor.kind,
+        capacity_terms=m.capacity,
+        power_terms=m.power,
+        convention=MapConvention(
+            suction=m.suction_temperature,
+            superheat=m.superheat,
+            subcooling=m.subcooling,
+            evaporating_range=m.evaporating_range,
+            condensing_range=m.condensing_range,
+        ),
+        frequency=frequency,
+        map_frequency=m.frequency,
+    )
+    return found
+
+
+def _from_rating(
+    compressor: Compressor, rating: Rating, frequency: float, sample: Sample
+) -> CompressorParameters:
+    name = compressor.name
+    capacity = sample.number(("compressor", name, "rated_capacity"), rating.capacity)
+    power = rating.power
+    rated = displacement_from_rating(
+        load(rating.refrigerant).table,
+        compressor.kind,
+        capacity=capacity,
+        frequency=compressor.rated_frequency,
+        condition=_condition(rating),
+        power=None if power is None else sample.number(("compressor", name, "rating_power"), power),
+    )
+    found = rated._replace(speed=frequency * (1.0 - DEFAULTS[compressor.kind].slip))
+    if compressor.displacement is None:
+        return found
+    known = sample.number(("compressor", name, "displacement"), compressor.displacement)
+    filling = rated.filling * rated.displacement / known
+    return found._replace(displacement=known, filling=min(max(filling, 0.7), 1.0))
+
+
+def _from_displacement(
+    compressor: Compressor, frequency: float, sample: Sample
+) -> CompressorParameters:
+    name = compressor.name
+    if compressor.displacement is None:
+        raise ValueError("a compressor needs a displacement, a rating or a map")
+    displacement = sample.number(("compressor", name, "displacement"), compressor.displacement)
+    trial = generic(compressor.kind, displacement=displacement, frequency=frequency, fixed_loss=0.0)
+    share = DEFAULTS[compressor.kind].fixed_share
+    if compressor.rated_power is not None:
+        plate = sample.number(("compressor", name, "rated_power"), compressor.rated_power)
+        return trial._replace(fixed_loss=share * plate)
+    # No watts on the plate: the motor is taken to suit the machine's own rating point.
+    fluid = load(compressor.refrigerant or "R-134a").table
+    run = _run(fluid, trial, RATING_CONDITIONS["ARI air-conditioning"])
+    return trial._replace(fixed_loss=share * run.power * (1.0 - share) ** -1)
+
+
+def _known_by(compressor: Compressor) -> str | None:
+    """Refrigerant with which a compressor was mapped or rated, or for which it was made."""
+    told = compressor.map if compressor.map is not None else compressor.rating
+    return told.refrigerant if told is not None else compressor.refrigerant
+
+
+def _as_rated(
+    rating: Rating, before: CompressorParameters, moved: CompressorParameters
+) -> CompressorParameters:
+    """A compressor of another clearance that passes at its rating point what it was rated for."""
+    table, condition = load(rating.refrigerant).table, _condition(rating)
+    flow, after = (_run(table, c, condition).mass_flow for c in (before, moved))
+    return moved._replace(filling=moved.filling * flow / after)
+
+
+def _condition(rating: Rating) -> RatingCondition:
+    return RatingCondition(
+        name=rating.convention,
+        evaporating=rating.evaporating_temperature,
+        condensing=rating.condensing_temperature,
+        suction=rating.suction_temperature,
+        liquid=rating.liquid_temperature,
+        status="as written in the job",
+    )
+
+
+def _run(table: Table, compressor: CompressorParameters, at: RatingCondition) -> Operation:
+    return operate(
+        table,
+        compressor,
+        evaporating=at.evaporating,
+        condensing=at.condensing,
+        suction=at.suction,
+        liquid=at.liquid,
+    )
+
 
 # Liquid that stands where nobody measured: caps, joints, a strainer (judged; with the multiplier
 # "inventory" it is the second and last term that corrects a charge).

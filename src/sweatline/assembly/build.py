@@ -17,7 +17,7 @@ from sweatline.machine.capillary_cut import cut_for
 from sweatline.machine.circuit import MachineParameters
 from sweatline.refrigerant.refrigerant import Refrigerant, find, load
 from sweatline.uncertainty.parameter import Key, Parameter
-from sweatline.uncertainty.prior_transfer import JointNormal
+from sweatline.uncertainty.posterior import JointNormal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

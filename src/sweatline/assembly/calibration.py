@@ -29,8 +29,8 @@ from sweatline.assembly.known_machine import (
 )
 from sweatline.assembly.parameters import parts_of, stays
 from sweatline.assembly.trial_runs import solved_of, trials
+from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.job.model import Job
-from sweatline.job.summary import JobSummary, summary_of
 from sweatline.machine.balance import filled
 from sweatline.safety.cautions import Caution, cautions_of
 from sweatline.uncertainty.parameter import Key, MachinePosterior

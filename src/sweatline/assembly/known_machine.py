@@ -22,8 +22,7 @@ from sweatline.job.model import CapillaryStock, Compressor, Job, RanWell
 from sweatline.job.values import Quantity
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
 from sweatline.refrigerant.refrigerant import Refrigerant, load
-from sweatline.uncertainty.measured import Measured
-from sweatline.uncertainty.parameter import Key, Parameter
+from sweatline.uncertainty.parameter import Key, Measured, Parameter
 from sweatline.units import Kind
 
 FloatArray = NDArray[np.float64]

@@ -13,9 +13,15 @@ from dataclasses import dataclass, field, replace
 from typing import Final, Literal, NamedTuple
 
 from sweatline.job.model import CapillaryStock, Compressor, Job
-from sweatline.uncertainty.measured import Measured, Origin
-from sweatline.uncertainty.parameter import Instrument, Key, MachinePosterior, Parameter
-from sweatline.uncertainty.prior_transfer import JointNormal, correlation, transferred
+from sweatline.uncertainty.parameter import (
+    Instrument,
+    Key,
+    MachinePosterior,
+    Measured,
+    Origin,
+    Parameter,
+)
+from sweatline.uncertainty.posterior import JointNormal, correlation, transferred
 
 # Half of the variance of a correlation's error goes with the coil, half with the fluid. Judged:
 # no published comparison at hand separates the two.

@@ -1,22 +1,40 @@
-"""Trial runs of a build: samples of everything uncertain, each put together and solved."""
+"""Trial runs of a build: samples of everything uncertain, each put together and solved.
+
+Ranges over many states of one machine, along its charge and from room to room: each trial run is
+one machine that is taken through all of the states, as the machine on the floor would be. That
+costs no more than linearising every state about its best values, and holds where a line does not:
+where superheat or subcooling reaches zero, a linearised range can be half as wide again or miss
+half of what the trial runs show.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.moist import relative_humidity
-from sweatline.answers import Quantity
+from sweatline.answers import Quantity, Range, range_of, ranges_of
+from sweatline.answers.range import FEWEST
 from sweatline.assembly.build import Build
+from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
-from sweatline.machine.balance import SteadyState, Target, fixed_charge, solve
+from sweatline.machine.balance import BY_CHARGE, SteadyState, Target, fixed_charge, solve
+from sweatline.machine.charge_curve import ChargeEvent
 from sweatline.machine.circuit import MachineParameters
-from sweatline.machine.room_map import in_room
-from sweatline.uncertainty.sampling import normal_samples
-from sweatline.uncertainty.sensitivity import FEWEST, Share, first_order, largest
+from sweatline.machine.room_map import RoomMap, in_room
+from sweatline.uncertainty.sensitivity import (
+    FEWEST_SAMPLES,
+    Share,
+    first_order,
+    largest,
+    normal_samples,
+)
 
 # The cold end of the room's range at which flooding back is looked for.
 COLDER = 4.0  # K
@@ -146,7 +164,7 @@ def shares_of(
     Empty when the trial runs are too few.
     """
     good = [t for t in runs if t.balance is not None]
-    if len(good) < FEWEST:
+    if len(good) < FEWEST_SAMPLES:
         return {}
     z = np.array([t.z for t in good])
     found = {}
@@ -155,3 +173,281 @@ def shares_of(
         if np.ptp(y) > 1e-4 * abs(float(y.mean())):  # what closes the circuit has no spread
             found[quantity.key] = largest(build.parameters, first_order(z, y), most)
     return found
+
+
+# Ranges are worked out at so many charges of a curve and rooms of a map (temperatures, humidities).
+_CHARGES_WITH_RANGES = 11
+_ROOMS_WITH_RANGES = (4, 3)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """One state that every trial run is taken to, and what the best values give there.
+
+    Parameters
+    ----------
+    charge : float, optional
+        [kg] None: what each trial run was charged with in the job's room.
+    room : tuple of float, optional
+        Temperature and relative humidity. [K], [0..1] None: the job's room as sampled.
+    """
+
+    balance: SteadyState
+    charge: float | None = None
+    room: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialStates:
+    """Trial runs in a row of states.
+
+    Parameters
+    ----------
+    first : tuple of SteadyState
+        Each trial run as it was charged in the job's room.
+    balances : tuple of tuple
+        A row for each of them, None where there is no balance.
+    count : int
+        Of trial runs, those without a first balance included.
+    """
+
+    first: tuple[SteadyState, ...]
+    balances: tuple[tuple[SteadyState | None, ...], ...]
+    count: int
+
+    def solved(self, state: int) -> list[SteadyState]:
+        """Balances in one of the states."""
+        return [b for row in self.balances if (b := row[state]) is not None]
+
+
+def trial_states(
+    build: Build,
+    nominal: SteadyState,
+    target: Target,
+    states: Sequence[State],
+    *,
+    count: int = 32,
+    progress: Callable[[float], None] | None = None,
+) -> TrialStates:
+    """Charge every trial run in the job's room as `target` says, and take it through the states.
+
+    Parameters
+    ----------
+    nominal : SteadyState
+        What the best values give with `target`.
+    states : sequence of State
+        In an order in which neighbours are like each other.
+    count : int
+        Of trial runs, taken up to the next power of two.
+    progress : callable, optional
+        Called with the share that is done.
+    """
+    table = build.refrigerant.table
+    pressure = build.job.place.atmospheric_pressure
+    firsts, rows = [], []
+    samples = normal_samples(len(build.parameters), count)
+    for done, z in enumerate(samples, 1):
+        if progress is not None:
+            progress(done / len(samples))
+        machine, line = build.moved(build.by_key(z))
+        try:
+            first = solve(table, line, machine, target, near=nominal, tolerance=TRIAL_TOLERANCE)
+        except SolveError:
+            continue
+        shift = np.array(first.unknowns) - np.array(nominal.unknowns)
+        row: list[SteadyState | None] = []
+        for state in states:
+            there = machine if state.room is None else in_room(machine, *state.room, pressure)
+            charge = state.charge if state.charge is not None else first.charge
+            middle = np.array(state.balance.unknowns)
+            try:
+                found = solve(
+                    table,
+                    line,
+                    there,
+                    fixed_charge(charge),
+                    near=state.balance,
+                    guess=middle + shift,
+                    tolerance=TRIAL_TOLERANCE,
+                )
+            except SolveError:
+                row.append(None)
+                continue
+            shift = np.array(found.unknowns) - middle
+            row.append(found)
+        firsts.append(first)
+        rows.append(tuple(row))
+    return TrialStates(first=tuple(firsts), balances=tuple(rows), count=len(samples))
+
+
+def _crossing(at: Sequence[float], values: Sequence[float]) -> float | None:
+    """First place at which values along a line change sign, by straight pieces. [of `at`]"""
+    for (x0, y0), (x1, y1) in pairwise(zip(at, values, strict=True)):
+        if (y0 < 0.0) != (y1 < 0.0):
+            return x0 + (x1 - x0) * y0 / (y0 - y1)
+    return None
+
+
+def _range_of_crossing(
+    found: TrialStates,
+    picked: Sequence[int],
+    at: Sequence[float],
+    nominal: float,
+    level: Callable[[SteadyState], float],
+    middle: Sequence[SteadyState],
+) -> Range | None:
+    """Range of where a quantity passes zero along some of the states.
+
+    The states lie far apart, so a place between two of them is rough; how far the same straight
+    pieces put the best values from where they are known to pass is taken off every trial run.
+
+    Parameters
+    ----------
+    picked : sequence of int
+        Positions of the states in a row, in the order of `at`.
+    at : sequence of float
+        Where each state lies, for instance its charge.
+    nominal : float
+        Where the best values pass zero.
+    middle : sequence of SteadyState
+        The best values in these states.
+
+    Returns
+    -------
+    Range or None
+        None when fewer than three quarters of the trial runs pass at all: the range would leave
+        out those that do not.
+    """
+    rough = _crossing(at, [level(b) for b in middle])
+    if rough is None:
+        return None
+    passed = []
+    for row in found.balances:
+        pairs = [(x, b) for x, k in zip(at, picked, strict=True) if (b := row[k]) is not None]
+        place = _crossing([x for x, _ in pairs], [level(b) for _, b in pairs])
+        if place is not None:
+            passed.append(place - rough + nominal)
+    if len(passed) < max(FEWEST, 0.75 * found.count):
+        return None
+    return range_of(passed)
+
+
+def _few_of(count: int, most: int) -> list[int]:
+    """Positions of at most `most` of `count` things, evenly spread, with both ends."""
+    if count <= most:
+        return list(range(count))
+    step = (count - 1) / (most - 1)
+    return sorted({math.floor(i * step + 0.5) for i in range(most)})
+
+
+class ChargeSpread(NamedTuple):
+    """What the trial runs show along a charge curve: where to stop, its events, some charges."""
+
+    stop: Mapping[str, Range]
+    events: tuple[Range | None, ...]
+    ranges: tuple[tuple[SteadyState, Mapping[str, Range]], ...]
+    draws: int
+
+
+def along_the_charge(
+    build: Build,
+    target: Target,
+    stop: SteadyState,
+    curve: Sequence[SteadyState],
+    events: Sequence[ChargeEvent],
+    draws: int,
+    progress: Callable[[float], None] | None,
+) -> ChargeSpread | None:
+    """What the trial runs show along a charge curve; None when it was interrupted."""
+    picked = [curve[i] for i in _few_of(len(curve), _CHARGES_WITH_RANGES)]
+    charges = [b.charge for b in picked]
+    try:
+        nominal = build.solve(target, near=stop)
+        middle = [build.solve(fixed_charge(b.charge), near=b) for b in picked]
+        # From the stop outwards, so that a trial run always starts from a neighbour it has solved.
+        order = sorted(range(len(picked)), key=lambda i: abs(charges[i] - stop.charge))
+        states = [State(balance=middle[i], charge=charges[i]) for i in order]
+        found = trial_states(build, nominal, target, states, count=draws, progress=progress)
+    except KeyboardInterrupt:
+        return None
+    at = [order.index(i) for i in range(len(picked))]
+    return ChargeSpread(
+        stop=ranges_of(found.first),
+        events=tuple(
+            _range_of_crossing(found, at, charges, e.charge, e.level, middle) for e in events
+        ),
+        ranges=tuple((b, ranges_of(found.solved(at[i]))) for i, b in enumerate(picked)),
+        draws=found.count,
+    )
+
+
+class RoomSpread(NamedTuple):
+    """What the trial runs show in the rooms of a map: the frost line, and ranges by place."""
+
+    frost: tuple[Range | None, ...]
+    ranges: tuple[tuple[int, int, Mapping[str, Range]], ...]
+    draws: int
+
+
+def from_room_to_room(
+    build: Build,
+    target: Target,
+    known: SteadyState,
+    found: RoomMap,
+    frost_line: Sequence[tuple[float, float]],
+    draws: int,
+    progress: Callable[[float], None] | None,
+) -> RoomSpread | None:
+    """What the trial runs show in some of the rooms of a map; None when it was interrupted.
+
+    Each is charged as the machine was: to the superheat in the job's room, or by weight.
+    """
+    weighed = target.charge if target.charged == BY_CHARGE else None
+    rows = _few_of(len(found.temperatures), _ROOMS_WITH_RANGES[0])
+    columns = _few_of(len(found.humidities), _ROOMS_WITH_RANGES[1])
+    places, states = [], []
+    for turn, j in enumerate(columns):
+        # To and fro, so that a trial run always starts from the room next to the last one.
+        for i in rows if turn % 2 else reversed(rows):
+            b = found.balances[i][j]
+            if b is not None:
+                room = (float(found.temperatures[i]), float(found.humidities[j]))
+                places.append((i, j))
+                states.append(State(balance=b, charge=weighed, room=room))
+    try:
+        spread = trial_states(build, known, target, states, count=draws, progress=progress)
+    except KeyboardInterrupt:
+        return None
+    line = dict(frost_line)
+    frost_ranges: dict[float, Range] = {}
+    for j in columns:
+        rh = float(found.humidities[j])
+        column = sorted(
+            (k for k, place in enumerate(places) if place[1] == j), key=places.__getitem__
+        )
+        if rh in line:
+            frost = _range_of_crossing(
+                spread,
+                column,
+                [float(found.temperatures[places[k][0]]) for k in column],
+                line[rh],
+                lambda b: b.coil_temperature - ZERO_CELSIUS,
+                [states[k].balance for k in column],
+            )
+            if frost is not None:
+                frost_ranges[rh] = replace(frost, middle=line[rh])
+    return RoomSpread(
+        frost=tuple(_between(frost_ranges, rh, t) for rh, t in frost_line),
+        ranges=tuple((*place, ranges_of(spread.solved(k))) for k, place in enumerate(places)),
+        draws=spread.count,
+    )
+
+
+def _between(ranges: Mapping[float, Range], at: float, middle: float) -> Range | None:
+    """Range about `middle` from those known on both sides; None outside of them."""
+    places = sorted(ranges)
+    if not places or not places[0] <= at <= places[-1]:
+        return None
+    low = np.interp(at, places, [ranges[p].low - ranges[p].middle for p in places])
+    high = np.interp(at, places, [ranges[p].high - ranges[p].middle for p in places])
+    return Range(low=middle + float(low), middle=middle, high=middle + float(high))

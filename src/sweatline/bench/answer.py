@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from sweatline.answers import Answer, Q
-from sweatline.job.summary import JobSummary
+from sweatline.job.explanation import JobSummary
 from sweatline.log.extract import Taken
 from sweatline.safety.cautions import Caution
 

@@ -43,7 +43,7 @@ from sweatline.charging.tracker import (
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.design.verdict import Verdict
 from sweatline.errors import JobError
-from sweatline.job.summary import JobSummary, summary_of
+from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.log.channels import CHANNELS
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument

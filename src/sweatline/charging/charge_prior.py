@@ -25,7 +25,7 @@ from sweatline.refrigerant.table import (
     saturation_slopes,
     saturation_transport,
 )
-from sweatline.uncertainty.sampling import normal_samples
+from sweatline.uncertainty.sensitivity import normal_samples
 
 __all__ = ["CHARACTERS", "INSTRUMENTS", "charge_prior", "settled_readings"]
 

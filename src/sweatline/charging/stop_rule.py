@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from sweatline.answers import Answer, Range
+from sweatline.assembly.assemble import plate_power
 from sweatline.assembly.build import Build
-from sweatline.assembly.compressor import plate_power
 from sweatline.constants import ZERO_CELSIUS
 
 __all__ = [

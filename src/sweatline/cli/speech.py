@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from sweatline.assembly.build import Parts
     from sweatline.design.verdict import Verdict
     from sweatline.errors import OutOfRange
-    from sweatline.job.summary import JobSummary
+    from sweatline.job.explanation import JobSummary
     from sweatline.units import Kind, Scale
 
 

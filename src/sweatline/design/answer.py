@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar
 
 from sweatline.answers import Answer, Hidden, Shown
 from sweatline.assembly.build import Build, Parts
-from sweatline.job.summary import JobSummary, summary_of
+from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.safety.cautions import Caution, Work, cautions_of
 
 

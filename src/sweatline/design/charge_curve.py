@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal
 
 from sweatline.answers import Answer, Q, Range
 from sweatline.assembly.build import build_for
-from sweatline.assembly.propagation import along_the_charge
+from sweatline.assembly.trial_runs import along_the_charge
 from sweatline.design.answer import BuildAnswer, JobHead, part_of_progress
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState, filled

@@ -15,8 +15,8 @@ from sweatline.assembly.build import build_for
 from sweatline.assembly.trial_runs import shares_of
 from sweatline.design.assessment import Assessment, assess
 from sweatline.errors import JobError, SolveError
+from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.job.model import Job
-from sweatline.job.summary import JobSummary, summary_of
 from sweatline.machine.balance import SteadyState, filled
 from sweatline.safety.cautions import Caution, cautions_of
 from sweatline.uncertainty.sensitivity import Share

@@ -12,7 +12,7 @@ import numpy as np
 
 from sweatline.answers import Answer, Hidden, Q, Range, Shown
 from sweatline.assembly.build import build_for
-from sweatline.assembly.propagation import from_room_to_room
+from sweatline.assembly.trial_runs import from_room_to_room
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.answer import BuildAnswer, JobHead, part_of_progress
 from sweatline.errors import JobError

@@ -12,8 +12,8 @@ from sweatline.machine.balance import SteadyState
 from sweatline.refrigerant.safety_data import sourced
 from sweatline.refrigerant.table import bubble_pressure
 from sweatline.safety.charge_limits import charge_limit, room_concentration
-from sweatline.safety.oils import oil_verdict
 from sweatline.safety.regulations import conversion_gate
+from sweatline.safety.reused_parts import oil_verdict
 from sweatline.safety.start_gear import start_verdict, voltage_verdict
 
 # Warmest place in which a machine is carried or stored; the low side sees saturation there.

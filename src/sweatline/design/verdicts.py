@@ -88,7 +88,7 @@ def pull_down_power(table: Table, machine: MachineParameters, balance: SteadySta
 
 def criteria(build: Build) -> tuple[Criterion, ...]:
     """What is looked at for a machine, safety first."""
-    from sweatline.assembly.compressor import plate_power
+    from sweatline.assembly.assemble import plate_power
 
     limits = build.job.limits
     table = build.refrigerant.table

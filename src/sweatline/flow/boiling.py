@@ -5,7 +5,7 @@ from typing import Final
 
 from sweatline.compiled import kernel
 from sweatline.constants import GRAVITY
-from sweatline.flow.single_phase import heat_transfer_single_phase
+from sweatline.flow.inside_tube import heat_transfer_single_phase
 
 _LN_10: Final = math.log(10.0)
 _STRATIFIED: Final = 0.05  # Froude number below which the authors correct for stratification

@@ -5,7 +5,7 @@ from typing import Final
 
 from sweatline.compiled import kernel
 from sweatline.constants import GRAVITY
-from sweatline.flow.single_phase import heat_transfer_single_phase
+from sweatline.flow.inside_tube import heat_transfer_single_phase
 
 # Span of quality at each end over which the single-phase value is reached. Narrow: a film condenses
 # from the first to the last of the vapour, and a wide one leaves a tail that never closes.
@@ -299,7 +299,7 @@ def condensation_with_ends(
 
     References
     ----------
-    See `condensation_shah` and `sweatline.flow.single_phase.nusselt_gnielinski`.
+    See `condensation_shah` and `sweatline.flow.inside_tube.nusselt_gnielinski`.
     """
     if x <= 0.0:
         return heat_transfer_single_phase(mass_flux, D, mul, kl, cpl)
@@ -365,7 +365,7 @@ def condensation_shah_2009_with_ends(
 
     References
     ----------
-    See `condensation_shah_2009` and `sweatline.flow.single_phase.nusselt_gnielinski`.
+    See `condensation_shah_2009` and `sweatline.flow.inside_tube.nusselt_gnielinski`.
     """
     if x <= 0.0:
         return heat_transfer_single_phase(mass_flux, D, mul, kl, cpl)

@@ -11,8 +11,8 @@ from typing import Final
 
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.job.keys import Assumed
-from sweatline.job.names import design_pressures
-from sweatline.uncertainty.measured import Measured, default
+from sweatline.job.vocabulary import design_pressures
+from sweatline.uncertainty.parameter import Measured, default
 from sweatline.units import WATER_DENSITY, System
 
 _PINT_PER_DAY: Final = WATER_DENSITY * 231.0 * 0.0254**3 / 8.0 / 86400.0  # kg/s

@@ -1,20 +1,62 @@
-"""A job told back: every number, where it came from, how well known, and what to measure first."""
+"""A job told back: every number, where it came from, how well known, and what to measure first.
+
+Here is also the summary of the job that stands in every answer about it.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Literal
 
+from sweatline.answers import Q
 from sweatline.answers.answer import SI_UNITS, Answer, Hidden
-from sweatline.job.conventions import CONVENTIONS
 from sweatline.job.keys import Field, Key, Matters, fields_of
 from sweatline.job.model import CapillaryStock, Coil, Compressor, Fan, Job
-from sweatline.job.summary import JobSummary, summary_of
 from sweatline.job.values import Quantity, Range, Value
-from sweatline.uncertainty.measured import Measured
+from sweatline.job.vocabulary import CONVENTIONS
+from sweatline.uncertainty.parameter import Measured
 from sweatline.units import Kind, Scale
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobSummary:
+    """The job an answer is about."""
+
+    title: str
+    path: str
+    """File it was read from."""
+    digest_sha256: str
+    """Of the file's bytes, hexadecimal."""
+    unit_system: Literal["US", "SI"]
+    """Unit system of the text output; JSON is in SI always."""
+    atmospheric_pressure: Annotated[float, Q("absolute pressure", doc="Zero of every gauge.")]
+    altitude: Annotated[float, Q("altitude")]
+    room_temperature: Annotated[float, Q("temperature")]
+    room_relative_humidity: Annotated[float, Q("relative humidity", doc="0 to 1.")]
+    target_superheat: Annotated[
+        float, Q("temperature difference", doc="Wanted at the evaporator's outlet.")
+    ]
+    calibration_readings: int
+    """Readings of the machine as it ran that the answer rests on; 0 when there are none."""
+
+
+def summary_of(job: Job) -> JobSummary:
+    """The job an answer is about."""
+    return JobSummary(
+        title=job.title,
+        path=job.path,
+        digest_sha256=job.digest,
+        unit_system=job.unit_system,
+        atmospheric_pressure=job.place.atmospheric_pressure,
+        altitude=job.place.altitude,
+        room_temperature=job.room.temperature.value,
+        room_relative_humidity=job.room.relative_humidity.value,
+        target_superheat=job.targets.superheat,
+        calibration_readings=job.posterior.readings if job.posterior is not None else 0,
+    )
+
 
 # An error of one standard deviation that moves an answer by less is not worth a measurement.
 _WORTH: Final = 2.0  # per cent

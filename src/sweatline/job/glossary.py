@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from sweatline.job.instruments import INSTRUMENTS
 from sweatline.job.keys import Key, Table, keys_of
 from sweatline.job.model import Job
 from sweatline.job.values import Quantity
+from sweatline.job.vocabulary import INSTRUMENTS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

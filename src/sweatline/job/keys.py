@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
 from sweatline.job.values import Value
-from sweatline.uncertainty.measured import Origin
+from sweatline.uncertainty.parameter import Origin
 from sweatline.units import Scale, System
 
 

@@ -3,7 +3,7 @@
 A field says once what it is: its type, and in its annotation the :class:`~sweatline.job.keys.Key`
 of the job file that fills it, with its meaning, its kind of quantity, the instrument it is read
 with, its bounds and what is assumed when nobody wrote it. A second key on a field is another way
-to say it. Every uncertain number is a :class:`~sweatline.uncertainty.measured.Measured`: value,
+to say it. Every uncertain number is a :class:`~sweatline.uncertainty.parameter.Measured`: value,
 standard uncertainty and origin; a plain float is taken as exact.
 
 Annotations are evaluated by the reader, so this module has no postponed ones.
@@ -14,7 +14,6 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated, Final, Literal
 
 from sweatline.job import defaults
-from sweatline.job.conventions import convention
 from sweatline.job.keys import Assumed, Key, Known, Loose, Matters, OneOf, Table
 from sweatline.job.values import (
     Choice,
@@ -29,9 +28,9 @@ from sweatline.job.values import (
     Tubes,
     YesNo,
 )
+from sweatline.job.vocabulary import convention
 from sweatline.parts.circuiting import Circuiting
-from sweatline.uncertainty.measured import Measured, inferred
-from sweatline.uncertainty.parameter import MachinePosterior
+from sweatline.uncertainty.parameter import MachinePosterior, Measured, inferred
 
 # The fields below are a table, one to four lines for a key.
 # fmt: off

@@ -12,14 +12,12 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 
 from sweatline.errors import JobError
-from sweatline.job.building import build_job
 from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.keys import keys_of
-from sweatline.job.locator import locate
-from sweatline.job.mistakes import JobFaults, all_faults, told
+from sweatline.job.mistakes import JobFaults, all_faults, locate, told
 from sweatline.job.model import Job, Place
 from sweatline.job.refusals import refusals
-from sweatline.job.tables import Reader
+from sweatline.job.tables import Reader, build_job
 from sweatline.job.values import described
 from sweatline.units import SI_SCALE, Parsed, Scale, System
 

@@ -11,8 +11,7 @@ from typing import Final
 
 from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.keys import keys_of
-from sweatline.job.locator import Path
-from sweatline.job.mistakes import Refusal
+from sweatline.job.mistakes import Path, Refusal
 from sweatline.job.model import RanWell
 from sweatline.job.tables import Section
 from sweatline.parts.circuiting import circuiting_error

@@ -9,9 +9,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from sweatline.errors import JobError, UnitError
-from sweatline.job.conventions import CONVENTIONS, convention
-from sweatline.job.instruments import INSTRUMENTS, reading
-from sweatline.job.names import canonical
+from sweatline.job.vocabulary import CONVENTIONS, INSTRUMENTS, canonical, convention, reading
 from sweatline.parts.circuiting import Circuiting, Path
 from sweatline.units import (
     EXAMPLES,

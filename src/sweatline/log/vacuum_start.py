@@ -2,7 +2,7 @@
 
 No log holds a start under vacuum. It is kept so wherever an entry comes from: a start typed, an
 earlier entry corrected or withdrawn, another one put in before the start, a log read in. The rule
-itself is :func:`sweatline.safety.vacuum_start.start_rule`; here is only what the log says.
+itself is :func:`sweatline.safety.start_gear.start_rule`; here is only what the log says.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Final
 
 from sweatline.log.entries import Entry, active_entries
-from sweatline.safety.vacuum_start import DEEPEST_SUCTION, start_rule
+from sweatline.safety.start_gear import DEEPEST_SUCTION, start_rule
 
 __all__ = ["new_start_in_vacuum", "pump_while_running", "start_refused"]
 

@@ -31,7 +31,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.compiled import inner_kernel, kernel
-from sweatline.flow.friction import darcy_friction_churchill
+from sweatline.flow.inside_tube import darcy_friction_churchill
 from sweatline.refrigerant.table import (
     Table,
     saturation,

@@ -34,9 +34,11 @@ from sweatline.compiled import inner_kernel
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.flow.boiling import boiling_with_dryout
 from sweatline.flow.condensation import condensation_shah_2009_with_ends
-from sweatline.flow.friction import gradient_mueller_steinhagen_heck
-from sweatline.flow.mixture import coefficient_with_glide
-from sweatline.flow.single_phase import heat_transfer_single_phase
+from sweatline.flow.inside_tube import (
+    coefficient_with_glide,
+    gradient_mueller_steinhagen_heck,
+    heat_transfer_single_phase,
+)
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.refrigerant.table import Table, full_state, saturation, saturation_transport
 

@@ -24,8 +24,9 @@ from sweatline.flow.finned_surface import (
     air_pressure_drop,
     air_side_coefficient,
     fin_geometry,
+    frost_conductivity_lee,
+    frost_density_silva,
 )
-from sweatline.flow.frost import frost_conductivity_lee, frost_density_silva
 from sweatline.parts.cell import FREEZING_SPAN
 from sweatline.parts.coil import PROFILE, CoilParameters
 

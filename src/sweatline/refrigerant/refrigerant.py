@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from sweatline.errors import JobError, NoSuchState, OutOfRange
 from sweatline.refrigerant import table as kernels
-from sweatline.refrigerant.storage import TABLE_FOLDER, read_table
+from sweatline.refrigerant.spline import TABLE_FOLDER, read_table
 from sweatline.refrigerant.table import Table
 
 Kind = Literal["pure", "pseudo-pure", "mixture"]

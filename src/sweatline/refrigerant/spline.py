@@ -1,4 +1,4 @@
-r"""Table of one refrigerant: cubic B-splines aligned to its saturation line, and their values.
+r"""Table of one refrigerant: cubic B-splines aligned to its saturation line, and its file.
 
 Pressure enters as :math:`x = \ln\frac{p}{1.04\,p_c - p}`, which spaces isobars evenly at low
 pressure and crowds them towards the critical point, where properties bend most. Along x run the
@@ -10,18 +10,22 @@ saturation lines. In each single-phase region enthalpy enters as its distance fr
 
 and the tensor-product spline over (x, u) holds the *difference* from saturation. Its edge u = 0
 is zero by construction, so that every property is continuous across the saturation line to the
-last bit. All splines are uniform and twice continuously differentiable.
+last bit. All splines are uniform and twice continuously differentiable. On disk a fluid is one
+compressed archive with its description inside.
 """
 
 from __future__ import annotations
 
+import json
 from math import log
-from typing import Final, NamedTuple, TypeAlias, cast
+from pathlib import Path
+from typing import Any, Final, NamedTuple, TypeAlias, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.compiled import kernel
+from sweatline.errors import StoreError
 
 FloatArray = NDArray[np.float64]
 Weights: TypeAlias = tuple[float, float, float, float]
@@ -227,3 +231,53 @@ def beyond(
     per_cp = flatness * line_value(t.line, i, w, PER_CP_VAPOUR)
     temperature = t_edge + excess * per_cp
     return temperature, v_edge * temperature / t_edge, s_edge + excess / t_edge, per_cp
+
+
+TABLE_FOLDER: Final = Path(__file__).parent / "tables"
+
+_FORMAT: Final = 1
+_SPLINES: Final = ("line", "regions", "glide")
+_COUNTS: Final = ("line_cells", "region_cells", "u_cells", "glide_cells")
+_NUMBERS: Final = tuple(name for name in Table._fields if name not in _SPLINES)
+
+
+def write_table(path: Path, table: Table, metadata: dict[str, Any]) -> None:
+    """Write a table and its description.
+
+    The saturation lines are kept in double precision, because capillary flow uses their slopes;
+    the surfaces hold small differences from them and are kept in single precision.
+    """
+    arrays = {name: getattr(table, name).astype(np.float32) for name in _SPLINES[1:]}
+    np.savez_compressed(
+        path,
+        line=table.line,
+        numbers=np.array([getattr(table, name) for name in _NUMBERS]),
+        description=np.array(json.dumps({"format": _FORMAT, **metadata}, sort_keys=True)),
+        **arrays,
+    )
+
+
+def read_table(path: Path) -> tuple[Table, dict[str, Any]]:
+    """Read a table and its description.
+
+    Raises
+    ------
+    StoreError
+        The file is missing or was written in another format.
+    """
+    try:
+        with np.load(path, allow_pickle=False) as archive:
+            arrays: dict[str, Any] = {
+                name: np.ascontiguousarray(archive[name], dtype=float) for name in _SPLINES
+            }
+            numbers: list[float] = archive["numbers"].tolist()
+            metadata: dict[str, Any] = json.loads(str(archive["description"]))
+    except (OSError, KeyError, ValueError) as reason:
+        raise StoreError(
+            what=f"no refrigerant table could be read ({reason})", path=str(path)
+        ) from reason
+    if metadata.get("format") != _FORMAT or len(numbers) != len(_NUMBERS):
+        raise StoreError(what="the refrigerant table has another format", path=str(path))
+    named: dict[str, Any] = dict(zip(_NUMBERS, numbers, strict=True))
+    named |= {name: int(named[name]) for name in _COUNTS}
+    return Table(**arrays, **named), metadata

@@ -15,8 +15,7 @@ from sweatline.answers import Quantity, quantities_of
 from sweatline.assembly.build import Build
 from sweatline.machine.balance import SteadyState
 from sweatline.units.kinds import Kind
-from sweatline.units.scale import Scale
-from sweatline.units.showing import System, display_unit
+from sweatline.units.showing import Scale, System, display_unit
 
 FloatArray = NDArray[np.float64]
 

@@ -18,7 +18,7 @@ from sweatline.charging.preparation import Prepared
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.static_limits import static_verdicts
 from sweatline.errors import SolveError
-from sweatline.job.summary import JobSummary, summary_of
+from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.cautions import Caution
 from sweatline.training.attempts import Attempt, by_advice, by_habit

@@ -21,8 +21,8 @@ from typing import Annotated, Final, Literal
 import numpy as np
 
 from sweatline.answers import Answer, Hidden, Q
+from sweatline.assembly.assemble import circuit_pieces
 from sweatline.assembly.build import Build
-from sweatline.assembly.inside_volume import circuit_pieces
 from sweatline.errors import JobError
 from sweatline.machine.circuit import MachineParameters
 

@@ -21,8 +21,7 @@ from sweatline.log.channels import CHANNELS
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
 from sweatline.machine.transient import HeatCapacities, Snapshot, Transient
 from sweatline.refrigerant.safety_data import safety_data
-from sweatline.safety.start_gear import start_verdict
-from sweatline.safety.vacuum_start import start_rule
+from sweatline.safety.start_gear import start_rule, start_verdict
 from sweatline.training.faults import Fault, fault_of, faulted, misread
 
 __all__ = ["Extremes", "SimulatedMachine", "simulate", "simulated_machine"]

@@ -1,15 +1,60 @@
-"""A parameter: one uncertain number, known by its key and never by what a person reads."""
+"""An uncertain number: how well it is known, where it came from, and the key it is known by.
+
+A parameter is known by its key and never by what a person reads.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from sweatline.uncertainty.measured import Origin
+import numpy as np
+from numpy.typing import NDArray
 
-if TYPE_CHECKING:  # a job is read without NumPy
-    import numpy as np
-    from numpy.typing import NDArray
+Origin = Literal["measured", "nameplate", "inferred", "default"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """A value in SI units, its standard uncertainty in the same unit, and its origin.
+
+    Parameters
+    ----------
+    value : float
+        Best value. [SI unit of the quantity]
+    sd : float
+        One standard deviation. [same unit]
+    origin : str
+        ``measured`` (by the person), ``nameplate``, ``inferred`` (from other numbers of the job)
+        or ``default`` (nobody measured it).
+    note : str
+        Why this value and this uncertainty: shown to the person.
+    """
+
+    value: float
+    sd: float = 0.0
+    origin: Origin = "measured"
+    note: str = ""
+
+    def at(self, z: float) -> float:
+        """Value `z` standard deviations away. [same unit]"""
+        return self.value + z * self.sd
+
+
+def measured(value: float, sd: float = 0.0, note: str = "") -> Measured:
+    """A number the person measured."""
+    return Measured(value=value, sd=sd, origin="measured", note=note)
+
+
+def inferred(value: float, sd: float, note: str) -> Measured:
+    """A number worked out from other numbers of the job."""
+    return Measured(value=value, sd=sd, origin="inferred", note=note)
+
+
+def default(value: float, sd: float, note: str) -> Measured:
+    """A number nobody measured: a stated default with a wide uncertainty."""
+    return Measured(value=value, sd=sd, origin="default", note=note)
+
 
 # Object and field, for instance ("evaporator", "fin_pitch"); between them the name of the part
 # where a job may have several: ("capillary", "the thin one", "bore").

@@ -1,12 +1,13 @@
-"""Sensitivity: first-order Sobol shares of a result's variance.
+"""Samples of many uncertain numbers, and each number's share in a result's variance.
 
-The share of a parameter is the part of the variance that knowing it would remove on average,
-Var(E[y|z_i]) / Var(y). It is taken from the samples that make the ranges: the result is written as
-a sum of Hermite polynomials of the standard normal samples, first and second degree of one
-parameter each, and the squares of the coefficients are the shares (Sudret, Reliability Engineering
-and System Safety 93, 964-979, 2008). With more parameters than samples only the terms that stand
-out of the scatter are kept, one after the other, and each square is lowered by its own variance,
-which would otherwise add up to a share for everything.
+Samples are scrambled Sobol points, made normal. The share of a parameter (first-order Sobol) is the
+part of the variance that knowing it would remove on average, Var(E[y|z_i]) / Var(y). It is taken
+from the samples that make the ranges: the result is written as a sum of Hermite polynomials of the
+standard normal samples, first and second degree of one parameter each, and the squares of the
+coefficients are the shares (Sudret, Reliability Engineering and System Safety 93, 964-979, 2008).
+With more parameters than samples only the terms that stand out of the scatter are kept, one after
+the other, and each square is lowered by its own variance, which would otherwise add up to a share
+for everything.
 """
 
 from __future__ import annotations
@@ -21,10 +22,26 @@ from numpy.typing import NDArray
 from sweatline.answers import Answer
 from sweatline.uncertainty.parameter import Key, Parameter
 
+
+def normal_samples(dimensions: int, count: int, seed: int = 20) -> NDArray[np.float64]:
+    """Quasi-random standard normal samples, (n, dimensions), n the next power of two from `count`.
+
+    Scrambled Sobol points are balanced (the same number in each half, quarter, eighth of every
+    axis) only in sets of a power of two, so that is how many there are.
+    """
+    from scipy.special import ndtri
+    from scipy.stats import qmc
+
+    exponent = max(math.ceil(math.log2(count)), 0)
+    u = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(seed)).random_base2(exponent)
+    z: NDArray[np.float64] = ndtri(np.clip(u, 1e-6, 1.0 - 1e-6))
+    return z
+
+
 FloatArray = NDArray[np.float64]
 
 # With fewer samples nothing but the very largest share stands out.
-FEWEST = 24
+FEWEST_SAMPLES = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +79,7 @@ def first_order(z: FloatArray, y: FloatArray) -> FloatArray:
     z, y = z[kept], y[kept]
     n, d = z.shape
     shares = np.zeros(d)
-    if n < FEWEST:
+    if n < FEWEST_SAMPLES:
         return shares
     y = y - y.mean()
     total = float(y @ y) / (n - 1)

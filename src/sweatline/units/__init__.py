@@ -4,7 +4,7 @@ Here live the kinds of quantity, the spellings of their units, reading and showi
 nothing that knows what a number is used for.
 """
 
-from sweatline.units.kinds import EXAMPLES, KINDS, Kind, with_article
+from sweatline.units.kinds import EXAMPLES, KINDS, WATER_DENSITY, Kind, with_article
 from sweatline.units.reading import (
     Parsed,
     example_of,
@@ -14,9 +14,7 @@ from sweatline.units.reading import (
     split_fields,
     written_system,
 )
-from sweatline.units.scale import SI_SCALE, Scale
-from sweatline.units.showing import System, show, show_limits, show_spread
-from sweatline.units.spellings import WATER_DENSITY
+from sweatline.units.showing import SI_SCALE, Scale, System, show, show_limits, show_spread
 
 __all__ = [
     "EXAMPLES",

@@ -1,7 +1,9 @@
-"""Kinds of quantity and the units a technician writes for each.
+"""Kinds of quantity, and the units a technician writes for each with their factors to SI.
 
 A kind is finer than a dimension: a temperature is not a temperature difference, and a gauge
-pressure is not an absolute one.
+pressure is not an absolute one. Each factor is exact by definition (inch, pound, standard gravity,
+international table calorie) or follows from exact ones by arithmetic. The density of water, which
+turns a measured volume of condensate into a mass, is the one measured number among them.
 """
 
 from __future__ import annotations
@@ -11,17 +13,260 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Final, Literal, get_args
 
-from sweatline.constants import ZERO_CELSIUS
-from sweatline.units.spellings import (
-    ABSOLUTE_BY_CUSTOM,
-    JOINED,
-    LENGTH,
-    PLAIN,
-    PRESSURES,
-    RECIPROCAL,
-    REFERENCES,
-    Row,
+from sweatline.constants import GRAVITY, STANDARD_ATMOSPHERE, ZERO_CELSIUS
+
+INCH: Final = 0.0254  # m, exact
+POUND: Final = 0.45359237  # kg, exact
+OUNCE: Final = POUND / 16.0
+PSI: Final = POUND * GRAVITY / INCH**2
+MM_MERCURY: Final = 13.5951 * GRAVITY  # Pa, conventional millimetre of mercury
+MM_WATER: Final = GRAVITY  # Pa, conventional millimetre of water, 1000 kg/m3
+BTU: Final = 1055.05585262  # J, international table, exact
+CALORIE: Final = 4.1868  # J, international table, exact
+HORSEPOWER: Final = 550.0 * 12.0 * INCH * POUND * GRAVITY
+US_GALLON: Final = 231.0 * INCH**3
+US_PINT: Final = US_GALLON / 8.0
+FOOT: Final = 12.0 * INCH
+HOUR: Final = 3600.0
+DAY: Final = 86400.0
+YEAR: Final = 365.25 * DAY
+WATER_DENSITY: Final = 998.2  # kg/m3 at 20 degrees Celsius, turns a measured volume into a mass
+
+
+# One row a unit: factor, then every accepted spelling, the preferred one first. Case, spaces,
+# dots and brackets do not matter when a spelling is looked up (see `squeeze`).
+Row = tuple[float, str]
+
+LENGTH: Final[tuple[Row, ...]] = (
+    (1.0, "m|meter|metre|meters|metres"),
+    (1e-3, "mm|millimeter|millimetre|millimeters|millimetres"),
+    (1e-2, "cm|centimeter|centimetre|centimeters|centimetres"),
+    (1e-6, "um|micron|microns|micrometer|micrometre|micrometers|micrometres"),
+    (INCH, "in|inch|inches"),
+    (INCH * 1e-3, "mil|mils|thou"),
+    (INCH * 1e-6, "uin|microinch|microinches|micro-inch|micro-inches"),
+    (FOOT, "ft|foot|feet"),
+    (3.0 * FOOT, "yd|yard|yards"),
 )
+
+_VOLUME: Final[tuple[Row, ...]] = (
+    (1e-6, "cm3|cc|ccm|ml|milliliter|millilitre|cubic centimeter|cubic centimetre|ccs"),
+    (1e-3, "L|liter|litre|liters|litres|dm3"),
+    (1.0, "m3|cubic meter|cubic metre|cubic meters|cubic metres|cbm"),
+    (1e-9, "mm3"),
+    (INCH**3, "in3|cu in|cubic inch|cubic inches|cuin"),
+    (FOOT**3, "ft3|cu ft|cubic foot|cubic feet|cuft"),
+    (US_PINT, "pint|pints|pt|pts|us pint|us pints"),
+    (US_GALLON, "gal|gallon|gallons|us gallon|us gallons"),
+    (US_GALLON / 128.0, "fl oz|fluid ounce|fluid ounces|us fl oz"),
+)
+
+_MASS: Final[tuple[Row, ...]] = (
+    (1e-3, "g|gram|grams|gramme|grammes|gm|gms"),
+    (1.0, "kg|kilogram|kilograms|kilo|kilos"),
+    (1e-6, "mg|milligram|milligrams"),
+    (OUNCE, "oz|ounce|ounces"),
+    (POUND, "lb|lbs|pound|pounds|lbm"),
+)
+
+_POWER: Final[tuple[Row, ...]] = (
+    (1.0, "W|watt|watts"),
+    (1e3, "kW|kilowatt|kilowatts"),
+    (1e-3, "mW|milliwatt|milliwatts"),
+    (BTU / HOUR, "BTU/h|BTUh|BTU/hr|Btu/hour"),
+    (HORSEPOWER, "hp|horsepower"),
+    (75.0 * GRAVITY, "PS|metric hp|metric horsepower"),
+    (1e3 * CALORIE / HOUR, "kcal/h|kcal/hr|kcalh"),
+    (12000.0 * BTU / HOUR, "ton|tons|TR|ton refrigeration|tons of refrigeration"),
+)
+
+_VOLUME_FLOW: Final[tuple[Row, ...]] = (
+    (1.0 / HOUR, "m3/h|m3/hr|cmh|m3h|cbm/h"),
+    (1.0, "m3/s"),
+    (1.0 / 60.0, "m3/min|cmm"),
+    (1e-3, "L/s"),
+    (1e-3 / 60.0, "L/min|lpm"),
+    (1e-3 / HOUR, "L/h"),
+    (FOOT**3 / 60.0, "cfm|ft3/min|cu ft/min|cuft/min|cubic feet/minute|scfm"),
+)
+
+_MASS_FLOW: Final[tuple[Row, ...]] = (
+    (1.0 / HOUR, "kg/h|kg/hr"),
+    (1.0, "kg/s"),
+    (1e-3, "g/s"),
+    (1e-3 / 60.0, "g/min"),
+    (1e-3 / HOUR, "g/h|g/hr"),
+    (POUND / HOUR, "lb/h|lb/hr|lbs/h|lbs/hr|pph"),
+    (POUND / 60.0, "lb/min|lbs/min"),
+)
+
+_WATER: Final[tuple[Row, ...]] = (
+    (WATER_DENSITY * 1e-3 / DAY, "L/day|L/d|L/24h|liter/day|litre/day|liters/day|litres/day"),
+    (WATER_DENSITY * US_PINT / DAY, "pints/day|pint/day|pt/day|pts/day|pints/24h|pint/24h|ppd"),
+    (WATER_DENSITY * US_PINT / HOUR, "pints/h|pint/h|pints/hr|pints/hour"),
+    (WATER_DENSITY * US_GALLON / DAY, "gal/day|gallon/day|gallons/day"),
+    (WATER_DENSITY * 1e-3 / HOUR, "L/h|L/hr|L/hour"),
+    (WATER_DENSITY * 1e-6 / HOUR, "mL/h|mL/hr|cc/h|cm3/h|mL/hour"),
+    (WATER_DENSITY * 1e-6 / 60.0, "mL/min|cc/min|cm3/min"),
+    (1.0 / DAY, "kg/day|kg/d|kg/24h"),
+    *_MASS_FLOW,
+)
+
+PLAIN: Final[Mapping[str, tuple[Row, ...]]] = {
+    "pressure difference": (
+        (1.0, "Pa|pascal|pascals"),
+        (1e3, "kPa"),
+        (1e2, "mbar|hPa|millibar"),
+        (1e5, "bar"),
+        (1e6, "MPa"),
+        (PSI, "psi|psid|lb/in2|lbf/in2"),
+        (25.4 * MM_WATER, "inH2O|in wc|in wg|inwater|in w.g.|in w.c.|iwc"),
+        (MM_WATER, "mmH2O|mm wc|mm wg"),
+        (25.4 * MM_MERCURY, "inHg"),
+        (MM_MERCURY, "mmHg|torr"),
+        (1e-3 * MM_MERCURY, "micron|microns|umHg"),
+    ),
+    "temperature difference": (
+        (1.0, "K|kelvin|kelvins|degK|°K|delta K|ΔK"),
+        (1.0, "°C|C|degC|C°|deg C|delta C|celsius|degree celsius|degrees celsius"),
+        (5.0 / 9.0, "°F|F|degF|F°|deg F|delta F|fahrenheit|degree fahrenheit|degrees fahrenheit"),
+        (5.0 / 9.0, "°R|degR|rankine"),
+    ),
+    "length": LENGTH,
+    "bore": LENGTH,
+    "roughness": LENGTH,
+    "altitude": (LENGTH[0], *(row for row in LENGTH if row[1].startswith("ft")), (1e3, "km")),
+    "area": (
+        (1.0, "m2|sq m|square meter|square metre|square meters|square metres|sqm"),
+        (1e-4, "cm2|sq cm"),
+        (1e-6, "mm2|sq mm"),
+        (FOOT**2, "ft2|sq ft|square foot|square feet|sqft"),
+        (INCH**2, "in2|sq in|square inch|square inches|sqin"),
+    ),
+    "volume": _VOLUME,
+    "room volume": _VOLUME,
+    "mass": _MASS,
+    "power": _POWER,
+    "cooling capacity": _POWER,
+    "current": ((1.0, "A|amp|amps|ampere|amperes"), (1e-3, "mA|milliamp|milliamps")),
+    "voltage": (
+        (1.0, "V|volt|volts|VAC|V AC|V~"),
+        (1e-3, "mV"),
+        (1e3, "kV"),
+    ),
+    "frequency": ((1.0, "Hz|hertz|cps|cycles|/s|1/s"), (1e3, "kHz")),
+    "volume flow": _VOLUME_FLOW,
+    "mass flow": _MASS_FLOW,
+    "water removal": _WATER,
+    "leak rate": (
+        (1e-3 / YEAR, "g/yr|g/year|g/a|gram/year|grams/year"),
+        (OUNCE / YEAR, "oz/yr|oz/year|ounces/year"),
+        (POUND / YEAR, "lb/yr|lb/year|lbs/yr"),
+        (1.0 / YEAR, "kg/yr|kg/year|kg/a"),
+        *_MASS_FLOW,
+    ),
+    "gas throughput": (
+        (1.0, "Pa m3/s|Pam3/s"),
+        (0.1, "mbar L/s|mbarl/s"),
+        (STANDARD_ATMOSPHERE * 1e-6, "atm cm3/s|atm cc/s|std cc/s|std cm3/s|sccs"),
+        (MM_MERCURY * 1e-3, "torr L/s|mmHg L/s"),
+    ),
+    "relative humidity": ((1e-2, "%RH|%|percent|RH%|RH|%rF|% r.H.|percent RH|%humidity"),),
+    "ratio": ((1e-2, "%|percent"), (1.0, "|times|x")),
+    "time": (
+        (1.0, "s|sec|secs|second|seconds"),
+        (60.0, "min|mins|minute|minutes"),
+        (HOUR, "h|hr|hrs|hour|hours"),
+        (DAY, "day|days|d"),
+        (7.0 * DAY, "week|weeks|wk|wks"),
+        (YEAR / 12.0, "month|months|mo"),
+        (YEAR, "yr|year|years|a"),
+    ),
+    "capacitance": (
+        (1e-6, "uF|mfd|uFd|microfarad|microfarads"),
+        (1e-9, "nF|nanofarad"),
+        (1e-12, "pF|picofarad"),
+        (1.0, "F|farad|farads"),
+    ),
+    "resistance": (
+        (1.0, "ohm|ohms|Ω"),
+        (1e3, "kohm|kΩ|kilohm|kilohms"),
+    ),
+    "energy": (
+        (3.6e6, "kWh|kW h"),
+        (3600.0, "Wh|W h"),
+        (1.0, "J|joule|joules"),
+        (1e3, "kJ"),
+        (1e6, "MJ"),
+        (BTU, "BTU|BTUs"),
+    ),
+    "speed": (
+        (1.0, "m/s"),
+        (FOOT / 60.0, "ft/min|fpm|feet/minute"),
+        (1.0 / 3.6, "km/h|kph"),
+        (1609.344 / HOUR, "mph"),
+    ),
+    "rotation": ((1.0 / 60.0, "rpm|rev/min|/min|1/min|r/min"), (1.0, "rev/s|1/s|rps")),
+    "concentration": (
+        (1e-3, "g/m3"),
+        (1.0, "kg/m3"),
+        (POUND / FOOT**3, "lb/ft3"),
+        (1e-3 * POUND / FOOT**3, "lb/1000 ft3"),
+    ),
+    "water per energy": (
+        (WATER_DENSITY * 1e-3 / 3.6e6, "L/kWh|liter/kWh|litre/kWh|liters/kWh|litres/kWh"),
+        (WATER_DENSITY * US_PINT / 3.6e6, "pints/kWh|pint/kWh|pt/kWh"),
+        (1.0 / 3.6e6, "kg/kWh"),
+        (1.0, "kg/J"),
+    ),
+}
+
+# Units that count per SI unit, written after the plain ones of their kind.
+RECIPROCAL: Final[Mapping[str, tuple[Row, ...]]] = {
+    "fin pitch": (
+        (INCH, "fpi|fins/in|fins/inch|fin/in"),
+        (1e-2, "fins/cm|fpcm"),
+        (0.1, "fins/10cm|fins/dm"),
+        (1.0, "fins/m"),
+    ),
+    "water per energy": (
+        (WATER_DENSITY * 1e-3 / 3.6e6, "kWh/L|kWh/liter|kWh/litre"),
+        (WATER_DENSITY * US_PINT / 3.6e6, "kWh/pint|kWh/pt"),
+        (1.0 / 3.6e6, "kWh/kg"),
+    ),
+}
+
+PRESSURES: Final[tuple[Row, ...]] = (
+    (PSI, "psi|lb/in2|lbf/in2|lbs/in2"),
+    (1e5, "bar|bars"),
+    (1e3, "kPa"),
+    (1e6, "MPa"),
+    (1.0, "Pa"),
+    (1e2, "hPa"),
+    (1e2, "mbar|millibar"),
+    (25.4 * MM_MERCURY, "inHg|inches Hg|inch Hg|inches of mercury|in of mercury|in mercury"),
+    (MM_MERCURY, "mmHg|mm of mercury"),
+    (1e2 * MM_MERCURY / 10.0, "cmHg"),
+    (STANDARD_ATMOSPHERE, "atm"),
+    (GRAVITY * 1e4, "kgf/cm2|kg/cm2|kp/cm2|at"),
+)
+
+# Vacuum gauges in these read absolute by custom, so no word is needed.
+ABSOLUTE_BY_CUSTOM: Final[tuple[Row, ...]] = (
+    (1e-3 * MM_MERCURY, "micron|microns|umHg|um Hg|micron Hg|microns Hg|microns of mercury"),
+    (STANDARD_ATMOSPHERE / 760.0, "torr"),
+    (STANDARD_ATMOSPHERE / 760e3, "mTorr|millitorr"),
+)
+
+REFERENCES: Final[Mapping[Literal["gauge", "absolute", "vacuum"], tuple[str, ...]]] = {
+    "gauge": ("g", "ga", "gauge", "gage", "(g)"),
+    "absolute": ("a", "abs", "absolute", "(a)"),
+    "vacuum": ("vacuum", "vac"),
+}
+
+# First spelling of these is shown with the reference grown onto the unit, as the trade prints it.
+JOINED: Final = {("psi", "gauge"): "psig", ("psi", "absolute"): "psia"}
+
 
 Kind = Literal[
     "pressure",

@@ -11,8 +11,8 @@ import numpy as np
 
 from sweatline.air.moist import saturation_pressure
 from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.assembly.assemble import circuit_pieces, side_volume
 from sweatline.assembly.build import choose_compressor
-from sweatline.assembly.inside_volume import circuit_pieces, side_volume
 from sweatline.bench.answer import BenchAnswer
 from sweatline.bench.evacuation.pump_down import (
     BoilOff,
@@ -30,11 +30,11 @@ from sweatline.bench.leak_channel import permanent, possible_channels, vapour
 from sweatline.bench.permanent_gas import AIR
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
+from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
-from sweatline.job.summary import summary_of
 from sweatline.refrigerant.refrigerant import load
 from sweatline.safety.cautions import cautions_of
-from sweatline.safety.vacuum_start import start_rule
+from sweatline.safety.start_gear import start_rule
 
 _MICRON: Final = 0.133322  # Pa
 _ROOM: Final = 293.15  # K, where no job says it

@@ -22,8 +22,8 @@ from sweatline.bench.hoses.cylinder import (
 )
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError
+from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
-from sweatline.job.summary import summary_of
 from sweatline.parts.hose import (
     Can,
     Container,

@@ -25,11 +25,11 @@ from scipy.special import ndtri
 from scipy.stats import qmc
 
 from sweatline.answers import Answer, Hidden, Q
+from sweatline.assembly.assemble import circuit_pieces, side_volume
 from sweatline.assembly.build import Build
-from sweatline.assembly.inside_volume import circuit_pieces, side_volume
 from sweatline.compiled import kernel
 from sweatline.errors import JobError, OutOfRange
-from sweatline.flow.friction import darcy_friction_churchill
+from sweatline.flow.inside_tube import darcy_friction_churchill
 from sweatline.log.entries import Entry
 from sweatline.log.extract import Book, Found, clock, last_reading, numbers, scale_of
 from sweatline.log.vacuum_start import start_refused

@@ -32,8 +32,8 @@ from sweatline.bench.start_gear.motor import (
 )
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
+from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
-from sweatline.job.summary import summary_of
 from sweatline.refrigerant.refrigerant import load
 from sweatline.safety.capacitors import (
     CapacitorVerdict,

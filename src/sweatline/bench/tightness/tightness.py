@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.answers import Answer, Q
+from sweatline.assembly.assemble import CircuitPiece, circuit_pieces, total_volume
 from sweatline.assembly.build import choose_compressor
-from sweatline.assembly.inside_volume import CircuitPiece, circuit_pieces, total_volume
 from sweatline.bench.answer import BenchAnswer
 from sweatline.bench.leak_channel import Channels, LeakGas, permanent, possible_channels
 from sweatline.bench.permanent_gas import GasName, PermanentGas, gas_named
@@ -41,8 +41,8 @@ from sweatline.bench.tightness.pressure_hold import (
 )
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
+from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
-from sweatline.job.summary import summary_of
 from sweatline.refrigerant.refrigerant import Refrigerant, load
 from sweatline.safety.cautions import cautions_of
 from sweatline.units import System, show

@@ -1,12 +1,171 @@
-"""Pressure loss by friction in tubes and return bends, one phase or two.
+"""Inside a smooth tube: heat transfer of one phase and of a blend, friction, return bends.
 
 Every function is a compiled kernel on floats. Two-phase gradients take the whole range of
-quality, 0 and 1 included, so that a march never has to switch formula.
+quality, 0 and 1 included, so that a march never has to switch formula. Boiling and condensation
+have modules of their own and rest on this one.
+
+As a blend with glide condenses, its temperature falls and the gas that is left has to be cooled
+with it. That sensible heat passes from the gas to the liquid surface through the gas's own film,
+which is poor. The same holds, warming, for the gas beside a boiling blend.
 """
 
+from __future__ import annotations
+
 import math
+from typing import Final
 
 from sweatline.compiled import kernel
+
+LAMINAR_NUSSELT: Final = 3.66  # developed laminar flow, constant wall temperature
+_LAMINAR: Final = 2300.0  # Reynolds number below which flow is laminar
+_TURBULENT: Final = 4000.0  # Reynolds number above which flow is turbulent
+
+
+@kernel
+def _nusselt_turbulent(Re: float, Pr: float) -> float:
+    """Gnielinski (2013) eq. (4) with Konakov's friction factor, eq. (5)."""
+    f = (1.8 * math.log10(Re) - 1.5) ** -2
+    damping = 1.0 + 12.7 * math.sqrt(f / 8.0) * (Pr ** (2.0 / 3.0) - 1.0)
+    nusselt: float = f / 8.0 * (Re - 1000.0) * Pr / damping
+    return nusselt
+
+
+@kernel
+def nusselt_gnielinski(Re: float, Pr: float) -> float:
+    r"""Nusselt number of developed flow in a smooth tube, continuous over all Reynolds numbers.
+
+    Laminar 3.66 up to Re = 2300; above 4000
+    :math:`Nu = \frac{(f/8)(Re - 1000)Pr}{1 + 12.7\sqrt{f/8}\,(Pr^{2/3} - 1)}`,
+    :math:`f = (1.8 \log_{10} Re - 1.5)^{-2}`; between, a straight line in Re.
+
+    Parameters
+    ----------
+    Re : float
+        Reynolds number. [-]
+    Pr : float
+        Prandtl number, 0.5 to 2000. [-]
+
+    Returns
+    -------
+    float
+        Nusselt number. [-]
+
+    Notes
+    -----
+    Entrance and wall-property corrections are left out: in a long coil tube they are below 5 %.
+    The author states 90 % of 800 points within 20 %.
+
+    References
+    ----------
+    Gnielinski, "On heat transfer in tubes", International Journal of Heat and Mass Transfer, 63,
+    pages 134-140, 2013.
+    """
+    if Re <= _LAMINAR:
+        return LAMINAR_NUSSELT
+    if Re >= _TURBULENT:
+        return _nusselt_turbulent(Re, Pr)
+    share = (Re - _LAMINAR) / (_TURBULENT - _LAMINAR)
+    return (1.0 - share) * LAMINAR_NUSSELT + share * _nusselt_turbulent(_TURBULENT, Pr)
+
+
+@kernel
+def heat_transfer_single_phase(mass_flux: float, D: float, mu: float, k: float, cp: float) -> float:
+    """Heat transfer coefficient of one phase inside a smooth tube.
+
+    Parameters
+    ----------
+    mass_flux : float
+        Mass flow per flow area. [kg/(m2*s)]
+    D : float
+        Inner diameter. [m]
+    mu : float
+        Dynamic viscosity. [Pa*s]
+    k : float
+        Thermal conductivity. [W/(m*K)]
+    cp : float
+        Heat capacity. [J/(kg*K)]
+
+    Returns
+    -------
+    float
+        Heat transfer coefficient. [W/(m2*K)]
+
+    References
+    ----------
+    See `nusselt_gnielinski`.
+    """
+    return nusselt_gnielinski(mass_flux * D / mu, mu * cp / k) * k / D
+
+
+_END: Final = 0.01  # span of quality below dry vapour over which the correction is led out
+
+
+@kernel
+def coefficient_with_glide(
+    film: float,
+    x: float,
+    mass_flux: float,
+    D: float,
+    glide: float,
+    latent: float,
+    mug: float,
+    kg: float,
+    cpg: float,
+) -> float:
+    r"""Coefficient of a blend, from that of a pure fluid with its properties.
+
+    .. math::
+        \frac{1}{\alpha} = \frac{1}{\alpha_{film}} + \frac{Z}{\alpha_g}, \qquad
+        Z = x\,c_{p,g}\,\frac{dT}{dh} = x\,c_{p,g}\,\frac{T_{dew} - T_{bubble}}{h_{lg}}
+
+    with the gas alone in the tube at its own mass flux. Z is the share of the heat that is
+    sensible heat of the gas.
+
+    Parameters
+    ----------
+    film : float
+        Coefficient of the liquid film or of the boiling liquid. [W/(m2*K)]
+    x : float
+        Quality, 0 to 1. [-]
+    mass_flux : float
+        Mass flow per flow area, both phases. [kg/(m2*s)]
+    D : float
+        Inner diameter. [m]
+    glide : float
+        Dew less bubble temperature at the pressure; 0 leaves `film` as it is. [K]
+    latent : float
+        Dew less bubble enthalpy. [J/kg]
+    mug : float
+        Viscosity of the vapour. [Pa*s]
+    kg : float
+        Thermal conductivity of the vapour. [W/(m*K)]
+    cpg : float
+        Heat capacity of the vapour. [J/(kg*K)]
+
+    Returns
+    -------
+    float
+        Heat transfer coefficient, at most `film`. [W/(m2*K)]
+
+    Notes
+    -----
+    Made for condensation; taken for boiling too, where it leaves out that bubbles grow more slowly
+    in a blend. Over the last hundredth of quality it is led out to the dry vapour.
+
+    References
+    ----------
+    Silver, "Gas cooling with aqueous condensation", Transactions of the Institution of Chemical
+    Engineers, 25, pages 30-42, 1947. Bell and Ghaly, "An approximate generalized design method for
+    multicomponent partial condensers", AIChE Symposium Series, 69, pages 72-79, 1973.
+    """
+    if glide <= 0.0 or x <= 0.0 or x >= 1.0:
+        return film
+    share = x * cpg * glide / latent
+    if x > 1.0 - _END:
+        s = (1.0 - x) / _END
+        share *= s * s * (3.0 - 2.0 * s)
+    gas = heat_transfer_single_phase(mass_flux * x, D, mug, kg, cpg)
+    return film / (1.0 + film * share / gas)
 
 
 @kernel
