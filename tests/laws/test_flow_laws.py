@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweatline.flow import boiling, condensation, finned_surface, friction, single_phase
+from sweatline.flow import boiling, condensation, finned_surface, inside_tube
 from sweatline.flow import void_fraction as vf
 
 
@@ -121,28 +121,28 @@ def test_order_of_the_charge(s: Saturated) -> None:
 
 @given(Re=st.floats(1.0, 1500.0), roughness=st.floats(0.0, 0.03))
 def test_laminar_friction(Re: float, roughness: float) -> None:
-    assert friction.darcy_friction_churchill(Re, roughness) == pytest.approx(64.0 / Re, rel=2e-3)
+    assert inside_tube.darcy_friction_churchill(Re, roughness) == pytest.approx(64.0 / Re, rel=2e-3)
 
 
 @given(roughness=st.floats(1e-4, 0.03))
 def test_rough_friction(roughness: float) -> None:
     """At large Reynolds number von Karman's law of rough pipes."""
     f = (2.0 * math.log10(3.7 / roughness)) ** -2
-    assert friction.darcy_friction_churchill(1e9, roughness) == pytest.approx(f, rel=5e-3)
+    assert inside_tube.darcy_friction_churchill(1e9, roughness) == pytest.approx(f, rel=5e-3)
 
 
 @given(Re=st.floats(5e3, 1e8), roughness=st.floats(0.0, 0.02))
 def test_turbulent_friction_falls_with_reynolds_and_rises_with_roughness(
     Re: float, roughness: float
 ) -> None:
-    f = friction.darcy_friction_churchill(Re, roughness)
-    assert friction.darcy_friction_churchill(1.05 * Re, roughness) <= f * (1 + 1e-9)
-    assert friction.darcy_friction_churchill(Re, roughness + 0.01) > f
+    f = inside_tube.darcy_friction_churchill(Re, roughness)
+    assert inside_tube.darcy_friction_churchill(1.05 * Re, roughness) <= f * (1 + 1e-9)
+    assert inside_tube.darcy_friction_churchill(Re, roughness + 0.01) > f
 
 
 @pytest.mark.parametrize("Re", [0.0, -5.0, 1e-300, 1e-9])
 def test_friction_survives_no_flow(Re: float) -> None:
-    assert math.isfinite(friction.darcy_friction_churchill(Re, 0.0))
+    assert math.isfinite(inside_tube.darcy_friction_churchill(Re, 0.0))
 
 
 @given(s=states, G=fluxes, D=diameters)
@@ -151,7 +151,7 @@ def test_two_phase_gradient_at_the_ends(s: Saturated, G: float, D: float) -> Non
         Re = G * D / mu
         return (64 / Re if Re < 1187 else 0.3164 / Re**0.25) * G * G * v / (2 * D)
 
-    gradient = friction.gradient_mueller_steinhagen_heck
+    gradient = inside_tube.gradient_mueller_steinhagen_heck
     liquid = gradient(G, 0.0, D, s.vl, s.vg, s.mul, s.mug)
     vapor = gradient(G, 1.0, D, s.vl, s.vg, s.mul, s.mug)
     assert liquid == pytest.approx(blasius(s.mul, s.vl), rel=2e-4)
@@ -165,7 +165,7 @@ def test_two_phase_gradient_at_the_ends(s: Saturated, G: float, D: float) -> Non
 def test_gradients_rise_with_mass_flux_and_fall_with_bore(
     s: Saturated, G: float, D: float, x: float
 ) -> None:
-    gradient = friction.gradient_mueller_steinhagen_heck
+    gradient = inside_tube.gradient_mueller_steinhagen_heck
     here = gradient(G, x, D, s.vl, s.vg, s.mul, s.mug)
     assert gradient(1.01 * G, x, D, s.vl, s.vg, s.mul, s.mug) > here > 0.0
     assert gradient(G, x, 1.01 * D, s.vl, s.vg, s.mul, s.mug) < here
@@ -179,7 +179,7 @@ def test_two_phase_gradient_is_continuous_over_the_laminar_border(s: Saturated) 
         grid = np.linspace(0.98 * G, 1.02 * G, 401)
         values = np.array(
             [
-                friction.gradient_mueller_steinhagen_heck(g, 0.4, D, s.vl, s.vg, s.mul, s.mug)
+                inside_tube.gradient_mueller_steinhagen_heck(g, 0.4, D, s.vl, s.vg, s.mul, s.mug)
                 for g in grid
             ]
         )
@@ -191,13 +191,13 @@ def test_bend_loss(s: Saturated, G: float, D: float, R: float, x: float) -> None
     """In one phase the length of the bend, in two phases more than that, rising with flow."""
 
     def bend(flux: float, quality: float) -> float:
-        return friction.bend_loss(flux, quality, D, R, s.vl, s.vg, s.mul, s.mug)
+        return inside_tube.bend_loss(flux, quality, D, R, s.vl, s.vg, s.mul, s.mug)
 
     def straight(quality: float) -> float:
         return (
             math.pi
             * R
-            * friction.gradient_mueller_steinhagen_heck(G, quality, D, s.vl, s.vg, s.mul, s.mug)
+            * inside_tube.gradient_mueller_steinhagen_heck(G, quality, D, s.vl, s.vg, s.mul, s.mug)
         )
 
     for end in (0.0, 1.0):
@@ -211,21 +211,21 @@ def test_bend_loss(s: Saturated, G: float, D: float, R: float, x: float) -> None
 
 @given(Re=st.floats(1.0, 2e5), Pr=st.floats(0.6, 10.0), step=st.floats(1e-6, 0.2))
 def test_nusselt_never_falls_with_reynolds(Re: float, Pr: float, step: float) -> None:
-    assert single_phase.nusselt_gnielinski(Re * (1 + step), Pr) >= single_phase.nusselt_gnielinski(
+    assert inside_tube.nusselt_gnielinski(Re * (1 + step), Pr) >= inside_tube.nusselt_gnielinski(
         Re, Pr
     )
 
 
 @given(Pr=st.floats(0.6, 10.0), Re=st.sampled_from([2300.0, 4000.0]))
 def test_nusselt_is_continuous(Pr: float, Re: float) -> None:
-    below = single_phase.nusselt_gnielinski(Re * (1 - 1e-10), Pr)
-    assert single_phase.nusselt_gnielinski(Re * (1 + 1e-10), Pr) == pytest.approx(below, rel=1e-8)
+    below = inside_tube.nusselt_gnielinski(Re * (1 - 1e-10), Pr)
+    assert inside_tube.nusselt_gnielinski(Re * (1 + 1e-10), Pr) == pytest.approx(below, rel=1e-8)
 
 
 @given(s=states, G=fluxes, D=diameters)
 def test_coefficient_of_one_phase_is_its_nusselt_number(s: Saturated, G: float, D: float) -> None:
-    h = single_phase.heat_transfer_single_phase(G, D, s.mul, s.kl, s.cpl)
-    nusselt = single_phase.nusselt_gnielinski(G * D / s.mul, s.mul * s.cpl / s.kl)
+    h = inside_tube.heat_transfer_single_phase(G, D, s.mul, s.kl, s.cpl)
+    nusselt = inside_tube.nusselt_gnielinski(G * D / s.mul, s.mul * s.cpl / s.kl)
     assert h * D / s.kl == pytest.approx(nusselt, rel=1e-12)
 
 
@@ -257,7 +257,7 @@ def test_boiling_is_continuous_in_quality(
 
 @given(s=states, G=fluxes, D=diameters, q=heat_fluxes)
 def test_boiling_ends_in_vapour(s: Saturated, G: float, D: float, q: float) -> None:
-    vapor = single_phase.heat_transfer_single_phase(G, D, s.mug, s.kg, s.cpg)
+    vapor = inside_tube.heat_transfer_single_phase(G, D, s.mug, s.kg, s.cpg)
     assert boil(s, G, 1.0, D, q) == vapor
     assert boil(s, G, 1.3, D, q) == vapor
 
@@ -323,7 +323,7 @@ def test_condensation_is_continuous_in_quality(
 def test_condensation_ends_in_one_phase(
     s: Saturated, G: float, D: float, h: Callable[..., float]
 ) -> None:
-    one = single_phase.heat_transfer_single_phase
+    one = inside_tube.heat_transfer_single_phase
     assert h(s, G, -0.2, D) == one(G, D, s.mul, s.kl, s.cpl)
     assert h(s, G, 1.2, D) == one(G, D, s.mug, s.kg, s.cpg)
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from sweatline.flow import boiling, condensation, friction, single_phase
+from sweatline.flow import boiling, condensation, inside_tube
 
 # p, pc, M, rl, rg, mul, mug, kl, cpl at saturation: CoolProp 8.
 STATES: dict[str, tuple[float, ...]] = {
@@ -71,7 +71,7 @@ def test_friction_factor(
         quantity=f"Darcy friction factor, Re {Re:g}, roughness {roughness:g}",
         unit="",
         printed=printed,
-        ours=friction.darcy_friction_churchill(Re, roughness),
+        ours=inside_tube.darcy_friction_churchill(Re, roughness),
         tolerance=0.02,
         reason="three digits; Churchill's turbulent branch is Swamee's, within 1 to 2 %",
     )
@@ -83,7 +83,7 @@ def test_two_opinions_on_return_bends(published: Callable[..., Any], G: float, x
     """Domanski and Hermes 2008 multiply the straight gradient; fitted to R-22 and R-410A."""
     _, _, _, rl, rg, mul, mug, _, _ = STATES["R134a -10 °C"]
     D, R = 0.0065, 0.0127
-    straight = friction.gradient_mueller_steinhagen_heck(G, x, D, 1 / rl, 1 / rg, mul, mug)
+    straight = inside_tube.gradient_mueller_steinhagen_heck(G, x, D, 1 / rl, 1 / rg, mul, mug)
     factor = (
         6.5e-3
         * (G * x * D / mug) ** 0.54
@@ -99,7 +99,7 @@ def test_two_opinions_on_return_bends(published: Callable[..., Any], G: float, x
         quantity=f"loss at {G:g} kg/(m2*s), x {x:g}",
         unit="Pa",
         printed=factor * straight * math.pi * R,
-        ours=friction.bend_loss(G, x, D, R, 1 / rl, 1 / rg, mul, mug),
+        ours=inside_tube.bend_loss(G, x, D, R, 1 / rl, 1 / rg, mul, mug),
         tolerance=0.5,
         reason="fits to different data, both recalled; at 100 kg/(m2*s) ten bends lose 0.3 to "
         "3 kPa by either",
@@ -119,7 +119,7 @@ def test_turbulent_flow_against_dittus_and_boelter(
         quantity=f"Nusselt number, Re {Re:g}, Pr {Pr:g}",
         unit="",
         printed=0.023 * Re**0.8 * Pr**0.4,
-        ours=single_phase.nusselt_gnielinski(Re, Pr),
+        ours=inside_tube.nusselt_gnielinski(Re, Pr),
         tolerance=0.15,
         reason="the older form is stated to be good to 25 %, the newer to 10 %",
     )

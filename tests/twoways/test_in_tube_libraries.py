@@ -10,7 +10,7 @@ import ht.boiling_flow
 import ht.condensation
 import pytest
 
-from sweatline.flow import boiling, condensation, friction, single_phase
+from sweatline.flow import boiling, condensation, inside_tube
 
 # p, pc, M, rl, rg, mul, mug, kl, cpl at saturation: CoolProp 8.
 STATES: dict[str, tuple[float, ...]] = {
@@ -125,7 +125,7 @@ def test_friction_factor_against_a_library(computed: Callable[..., None]) -> Non
         (50.0, 1500.0, 2500.0, 3500.0, 8e3, 1e5, 3e6), (0.0, 1e-4, 3e-3, 0.03)
     ):
         theirs = fluids.friction.Churchill_1977(Re, roughness)
-        worst = max(worst, abs(friction.darcy_friction_churchill(Re, roughness) / theirs - 1))
+        worst = max(worst, abs(inside_tube.darcy_friction_churchill(Re, roughness) / theirs - 1))
     computed(
         source="open library fluids, Churchill_1977",
         quantity="largest relative difference, 28 states",
@@ -148,7 +148,7 @@ def test_two_phase_gradient(computed: Callable[..., None], name: str) -> None:
         theirs = fluids.two_phase.Muller_Steinhagen_Heck(
             m=G * area(D), x=x, rhol=rl, rhog=rg, mul=mul, mug=mug, D=D
         )
-        ours = friction.gradient_mueller_steinhagen_heck(G, x, D, 1 / rl, 1 / rg, mul, mug)
+        ours = inside_tube.gradient_mueller_steinhagen_heck(G, x, D, 1 / rl, 1 / rg, mul, mug)
         worst = max(worst, abs(ours / theirs - 1.0))
     computed(
         source="open library fluids, Muller_Steinhagen_Heck",
@@ -171,7 +171,7 @@ def test_gnielinski(computed: Callable[..., None], Re: float, Pr: float) -> None
         quantity=f"Nusselt number, Re {Re:g}, Pr {Pr:g}",
         unit="",
         expected=ht.turbulent_Gnielinski(Re, Pr, fd),
-        ours=single_phase.nusselt_gnielinski(Re, Pr),
+        ours=inside_tube.nusselt_gnielinski(Re, Pr),
         tolerance=1e-9,
         reason=SAME,
     )

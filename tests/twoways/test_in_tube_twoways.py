@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sweatline.flow import boiling, condensation, friction
+from sweatline.flow import boiling, condensation, inside_tube
 from sweatline.flow import void_fraction as vf
 
 quality = st.floats(0.01, 0.99)
@@ -34,7 +34,7 @@ def test_two_phase_friction(
 
     a, b = one_phase(mul, rl), one_phase(mug, rg)
     printed = (a + 2 * (b - a) * x) * (1 - x) ** (1 / 3) + b * x**3
-    ours = friction.gradient_mueller_steinhagen_heck(G, x, D, 1 / rl, 1 / rg, mul, mug)
+    ours = inside_tube.gradient_mueller_steinhagen_heck(G, x, D, 1 / rl, 1 / rg, mul, mug)
     # the two laws cross at Re = 1187.4: the larger is taken, 0.02 % from the printed switch
     assert ours == pytest.approx(printed, rel=3e-4)
 
@@ -49,8 +49,8 @@ def test_return_bend(
 ) -> None:
     Jv, Jl = G * x / rg, G * (1 - x) / rl
     singular = 0.047 * (rg * Jv**2 / R) * (Jl**2 / R) ** (1 / 3)
-    straight = friction.gradient_mueller_steinhagen_heck(G, x, D, 1 / rl, 1 / rg, mul, mug)
-    ours = friction.bend_loss(G, x, D, R, 1 / rl, 1 / rg, mul, mug)
+    straight = inside_tube.gradient_mueller_steinhagen_heck(G, x, D, 1 / rl, 1 / rg, mul, mug)
+    ours = inside_tube.bend_loss(G, x, D, R, 1 / rl, 1 / rg, mul, mug)
     assert ours == pytest.approx((straight + singular) * math.pi * R, rel=1e-12)
 
 
