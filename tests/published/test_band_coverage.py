@@ -400,7 +400,7 @@ def six_units() -> Sets:
     assert RATED == (26.67, 60.0)
     return Sets(
         model="Whole dehumidifier from room to room",
-        stated="all models and sizes, drawn",
+        stated="all models and sizes, sampled",
         source="Winkler, Christensen and Tomerlin 2011, mean curve of six units",
         status="PUBLISHED",
         basis="similar",
@@ -440,7 +440,7 @@ def found(name: str) -> Sets:
 def test_stated_ranges_hold_what_they_claim(published: Callable[..., Any], name: str) -> None:
     s = found(name)
     assert np.all(np.isfinite(s.z))
-    for nominal, words in ((0.5, "half"), (0.9, "nine tenths")):
+    for nominal, words in ((0.5, "50 %"), (0.9, "90 %")):
         published(
             model="Stated ranges",
             source=s.source,
@@ -495,14 +495,14 @@ def test_reliability_of_all_ranges(evidence_section: Callable[[Section], None]) 
             title="Do the ranges hold what they claim?",
             text=[
                 "A range that is right holds as many printed values as it claims: half of them "
-                "within the stated half, nine tenths within nine tenths. Above the line a range "
+                "within the stated 50 %, 90 % within the stated 90 %. Above the line a range "
                 "is too wide, below it too narrow. Values of one set hang together, so a share "
                 "says less than its count of values makes believe: the interval beside it takes "
                 "every value for itself and is too narrow. Where the scatter was chosen with these "
                 "values at hand, they show that it is not too narrow for what is known, and do not "
                 "prove it.",
                 f"With one voice for each model, {100 * each[LEVELS.index(0.5)]:.0f} % lie inside "
-                f"the stated half and {100 * each[LEVELS.index(0.9)]:.0f} % inside nine tenths.",
+                f"the stated 50 % and {100 * each[LEVELS.index(0.9)]:.0f} % inside the 90 %.",
             ],
             columns=(
                 "model",
@@ -510,8 +510,8 @@ def test_reliability_of_all_ranges(evidence_section: Callable[[Section], None]) 
                 "values",
                 "sets",
                 "chosen with them",
-                "in half",
-                "in nine tenths",
+                "in 50 %",
+                "in 90 %",
                 "95 % interval of that",
             ),
             rows=rows,

@@ -3,7 +3,7 @@
 The curve gives ratios to 26.7 C and 60 %RH. The unit it is given here has the water that belongs to
 its airflow (2.75 cfm for each pint a day, attributed to the same laboratory data) and 2.0 L/kWh,
 the usual declared value of its class; both fix the size only. Its plate and one set of readings of
-water and watts at 18.3 C and 60 %RH are all the model is told; the parts are those of
+water and watts at 18.3 C and 60 %RH are all the model is given; the parts are those of
 test_dehumidifier.py, with the uncertainties a job gives them.
 """
 

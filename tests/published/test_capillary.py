@@ -253,7 +253,7 @@ def test_mean_deviation_from_published_correlations(
         printed=1.0,
         ours=float(np.mean(1.0 / (1.0 + found))),
         tolerance=0.10,
-        reason="nine tenths of measured flows lie within 10 % of such models (Hermes 2010; Choi "
+        reason="90 % of measured flows lie within 10 % of such models (Hermes 2010; Choi "
         "2003)" + ("" if theirs else "; not a fluid of the authors, so only an aim"),
         aim_only=not theirs,
     )
@@ -296,7 +296,7 @@ def test_single_flows_against_published_correlations(
             printed=HOUR * printed,
             ours=HOUR * ours,
             tolerance=0.10,
-            reason="nine tenths of measured flows lie within 10 % of such correlations; the tenth "
+            reason="90 % of measured flows lie within 10 % of such correlations; the tenth "
             "may be this one" + ("" if theirs else ", and it is not a fluid of the authors"),
             aim_only=True,
         )

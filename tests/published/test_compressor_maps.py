@@ -67,7 +67,7 @@ class CompressorMap(NamedTuple):
 
     @property
     def rating(self) -> tuple[float, float]:
-        """Dew temperatures of its rating point, drawn into its stated range. [K]"""
+        """Dew temperatures of its rating point, moved into its stated range. [K]"""
         te, tc = self.check[0] + ZERO_CELSIUS, self.check[1] + ZERO_CELSIUS
         return te, min(tc, self.condensing[1])
 
@@ -332,7 +332,7 @@ def test_valve_loss_chosen_without_the_map_it_is_judged_on(
             aim_only=True,
         )
         sd = MODELS["volumetric" if column == 0 else "compressor power"].sd
-        if column == 0:  # the clearance is drawn beside it: at a pressure ratio of 3 to 4
+        if column == 0:  # the clearance is sampled beside it: at a pressure ratio of 3 to 4
             sd = float(np.hypot(sd, 2.0 * usual.clearance_sd))
         else:  # so is the flow, with which four fifths of the power go
             sd = float(np.hypot(sd, 0.8 * MODELS["volumetric"].sd))
@@ -342,13 +342,13 @@ def test_valve_loss_chosen_without_the_map_it_is_judged_on(
             status="PUBLISHED",
             basis="fitted",
             in_sample=True,
-            quantity=f"share of {quantity} inside the stated nine tenths, map left out",
+            quantity=f"share of {quantity} inside the stated 90 %, map left out",
             unit="",
             printed=0.9,
             ours=np.mean(left_out[:, column] <= 1.645 * sd),
             tolerance=0.05,
             kind="absolute",
-            reason="the stated scatter is to hold nine tenths; eight machines are few",
+            reason="the stated scatter is to hold 90 %; eight machines are few",
             aim_only=True,
         )
 

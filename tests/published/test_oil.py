@@ -152,7 +152,7 @@ def test_mass_dissolved(published: Callable[..., Any], m: Mixture) -> None:
         printed=100.0 * at.mass_ratio,
         ours=100.0 * predicted(m, at),
         tolerance=round(1.0 - predicted(m, at, shift=1.645 * sd) / predicted(m, at), 2),
-        reason="nine tenths of the stated uncertainty of the pair",
+        reason="90 % interval of the stated uncertainty of the pair",
         **common,
     )
 
@@ -177,8 +177,7 @@ def test_stated_uncertainty_holds_nine_tenths(published: Callable[..., Any]) -> 
         status="PUBLISHED",
         basis="measured",
         in_sample=True,
-        quantity=f"share of mass dissolved inside the stated nine tenths, mean of {len(inside)} "
-        "mixtures",
+        quantity=f"share of mass dissolved inside the stated 90 %, mean of {len(inside)} mixtures",
         unit="",
         printed=0.9,
         ours=float(np.mean(inside)),

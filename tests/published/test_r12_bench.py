@@ -5,7 +5,7 @@ course (number 157, spring 2025): the same compressor and coils with an automati
 thermostatic valve and a capillary. No licence is stated, so only the readings that are compared
 stand here. Pressures, temperatures and flow are trusted, currents times volts are not.
 
-Nothing is told about the parts. Eight numbers of a machine are therefore fitted to eight readings
+Nothing is said about the parts. Eight numbers of a machine are therefore fitted to eight readings
 of one row, the capillary with both fans high; the valve's setting is fitted to the superheat of
 its own row with both fans high. All else is the model's.
 
@@ -15,7 +15,7 @@ the superheat of the slowed rows by 0.6 K); the condenser breathes the air that 
 loss; short liquid lines. The suction line is warmed by 3 K on the bench and not in the model, so
 superheat is compared at the evaporator's outlet.
 
-How far a fan slowed is not told as airflow. Its current falls to 0.67 (condenser) and 0.65
+How far a fan slowed is not given as airflow. Its current falls to 0.67 (condenser) and 0.65
 (evaporator) of the high setting, and the airflow is taken to go with it. The heat that the air
 takes up speaks for 0.60 (capillary row) and 0.71 (valve row) at the condenser and for 0.81 at the
 evaporator, if it were dry: so the bands are 0.60 to 0.75 and 0.60 to 0.80.
@@ -241,7 +241,7 @@ def capillary() -> tuple[MachineParameters, SteadyState]:
     seen = CAPILLARY
     aim = design(superheat=seen.superheat, subcooling=seen.subcooling)
     free = solve(table(), line(), assembled(fitted()), aim)
-    bore = 1.6e-3  # not told; 1.3 to 2 mm move the slowed rows by 0.2 K
+    bore = 1.6e-3  # not given; 1.3 to 2 mm move the slowed rows by 0.2 K
     cut = length_for(
         table(),
         bore=bore,

@@ -1,4 +1,4 @@
-"""Foretold readings of real machines against what they then showed.
+"""Forecast readings of real machines against what they then showed.
 
 Sources stand at the head of each table: a household refrigerator at one second, eleven appliances
 at four moments of each run, a small water/water machine read by hand every minute. None is a
@@ -19,7 +19,7 @@ import pytest
 from sweatline.charging.settling import Character, Settling
 
 HERE = Path(__file__).parent
-REASON = "a band of nine tenths should hold nine tenths; two standard deviations of a share"
+REASON = "a 90 % band should hold 90 %; two standard deviations of a share"
 
 
 def table(name: str) -> list[dict[str, str]]:
@@ -30,7 +30,7 @@ def table(name: str) -> list[dict[str, str]]:
 def ahead(
     times: list[float], values: list[float], character: Character, horizon: float
 ) -> Iterator[bool]:
-    """Whether each reading to come, `horizon` seconds on, lies in the band foretold."""
+    """Whether each reading to come, `horizon` seconds on, lies in the band forecast."""
     settling = Settling(character)
     for t, y in zip(times, values, strict=True):
         settling.update(t, y)
@@ -47,7 +47,7 @@ def record(
         source=source,
         status="PUBLISHED",
         basis="measured",
-        quantity=f"share of readings inside the band foretold: {what}",
+        quantity=f"share of readings inside the forecast band: {what}",
         unit="",
         printed=0.90,
         ours=float(np.mean(held)),
@@ -84,7 +84,7 @@ def test_pull_down_read_by_hand(published: Callable[..., object]) -> None:
             held = list(ahead(times, values, character, horizon))
             what = f"{words} of a water/water machine {horizon / 60.0:.0f} min ahead"
             record(published, what, "university practical V206, series B4", held, chosen=False)
-            # Ten minutes ahead the water's own climb is what is foretold, and falls short.
+            # Ten minutes ahead the water's own climb is what is forecast, and falls short.
             assert np.mean(held) > 0.7 or horizon > 300.0
 
 

@@ -8,7 +8,7 @@ cold water gave up. Heat stored in the coils' metal and refrigerant that moves b
 seen; that is why the first five minutes after the start are left out.
 
 Known is the first window: its capacity and watts give the compressor's displacement and losses, as
-a nameplate would. The later windows are then foretold from their pressures. All whole windows of
+a nameplate would. The later windows are then predicted from their pressures. All whole windows of
 all four series are compared, but for heat where water came within 1 K of freezing: ice hides it.
 (Build B evaporates at 0 °C all the while, so ice on its coil may hide heat earlier; the rule was
 not changed for that.)
@@ -154,7 +154,7 @@ def test_later_windows_from_the_first(published: Callable[..., Any], name: str, 
         printed=window.watts,
         ours=at.power,
         tolerance=0.12,
-        reason="nine tenths of the stated scatter of power from one rating point",
+        reason="90 % range of the stated scatter of power from one rating point",
         **common,
     )
     if window.water_after > FREEZING_NEAR:
@@ -163,7 +163,7 @@ def test_later_windows_from_the_first(published: Callable[..., Any], name: str, 
             printed=heat(name, window),
             ours=at.capacity,
             tolerance=0.13,
-            reason="8 %: nine tenths of the stated scatter of flow; 9 %: water read to 0.1 K and "
+            reason="8 %: 90 % range of the stated scatter of flow; 9 %: water read to 0.1 K and "
             "low pressure to 0.1 bar, in two windows",
             **common,
         )

@@ -79,3 +79,12 @@ def test_every_example_is_shown_once_and_there_is_no_other() -> None:
     shown = re.findall(r"generated/snippets/([\w-]+)\.md", text)
     assert set(shown) == {name for name, example in named.items() if example.lines}
     assert len(shown) == len(set(shown))
+
+
+def test_options_named_on_the_pages_exist() -> None:
+    known = set(re.findall(r"--[a-z][a-z-]+", tool("build_command_page").page()))
+    pages = [*(ROOT / "docs" / "howto").glob("*.md"), ROOT / "docs" / "quick-start.md"]
+    for page in [*pages, ROOT / "README.md", ROOT / "docs" / "trust.md"]:
+        text = page.read_text(encoding="utf-8")
+        for option in re.findall(r"(?<![\w-])--[a-z][a-z-]+", text):
+            assert option in known, f"{page.name}: {option}"

@@ -26,7 +26,7 @@ Made by `make evidence` from the tests in `tests/published`; do not edit. One li
 """  # noqa: E501 - a paragraph of Markdown is one line
 
 LEGEND = """\
-*Status* says how sure the printed number is: **PUBLISHED** was read in the source named or in a public copy of it, **MEMORY 0.9** was recalled with that confidence, **common practice** is what the trade goes by. *Basis* says what kind of thing it is, from nearest to nature to farthest. *Fitted* says how many of the values helped to choose a number of ours: agreement then shows how well a form fits, not that it predicts. A value marked *aim* is recorded without failing the tests. The *worst* value is the one farthest off when deviations are counted in tolerances.
+*Status* says how certain the printed number is: **PUBLISHED** was read in the source named or in a public copy of it, **MEMORY 0.9** was recalled with that confidence, **common practice** is what the trade goes by. *Basis* says what kind of thing it is, from nearest to nature to farthest. *Fitted* says how many of the values helped to choose a number of ours: agreement then shows how well a form fits, not that it predicts. A value marked *aim* is recorded without failing the tests. The *worst* value is the one farthest off when deviations are counted in tolerances.
 """  # noqa: E501
 
 # Bases of which the heading does not say enough.

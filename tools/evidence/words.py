@@ -76,7 +76,7 @@ def met(values: Sequence[Value]) -> str:
 
 
 def fitted(values: Sequence[Value]) -> str:
-    """Whether values helped to choose numbers of ours, or were foretold without them."""
+    """Whether values helped to choose numbers of ours, or were predicted without them."""
     own = sum(v.in_sample for v in values)
     if own == 0:
         return "predicted"
