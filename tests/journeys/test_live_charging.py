@@ -416,7 +416,7 @@ def test_a_machine_that_cannot_be_right_says_why_before_it_is_charged(
     code, out, _err = run(capsys, book, "--length", "40 m", "--details")
     assert code == 0
     assert "STOP: add no more" in out
-    for words in ("over pressure: ", "at most 25.0 bar(g)", "liquid backed up in the condenser"):
+    for words in ("head pressure too high: ", "at most 25.0 bar(g)", "condenser overfilled"):
         assert words in out
 
 

@@ -278,7 +278,10 @@ def _print_advice(
     for caution in advice.cautions:
         if caution.stop:
             paragraph(f"STOP {caution.text}", indent=2)
-    paragraph("Local codes and licensed practice decide. More: `show` or --details.", indent=2)
+    paragraph(
+        f"Local codes and licensed practice decide. More: {'--details' if log else '`show`'}.",
+        indent=2,
+    )
 
 
 def _step_in_words(step: NextStep, scale: Scale) -> str:
