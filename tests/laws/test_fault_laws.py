@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -113,7 +114,7 @@ def test_an_instrument_moves_its_reading_and_nothing_else(key: str) -> None:
             assert abs(seen[name] - value) > 1.0
 
 
-def test_foreign_gas_adds_to_the_head_and_to_apparent_subcooling() -> None:
+def test_non_condensable_gas_adds_to_the_head_and_to_apparent_subcooling() -> None:
     build, full = bench()
     # Enough is in that the refrigerant is all liquid at its own pressure too.
     near = build.solve(fixed_charge(1.1 * full.charge), near=full)
@@ -138,7 +139,7 @@ def test_foreign_gas_adds_to_the_head_and_to_apparent_subcooling() -> None:
     assert before.discharge_pressure - near.discharge_pressure < 1.0e5
 
 
-def test_foreign_gas_stands_above_saturation_at_rest() -> None:
+def test_non_condensable_gas_stands_above_saturation_at_rest() -> None:
     """What a standing-pressure check looks for (common practice)."""
     excess = []
     for key in ("", "non-condensable"):
@@ -187,6 +188,19 @@ def test_sizes_stay_between_their_ends_and_any_is_any() -> None:
     assert set(told) == {*FAULTS, "none"}
     # Ten kinds of equal chance: 30 each, within four standard deviations.
     assert np.abs(np.array(list(told.values())) - 30).max() < 4 * np.sqrt(30 * 0.9)
+
+
+@pytest.mark.parametrize("key", ["fouled-condenser", "fouled-evaporator"])
+def test_a_coil_with_circuits_of_its_own_can_be_fouled(key: str) -> None:
+    job = replace(read_job(SEED), coils="tube by tube")
+    build = build_for(job, compressor=2, refrigerant="R-134a", capillary=1)
+    fault = fault_of(key, 3, 0.25)
+    assert fault is not None
+    which = key.removeprefix("fouled-")
+    before, after = (
+        getattr(m, which) for m in (build.machine, faulted(build.machine, fault, build))
+    )
+    assert after.air_multiplier == pytest.approx(fault.size * before.air_multiplier)
 
 
 def test_no_such_fault() -> None:

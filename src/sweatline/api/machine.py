@@ -23,6 +23,7 @@ from sweatline.machine.circuit import (
     AFTER,
     BEFORE,
     BETWEEN,
+    CELLS,
     OUTSIDE,
     SEPARATE,
     SERIES,
@@ -269,7 +270,7 @@ class Machine:
     condenser_air: AirStream | None = None
     piping: Piping = Piping()
     altitude: Written = 0.0
-    cells: int = 8
+    cells: int = CELLS
 
     @property
     def atmosphere(self) -> float:

@@ -23,6 +23,7 @@ from sweatline.machine.circuit import (
     AFTER,
     BEFORE,
     BETWEEN,
+    CELLS,
     SERIES,
     AirParameters,
     MachineParameters,
@@ -427,7 +428,7 @@ def assemble(
     *,
     length: float | None = None,
     sample: Sample | None = None,
-    cells: int = 8,
+    cells: int = CELLS,
 ) -> tuple[MachineParameters, SaturationLine]:
     """A machine made of one choice of parts, in the job's room.
 

@@ -14,7 +14,7 @@ from sweatline.errors import JobError
 from sweatline.job.model import CapillaryStock, Compressor, Job
 from sweatline.machine.balance import SteadyState, Target, design, solve
 from sweatline.machine.capillary_cut import cut_for
-from sweatline.machine.circuit import MachineParameters
+from sweatline.machine.circuit import CELLS, MachineParameters
 from sweatline.refrigerant.refrigerant import Refrigerant, find, load
 from sweatline.uncertainty.parameter import Key, Parameter
 from sweatline.uncertainty.posterior import JointNormal
@@ -199,7 +199,7 @@ def build_for(
     refrigerant: str,
     capillary: int,
     length: float | None = None,
-    cells: int = 8,
+    cells: int = CELLS,
 ) -> Build:
     """Machine made of one choice of parts.
 

@@ -37,6 +37,7 @@ __all__ = [
     "AFTER",
     "BEFORE",
     "BETWEEN",
+    "CELLS",
     "OUTSIDE",
     "SEPARATE",
     "SERIES",
@@ -58,6 +59,7 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
+CELLS = 8  # in a row of one circuit of a coil; leaves 0.04 K in evaporating temperature
 SERIES = 0
 SEPARATE = 1
 BEFORE = 0

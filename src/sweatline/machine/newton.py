@@ -1,7 +1,7 @@
 """Newton's method with a matrix that is kept, damped, for the few unknowns of a machine.
 
 A system of equations is a named tuple with everything its residuals need. Its type says which
-residuals and which limits belong to it, as :func:`describes` was told; a kernel is compiled for
+residuals and which limits belong to it (:func:`describes` registers them); a kernel is compiled for
 each type. So one search serves the steady state, a step of a running machine and a step of a
 standing one.
 """

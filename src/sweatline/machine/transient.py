@@ -328,12 +328,10 @@ class Transient:
         lowest, highest = (math.exp(v) for v in limits(self.table))
         condition = "one side of the machine holds more or less than any pressure accounts for"
         if pd > 0.999 * highest:
-            condition = (
-                "the high side fills up: the head pressure passes the highest one reckoned with"
-            )
+            condition = "the high side fills up: the head pressure passes the highest in the tables"
         elif pe < 1.001 * lowest:
             condition = (
-                "the low side is pumped empty: its pressure falls below the least one reckoned with"
+                "the low side is pumped empty: its pressure falls below the lowest in the tables"
             )
         return SolveError(
             condition=condition,

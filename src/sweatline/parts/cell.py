@@ -310,7 +310,7 @@ def _piece(
         transport = saturation_transport(table, p)
         t_ref = tb + x * (td - tb)
         inverse = (td - tb) / (latent * side.flow)
-        # The coefficient depends on the heat it passes. It is foretold twice: first with three
+        # The coefficient depends on the heat it passes, which is estimated twice: first with three
         # tenths of the outer resistance inside, then with what that gives.
         coefficient = 0.0
         h_ref = 0.0

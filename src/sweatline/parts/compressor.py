@@ -443,7 +443,7 @@ def parameters_from_map(
                 table, numbers, evaporating=te, condensing=tc, suction=suction, liquid=liquid
             )
             out += [run.capacity / q - 1.0, run.power / p - 1.0]
-        # Valve and proportional loss are hardly told apart in some maps: a weak pull to the kind.
+        # Some maps hardly separate valve and proportional loss: a weak pull to the kind.
         return [*out, _PULL * (x[4] / base.valve_loss - 1.0)]
 
     start = [math.log(8e-6), base.clearance, 0.5, 0.5, base.valve_loss]

@@ -1,5 +1,5 @@
-"""Limits, gates and cautions: what stands between a balance on paper and a torch.
+"""Limits, gates and cautions: what a rule allows, where it comes from and how sure that is.
 
-Nothing here approves anything. The functions say what a rule would allow, where the rule comes
-from and how sure that is; local code and a licensed person decide.
+Nothing here approves anything: local code and a licensed person decide.
+No model of a machine may be used here, so that a limit never depends on a calculation.
 """

@@ -1,4 +1,4 @@
-"""What a person must be told before and while working, as data.
+"""What a person must know before and while working, as data.
 
 Each caution has an identity that never changes, the work or refrigerant it belongs to, and a text
 that defers to local codes and licensed practice. `cautions_for` picks those that apply; nothing
@@ -33,7 +33,7 @@ _VERY_LOW_LIMIT: Final = 5e-3  # kg/m3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caution:
-    """One thing to be told.
+    """One caution.
 
     `work` empty: it holds for all work. `stop`: the person has to decide before going on.
     """

@@ -112,7 +112,7 @@ _RULES: Final = (
         scope="fluorinated",
         text="Opening a small appliance, factory charged and sealed with at most 5 lb, needs a "
         "technician certified for it (Type I or Universal).",
-        source="40 CFR 82 Subpart F (section 608), as told by secondary texts",
+        source="40 CFR 82 Subpart F (section 608), from secondary texts",
         status="PUBLISHED",
     ),
     Rule(
@@ -162,7 +162,7 @@ _RULES: Final = (
         scope="fluorinated",
         text="Movable room air conditioners with a warming potential of 150 or more may not be "
         "placed on the market since 2020-01-01.",
-        source="Regulation (EU) 517/2014, as told by accounts of it",
+        source="Regulation (EU) 517/2014, from accounts of it",
         status="PUBLISHED",
     ),
     Rule(
@@ -284,7 +284,7 @@ def carbon_dioxide_equivalent(refrigerant: str, *, charge: float) -> float | Non
 
     Notes
     -----
-    Regulated gases are reckoned with AR4; for blends the sum of their components is used.
+    Regulated gases are counted with AR4; for blends the sum of their components is used.
     """
     potential = safety_data(refrigerant).gwp_ar4
     return None if potential is None else charge * potential
