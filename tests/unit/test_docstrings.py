@@ -2,7 +2,8 @@
 
 Looked at are the functions whose names are public. A docstring may leave out the arguments
 altogether when its one line says it all, and parts, tables and options whose type says what they
-are; a section that is there names every number, and nothing that is not an argument.
+are; a section that is there names every number, and nothing that is not an argument. A module of
+correlations may say once, in its own docstring, what its symbols mean.
 """
 
 import importlib
@@ -22,6 +23,8 @@ SECTION = re.compile(
     r"\n {4}Parameters\n {4}-{10}\n(.*?)(?=\n {4}[A-Z][a-z]+\n {4}-{3,}\n|\Z)", re.S
 )
 ENTRY = re.compile(r"^ {4}(\w[\w, *]*?) : (.*)$", re.M)
+SYMBOLS = re.compile(r"^Symbols .*::\n\n((?: {4}\w+  .*\n)+)", re.M)
+SYMBOL = re.compile(r"^ {4}(\w+) {2,}(.*)$", re.M)
 NUMERIC = re.compile(r"^float\b|\) array")
 
 
@@ -56,8 +59,35 @@ def entries(function: Callable[..., Any]) -> dict[str, tuple[str, str]] | None:
     return found
 
 
+def symbols(module: str) -> dict[str, str]:
+    """What a module says of the symbols that its functions share."""
+    match = SYMBOLS.search(importlib.import_module(module).__doc__ or "")
+    return dict(SYMBOL.findall(match[1])) if match else {}
+
+
+SHARED = {module: symbols(module) for module in {f.__module__ for f in FUNCTIONS.values()}}
+
+
 def test_there_are_functions_to_look_at() -> None:
     assert len(FUNCTIONS) > 50
+    assert sum(map(bool, SHARED.values())) >= 5
+
+
+@pytest.mark.parametrize("module", [m for m, shared in SHARED.items() if shared])
+def test_symbols_of_a_module_have_a_unit_and_are_used(module: str) -> None:
+    functions = [f for f in FUNCTIONS.values() if f.__module__ == module]
+    used = [p for f in functions for p in inspect.signature(f).parameters]
+    for symbol, meaning in SHARED[module].items():
+        assert re.search(r"\[[^\]]+\]$", meaning), f"{symbol}: {meaning}"
+        assert symbol in used, f"{symbol} is not used"
+
+
+@pytest.mark.parametrize("name", [n for n, f in FUNCTIONS.items() if SHARED[f.__module__]])
+def test_every_number_is_a_symbol_or_documented(name: str) -> None:
+    function = FUNCTIONS[name]
+    known = {*SHARED[function.__module__], *(entries(function) or {})}
+    parameters = inspect.signature(function).parameters
+    assert not {p for p, v in parameters.items() if v.annotation in (float, "float")} - known
 
 
 @pytest.mark.parametrize("name", FUNCTIONS)
@@ -71,7 +101,7 @@ def test_docstring_names_the_arguments_there_are(name: str) -> None:
     parameters = inspect.signature(FUNCTIONS[name]).parameters
     assert set(documented) <= set(parameters)
     numbers = [p for p, v in parameters.items() if v.annotation in (float, "float")]
-    assert not set(numbers) - set(documented)
+    assert not set(numbers) - set(documented) - set(SHARED[FUNCTIONS[name].__module__])
 
 
 @pytest.mark.parametrize("name", [n for n, f in FUNCTIONS.items() if entries(f) is not None])

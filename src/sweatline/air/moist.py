@@ -7,6 +7,12 @@ from other kernels as well as from Python.
 Validity: dry-bulb temperature -70 to +90 °C, pressure 60 to 110 kPa. Treating moist air as a
 perfect gas costs at most 0.7 % in humidity ratio at saturation at 1 atm (enhancement factor).
 
+Symbols of the functions below. A function's own list of parameters tells what differs there::
+
+    T  dry-bulb temperature [K]
+    W  humidity ratio: water per dry air [kg/kg]
+    p  total pressure [Pa]
+
 References
 ----------
 ASHRAE Handbook, Fundamentals (SI), chapter "Psychrometrics"; equation numbers of the 2017 edition.
@@ -122,12 +128,8 @@ def humidity_ratio(T: float, rh: float, p: float) -> float:
 
     Parameters
     ----------
-    T : float
-        Dry-bulb temperature. [K]
     rh : float
         Relative humidity, 0 to 1. [-]
-    p : float
-        Total pressure. [Pa]
 
     Returns
     -------
@@ -145,15 +147,6 @@ def humidity_ratio(T: float, rh: float, p: float) -> float:
 def relative_humidity(T: float, W: float, p: float) -> float:
     """Relative humidity from humidity ratio; above 1 where the air is fogged.
 
-    Parameters
-    ----------
-    T : float
-        Dry-bulb temperature. [K]
-    W : float
-        Humidity ratio. [kg/kg]
-    p : float
-        Total pressure. [Pa]
-
     Returns
     -------
     float
@@ -165,13 +158,6 @@ def relative_humidity(T: float, W: float, p: float) -> float:
 @kernel
 def enthalpy(T: float, W: float) -> float:
     """Enthalpy of moist air, zero for dry air at 0 °C and liquid water at 0 °C.
-
-    Parameters
-    ----------
-    T : float
-        Dry-bulb temperature. [K]
-    W : float
-        Humidity ratio. [kg/kg]
 
     Returns
     -------
@@ -194,8 +180,6 @@ def temperature(h: float, W: float) -> float:
     ----------
     h : float
         Enthalpy per dry air. [J/kg]
-    W : float
-        Humidity ratio. [kg/kg]
 
     Returns
     -------
@@ -208,11 +192,6 @@ def temperature(h: float, W: float) -> float:
 @kernel
 def moist_heat_capacity(W: float) -> float:
     """Heat capacity of moist air per kilogram of dry air.
-
-    Parameters
-    ----------
-    W : float
-        Humidity ratio. [kg/kg]
 
     Returns
     -------
@@ -230,8 +209,6 @@ def saturated_humidity_ratio(T: float, p: float) -> float:
     ----------
     T : float
         Temperature, below boiling at `p`. [K]
-    p : float
-        Total pressure. [Pa]
 
     Returns
     -------
@@ -253,8 +230,6 @@ def saturated_enthalpy(T: float, p: float) -> float:
     ----------
     T : float
         Temperature, below boiling at `p`. [K]
-    p : float
-        Total pressure. [Pa]
 
     Returns
     -------
@@ -267,13 +242,6 @@ def saturated_enthalpy(T: float, p: float) -> float:
 @kernel
 def dew_point(W: float, p: float) -> float:
     """Dew point, or frost point below 0.01 °C.
-
-    Parameters
-    ----------
-    W : float
-        Humidity ratio. [kg/kg]
-    p : float
-        Total pressure. [Pa]
 
     Returns
     -------
@@ -320,12 +288,8 @@ def wet_bulb(T: float, W: float, p: float) -> float:
 
     Parameters
     ----------
-    T : float
-        Dry-bulb temperature. [K]
     W : float
         Humidity ratio; at or above saturation the dry-bulb temperature is returned. [kg/kg]
-    p : float
-        Total pressure. [Pa]
 
     Returns
     -------
@@ -378,15 +342,6 @@ def wet_bulb(T: float, W: float, p: float) -> float:
 @kernel
 def specific_volume(T: float, W: float, p: float) -> float:
     """Volume of moist air per kilogram of dry air.
-
-    Parameters
-    ----------
-    T : float
-        Dry-bulb temperature. [K]
-    W : float
-        Humidity ratio. [kg/kg]
-    p : float
-        Total pressure. [Pa]
 
     Returns
     -------

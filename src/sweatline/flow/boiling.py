@@ -1,4 +1,25 @@
-"""Boiling inside horizontal smooth tubes, up to and through dry-out."""
+"""Boiling inside horizontal smooth tubes, up to and through dry-out.
+
+Symbols of the functions below. A function's own list of parameters tells what differs there::
+
+    mass_flux   mass flow per flow area [kg/(m2*s)]
+    x           quality; values outside 0 to 1 are taken as the nearer end [-]
+    D           inner diameter [m]
+    heat_flux   heat flux at the inner wall; negative values are taken as 0 [W/m2]
+    p           pressure [Pa]
+    pc          critical pressure [Pa]
+    molar_mass  molar mass [kg/mol]
+    vl          specific volume of the liquid [m3/kg]
+    vg          specific volume of the vapour [m3/kg]
+    mul         viscosity of the liquid [Pa*s]
+    mug         viscosity of the vapour [Pa*s]
+    kl          thermal conductivity of the liquid [W/(m*K)]
+    kg          thermal conductivity of the vapour [W/(m*K)]
+    cpl         heat capacity of the liquid [J/(kg*K)]
+    cpg         heat capacity of the vapour [J/(kg*K)]
+    sigma       surface tension [N/m]
+    latent      heat of vaporization [J/kg]
+"""
 
 import math
 from typing import Final
@@ -21,12 +42,6 @@ def pool_boiling_cooper(heat_flux: float, p: float, pc: float, molar_mass: float
 
     Parameters
     ----------
-    heat_flux : float
-        Heat flux at the wall; negative values are taken as 0. [W/m2]
-    p : float
-        Pressure. [Pa]
-    pc : float
-        Critical pressure. [Pa]
     molar_mass : float
         Molar mass; the printed equation has it in g/mol. [kg/mol]
 
@@ -54,15 +69,6 @@ def froude_factors(mass_flux: float, D: float, vl: float) -> tuple[float, float]
 
     :math:`Fr = G^2 v_l^2/(g D)`; below 0.05 the authors multiply the enhancement factor by
     :math:`Fr^{0.1 - 2 Fr}` and the suppression factor by :math:`\sqrt{Fr}`.
-
-    Parameters
-    ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
-    D : float
-        Inner diameter. [m]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
 
     Returns
     -------
@@ -112,33 +118,6 @@ def boiling_liu_winterton(
     :math:`h_l = 0.023 (k_l/D) Re_l^{0.8} Pr_l^{0.4}`, :math:`Re_l = G D/\mu_l`.
     Preferred because it behaves at low mass flux and needs no iteration at a given heat flux.
 
-    Parameters
-    ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    D : float
-        Inner diameter. [m]
-    heat_flux : float
-        Heat flux at the inner wall. [W/m2]
-    p : float
-        Pressure. [Pa]
-    pc : float
-        Critical pressure. [Pa]
-    molar_mass : float
-        Molar mass. [kg/mol]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    kl : float
-        Thermal conductivity of the liquid. [W/(m*K)]
-    cpl : float
-        Heat capacity of the liquid. [J/(kg*K)]
-
     Returns
     -------
     float
@@ -180,23 +159,6 @@ def dryout_quality(
     (q/q_{crit})^{0.70}]`, :math:`We_v = G^2 D v_g/\sigma`,
     :math:`Fr_v = G^2/[\rho_v(\rho_l - \rho_v) g D]`,
     :math:`q_{crit} = 0.131 \sqrt{\rho_v}\, r\, [g \sigma(\rho_l - \rho_v)]^{1/4}`.
-
-    Parameters
-    ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
-    D : float
-        Inner diameter. [m]
-    heat_flux : float
-        Heat flux at the inner wall; negative values are taken as 0. [W/m2]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    sigma : float
-        Surface tension. [N/m]
-    latent : float
-        Heat of vaporization. [J/kg]
 
     Returns
     -------
@@ -254,40 +216,8 @@ def boiling_with_dryout(
 
     Parameters
     ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
     x : float
         Quality; above 1 the vapour coefficient is returned. [-]
-    D : float
-        Inner diameter. [m]
-    heat_flux : float
-        Heat flux at the inner wall. [W/m2]
-    p : float
-        Pressure. [Pa]
-    pc : float
-        Critical pressure. [Pa]
-    molar_mass : float
-        Molar mass. [kg/mol]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
-    kl : float
-        Thermal conductivity of the liquid. [W/(m*K)]
-    kg : float
-        Thermal conductivity of the vapour. [W/(m*K)]
-    cpl : float
-        Heat capacity of the liquid. [J/(kg*K)]
-    cpg : float
-        Heat capacity of the vapour. [J/(kg*K)]
-    sigma : float
-        Surface tension. [N/m]
-    latent : float
-        Heat of vaporization. [J/kg]
 
     Returns
     -------

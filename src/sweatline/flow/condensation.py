@@ -1,4 +1,21 @@
-"""Condensation inside horizontal smooth tubes."""
+"""Condensation inside horizontal smooth tubes.
+
+Symbols of the functions below. A function's own list of parameters tells what differs there::
+
+    mass_flux  mass flow per flow area [kg/(m2*s)]
+    x          quality; values outside 0 to 1 are taken as the nearer end [-]
+    D          inner diameter [m]
+    p          pressure [Pa]
+    pc         critical pressure [Pa]
+    vl         specific volume of the liquid [m3/kg]
+    vg         specific volume of the vapour [m3/kg]
+    mul        viscosity of the liquid [Pa*s]
+    mug        viscosity of the vapour [Pa*s]
+    kl         thermal conductivity of the liquid [W/(m*K)]
+    kg         thermal conductivity of the vapour [W/(m*K)]
+    cpl        heat capacity of the liquid [J/(kg*K)]
+    cpg        heat capacity of the vapour [J/(kg*K)]
+"""
 
 import math
 from typing import Final
@@ -28,25 +45,6 @@ def condensation_shah(
 
     :math:`h = h_l [(1 - x)^{0.8} + 3.8 x^{0.76}(1 - x)^{0.04}/p_r^{0.38}]`,
     :math:`h_l = 0.023 (k_l/D) Re_l^{0.8} Pr_l^{0.4}`, :math:`Re_l = G D/\mu_l`.
-
-    Parameters
-    ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    D : float
-        Inner diameter. [m]
-    p : float
-        Pressure. [Pa]
-    pc : float
-        Critical pressure. [Pa]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    kl : float
-        Thermal conductivity of the liquid. [W/(m*K)]
-    cpl : float
-        Heat capacity of the liquid. [J/(kg*K)]
 
     Returns
     -------
@@ -99,28 +97,8 @@ def condensation_shah_2009(
 
     Parameters
     ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
     x : float
         Quality; values outside 1e-6 to 1 - 1e-6 are taken as the nearer end. [-]
-    D : float
-        Inner diameter. [m]
-    p : float
-        Pressure. [Pa]
-    pc : float
-        Critical pressure. [Pa]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
-    kl : float
-        Thermal conductivity of the liquid. [W/(m*K)]
-    cpl : float
-        Heat capacity of the liquid. [J/(kg*K)]
 
     Returns
     -------
@@ -174,27 +152,6 @@ def condensation_cavallini_smith_zecchin(
 
     :math:`Nu = 0.05 Re_{eq}^{0.8} Pr_l^{0.33}`,
     :math:`Re_{eq} = Re_v (\mu_v/\mu_l)(v_g/v_l)^{0.5} + Re_l` with each phase's own flow.
-
-    Parameters
-    ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    D : float
-        Inner diameter. [m]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
-    kl : float
-        Thermal conductivity of the liquid. [W/(m*K)]
-    cpl : float
-        Heat capacity of the liquid. [J/(kg*K)]
 
     Returns
     -------
@@ -265,28 +222,8 @@ def condensation_with_ends(
 
     Parameters
     ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
     x : float
         Quality; outside 0 to 1 the single-phase coefficient is returned. [-]
-    D : float
-        Inner diameter. [m]
-    p : float
-        Pressure. [Pa]
-    pc : float
-        Critical pressure. [Pa]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
-    kl : float
-        Thermal conductivity of the liquid. [W/(m*K)]
-    kg : float
-        Thermal conductivity of the vapour. [W/(m*K)]
-    cpl : float
-        Heat capacity of the liquid. [J/(kg*K)]
-    cpg : float
-        Heat capacity of the vapour. [J/(kg*K)]
 
     Returns
     -------
@@ -331,32 +268,8 @@ def condensation_shah_2009_with_ends(
 
     Parameters
     ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
     x : float
         Quality; outside 0 to 1 the single-phase coefficient is returned. [-]
-    D : float
-        Inner diameter. [m]
-    p : float
-        Pressure. [Pa]
-    pc : float
-        Critical pressure. [Pa]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
-    kl : float
-        Thermal conductivity of the liquid. [W/(m*K)]
-    kg : float
-        Thermal conductivity of the vapour. [W/(m*K)]
-    cpl : float
-        Heat capacity of the liquid. [J/(kg*K)]
-    cpg : float
-        Heat capacity of the vapour. [J/(kg*K)]
 
     Returns
     -------

@@ -7,6 +7,18 @@ have modules of their own and rest on this one.
 As a blend with glide condenses, its temperature falls and the gas that is left has to be cooled
 with it. That sensible heat passes from the gas to the liquid surface through the gas's own film,
 which is poor. The same holds, warming, for the gas beside a boiling blend.
+
+Symbols of the functions below. A function's own list of parameters tells what differs there::
+
+    mass_flux  mass flow per flow area [kg/(m2*s)]
+    x          quality; values outside 0 to 1 are taken as the nearer end [-]
+    D          inner diameter [m]
+    vl         specific volume of the liquid [m3/kg]
+    vg         specific volume of the vapour [m3/kg]
+    mul        viscosity of the liquid [Pa*s]
+    mug        viscosity of the vapour [Pa*s]
+    kg         thermal conductivity of the vapour [W/(m*K)]
+    cpg        heat capacity of the vapour [J/(kg*K)]
 """
 
 from __future__ import annotations
@@ -74,10 +86,6 @@ def heat_transfer_single_phase(mass_flux: float, D: float, mu: float, k: float, 
 
     Parameters
     ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
-    D : float
-        Inner diameter. [m]
     mu : float
         Dynamic viscosity. [Pa*s]
     k : float
@@ -129,18 +137,10 @@ def coefficient_with_glide(
         Quality, 0 to 1. [-]
     mass_flux : float
         Mass flow per flow area, both phases. [kg/(m2*s)]
-    D : float
-        Inner diameter. [m]
     glide : float
         Dew less bubble temperature at the pressure; 0 leaves `film` as it is. [K]
     latent : float
         Dew less bubble enthalpy. [J/kg]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
-    kg : float
-        Thermal conductivity of the vapour. [W/(m*K)]
-    cpg : float
-        Heat capacity of the vapour. [J/(kg*K)]
 
     Returns
     -------
@@ -227,10 +227,6 @@ def gradient_single_phase(
 
     Parameters
     ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
-    D : float
-        Inner diameter. [m]
     v : float
         Specific volume. [m3/kg]
     mu : float
@@ -266,23 +262,6 @@ def gradient_mueller_steinhagen_heck(
     :math:`-dp/dz = [a + 2(b - a)x](1 - x)^{1/3} + b x^3` with
     :math:`a = f_l G^2 v_l/(2D)`, :math:`b = f_g G^2 v_g/(2D)`,
     :math:`f = 64/Re` up to Re = 1187, :math:`0.3164/Re^{1/4}` above.
-
-    Parameters
-    ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    D : float
-        Inner diameter. [m]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
 
     Returns
     -------
@@ -327,22 +306,8 @@ def bend_loss(
 
     Parameters
     ----------
-    mass_flux : float
-        Mass flow per flow area. [kg/(m2*s)]
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    D : float
-        Inner diameter. [m]
     bend_radius : float
         Radius of the bend's centre line, half the distance between the tubes it joins. [m]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
 
     Returns
     -------

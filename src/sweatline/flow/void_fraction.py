@@ -6,6 +6,17 @@ weighed charge favour the forms of Premoli, Hughmark and Baroczy over Zivi's.
 
 Trap for a reader who checks against other libraries: some take mass *flow* where these take mass
 flux.
+
+Symbols of the functions below. A function's own list of parameters tells what differs there::
+
+    mass_flux  mass flow per flow area, not mass flow [kg/(m2*s)]
+    x          quality; values outside 0 to 1 are taken as the nearer end [-]
+    D          inner diameter [m]
+    vl         specific volume of the liquid [m3/kg]
+    vg         specific volume of the vapour [m3/kg]
+    mul        viscosity of the liquid [Pa*s]
+    mug        viscosity of the vapour [Pa*s]
+    sigma      surface tension [N/m]
 """
 
 import math
@@ -28,15 +39,6 @@ def _with_slip(x: float, vl: float, vg: float, slip: float) -> float:
 def void_fraction_homogeneous(x: float, vl: float, vg: float) -> float:
     """Void fraction if both phases ran equally fast: the upper bound, not for charge.
 
-    Parameters
-    ----------
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-
     Returns
     -------
     float
@@ -48,15 +50,6 @@ def void_fraction_homogeneous(x: float, vl: float, vg: float) -> float:
 @kernel
 def void_fraction_zivi(x: float, vl: float, vg: float) -> float:
     r"""Void fraction of least entropy production: slip :math:`(v_g/v_l)^{1/3}`.
-
-    Parameters
-    ----------
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
 
     Returns
     -------
@@ -80,19 +73,6 @@ def void_fraction_baroczy(x: float, vl: float, vg: float, mul: float, mug: float
     r"""Void fraction from the property index.
 
     :math:`\alpha = [1 + ((1 - x)/x)^{0.74} (v_l/v_g)^{0.65} (\mu_l/\mu_g)^{0.13}]^{-1}`.
-
-    Parameters
-    ----------
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
 
     Returns
     -------
@@ -126,23 +106,6 @@ def void_fraction_premoli(
     :math:`E_1 = 1.578 Re^{-0.19} (\rho_l/\rho_g)^{0.22}`,
     :math:`E_2 = 0.0273 We\, Re^{-0.51} (\rho_l/\rho_g)^{-0.08}`, :math:`Re = G D/\mu_l`,
     :math:`We = G^2 D v_l/\sigma`.
-
-    Parameters
-    ----------
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    mass_flux : float
-        Mass flow per flow area, not mass flow. [kg/(m2*s)]
-    D : float
-        Inner diameter. [m]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    sigma : float
-        Surface tension. [N/m]
 
     Returns
     -------
@@ -202,23 +165,6 @@ def void_fraction_hughmark(
 
     :math:`\alpha = K(Z) \beta`, :math:`Z = [D G/(\mu_l + \alpha(\mu_g - \mu_l))]^{1/6}
     \{[G x v_g/(\beta(1 - \beta))]^2/(g D)\}^{1/8}`, K from the author's table.
-
-    Parameters
-    ----------
-    x : float
-        Quality; values outside 0 to 1 are taken as the nearer end. [-]
-    mass_flux : float
-        Mass flow per flow area, not mass flow. [kg/(m2*s)]
-    D : float
-        Inner diameter. [m]
-    vl : float
-        Specific volume of the liquid. [m3/kg]
-    vg : float
-        Specific volume of the vapour. [m3/kg]
-    mul : float
-        Viscosity of the liquid. [Pa*s]
-    mug : float
-        Viscosity of the vapour. [Pa*s]
 
     Returns
     -------
