@@ -35,6 +35,7 @@ from sweatline.report.axes import FigureScale, quantity
 from sweatline.report.charge_panels import draw_charge_panels
 from sweatline.report.coil_strip import draw_coil_strip
 from sweatline.report.figures import plot, write_figures
+from sweatline.report.labels import FAINT_LINE
 from sweatline.report.paper import (
     COLD,
     GREY,
@@ -233,24 +234,38 @@ def visible_words(paper: Paper) -> list[Word]:
     ]
 
 
+def leaders(paper: Paper) -> list[np.ndarray]:
+    """Points along every thin line that leads from a name to what it names, (n, 2), in px."""
+    share = np.linspace(0.0, 1.0, 100)[:, None]
+    found = []
+    for ax in paper.figure.axes:
+        for line in ax.lines:
+            ends = line.get_transform().transform(line.get_xydata())
+            if line.get_gid() == FAINT_LINE and len(ends) == 2 and line.get_linewidth() < 1.0:
+                found.append(ends[0] + share * (ends[1] - ends[0]))
+    return found
+
+
 class Printed(NamedTuple):
     """All figures under test in one unit system: their words and their edges."""
 
     system: System
     words: dict[str, list[Word]]
     edges: dict[str, Bbox]
+    leaders: dict[str, list[np.ndarray]]
 
 
 @pytest.fixture(scope="module", params=SYSTEMS)
 def printed(
     drawings: dict[str, Callable[[System], Paper]], request: pytest.FixtureRequest
 ) -> Printed:
-    found = Printed(request.param, {}, {})
+    found = Printed(request.param, {}, {}, {})
     for name, draw in drawings.items():
         with drawing_rules():
             paper = draw(found.system)
             found.words[name] = visible_words(paper)
             found.edges[name] = paper.figure.bbox
+            found.leaders[name] = leaders(paper)
     return found
 
 
@@ -276,6 +291,18 @@ def test_no_words_overlap(printed: Printed) -> None:
             upward = min(a.box.y1, b.box.y1) - max(a.box.y0, b.box.y0)
             if across > 2.0 and upward > 2.0:
                 bad.append(f"{name}: {a.text!r} over {b.text!r}")
+    assert not bad, "\n".join(bad)
+
+
+def test_no_word_covers_the_line_that_leads_to_another(printed: Printed) -> None:
+    bad = []
+    for name, words in printed.words.items():
+        for leader in printed.leaders[name]:
+            for word in words:
+                box = word.box
+                inside = (leader > [box.x0 + 1, box.y0 + 1]) & (leader < [box.x1 - 1, box.y1 - 1])
+                if inside.all(axis=1).any():
+                    bad.append(f"{name}: {word.text!r}")
     assert not bad, "\n".join(bad)
 
 

@@ -37,7 +37,7 @@ from sweatline.report.paper import (
     Note,
     Paper,
     mark,
-)  # fmt: skip
+)
 from sweatline.units.showing import System
 
 FloatArray = NDArray[np.float64]
@@ -194,12 +194,7 @@ def _draw_humidities(
 
 
 def _draw_water(
-    ax: Axes,
-    b: SteadyState,
-    room: tuple[float, float],
-    warmth: Axis,
-    wet: Axis,
-    scale: FigureScale,
+    ax: Axes, b: SteadyState, room: tuple[float, float], warmth: Axis, wet: Axis, scale: FigureScale
 ) -> Label:
     """Arrow from the water of the room to that of the air leaving; returns its name."""
     right = max(b.air_out[0], room[0])

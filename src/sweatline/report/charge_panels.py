@@ -192,11 +192,7 @@ def _draw_panel(
 
 
 def _draw_level(
-    ax: Axes,
-    level: float,
-    charge: FloatArray,
-    dashes: tuple[float, tuple[float, ...]],
-    text: str,
+    ax: Axes, level: float, charge: FloatArray, dashes: tuple[float, tuple[float, ...]], text: str
 ) -> list[Label]:
     """A level across a panel, and its name if it is within."""
     low, high = ax.get_ylim()

@@ -37,11 +37,10 @@ FloatArray = NDArray[np.float64]
 
 _COLUMN: Final = {name: k for k, name in enumerate(PROFILE)}
 _LEFT: Final = 0.6  # in
-_PANEL: Final = 2.55  # in
+_PANEL: Final = 2.7  # in
 _GAP: Final = 0.85  # in
 _FOOT: Final = 0.5  # in
 _HEAD: Final = 0.35  # in
-_NAMES: Final = (0.05, 0.95)  # part of a line beside which its name may stand
 
 
 class _Coil(NamedTuple):
@@ -78,17 +77,12 @@ class _Coil(NamedTuple):
 
     def crossing(self, quality: float) -> tuple[float, float] | None:
         """Where along the tube [m], and at which temperature [K], the refrigerant has a quality."""
-        x = self.column("quality") - quality
+        x, at = self.column("quality") - quality, self.middles
+        t = self.column("refrigerant_temperature_K")
         for k in np.flatnonzero(x[:-1] * x[1:] < 0.0)[:1]:
-            at = float(np.interp(0.0, *_rising(x[k : k + 2], self.middles[k : k + 2])))
-            t = np.interp(at, self.middles, self.column("refrigerant_temperature_K"))
-            return at, float(t)
+            share = x[k] / (x[k] - x[k + 1])
+            return at[k] + share * (at[k + 1] - at[k]), t[k] + share * (t[k + 1] - t[k])
         return None
-
-
-def _rising(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Two points of a line, the lower x first."""
-    return (x, y) if x[0] < x[1] else (x[::-1], y[::-1])
 
 
 def draw_coil_strip(answer: BalanceAnswer, system: System) -> Paper:
@@ -193,10 +187,10 @@ def _draw_coil(ax: Axes, coil: _Coil, scale: FigureScale) -> None:
             mark(ax, x, y, filled=False)
             labels.append(Label(word, x, y, size=SMALL))
     labels += [
-        Label("refrigerant", middles, refrigerant, coil.color, weight="bold", between=_NAMES),
-        Label("surface", middles, surface, coil.color, between=_NAMES),
-        Label("air enters", middles[widest], enters[widest], between=(0.2, 0.8)),
-        Label("air leaves", middles[widest], leaves[widest], between=(0.2, 0.8)),
+        Label("refrigerant", middles, refrigerant, coil.color, weight="bold"),
+        Label("surface", middles, surface, coil.color),
+        Label("air enters", middles[widest], enters[widest], between=(0.4, 0.6)),
+        Label("air leaves", middles[widest], leaves[widest], between=(0.4, 0.6)),
     ]
     levels = [(zero, "freezing", ZERO_CELSIUS, 2)]
     if coil.dew is not None:

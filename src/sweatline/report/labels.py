@@ -140,11 +140,7 @@ def set_labels(axes: Axes, labels: Sequence[Label]) -> None:
 
 
 def _best_place(
-    anchors: FloatArray,
-    half: FloatArray,
-    reach: Sequence[float],
-    px: float,
-    taken: _Taken,
+    anchors: FloatArray, half: FloatArray, reach: Sequence[float], px: float, taken: _Taken
 ) -> tuple[FloatArray, FloatArray, float]:
     """Anchor, centre of the label [px] and distance between them [pt] that cost least."""
     best = np.inf

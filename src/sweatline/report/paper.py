@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 import matplotlib
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
@@ -29,6 +30,7 @@ from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
 from matplotlib.ticker import MaxNLocator
+from scipy.optimize import isotonic_regression
 
 from sweatline.errors import StoreError
 
@@ -124,30 +126,23 @@ def text_width(text: str, size: float = SIZE, weight: str = "normal") -> float:
 
 def wrapped(text: str, width: float, size: float = SIZE, weight: str = "normal") -> list[str]:
     """Text broken at spaces into lines no wider than `width` [in]; a word too long is cut."""
-    lines: list[str] = []
-    line = ""
-    for whole in filter(None, text.replace("\n", " ").split(" ")):
-        word = whole
-        while True:
-            longer = f"{line} {word}" if line else word
-            if text_width(longer, size, weight) <= width:
-                line = longer
-                break
-            if line:
-                lines.append(line)
-                line = ""
-                continue
-            keep = max(
-                (n for n in range(1, len(word)) if text_width(word[:n], size, weight) <= width),
-                default=1,
-            )
-            lines.append(word[:keep])
-            word = word[keep:]
-            if not word:
-                break
-    if line:
-        lines.append(line)
-    return lines or [""]
+
+    def fits(line: str) -> bool:
+        return text_width(line, size, weight) <= width
+
+    lines = [""]
+    for word in text.replace("\n", " ").split(" "):
+        rest = word
+        while rest:
+            # All of a word that fits on a line by itself, else as many letters as do.
+            keep = next((n for n in range(len(rest), 1, -1) if fits(rest[:n])), 1)
+            longer = f"{lines[-1]} {rest[:keep]}".lstrip(" ")
+            if fits(longer) or not lines[-1]:
+                lines[-1] = longer
+            else:
+                lines.append(rest[:keep])
+            rest = rest[keep:]
+    return lines
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
@@ -155,28 +150,12 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list
 
     Neighbours that crowd are set evenly about the middle of where they want to be.
     """
-    groups: list[list[int]] = []
-    centres: list[float] = []
-    for i, x in enumerate(wanted):
-        groups.append([i])
-        centres.append(x)
-        while True:
-            half = 0.5 * gap * (len(groups[-1]) - 1)
-            centres[-1] = min(max(centres[-1], low + half), high - half)
-            if len(groups) < 2:
-                break
-            room = 0.5 * gap * (len(groups[-1]) + len(groups[-2]))
-            if centres[-1] - centres[-2] >= room - 1e-12:
-                break
-            last = groups.pop()
-            centres.pop()
-            groups[-1] += last
-            centres[-1] = sum(wanted[j] for j in groups[-1]) / len(groups[-1])
-    return [
-        centre + gap * (k - 0.5 * (len(group) - 1))
-        for group, centre in zip(groups, centres, strict=True)
-        for k in range(len(group))
-    ]
+    if not wanted:
+        return []
+    steps = gap * np.arange(len(wanted))
+    eased = isotonic_regression(np.asarray(wanted) - steps).x
+    places: list[float] = (np.clip(eased, low, high - steps[-1]) + steps).tolist()
+    return places
 
 
 def line_height(size: float = SIZE) -> float:
@@ -307,13 +286,9 @@ class Paper:
         )
         ax = self.figure.add_axes(frame, sharex=share, facecolor="white")
         for axis, most in zip((ax.xaxis, ax.yaxis), ticks, strict=True):
-            axis.set_major_locator(MaxNLocator(most, steps=[1, 2, 5, 10], min_n_ticks=3))
+            axis.set_major_locator(MaxNLocator(most, steps=[1, 2, 4, 5, 10], min_n_ticks=3))
         if title:
-            white = {
-                "boxstyle": "square,pad=0.05",
-                "facecolor": "white",
-                "edgecolor": "none",
-            }
+            white = {"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none"}
             ax.set_title(title, loc="left", fontsize=SIZE, pad=4.0, bbox=white)
         return ax
 

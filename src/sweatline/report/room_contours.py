@@ -12,6 +12,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
 
 from sweatline.air.moist import relative_humidity
 from sweatline.constants import ZERO_CELSIUS
@@ -191,39 +192,25 @@ def _number_lines(
     ax: Axes, lines: QuadContourSet, taken: list[FloatArray], words: list[str]
 ) -> None:
     """Numbers set upon the contour lines, where each is farthest from everything else."""
-    edge = ax.bbox
+    x0, y0, x1, y1 = ax.bbox.extents
     for word, pieces in zip(words, lines.allsegs, strict=True):
-        best, room = None, 0.07 * edge.width
-        for piece in pieces:
-            at = ax.transData.transform(piece)
-            if len(at) < 3 or np.hypot(*np.ptp(at, axis=0)) < 0.18 * edge.width:
-                continue
-            closed = bool(np.allclose(at[0], at[-1]))
-            for point in at[1:-1]:
-                # A line may end inside the frame, where rooms without a balance begin.
-                ends = math.inf if closed else np.hypot(*(point - at[[0, -1]]).T).min()
-                rim = min(
-                    0.8 * (point[0] - edge.x0),
-                    0.8 * (edge.x1 - point[0]),
-                    1.5 * (point[1] - edge.y0),
-                    1.5 * (edge.y1 - point[1]),
-                )
-                free = min([float(ends), rim, *(float(np.hypot(*(point - q))) for q in taken)])
-                if free > room:
-                    best, room = point, free
-        if best is not None:
-            taken.append(best)
-            x, y = ax.transData.inverted().transform(best)
-            ax.text(
-                x,
-                y,
-                word,
-                fontsize=SMALL,
-                ha="center",
-                va="center",
-                zorder=3.5,
-                bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none"},
-            )
+        long = [ax.transData.transform(piece) for piece in pieces]
+        long = [p for p in long if len(p) > 2 and np.hypot(*np.ptp(p, axis=0)) > 0.18 * (x1 - x0)]
+        if not long:
+            continue
+        points = np.vstack([p[1:-1] for p in long])
+        # A line may end inside the frame, where rooms without a balance begin.
+        others = np.vstack([*taken, *(p[[0, -1]] for p in long)])
+        x, y = points.T
+        rim = np.min([0.8 * (x - x0), 0.8 * (x1 - x), 1.5 * (y - y0), 1.5 * (y1 - y)], axis=0)
+        free = np.minimum(rim, cdist(points, others).min(axis=1))
+        best = points[np.argmax(free)]
+        if free.max() < 0.07 * (x1 - x0):
+            continue
+        taken.append(best)
+        x, y = ax.transData.inverted().transform(best)
+        white = {"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none"}
+        ax.text(x, y, word, size=SMALL, ha="center", va="center", zorder=3.5, bbox=white)
 
 
 def _draw_missing(ax: Axes, rooms: _Rooms, reasons: tuple[tuple[str, ...], ...]) -> None:

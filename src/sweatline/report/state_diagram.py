@@ -37,7 +37,7 @@ from sweatline.report.paper import (
     Note,
     Paper,
     mark,
-)  # fmt: skip
+)
 from sweatline.units.showing import System
 
 FloatArray = NDArray[np.float64]
