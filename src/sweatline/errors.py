@@ -17,6 +17,7 @@ Fields come first; the sentence shown to a person is made from them.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -30,6 +31,8 @@ __all__ = [
     "StoreError",
     "SweatlineError",
     "UnitError",
+    "check_between",
+    "check_positive",
 ]
 
 
@@ -102,6 +105,32 @@ class OutOfRange(PhysicsError):
             f"{self.what}: {self.name} = {self.value:.6g}{unit}, "
             f"allowed {self.low:.6g} to {self.high:.6g}{unit}"
         )
+
+
+def check_between(
+    what: str, name: str, value: float, low: float, high: float, unit: str = ""
+) -> None:
+    """Refuse a value outside `low` to `high`; both ends are allowed.
+
+    Raises
+    ------
+    OutOfRange
+        `what` says what cannot be answered, the rest which value stands in the way.
+    """
+    if not low <= value <= high:
+        raise OutOfRange(what, name, value, low, high, unit)
+
+
+def check_positive(what: str, name: str, value: float, unit: str = "") -> None:
+    """Refuse a value that is not above zero and finite.
+
+    Raises
+    ------
+    OutOfRange
+        As :func:`check_between`.
+    """
+    if not 0.0 < value < math.inf:
+        raise OutOfRange(what, name, value, 0.0, math.inf, unit)
 
 
 class NoSuchState(PhysicsError):

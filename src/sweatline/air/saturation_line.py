@@ -79,7 +79,7 @@ def saturation_line(p: float) -> SaturationLine:
         The pressure is not that of air a machine can stand in.
     """
     if not 20e3 <= p <= 200e3:
-        raise OutOfRange("air pressure", name="p", value=p, low=20e3, high=200e3, unit="Pa")
+        raise OutOfRange("air pressure", "p", p, 20e3, 200e3, "Pa")
     count = _BELOW + _ABOVE
     nodes = TRIPLE_POINT + _STEP * (np.arange(count + 1) - _BELOW)
     value = np.array([moist.saturation_pressure(T) for T in nodes])

@@ -248,24 +248,16 @@ def channels_for(
     if inside <= outside:
         raise OutOfRange(
             "a leak outward needs the higher pressure inside",
-            name="pressure inside",
-            value=inside,
-            low=outside,
-            high=math.inf,
-            unit="Pa",
-        )
+            "pressure inside", inside, outside, math.inf, "Pa",
+        )  # fmt: skip
     low = np.full(length.shape, math.log(_NARROWEST))
     high = np.full(length.shape, math.log(_WIDEST))
     most = throughput(np.exp(high), length, inside=inside, outside=outside, gas=gas)
     if np.any(each > most):
         raise OutOfRange(
             "the rate is no leak any more but an open tube",
-            name="throughput",
-            value=float(each.max()),
-            low=0.0,
-            high=float(most.min()),
-            unit="Pa m3/s",
-        )
+            "throughput", float(each.max()), 0.0, float(most.min()), "Pa m3/s",
+        )  # fmt: skip
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
         q = throughput(np.exp(middle), length, inside=inside, outside=outside, gas=gas)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from sweatline.constants import GAS_CONSTANT
-from sweatline.errors import OutOfRange
+from sweatline.errors import check_between
 
 GasName = Literal["nitrogen", "helium", "air"]
 
@@ -135,19 +135,9 @@ class PermanentGas:
         return float(self.viscosity_reference * rise)
 
     def _check(self, pressure: float, temperature: float) -> None:
-        for name, value, low, high, unit in (
-            ("pressure", pressure, 0.0, _HIGHEST, "Pa"),
-            ("temperature", temperature, _COLDEST, _HOTTEST, "K"),
-        ):
-            if not low <= value <= high:
-                raise OutOfRange(
-                    f"outside the equation of state of {self.name}",
-                    name=name,
-                    value=value,
-                    low=low,
-                    high=high,
-                    unit=unit,
-                )
+        what = f"outside the equation of state of {self.name}"
+        check_between(what, "pressure", pressure, 0.0, _HIGHEST, "Pa")
+        check_between(what, "temperature", temperature, _COLDEST, _HOTTEST, "K")
 
 
 NITROGEN: Final = PermanentGas(

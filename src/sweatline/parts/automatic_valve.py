@@ -11,11 +11,10 @@ floods (textbook; ASHRAE Handbook Refrigeration, chapter on refrigerant-control 
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 from sweatline.compiled import inner_kernel
-from sweatline.errors import OutOfRange
+from sweatline.errors import check_positive
 from sweatline.flow.orifice import Port
 
 __all__ = ["AutomaticParameters", "automatic_opening", "automatic_valve"]
@@ -62,13 +61,5 @@ def automatic_valve(
     """
     limits = ((area, "area", "m2"), (setting, "setting", "Pa"), (span, "span", "Pa"))
     for value, name, unit in limits:
-        if not 0.0 < value < math.inf:
-            raise OutOfRange(
-                what="an expansion valve needs a positive number here",
-                name=name,
-                value=value,
-                low=0.0,
-                high=math.inf,
-                unit=unit,
-            )
+        check_positive("an expansion valve needs a positive number here", name, value, unit)
     return AutomaticParameters(Port(area, flow_multiplier), setting, span)

@@ -74,13 +74,9 @@ def flow_hermes(
     p_e = outlet_pressure
     if p_e >= p_fl:
         raise OutOfRange(
-            what="this closed form needs a tube in which the liquid flashes",
-            name="outlet pressure",
-            value=p_e,
-            low=0.0,
-            high=p_fl,
-            unit="Pa",
-        )
+            "this closed form needs a tube in which the liquid flashes",
+            "outlet pressure", p_e, 0.0, p_fl, "Pa",
+        )  # fmt: skip
     head = (inlet_pressure - p_fl) / vl + (p_fl - p_e) / a
     head += b / a**2 * math.log((a * p_e + b) / (a * p_fl + b))
     return 6.0 * math.sqrt(bore**5 / length * head)

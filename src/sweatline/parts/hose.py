@@ -129,12 +129,8 @@ def hose_content(fluid: Refrigerant, hose: Hose) -> HoseContent:
         if hose.pressure is not None and hose.pressure < 0.9 * bubble:
             raise OutOfRange(
                 "a hose below saturation holds no liquid",
-                name="pressure",
-                value=hose.pressure,
-                low=bubble,
-                high=fluid.pressure_range[1],
-                unit="Pa",
-            )
+                "pressure", hose.pressure, bubble, fluid.pressure_range[1], "Pa",
+            )  # fmt: skip
         density = liquid
     elif hose.state == "mixed":
         density = 0.5 * (liquid + gas)
@@ -172,12 +168,7 @@ def can_used(fluid: Refrigerant, can: Can, temperature: float) -> tuple[float, f
     used = can.net - can.volume * gas
     if used < 0.0:
         raise OutOfRange(
-            "more gas stays in the can than it held",
-            name="volume",
-            value=can.volume,
-            low=0.0,
-            high=can.net / gas,
-            unit="m3",
+            "more gas stays in the can than it held", "volume", can.volume, 0.0, can.net / gas, "m3"
         )
     return used, math.hypot(_NET_SD * can.net, 0.1 * can.volume * gas)
 
@@ -222,12 +213,8 @@ def in_machine(
         if c.after > c.before + 2.0 * scale_step:
             raise OutOfRange(
                 "a container that was charged from weighs more than before",
-                name="mass afterwards",
-                value=c.after,
-                low=0.0,
-                high=c.before,
-                unit="kg",
-            )
+                "mass afterwards", c.after, 0.0, c.before, "kg",
+            )  # fmt: skip
         weighed += c.before - c.after
         variance += 2.0 * scale_step**2 / 12.0
     variance += (scale_share * weighed) ** 2

@@ -25,7 +25,7 @@ import math
 from typing import NamedTuple
 
 from sweatline.compiled import inner_kernel
-from sweatline.errors import OutOfRange
+from sweatline.errors import OutOfRange, check_positive
 from sweatline.flow.orifice import Port
 from sweatline.refrigerant.table import Table, dew_pressure, full_state, saturation, state
 
@@ -125,15 +125,7 @@ def thermostatic_valve(
     """
     limits = ((area, "area", "m2"), (static_superheat, "static superheat", "K"))
     for value, name, unit in (*limits, (opening_superheat, "opening superheat", "K")):
-        if not 0.0 < value < math.inf:
-            raise OutOfRange(
-                what="an expansion valve needs a positive number here",
-                name=name,
-                value=value,
-                low=0.0,
-                high=math.inf,
-                unit=unit,
-            )
+        check_positive("an expansion valve needs a positive number here", name, value, unit)
     charge = bulb if bulb is not None else table
     pressure = float(dew_pressure(table, evaporating))
     opens = float(dew_pressure(charge, evaporating + static_superheat))
@@ -143,13 +135,9 @@ def thermostatic_valve(
     if maximum_pressure < math.inf:
         if maximum_pressure <= pressure:
             raise OutOfRange(
-                what="the pressure limit of an expansion valve lies above where it was set",
-                name="maximum pressure",
-                value=maximum_pressure,
-                low=pressure,
-                high=math.inf,
-                unit="Pa",
-            )
+                "the pressure limit of an expansion valve lies above where it was set",
+                "maximum pressure", maximum_pressure, pressure, math.inf, "Pa",
+            )  # fmt: skip
         dry = float(saturation(charge, maximum_pressure + spring)[1])
     return ThermostaticParameters(
         port=Port(area, flow_multiplier),

@@ -374,10 +374,5 @@ class Refrigerant:
         slack = 1e-9 * (abs(low) + abs(high))
         if not (low - slack <= value <= high + slack):
             raise OutOfRange(
-                f"outside the table of {self.name}",
-                name=name,
-                value=float(value),
-                low=low,
-                high=high,
-                unit=unit,
+                f"outside the table of {self.name}", name, float(value), low, high, unit
             )

@@ -6,12 +6,13 @@ marking is plausible. A capacitor keeps its charge after the plug is pulled.
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q
-from sweatline.errors import OutOfRange
+from sweatline.errors import OutOfRange, check_positive
 from sweatline.safety.start_gear import capacitor_energy, discharge_time
 
 SAFE_VOLTAGE: Final = 50.0  # V, direct; common practice
@@ -86,12 +87,7 @@ class Discharge(Answer):
     steps: tuple[str, ...] = DISCHARGE_STEPS
 
 
-def _positive(name: str, value: float, unit: str) -> None:
-    if not (math.isfinite(value) and value > 0.0):
-        raise OutOfRange(
-            what="the capacitor cannot be judged", name=name, value=value, low=0.0, high=math.inf,
-            unit=unit,
-        )  # fmt: skip
+_positive = functools.partial(check_positive, "the capacitor cannot be judged")
 
 
 def usual_start_size(power: float, voltage: float) -> UsualSize | None:
@@ -152,9 +148,8 @@ def judge_reading(
         _positive(name, value, "F")
     if marked_high < marked_low:
         raise OutOfRange(
-            what="the marking runs backwards", name="marking", value=marked_high, low=marked_low,
-            high=math.inf, unit="F",
-        )  # fmt: skip
+            "the marking runs backwards", "marking", marked_high, marked_low, math.inf, "F"
+        )
     down, up = TOLERANCES[use] if tolerance is None else (tolerance, tolerance)
     if marked_high > marked_low:
         down = up = 0.0

@@ -12,11 +12,12 @@ and type-tested for them. A converted machine cannot claim those, so they are le
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from sweatline.errors import OutOfRange
+from sweatline.errors import check_positive
 from sweatline.refrigerant.safety_data import SafetyData, safety_data
 
 Installation = Literal["floor", "window", "wall", "ceiling"]
@@ -106,16 +107,7 @@ class Concentration:
         return None if self.limit is None else self.concentration <= self.limit
 
 
-def _positive(name: str, value: float, unit: str) -> None:
-    if not (math.isfinite(value) and value > 0.0):
-        raise OutOfRange(
-            what="charge limit cannot be worked out",
-            name=name,
-            value=value,
-            low=0.0,
-            high=math.inf,
-            unit=unit,
-        )
+_positive = functools.partial(check_positive, "charge limit cannot be worked out")
 
 
 def release_height(installation: Installation, *, opening: float = 0.0) -> float:

@@ -16,12 +16,12 @@ the safety data; what is not listed there falls under the general rules below.
 
 from __future__ import annotations
 
-import math
+import functools
 from dataclasses import dataclass
 from typing import Final, Literal
 
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.errors import JobError, OutOfRange
+from sweatline.errors import JobError, check_positive
 from sweatline.refrigerant.safety_data import SafetyData, safety_data
 
 Side = Literal["low", "high"]
@@ -172,16 +172,7 @@ class HoldLimit:
     sentence: str
 
 
-def _checked(name: str, value: float) -> None:
-    if not (math.isfinite(value) and value > 0.0):
-        raise OutOfRange(
-            what="pressure limit cannot be judged",
-            name=name,
-            value=value,
-            low=0.0,
-            high=math.inf,
-            unit="Pa",
-        )
+_positive = functools.partial(check_positive, "pressure limit cannot be judged", unit="Pa")
 
 
 def _rule(key: str) -> DesignRule:
@@ -203,8 +194,8 @@ def part_verdict(*, pressure: float, rated: float, part: str) -> PressureVerdict
     part : str
         Name of the part, for the sentence.
     """
-    _checked("pressure", pressure)
-    _checked("rated pressure", rated)
+    _positive("pressure", pressure)
+    _positive("rated pressure", rated)
     holds = pressure <= rated
     return PressureVerdict(
         pressure=pressure,
@@ -254,8 +245,8 @@ def substitution_verdict(
     chosen = _rule(rule)
     if chosen.side != side:
         raise ValueError(f"rule {rule} is for the {chosen.side} side")
-    _checked("saturation pressure", original_saturation)
-    _checked("pressure", substitute_pressure)
+    _positive("saturation pressure", original_saturation)
+    _positive("pressure", substitute_pressure)
     holds = substitute_pressure <= original_saturation
     celsius = chosen.temperature - ZERO_CELSIUS
     word = "stays within" if holds else "goes beyond"
@@ -291,13 +282,13 @@ def hold_pressure_limit(
     the low side, and a hold pressurises the whole circuit.
     """
     if low_side_gauge is not None:
-        _checked("low-side test pressure", low_side_gauge)
+        _positive("low-side test pressure", low_side_gauge)
         return HoldLimit(
             pressure=low_side_gauge,
             sentence="the low-side test pressure on the plate, for the whole circuit",
         )
-    _checked("saturation pressure", original_low_saturation)
-    _checked("atmosphere", atmosphere)
+    _positive("saturation pressure", original_low_saturation)
+    _positive("atmosphere", atmosphere)
     return HoldLimit(
         pressure=max(original_low_saturation - atmosphere, 0.0),
         sentence="no plate: saturation of the original refrigerant at 26.7 °C, the low-side "

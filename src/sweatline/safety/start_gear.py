@@ -15,11 +15,12 @@ to some 300 V; the peak of 230 V mains is 325 V, and a start winding sees more.
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from sweatline.errors import OutOfRange
+from sweatline.errors import OutOfRange, check_positive
 
 EQUAL_ENOUGH: Final = 0.3e5  # Pa, difference that counts as none; common practice, no standard
 _COOL_DOWN: Final = 300.0  # s, a hot PTC needs this long; MEMORY 0.85
@@ -54,16 +55,7 @@ class VoltageVerdict:
     status: str
 
 
-def _checked(name: str, value: float, unit: str) -> None:
-    if not (math.isfinite(value) and value > 0.0):
-        raise OutOfRange(
-            what="motor current cannot be worked out",
-            name=name,
-            value=value,
-            low=0.0,
-            high=math.inf,
-            unit=unit,
-        )
+_positive = functools.partial(check_positive, "motor current cannot be worked out")
 
 
 def apparent_power(*, voltage: float, current: float) -> float:
@@ -88,18 +80,15 @@ def power_factor(*, power: float, voltage: float, current: float) -> float:
     OutOfRange
         A value that is not positive, or readings that make it greater than 1.
     """
-    _checked("power", power, "W")
-    _checked("voltage", voltage, "V")
-    _checked("current", current, "A")
+    _positive("power", power, "W")
+    _positive("voltage", voltage, "V")
+    _positive("current", current, "A")
     factor = power / apparent_power(voltage=voltage, current=current)
     if factor > 1.0:
         raise OutOfRange(
-            what="watts exceed volts times amperes; one of the readings is wrong",
-            name="power factor",
-            value=factor,
-            low=0.0,
-            high=1.0,
-        )
+            "watts exceed volts times amperes; one of the readings is wrong",
+            "power factor", factor, 0.0, 1.0,
+        )  # fmt: skip
     return factor
 
 
@@ -115,15 +104,9 @@ def running_current(*, power: float, voltage: float, factor: float) -> float:
     factor : float
         Power factor, 0 to 1. [-]
     """
-    _checked("voltage", voltage, "V")
+    _positive("voltage", voltage, "V")
     if not 0.0 < factor <= 1.0:
-        raise OutOfRange(
-            what="motor current cannot be worked out",
-            name="power factor",
-            value=factor,
-            low=0.0,
-            high=1.0,
-        )
+        raise OutOfRange("motor current cannot be worked out", "power factor", factor, 0.0, 1.0)
     return power / (voltage * factor)
 
 
@@ -170,8 +153,8 @@ def capacitance(*, current: float, voltage: float, frequency: float) -> float:
     frequency : float
         [Hz]
     """
-    _checked("voltage", voltage, "V")
-    _checked("frequency", frequency, "Hz")
+    _positive("voltage", voltage, "V")
+    _positive("frequency", frequency, "Hz")
     return current / (2.0 * math.pi * frequency * voltage)
 
 
@@ -200,8 +183,8 @@ def discharge_time(*, capacitance: float, resistance: float, start: float, end: 
     start, end : float
         Voltages across it. [V]
     """
-    _checked("end voltage", end, "V")
-    _checked("start voltage", start, "V")
+    _positive("end voltage", end, "V")
+    _positive("start voltage", start, "V")
     return max(resistance * capacitance * math.log(start / end), 0.0)
 
 
@@ -232,12 +215,7 @@ def start_verdict(
     """
     if not math.isfinite(difference):
         raise OutOfRange(
-            what="start cannot be judged",
-            name="pressure difference",
-            value=difference,
-            low=0.0,
-            high=math.inf,
-            unit="Pa",
+            "start cannot be judged", "pressure difference", difference, 0.0, math.inf, "Pa"
         )
     equal = abs(difference) <= EQUAL_ENOUGH
     verdict: Literal["ok", "marginal", "wrong"] = "ok"
@@ -282,8 +260,8 @@ def voltage_verdict(*, supply: float, plate: float, drop: float = 0.0) -> Voltag
     drop : float
         Lost in the branch. [V]
     """
-    _checked("supply voltage", supply, "V")
-    _checked("plate voltage", plate, "V")
+    _positive("supply voltage", supply, "V")
+    _positive("plate voltage", plate, "V")
     ratio = (supply - drop) / plate
     share = drop / supply
     near = abs(ratio - 1.0) <= _VOLTAGE_BAND + 1e-12

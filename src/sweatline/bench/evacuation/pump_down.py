@@ -207,9 +207,7 @@ def pump_down(circuit: Circuit, *, start: float, target: float) -> PumpDown:
     if circuit.low is None and circuit.high is None:
         raise OutOfRange("neither side is connected to the pump")
     if not 0.0 < target < start:
-        raise OutOfRange(
-            "nothing to evacuate", name="target", value=target, low=0.0, high=start, unit="Pa"
-        )
+        raise OutOfRange("nothing to evacuate", "target", target, 0.0, start, "Pa")
     whole = circuit.low_volume + circuit.high_volume
 
     def at(low: float, high: float) -> float:
@@ -283,10 +281,7 @@ def sweeps_needed(*, reached: float, target: float, atmosphere: float) -> int:
         No evacuation at all.
     """
     if not 0.0 < reached < atmosphere:
-        raise OutOfRange(
-            "nothing is diluted", name="pressure", value=reached, low=0.0, high=atmosphere,
-            unit="Pa",
-        )  # fmt: skip
+        raise OutOfRange("nothing is diluted", "pressure", reached, 0.0, atmosphere, "Pa")
     if target >= reached:
         return 1
     return math.ceil(math.log(target / atmosphere) / math.log(reached / atmosphere) - 1e-9)
@@ -389,12 +384,8 @@ def boil_off(
     if not TRIPLE < room < 333.15:
         raise OutOfRange(
             "water is dried out of a circuit above freezing only",
-            name="room temperature",
-            value=room,
-            low=TRIPLE,
-            high=333.15,
-            unit="K",
-        )
+            "room temperature", room, TRIPLE, 333.15, "K",
+        )  # fmt: skip
 
     def leaving(t: float) -> tuple[float, float]:
         """Mass flow and pressure before the pump with the water at a temperature."""

@@ -251,12 +251,8 @@ def liquid_full_temperature(fluid: Refrigerant, *, mass: float, volume: float) -
     if wanted > liquid(p_low):
         raise OutOfRange(
             "as much does not go into the cylinder as liquid",
-            name="mass",
-            value=mass,
-            low=0.0,
-            high=liquid(p_low) * volume,
-            unit="kg",
-        )
+            "mass", mass, 0.0, liquid(p_low) * volume, "kg",
+        )  # fmt: skip
     if wanted < liquid(p_high):
         return None
     low, high = math.log(p_low), math.log(p_high)
@@ -385,9 +381,8 @@ def fractionation(
     """
     if not 0.0 < taken_share < 1.0:
         raise OutOfRange(
-            "a shift needs a part of the cylinder", name="share taken", value=taken_share,
-            low=0.0, high=1.0, unit="",
-        )  # fmt: skip
+            "a shift needs a part of the cylinder", "share taken", taken_share, 0.0, 1.0
+        )
     shares = mole_shares(fluid)
     if len(shares) < 2:
         return None

@@ -28,7 +28,7 @@ from sweatline.answers import Answer, Hidden, Q
 from sweatline.assembly.assemble import circuit_pieces, side_volume
 from sweatline.assembly.build import Build
 from sweatline.compiled import kernel
-from sweatline.errors import JobError, OutOfRange
+from sweatline.errors import JobError, check_positive
 from sweatline.flow.inside_tube import darcy_friction_churchill
 from sweatline.log.entries import Entry
 from sweatline.log.extract import Book, Found, clock, last_reading, numbers, scale_of
@@ -222,11 +222,7 @@ def equalising_times(tube: GasTube, sides: Sides, *, left: float, draws: int = 2
         ("low pressure", sides.low_pressure, "Pa"),
         ("difference that counts as none", left, "Pa"),
     ):
-        if not (math.isfinite(value) and value > 0.0):
-            raise OutOfRange(
-                what="the time to equalise cannot be calculated", name=name, value=value, low=0.0,
-                high=math.inf, unit=unit,
-            )  # fmt: skip
+        check_positive("the time to equalise cannot be calculated", name, value, unit)
     exponent = max(math.ceil(math.log2(draws)), 3)
     u = qmc.Sobol(8, scramble=True, rng=np.random.default_rng(_SEED)).random_base2(exponent)
     z = ndtri(np.clip(u[:, :5], 1e-6, 1.0 - 1e-6))

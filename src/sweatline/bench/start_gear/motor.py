@@ -17,7 +17,7 @@ from sweatline.answers import Answer, Q, Range, range_of
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.trial_runs import trials
 from sweatline.bench.start_gear.equalising import GasTube, Sides, sides_at_stop
-from sweatline.errors import JobError, OutOfRange, SolveError
+from sweatline.errors import JobError, OutOfRange, SolveError, check_between, check_positive
 from sweatline.job.model import Compressor, Job
 from sweatline.machine.balance import SteadyState, filled
 from sweatline.machine.circuit import MachineParameters
@@ -64,8 +64,7 @@ def gauge_area(gauge: float) -> float:
     gauge : float
         AWG number, 0 to 30. [-]
     """
-    if not 0.0 <= gauge <= 30.0:
-        raise OutOfRange(what="no wire of a cord", name="gauge", value=gauge, low=0.0, high=30.0)
+    check_between("no wire of a cord", "gauge", gauge, 0.0, 30.0)
     d = 0.127e-3 * math.pow(92.0, (36.0 - gauge) / 39.0)
     return 0.25 * math.pi * d * d
 
@@ -86,16 +85,9 @@ def wire_resistance(
     stranded : float
         Resistance over that of solid copper of this section, see `STRANDED`. [-]
     """
-    for name, value, low, high, unit in (
-        ("length", length, 0.0, 1000.0, "m"),
-        ("cross-section", area, 0.05e-6, 100e-6, "m2"),
-        ("temperature", temperature, 230.0, 400.0, "K"),
-    ):
-        if not low <= value <= high:
-            raise OutOfRange(
-                what="no such cord", name=name, value=value, low=low, high=high,
-                unit=unit,
-            )  # fmt: skip
+    check_between("no such cord", "length", length, 0.0, 1000.0, "m")
+    check_between("no such cord", "cross-section", area, 0.05e-6, 100e-6, "m2")
+    check_between("no such cord", "temperature", temperature, 230.0, 400.0, "K")
     resistivity = _RESISTIVITY * (1.0 + _PER_KELVIN * (temperature - _REFERENCE))
     return stranded * resistivity * length / area
 
@@ -115,12 +107,8 @@ def cord_drop(*, supply: float, current: float, resistance: float) -> CordDrop:
     resistance : float
         Of one wire. [ohm]
     """
-    for name, value, unit in (("supply voltage", supply, "V"), ("current", current, "A")):
-        if not (math.isfinite(value) and value > 0.0):
-            raise OutOfRange(
-                what="no such cord", name=name, value=value, low=0.0, high=math.inf,
-                unit=unit,
-            )  # fmt: skip
+    check_positive("no such cord", "supply voltage", supply, "V")
+    check_positive("no such cord", "current", current, "A")
     both = 2.0 * resistance
     drop = current * both
     shares = []

@@ -310,24 +310,13 @@ def implied_leak(
         raise OutOfRange(
             f"{fluid.name} at this temperature stands at or below the atmosphere: a leak draws "
             "air in, and says nothing by what was lost",
-            name="pressure at rest",
-            value=start,
-            low=outside + _NOTHING,
-            high=math.inf,
-            unit="Pa",
-        )
+            "pressure at rest", start, outside + _NOTHING, math.inf, "Pa",
+        )  # fmt: skip
     vapour = mass_at_rest(fluid, pressure=start, temperature=temperature, volume=volume)
     empty = mass_at_rest(fluid, pressure=outside + _NOTHING, temperature=temperature, volume=volume)
     end = empty if left_share is None else left_share * held
     if not empty * (1.0 - 1e-9) <= end < held:
-        raise OutOfRange(
-            "as much cannot have left by itself",
-            name="mass left",
-            value=end,
-            low=empty,
-            high=held,
-            unit="kg",
-        )
+        raise OutOfRange("as much cannot have left by itself", "mass left", end, empty, held, "kg")
     gas_share = 1.0
     if way == "liquid":
         # Through one opening at one drop, mass goes with the root of the density.

@@ -199,10 +199,7 @@ def leak_rate(
             "a pressure test needs two readings or more, each later than the one before"
         )
     if not volume > 0.0:
-        raise OutOfRange(
-            "the inside volume must be known", name="volume", value=volume, low=0.0,
-            high=math.inf, unit="m3",
-        )  # fmt: skip
+        raise OutOfRange("the inside volume must be known", "volume", volume, 0.0, math.inf, "m3")
     p = np.array([r.pressure for r in readings], float)
     t = np.array([r.temperature for r in readings], float)
     rho = np.array([gas.amount_density(a, b) for a, b in zip(p, t, strict=True)])
