@@ -59,10 +59,11 @@ def heading(text: str) -> None:
 
 
 def paragraph(text: str, *, indent: int = 0) -> None:
-    """Text wrapped to the width of the terminal."""
+    """Text wrapped to the width of the terminal; nothing for none."""
     from rich.text import Text
 
-    put(Text(text), indent=indent)
+    if text:
+        put(Text(text), indent=indent)
 
 
 def gap() -> None:

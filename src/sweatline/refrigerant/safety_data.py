@@ -70,7 +70,8 @@ def unchecked(status: str) -> bool:
 
 def sourced(source: str, status: str) -> str:
     """Source as a person reads it, with a warning where nobody has seen it in print."""
-    return f"{source}, not checked in print" if unchecked(status) else source
+    checked = status == "unknown" or not unchecked(status)  # unknown: there is nothing to check
+    return source if checked else f"{source}, not checked in print"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
