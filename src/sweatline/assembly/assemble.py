@@ -288,7 +288,6 @@ def _run(table: Table, compressor: CompressorParameters, at: RatingCondition) ->
 # Liquid that stands where nobody measured: caps, joints, a strainer (judged; with the multiplier
 # "inventory" it is the second and last term that corrects a charge).
 LEFT_OUT = 1.0e-5  # m3
-_WHAT_IS_LEFT_OUT = "caps and joints nobody measured"
 
 
 def _coil(job: Job, which: str, sample: Sample, cells: int) -> CoilParameters:

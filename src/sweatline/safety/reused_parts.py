@@ -63,87 +63,51 @@ class StrengthTest:
         return self.factor * (saturation - atmosphere)
 
 
-def _kelvin(celsius: float) -> float:
-    return celsius + ZERO_CELSIUS
-
-
-DESIGN_RULES: Final = (
-    DesignRule(
-        key="ashrae15-low",
-        side="low",
-        temperature=_kelvin(26.7),
-        applies="any low side",
-        source="ASHRAE 15, design pressures",
-        status="MEMORY 0.65",
-    ),
-    DesignRule(
-        key="ashrae15-high",
-        side="high",
-        temperature=_kelvin(51.7),
-        applies="air-cooled high side; hotter where the 1 % summer design air is above 35 °C, "
-        "by 16.7 K over that air",
-        source="ASHRAE 15, design pressures",
-        status="MEMORY 0.65",
-    ),
-    DesignRule(
-        key="en378-low-32",
-        side="low",
-        temperature=_kelvin(32.0),
-        applies="low side, ambient up to 32 °C",
-        source="EN 378-2, design temperatures",
-        status="MEMORY 0.85",
-    ),
-    DesignRule(
-        key="en378-low-43",
-        side="low",
-        temperature=_kelvin(43.0),
-        applies="low side, ambient up to 43 °C",
-        source="EN 378-2, design temperatures",
-        status="MEMORY 0.85",
-    ),
-    DesignRule(
-        key="en378-high-32",
-        side="high",
-        temperature=_kelvin(55.0),
-        applies="air-cooled condenser, ambient up to 32 °C",
-        source="EN 378-2, design temperatures",
-        status="MEMORY 0.85",
-    ),
-    DesignRule(
-        key="en378-high-38",
-        side="high",
-        temperature=_kelvin(59.0),
-        applies="air-cooled condenser, ambient up to 38 °C",
-        source="EN 378-2, design temperatures",
-        status="MEMORY 0.85",
-    ),
-    DesignRule(
-        key="en378-high-43",
-        side="high",
-        temperature=_kelvin(63.0),
-        applies="air-cooled condenser, ambient up to 43 °C",
-        source="EN 378-2, design temperatures",
-        status="MEMORY 0.85",
-    ),
+_ASHRAE: Final = ("ASHRAE 15, design pressures", "MEMORY 0.65")
+_EN: Final = ("EN 378-2, design temperatures", "MEMORY 0.85")
+_HOUSEHOLD: Final = ("IEC 60335-2-24, clause 22.7", "MEMORY 0.85")
+_HOTTER: Final = (
+    "air-cooled high side; hotter where the 1 % summer design air is above 35 °C, by 16.7 K over "
+    "that air"
 )
 
-STRENGTH_TESTS: Final = (
+# Key, side, temperature in degrees Celsius, what it applies to, source with status.
+_RULE_ROWS: Final[tuple[tuple[str, Side, float, str, tuple[str, str]], ...]] = (
+    ("ashrae15-low", "low", 26.7, "any low side", _ASHRAE),
+    ("ashrae15-high", "high", 51.7, _HOTTER, _ASHRAE),
+    ("en378-low-32", "low", 32.0, "low side, ambient up to 32 °C", _EN),
+    ("en378-low-43", "low", 43.0, "low side, ambient up to 43 °C", _EN),
+    ("en378-high-32", "high", 55.0, "air-cooled condenser, ambient up to 32 °C", _EN),
+    ("en378-high-38", "high", 59.0, "air-cooled condenser, ambient up to 38 °C", _EN),
+    ("en378-high-43", "high", 63.0, "air-cooled condenser, ambient up to 43 °C", _EN),
+)
+# Key, side, temperature in degrees Celsius, factor, source with status.
+_TEST_ROWS: Final[tuple[tuple[str, Side, float, float, tuple[str, str]], ...]] = (
+    ("household-high", "high", 70.0, 3.5, _HOUSEHOLD),
+    ("household-low", "low", 20.0, 5.0, _HOUSEHOLD),
+)
+
+DESIGN_RULES: Final = tuple(
+    DesignRule(
+        key=key,
+        side=side,
+        temperature=celsius + ZERO_CELSIUS,
+        applies=applies,
+        source=source,
+        status=status,
+    )
+    for key, side, celsius, applies, (source, status) in _RULE_ROWS
+)
+STRENGTH_TESTS: Final = tuple(
     StrengthTest(
-        key="household-high",
-        side="high",
-        temperature=_kelvin(70.0),
-        factor=3.5,
-        source="IEC 60335-2-24, clause 22.7",
-        status="MEMORY 0.85",
-    ),
-    StrengthTest(
-        key="household-low",
-        side="low",
-        temperature=_kelvin(20.0),
-        factor=5.0,
-        source="IEC 60335-2-24, clause 22.7",
-        status="MEMORY 0.85",
-    ),
+        key=key,
+        side=side,
+        temperature=celsius + ZERO_CELSIUS,
+        factor=factor,
+        source=source,
+        status=status,
+    )
+    for key, side, celsius, factor, (source, status) in _TEST_ROWS
 )
 
 
