@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 import sweatline
 from sweatline.answers import Answer
-from sweatline.answers.answer import members_of
+from sweatline.answers.fields import members_of
 from sweatline.cli.schemas import COMMANDS, answer_of, read_back, schema
 from sweatline.design.balance import BalanceAnswer
 from sweatline.design.refrigerants import refrigerants

@@ -10,6 +10,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -193,3 +194,28 @@ def test_rooms_below_the_commands_know_none_of_their_options(room: str) -> None:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Constant) and isinstance(node.value, str):
                 assert not options.search(node.value), (path.name, node.value[:60])
+
+
+def imports_of(path: Path, names: set[str]) -> set[str]:
+    """Modules of sweatline that a module imports anywhere in it, for typing too."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("sweatline"):
+            for alias in node.names:
+                whole = f"{node.module}.{alias.name}"
+                found.add(whole if whole in names else str(node.module))
+    return found & names
+
+
+def test_no_module_imports_itself_round_a_circle() -> None:
+    names = set(modules())
+    graph = {}
+    for name in names:
+        place = ROOT.joinpath(*name.split(".")[1:])
+        path = place / "__init__.py" if place.is_dir() else place.with_suffix(".py")
+        graph[name] = imports_of(path, names) - {name, "sweatline"}
+    assert len(graph) > 100
+    try:
+        list(TopologicalSorter(graph).static_order())
+    except CycleError as error:
+        pytest.fail(f"a circle of imports: {' -> '.join(error.args[1])}")

@@ -4,7 +4,8 @@ An answer is a frozen dataclass whose quantities carry their kind and label once
 table rows and ranges all follow from the class. No physics, no printing, no units of display here.
 """
 
-from sweatline.answers.answer import Answer, Hidden, Q, Quantity, Shown, quantities_of, to_json
+from sweatline.answers.answer import Answer
+from sweatline.answers.fields import Hidden, Q, Quantity, Shown, quantities_of, to_json
 from sweatline.answers.range import Range, range_of, ranges_of
 from sweatline.answers.rows import Row, rows_of
 

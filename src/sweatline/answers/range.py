@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from sweatline.answers.answer import quantities_of
+from sweatline.answers.fields import quantities_of
 
 # Fewer trial runs than this say too little of the ends for a range to be shown.
 FEWEST = 8

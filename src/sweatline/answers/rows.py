@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sweatline.answers.answer import quantities_of
+from sweatline.answers.fields import quantities_of
 from sweatline.answers.range import Range
 from sweatline.units.kinds import Kind
 

@@ -11,7 +11,7 @@ import typing
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated, Any, Final, Union, get_args, get_origin
 
-from sweatline.answers.answer import members_of
+from sweatline.answers.fields import members_of
 
 if TYPE_CHECKING:
     from pydantic import BaseModel

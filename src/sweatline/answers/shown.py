@@ -9,7 +9,7 @@ from dataclasses import dataclass, is_dataclass
 from textwrap import TextWrapper
 from typing import Any
 
-from sweatline.answers.answer import members_of, quantities_of
+from sweatline.answers.fields import members_of, quantities_of
 from sweatline.answers.range import Range
 from sweatline.units.kinds import Kind
 from sweatline.units.showing import SI_SCALE, Scale

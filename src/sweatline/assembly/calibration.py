@@ -17,7 +17,7 @@ from typing import Annotated, Final
 import numpy as np
 
 from sweatline.answers import Answer, Hidden, Q, Range, ranges_of
-from sweatline.answers.answer import SI_UNITS
+from sweatline.answers.fields import SI_UNITS
 from sweatline.assembly.build import Parts, build_for
 from sweatline.assembly.known_machine import (
     POWER_FACTOR_KEY,

@@ -327,7 +327,7 @@ class Sources:
 def quantity_rows(answer: object, scale: Scale, *names: str) -> list[tuple[str, str]]:
     """Label and value of an answer's quantities; with ± where the field `<name>_sd` exists."""
     from sweatline.answers import Range
-    from sweatline.answers.answer import members_of
+    from sweatline.answers.fields import members_of
 
     found = []
     for member in (m for name in names for m in members_of(type(answer)) if m.name == name):

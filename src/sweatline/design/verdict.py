@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from sweatline.answers import Answer, Shown
-from sweatline.answers.answer import SI_UNITS
+from sweatline.answers.fields import SI_UNITS
 from sweatline.design.measurement_priority import MeasurementPriority
 from sweatline.units.kinds import Kind
 

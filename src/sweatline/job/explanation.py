@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, Final, Literal
 
-from sweatline.answers import Q
-from sweatline.answers.answer import SI_UNITS, Answer, Hidden
+from sweatline.answers import Answer, Hidden, Q
+from sweatline.answers.fields import SI_UNITS
 from sweatline.job.keys import Field, Key, Matters, fields_of
 from sweatline.job.model import CapillaryStock, Coil, Compressor, Fan, Job
 from sweatline.job.values import Quantity, Range, Value
