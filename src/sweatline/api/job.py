@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 from sweatline.answers import Answer, Hidden
 from sweatline.answers.shown import scale_of
 from sweatline.api.quantity import Written, maybe_si, si
+from sweatline.design.match import MatchAnswer
 
 if TYPE_CHECKING:
     from sweatline.assembly.calibration import Calibration
     from sweatline.design.balance import BalanceAnswer
     from sweatline.design.charge_curve import ChargeAnswer
     from sweatline.design.frost import FrostAnswer
-    from sweatline.design.match import MatchAnswer
     from sweatline.design.metering import MeteringAnswer
     from sweatline.design.room_map import RoomAnswer
     from sweatline.job.model import Job as Bench
