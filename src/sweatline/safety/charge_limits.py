@@ -8,6 +8,12 @@ and spreads from the height at which it comes out:
 It holds between the thresholds :math:`m_1` and :math:`m_2`; at or below :math:`m_1` the floor area
 does not matter. The standard has further clauses with larger charges for machines that were built
 and type-tested for them. A converted machine cannot claim those, so they are left out.
+
+Symbols of the functions below. A function's own list of parameters tells what differs there::
+
+    lfl     lower flammable limit [kg/m3]
+    height  release height h0 [m]
+    area    floor area [m2]
 """
 
 from __future__ import annotations
@@ -135,8 +141,6 @@ def thresholds(
 
     Parameters
     ----------
-    lfl : float
-        Lower flammable limit. [kg/m3]
     safety_class : str
         Only class A2L has a higher m1, and only in the 2018 edition.
     edition : str
@@ -152,17 +156,7 @@ def thresholds(
 
 
 def room_charge(*, lfl: float, height: float, area: float) -> float:
-    """Charge that the floor area allows: m_max = 2.5 LFL^(5/4) h0 sqrt(A). [kg]
-
-    Parameters
-    ----------
-    lfl : float
-        Lower flammable limit. [kg/m3]
-    height : float
-        Release height h0. [m]
-    area : float
-        Floor area. [m2]
-    """
+    """Charge that the floor area allows: m_max = 2.5 LFL^(5/4) h0 sqrt(A). [kg]"""
     _positive("lower flammable limit", lfl, "kg/m3")
     _positive("release height", height, "m")
     _positive("floor area", area, "m2")
@@ -174,15 +168,6 @@ def room_charge_a2l(*, lfl: float, height: float, area: float) -> float:
 
     The lesser of the root form and 0.75 LFL h0 A, which governs small rooms. The linear form is
     derived from the printed tables and gives back every row tried.
-
-    Parameters
-    ----------
-    lfl : float
-        Lower flammable limit. [kg/m3]
-    height : float
-        Release height h0. [m]
-    area : float
-        Floor area. [m2]
     """
     root = room_charge(lfl=lfl, height=height, area=area)
     return min(root, _LINEAR_FACTOR * lfl * height * area)
@@ -195,10 +180,6 @@ def minimum_area(*, charge: float, lfl: float, height: float) -> float:
     ----------
     charge : float
         Charge M. [kg]
-    lfl : float
-        Lower flammable limit. [kg/m3]
-    height : float
-        Release height h0. [m]
     """
     _positive("charge", charge, "kg")
     return (charge / room_charge(lfl=lfl, height=height, area=1.0)) ** 2
@@ -211,10 +192,6 @@ def minimum_area_a2l(*, charge: float, lfl: float, height: float) -> float:
     ----------
     charge : float
         Charge. [kg]
-    lfl : float
-        Lower flammable limit. [kg/m3]
-    height : float
-        Release height h0. [m]
     """
     root = minimum_area(charge=charge, lfl=lfl, height=height)
     return max(root, charge / (_LINEAR_FACTOR * lfl * height))
