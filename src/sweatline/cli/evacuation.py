@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from sweatline.cli.options import Session, read_bench
+from sweatline.cli.options import read_bench
 from sweatline.cli.quantity import Quantity, Written
 from sweatline.cli.sources import (
+    Shelf,
     Sources,
     bench_options,
     fields,
+    in_order,
     job_from_shelf,
     measure,
     quantity_rows,
@@ -22,7 +24,7 @@ from sweatline.cli.terminal import heading, listing, paragraph
 if TYPE_CHECKING:
     from sweatline.bench.evacuation.evacuation import EvacuationAnswer, PumpRequest
     from sweatline.bench.evacuation.pump_down import PumpDown, Segment
-    from sweatline.bench.evacuation.rise_test import Cause, LoggedVacuum, RiseReading, RiseResult
+    from sweatline.bench.evacuation.rise_test import Cause, RiseReading, RiseResult
     from sweatline.units import Scale
 
 _FEWEST: Final = 3  # readings of a rise
@@ -87,12 +89,9 @@ _MET: Final = {True: "met", False: "NOT met", None: "not read so long"}
          "How much it wanders near the lowest pressure.",
          low=0.01, high=1e4, default="10 micron")  # fmt: skip
 @bench_options
-@click.pass_obj
 def evacuation(
-    session: Session,
+    shelf: Shelf,
     *,
-    job: str | None,
-    log_file: str | None,
     pump: Written | None,
     ultimate: Written,
     low_hose: tuple[str, ...],
@@ -111,10 +110,6 @@ def evacuation(
     refrigerant: str | None,
     gauge_error: Written,
     gauge_noise: Written,
-    altitude: Written | None,
-    units: str | None,
-    details: bool,
-    as_json: bool,
 ) -> None:
     """Work out a pump-down, or read what a vacuum does once it is shut off.
 
@@ -127,10 +122,11 @@ def evacuation(
     """
     from sweatline.bench.evacuation.evacuation import EvacuationRequest, PumpRequest
     from sweatline.bench.evacuation.evacuation import evacuation as answer
+    from sweatline.bench.evacuation.rise_test import LoggedVacuum, vacuum_in
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.log.vacuum_start import start_refused
 
-    if pump is None and not rise and log_file is None:
+    if pump is None and not rise and shelf.log_file is None:
         raise click.UsageError(
             "give --log, or --pump with its hoses, or --rise three times or more"
         )
@@ -138,12 +134,11 @@ def evacuation(
         raise click.UsageError("a rise test needs --rise three times or more")
     if pump is not None and not (low_hose or high_hose):
         raise click.UsageError("a pump without a hose: give --low-hose, --high-hose or both")
-    work = read_bench(session, job) if job is not None else None
-    sources = Sources(
-        session, work, log_file=log_file, altitude=altitude, units=units,
-        written=(pump, *low_hose, *rise, target, low_volume),
-    )  # fmt: skip
-    logged = _logged(sources, typed=pump is not None or bool(rise))
+    work = read_bench(shelf.session, shelf.job) if shelf.job is not None else None
+    sources = Sources(shelf, work, written=(pump, *low_hose, *rise, target, low_volume))
+    typed = pump is not None or bool(rise)
+    logged = sources.logged(vacuum_in, typed=typed, without="nothing from the log")
+    logged = logged or LoggedVacuum()
     looks = sources.pick("pump-down", pumped, lambda: _looks(pumped, "--pumped"), logged.pumped, ())
     watched = sources.pick("rise", rise, lambda: _looks(rise, "--rise"), logged.rise, ())
     watched = _enough(sources, watched, alone=pump is None)
@@ -177,7 +172,7 @@ def evacuation(
     )
     with waiting("working out the vacuum", kernel=PROPERTY_KERNEL):
         found = answer(request)
-    sources.show(found, command="evacuation", as_json=as_json, details=details, body=_print)
+    sources.show(found, _print)
 
 
 def _tubes(texts: tuple[str, ...], option: str) -> list[Segment]:
@@ -187,36 +182,12 @@ def _tubes(texts: tuple[str, ...], option: str) -> list[Segment]:
     return [Segment(bore=t["bore"].si(), length=t["length"].si()) for t in told]
 
 
-def _logged(sources: Sources, *, typed: bool) -> LoggedVacuum:
-    """The evacuation of the log; without it only what was typed counts, if that is enough."""
-    from sweatline.bench.evacuation.rise_test import LoggedVacuum, vacuum_in
-    from sweatline.errors import JobError
-
-    if sources.book is None:
-        return LoggedVacuum()
-    try:
-        return vacuum_in(sources.book)
-    except JobError as error:
-        if not typed:
-            raise
-        sources.notes.append(f"nothing from the log: {error.what}")
-        return LoggedVacuum()
-
-
 def _looks(texts: tuple[str, ...], option: str) -> tuple[RiseReading, ...]:
     from sweatline.bench.evacuation.rise_test import RiseReading
-    from sweatline.errors import JobError
 
-    found: list[RiseReading] = []
-    for i, text in enumerate(texts, 1):
-        told = fields(text, f"{option} {i}", _LOOK)
-        time = told["time"].si()
-        if found and time <= found[-1].time:
-            raise JobError(
-                what="not later than the reading before it", read=text,
-                allowed="give readings in the order of time", field=f"{option} {i}",
-            )  # fmt: skip
-        found.append(RiseReading(time=time, pressure=told["pressure"].si()))
+    told = [fields(text, f"{option} {i}", _LOOK) for i, text in enumerate(texts, 1)]
+    found = [RiseReading(time=t["time"].si(), pressure=t["pressure"].si()) for t in told]
+    in_order([look.time for look in found], texts, option)
     return tuple(found)
 
 

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from sweatline.cli.options import Session, read_bench
+from sweatline.cli.options import read_bench
 from sweatline.cli.quantity import Quantity, Written
 from sweatline.cli.sources import (
+    Shelf,
     Sources,
     bench_options,
     fields,
@@ -72,12 +73,9 @@ _CYLINDER_SAYS: Final = {
 @measure("--fill", "mass", "M", "That is to go into it.", low=1e-3, high=500.0)
 @measure("--warmest", "temperature", "T", "Of its store.", low=273.15, high=338.15, default="50 C")
 @bench_options
-@click.pass_obj
 def hose(
-    session: Session,
+    shelf: Shelf,
     *,
-    job: str | None,
-    log_file: str | None,
     refrigerant: str | None,
     hoses: tuple[str, ...],
     containers: tuple[str, ...],
@@ -96,10 +94,6 @@ def hose(
     cylinder_volume: Written | None,
     fill: Written | None,
     warmest: Written,
-    altitude: Written | None,
-    units: str | None,
-    details: bool,
-    as_json: bool,
 ) -> None:
     """Mass in the machine: weighed out, less what is in the hoses, less what was vented.
 
@@ -116,20 +110,17 @@ def hose(
     from sweatline.log.hoses import written_can, written_hose
     from sweatline.log.weighing import LoggedWeighing, weighing_in
 
-    work = read_bench(session, job) if job is not None else None
+    work = read_bench(shelf.session, shelf.job) if shelf.job is not None else None
     typed = any(
         (hoses, containers, cans, want, cylinder_pressure, taken_as_vapour, cylinder_volume)
     )
-    if not (typed or log_file):
+    if not (typed or shelf.log_file):
         raise click.UsageError(
             "give --log, --hose, --container, --want, --cylinder-pressure or another"
         )
     if fill is not None and cylinder_volume is None:
         raise click.UsageError("--fill needs --cylinder-volume")
-    sources = Sources(
-        session, work, log_file=log_file, altitude=altitude, units=units,
-        written=(*hoses, *containers, want, cylinder_pressure),
-    )  # fmt: skip
+    sources = Sources(shelf, work, written=(*hoses, *containers, want, cylinder_pressure))
     zero = sources.atmosphere
     told = si(temperature)
     room = told if told is not None else room_temperature(work)
@@ -163,29 +154,13 @@ def hose(
         temperature=warm,
         atmosphere=zero,
         job=work,
-        hoses=sources.pick(
-            "hoses",
-            hoses,
-            lambda: tuple(
-                written_hose(t, f"--hose {i}", warm, zero) for i, t in enumerate(hoses, 1)
-            ),
-            logged.hoses,
-            (),
+        hoses=sources.each(
+            "hoses", hoses, "--hose", lambda t, o: written_hose(t, o, warm, zero), logged.hoses
         ),
-        containers=sources.pick(
-            "weighed out",
-            containers,
-            lambda: tuple(_container(t, f"--container {i}") for i, t in enumerate(containers, 1)),
-            logged.containers,
-            (),
+        containers=sources.each(
+            "weighed out", containers, "--container", _container, logged.containers
         ),
-        cans=sources.pick(
-            "cans",
-            cans,
-            lambda: tuple(written_can(t, f"--can {i}", zero) for i, t in enumerate(cans, 1)),
-            logged.cans,
-            (),
-        ),
+        cans=sources.each("cans", cans, "--can", lambda t, o: written_can(t, o, zero), logged.cans),
         swap=written_hose(swap, "--swap", warm, zero) if swap else None,
         vented=out,
         scale_step=sources.error("scale step", scale_step, logged.scale_step),
@@ -197,7 +172,7 @@ def hose(
     )
     with waiting("weighing", kernel=PROPERTY_KERNEL):
         found = answer(request)
-    sources.show(found, command="hose", as_json=as_json, details=details, body=_print)
+    sources.show(found, _print)
 
 
 def _container(text: str, where: str) -> Container:

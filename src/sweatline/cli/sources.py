@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final, Literal, TypeVar
 
 import click
@@ -47,9 +49,40 @@ def job_from_shelf(command: F) -> F:
     return click.argument("job", metavar="[JOB]", required=False)(log(command))
 
 
-def bench_options(command: F) -> F:
-    """Options that end every command of the bench."""
-    return unit_options(details_option(json_option(command)))
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class Shelf:
+    """What every command of the bench is asked with, besides its own options."""
+
+    session: Session
+    job: str | None
+    log_file: str | None
+    altitude: Written | None
+    units: str | None
+    details: bool
+    as_json: bool
+
+
+def bench_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Options that end every command of the bench; with job and log handed on as one `Shelf`."""
+
+    @functools.wraps(command)
+    def asked_with(
+        *,
+        job: str | None,
+        log_file: str | None,
+        altitude: Written | None,
+        units: str | None,
+        details: bool,
+        as_json: bool,
+        **own: object,
+    ) -> None:
+        shelf = Shelf(
+            session=click.get_current_context().obj, job=job, log_file=log_file,
+            altitude=altitude, units=units, details=details, as_json=as_json,
+        )  # fmt: skip
+        command(shelf, **own)
+
+    return unit_options(details_option(json_option(asked_with)))
 
 
 def measure(
@@ -102,6 +135,24 @@ def fields(
     }  # fmt: skip
 
 
+def in_order(times: Sequence[float], texts: Sequence[str], option: str) -> None:
+    """Refuse looks at a gauge that were not typed in the order of time.
+
+    Raises
+    ------
+    JobError
+        One is not later than the one before it.
+    """
+    from sweatline.errors import JobError
+
+    for i, (before, later) in enumerate(pairwise(times), 2):
+        if later <= before:
+            raise JobError(
+                what="not later than the reading before it", read=texts[i - 1],
+                allowed="give readings in the order of time", field=f"{option} {i}",
+            )  # fmt: skip
+
+
 def with_error(written: Written, *, share: float) -> tuple[float, float]:
     """Value and standard deviation, a share of the value where none was written. [SI]"""
     value, sd = written.si(), parse(written.text, written.kind).sd
@@ -125,37 +176,31 @@ class Sources:
 
     Parameters
     ----------
+    shelf : Shelf
+        What every command is asked with.
     job : Job, optional
         What stands in it wins over the zero and the unit system of a log.
-    log_file, altitude, units : optional
-        As typed.
     written : sequence of Written or str
         What was typed besides: without a job and a log it tells the unit system.
     """
 
     def __init__(
-        self,
-        session: Session,
-        job: Job | None,
-        *,
-        log_file: str | None,
-        altitude: Written | None,
-        units: str | None,
-        written: Sequence[Written | str | None],
+        self, shelf: Shelf, job: Job | None, *, written: Sequence[Written | str | None]
     ) -> None:
-        if job is not None and altitude is not None:
+        if job is not None and shelf.altitude is not None:
             raise click.UsageError("--altitude stands in the job file already")
+        self.shelf = shelf
         self.job = job
         self.book: Book | None = None
         self.taken: list[Taken] = []
         self.notes: list[str] = []
-        if log_file is not None:
-            self._open(log_file)
-        self.atmosphere = self._atmosphere(altitude)
-        if job is None or units is not None:
+        if shelf.log_file is not None:
+            self._open(shelf.log_file)
+        self.atmosphere = self._atmosphere(shelf.altitude)
+        if job is None or shelf.units is not None:
             texts = [w.text if isinstance(w, Written) else w for w in written]
-            session.scale = Scale(self._system(units, texts), self.atmosphere)
-        self.scale = session.shown
+            shelf.session.scale = Scale(self._system(shelf.units, texts), self.atmosphere)
+        self.scale = shelf.session.shown
 
     def _open(self, path: str) -> None:
         from sweatline.log.extract import read_book
@@ -200,6 +245,28 @@ class Sources:
             told = self.book.system or told
         return "US" if written_system(*written, wanted=wanted or told or None) == "US" else "SI"
 
+    def logged(self, read: Callable[[Book], T], *, typed: bool, without: str) -> T | None:
+        """What the log says of a piece of work; None where it has none, and some was typed.
+
+        Parameters
+        ----------
+        read : callable
+            Takes it out of the log, or raises JobError.
+        without : str
+            Begins the note that says why only what was typed counts.
+        """
+        from sweatline.errors import JobError
+
+        if self.book is None:
+            return None
+        try:
+            return read(self.book)
+        except JobError as error:
+            if not typed:
+                raise
+            self.notes.append(f"{without}: {error.what}")
+            return None
+
     def pick(
         self,
         what: str,
@@ -233,6 +300,27 @@ class Sources:
         if why:
             self._account(what, "assumed", why)
         return otherwise
+
+    def each(
+        self,
+        what: str,
+        texts: Sequence[str],
+        option: str,
+        read: Callable[[str, str], T],
+        found: Found[tuple[T, ...]] | None,
+    ) -> tuple[T, ...]:
+        """What was typed behind an option that may be given again, else from the log.
+
+        Parameters
+        ----------
+        read : callable
+            Makes a value of one text and of the name under which a mistake in it is told.
+        """
+
+        def all_of_them() -> tuple[T, ...]:
+            return tuple(read(text, f"{option} {i}") for i, text in enumerate(texts, 1))
+
+        return self.pick(what, texts, all_of_them, found, ())
 
     def quantity(
         self, what: str, written: Written | None, found: Found[float] | None
@@ -289,15 +377,7 @@ class Sources:
             )
         return self.pick("refrigerant", name, lambda: find(name or ""), found, "")
 
-    def show(
-        self,
-        answer: A,
-        *,
-        command: str,
-        as_json: bool,
-        details: bool,
-        body: Callable[[A, Scale, bool], None],
-    ) -> None:
+    def show(self, answer: A, body: Callable[[A, Scale, bool], None]) -> None:
         """Print an answer: as JSON, or its lines with notes and cautions behind them."""
         from sweatline.cli.judgements import print_cautions, print_notes
 
@@ -307,11 +387,11 @@ class Sources:
             taken=tuple(self.taken),
             notes=(*self.notes, *answer.notes),
         )
-        if as_json:
-            print_json(told, command)
+        if self.shelf.as_json:
+            print_json(told, click.get_current_context().command.name or "")
             return
-        body(told, self.scale, details)
-        if details and told.taken:
+        body(told, self.scale, self.shelf.details)
+        if self.shelf.details and told.taken:
             heading(f"Taken from {told.log_path}, or typed")
             listing(
                 (one.what, f"{one.text} ({_CAME[one.source]}{_entries(one.entries)})")

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
-from sweatline.cli.options import Session, calibration_option, taught_bench
+from sweatline.cli.options import calibration_option, taught_bench
 from sweatline.cli.quantity import Quantity, Written
 from sweatline.cli.sources import (
     LIKELY,
+    Shelf,
     Sources,
     bench_options,
     fields,
@@ -104,12 +105,9 @@ _RANGE: Final = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?
          "Before the capillary at the stop; else none.", low=0.0, high=20.0)  # fmt: skip
 @measure("--room", "temperature", "T", "Likewise; else 20 °C.", low=243.15, high=333.15)
 @bench_options
-@click.pass_obj
 def start_gear(
-    session: Session,
+    shelf: Shelf,
     *,
-    job: str | None,
-    log_file: str | None,
     compressor: str | None,
     refrigerant: str | None,
     capillary: str | None,
@@ -145,10 +143,6 @@ def start_gear(
     low_volume: Written | None,
     liquid: Written | None,
     room: Written | None,
-    altitude: Written | None,
-    units: str | None,
-    details: bool,
-    as_json: bool,
 ) -> None:
     """Judge what starts a motor and what it carries; the plate comes first.
 
@@ -171,16 +165,16 @@ def start_gear(
         if value is not None and capacitor is None:
             raise click.UsageError(f"--{name} needs --capacitor, as it is marked")
     if not any(
-        (job, log_file, volts, amps, watts, cord, motor, capacitor, tube, device, torque, off_time,
-         standing_head, standing_suction)
+        (shelf.job, shelf.log_file, volts, amps, watts, cord, motor, capacitor, tube, device,
+         torque, off_time, standing_head, standing_suction)
     ):  # fmt: skip
         raise click.UsageError(
             "give --log, a job, readings (--volts, --amps, --watts), --cord, --capacitor, --device "
             "or --tube"
         )
-    if at is not None and log_file is None:
+    if at is not None and shelf.log_file is None:
         raise click.UsageError("--at is about a log: give --log")
-    work = taught_bench(session, job, uncalibrated) if job is not None else None
+    work = taught_bench(shelf.session, shelf.job, uncalibrated) if shelf.job is not None else None
     by_hand = {"tube": tube, "high-volume": high_volume, "low-volume": low_volume,
                "liquid": liquid, "room": room}  # fmt: skip
     of_job = {"compressor": compressor, "capillary": capillary, "length": length}
@@ -189,10 +183,7 @@ def start_gear(
             raise click.UsageError(f"--{name} is for a machine that no job describes")
         if given is not None:
             raise click.UsageError(f"--{name} chooses from a job, and there is none")
-    sources = Sources(
-        session, work, log_file=log_file, altitude=altitude, units=units,
-        written=(cord, tube, head, suction, room),
-    )  # fmt: skip
+    sources = Sources(shelf, work, written=(cord, tube, head, suction, room))
     logged = LoggedRest(running=False, barred="")
     if sources.book is not None:
         logged = rest_in(sources.book, now=moment(at))
@@ -235,7 +226,7 @@ def start_gear(
     kernel = PROPERTY_KERNEL if work is None else SOLVER_KERNEL
     with waiting("working out the start", kernel=kernel):
         found = answer(request)
-    sources.show(found, command="start-gear", as_json=as_json, details=details, body=_print)
+    sources.show(found, _print)
 
 
 def _stop(

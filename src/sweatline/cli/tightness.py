@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from sweatline.cli.options import Session, read_bench
+from sweatline.cli.options import read_bench
 from sweatline.cli.quantity import Quantity, Written
 from sweatline.cli.sources import (
     LIKELY,
+    Shelf,
     Sources,
     bench_options,
     fields,
+    in_order,
     job_from_shelf,
     measure,
     naming_options,
@@ -29,7 +31,7 @@ if TYPE_CHECKING:
 
     from sweatline.bench.tightness.leak import History, Past
     from sweatline.bench.tightness.leak_search import Method, SearchPlan
-    from sweatline.bench.tightness.pressure_hold import HoldReading, LoggedHold
+    from sweatline.bench.tightness.pressure_hold import HoldReading
     from sweatline.bench.tightness.tightness import PressureLimit, TestGas, TightnessAnswer
     from sweatline.job.model import Job
     from sweatline.units import Kind, Scale
@@ -82,12 +84,9 @@ _USUALLY_FINDS: Final = 0.5  # chance from which a way of looking is named first
          "Likewise.", low=1e-3, high=20.0, default="0.2 K")  # fmt: skip
 @click.option("--sealed-gauge", is_flag=True, help="Gauge that does not feel the weather.")
 @bench_options
-@click.pass_obj
 def tightness(
-    session: Session,
+    shelf: Shelf,
     *,
-    job: str | None,
-    log_file: str | None,
     readings: tuple[str, ...],
     pressure: Written | None,
     measured: Written | None,
@@ -106,10 +105,6 @@ def tightness(
     gauge_scale: Written,
     thermometer_error: Written,
     sealed_gauge: bool,
-    altitude: Written | None,
-    units: str | None,
-    details: bool,
-    as_json: bool,
 ) -> None:
     """Read a pressure test with dry nitrogen or helium, or plan one.
 
@@ -120,13 +115,13 @@ def tightness(
     From --log: the readings of suction-gauge or head-gauge with those of circuit (its temperature)
     since the event `pressurised`, barometer if it was read, the gas, and the instruments' errors.
     """
-    from sweatline.bench.tightness.pressure_hold import HoldInstruments, LoggedHold
+    from sweatline.bench.tightness.pressure_hold import HoldInstruments, LoggedHold, hold_in
     from sweatline.bench.tightness.tightness import TightnessRequest
     from sweatline.bench.tightness.tightness import tightness as answer
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
 
     typed = any((readings, pressure, held, measured))
-    if not (typed or log_file):
+    if not (typed or shelf.log_file):
         raise click.UsageError(
             "give --log, or --reading twice, or --pressure, or --held with --after"
         )
@@ -134,13 +129,12 @@ def tightness(
         raise click.UsageError("one reading is no test: give --reading twice or more")
     if (held is None) != (after is None):
         raise click.UsageError("--held and --after belong together")
-    work = read_bench(session, job) if job is not None else None
-    sources = Sources(
-        session, work, log_file=log_file, altitude=altitude, units=units,
-        written=(*readings, pressure, volume, held, *limits),
-    )  # fmt: skip
+    work = read_bench(shelf.session, shelf.job) if shelf.job is not None else None
+    sources = Sources(shelf, work, written=(*readings, pressure, volume, held, *limits))
     zero = sources.atmosphere
-    hold = LoggedHold() if readings or measured else _logged(sources, typed)
+    hold = LoggedHold()
+    if not (readings or measured):
+        hold = sources.logged(hold_in, typed=typed, without="no pressure test from the log") or hold
     told, barometer = _readings(readings, zero)
     looks = sources.pick("pressure test", readings, lambda: told, hold.readings, ())
     where = "--reading" if readings else "look at the gauge, number"
@@ -178,23 +172,7 @@ def tightness(
     names = {f"reading {i}": f"{where} {i}" for i in range(1, len(looks) + 1)}
     with waiting("working out the leak", kernel=PROPERTY_KERNEL), naming_options(names):
         found = answer(request)
-    sources.show(found, command="tightness", as_json=as_json, details=details, body=_print)
-
-
-def _logged(sources: Sources, typed: bool) -> LoggedHold:
-    """The pressure test of the log; what was typed counts by itself where it has none."""
-    from sweatline.bench.tightness.pressure_hold import LoggedHold, hold_in
-    from sweatline.errors import JobError
-
-    if sources.book is None:
-        return LoggedHold()
-    try:
-        return hold_in(sources.book)
-    except JobError as error:
-        if not typed:
-            raise
-        sources.notes.append(f"no pressure test from the log: {error.what}")
-        return LoggedHold()
+    sources.show(found, _print)
 
 
 def _readings(texts: tuple[str, ...], zero: float) -> tuple[tuple[HoldReading, ...], bool]:
@@ -218,12 +196,8 @@ def _readings(texts: tuple[str, ...], zero: float) -> tuple[tuple[HoldReading, .
             read=f"{with_barometer} of {len(texts)}",
             field="--reading",
         )
+    in_order([look.time for look in found], texts, "--reading")
     for i, (before, later) in enumerate(pairwise(found), 2):
-        if later.time <= before.time:
-            raise JobError(
-                what="not later than the reading before it", read=texts[i - 1],
-                allowed="give readings in the order of time", field=f"--reading {i}",
-            )  # fmt: skip
         jump = abs(later.pressure - before.pressure)
         if abs(jump - STANDARD_ATMOSPHERE) < 0.04 * STANDARD_ATMOSPHERE and jump > (
             0.05 * before.pressure
