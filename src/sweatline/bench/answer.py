@@ -1,14 +1,20 @@
-"""What every answer of the bench carries: its job, cautions, notes, and where numbers came from."""
+"""What every answer of the bench carries: its job, cautions, notes, and where numbers came from.
+
+And the temperature that all of them take where nobody read it.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Final
 
 from sweatline.answers import Answer, Q
 from sweatline.job.explanation import JobSummary
+from sweatline.job.model import Job
 from sweatline.log.extract import Taken
 from sweatline.safety.cautions import Caution
+
+_ROOM: Final = 293.15  # K, where no job says it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,3 +32,16 @@ class BenchAnswer(Answer):
     """Null when no log was given."""
     taken: tuple[Taken, ...] = ()
     """Empty when no log was given."""
+
+
+def room_temperature(job: Job | None, told: float | None) -> float:
+    """Temperature of a machine at rest, hoses and cylinders: as told, the job's room, or 20 °C. [K]
+
+    Parameters
+    ----------
+    told : float, optional
+        [K]
+    """
+    if told is not None:
+        return told
+    return _ROOM if job is None else job.room.temperature.value

@@ -104,7 +104,8 @@ def hose(
     (event `cylinder-changed` between them), else what was `added`; the events `hose-left`,
     `can-emptied` and `vented`; readings of cylinder-gauge and cylinder, its temperature.
     """
-    from sweatline.bench.hoses.hoses import HoseRequest, room_temperature
+    from sweatline.bench.answer import room_temperature
+    from sweatline.bench.hoses.hoses import HoseRequest
     from sweatline.bench.hoses.hoses import hose as answer
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
     from sweatline.log.hoses import written_can, written_hose
@@ -123,7 +124,7 @@ def hose(
     sources = Sources(shelf, work, written=(*hoses, *containers, want, cylinder_pressure))
     zero = sources.atmosphere
     told = si(temperature)
-    room = told if told is not None else room_temperature(work)
+    room = room_temperature(work, told)
     logged = LoggedWeighing()
     if sources.book is not None:
         logged = weighing_in(sources.book, typed=told, otherwise=room)

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 
     from sweatline.bench.tightness.leak import History, Past
     from sweatline.bench.tightness.leak_search import Method, SearchPlan
-    from sweatline.bench.tightness.pressure_hold import HoldReading
-    from sweatline.bench.tightness.tightness import PressureLimit, TestGas, TightnessAnswer
+    from sweatline.bench.tightness.pressure_hold import HoldReading, TestGas
+    from sweatline.bench.tightness.tightness import PressureLimit, TightnessAnswer
     from sweatline.job.model import Job
     from sweatline.units import Kind, Scale
 

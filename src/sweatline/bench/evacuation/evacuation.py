@@ -13,7 +13,7 @@ from sweatline.air.moist import saturation_pressure
 from sweatline.answers import Answer, Q, Range, range_of
 from sweatline.assembly.assemble import circuit_pieces, side_volume
 from sweatline.assembly.build import choose_compressor
-from sweatline.bench.answer import BenchAnswer
+from sweatline.bench.answer import BenchAnswer, room_temperature
 from sweatline.bench.evacuation.pump_down import (
     BoilOff,
     Circuit,
@@ -37,7 +37,6 @@ from sweatline.safety.cautions import cautions_of
 from sweatline.safety.start_gear import start_rule
 
 _MICRON: Final = 0.133322  # Pa
-_ROOM: Final = 293.15  # K, where no job says it
 _SAME: Final = 1e-3  # relative; a gauge that shows the limit itself meets it
 _LEAST_LEAK: Final = 0.02  # chance from which a leak gets a rate
 # A gauge so many times above what an empty circuit would show is held up by gas (the model of
@@ -189,7 +188,7 @@ def evacuation(request: EvacuationRequest) -> EvacuationAnswer:
         Nothing to evacuate, a frozen room, readings out of order.
     """
     asked = _completed(request)
-    room = _room(asked)
+    room = room_temperature(asked.job, asked.room)
     notes: list[str] = []
     circuit = None
     connections: tuple[PumpDown, ...] = ()
@@ -259,12 +258,6 @@ def _completed(request: EvacuationRequest) -> EvacuationRequest:
         high_volume=high,
         volume=whole if request.volume is None else request.volume,
     )
-
-
-def _room(asked: EvacuationRequest) -> float:
-    if asked.room is not None:
-        return asked.room
-    return _ROOM if asked.job is None else asked.job.room.temperature.value
 
 
 def _circuit(asked: EvacuationRequest, pump: PumpRequest, room: float) -> Circuit:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated, Final, Literal
+from typing import Annotated, Literal
 
 from sweatline.answers import Answer, Q
-from sweatline.bench.answer import BenchAnswer
+from sweatline.bench.answer import BenchAnswer, room_temperature
 from sweatline.bench.hoses.cylinder import (
     BLIND_FUEL,
     Fractionation,
@@ -37,8 +37,6 @@ from sweatline.refrigerant.refrigerant import Refrigerant, load
 from sweatline.refrigerant.safety_data import known_names, safety_data
 from sweatline.safety.cautions import cautions_of
 from sweatline.safety.charge_limits import charge_limit
-
-_ROOM: Final = 293.15  # K, where no job says it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,9 +143,7 @@ def hose(request: HoseRequest) -> HoseAnswer:
         Masses or pressures that cannot be.
     """
     fluid = load(request.refrigerant)
-    temperature = request.temperature
-    if temperature is None:
-        temperature = room_temperature(request.job)
+    temperature = room_temperature(request.job, request.temperature)
     notes: list[str] = []
     contents = tuple(hose_content(fluid, h) for h in request.hoses)
     lost = _lost(request, fluid, notes)
@@ -219,11 +215,6 @@ def hose(request: HoseRequest) -> HoseAnswer:
         fractionation=shift,
         fill=_fill(request.fill, fluid) if request.fill is not None else None,
     )
-
-
-def room_temperature(job: Job | None) -> float:
-    """Temperature of hoses and containers where nobody read it. [K]"""
-    return _ROOM if job is None else job.room.temperature.value
 
 
 def stands_near(look: CylinderReading) -> tuple[str, ...]:

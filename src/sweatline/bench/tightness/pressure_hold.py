@@ -37,6 +37,7 @@ from sweatline.log.extract import (
 from sweatline.units import parse
 
 FloatArray = NDArray[np.float64]
+TestGas = Literal["nitrogen", "helium"]
 
 # Smallest change that a test finds in 95 of 100 tries with 5 false alarms in 100: Currie, Anal.
 # Chem. 40, 586 (1968), L_D = 3.29 standard deviations (MEMORY 0.95).
@@ -358,7 +359,7 @@ class LoggedHold:
 
     readings: Found[tuple[HoldReading, ...]] | None = None
     barometer: bool = False  # whether one was read with every look
-    gas: Found[Literal["nitrogen", "helium"]] | None = None
+    gas: Found[TestGas] | None = None
     gauge_error: Found[float] | None = None  # Pa
     gauge_scale: Found[float] | None = None
     thermometer_error: Found[float] | None = None  # K
@@ -409,7 +410,7 @@ def hold_in(book: Book) -> LoggedHold:
     )
 
 
-def _gas(book: Book, began: Entry) -> Found[Literal["nitrogen", "helium"]] | None:
+def _gas(book: Book, began: Entry) -> Found[TestGas] | None:
     words = began.text.casefold()
     if "oxygen" in words or "compressed air" in words:
         raise JobError(
@@ -426,7 +427,7 @@ def _gas(book: Book, began: Entry) -> Found[Literal["nitrogen", "helium"]] | Non
     if not named:
         return None
     # Of a mixture the gas named first is its main part; a tenth of another in it hardly matters.
-    gas: Literal["nitrogen", "helium"] = "helium" if named[0][1] == "helium" else "nitrogen"
+    gas: TestGas = "helium" if named[0][1] == "helium" else "nitrogen"
     text = began.text if len(named) == 1 else f"{began.text}: a mixture, read as {gas}"
     return Found(value=gas, text=text, entries=(began.id,))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sweatline.answers import Answer, Q
 from sweatline.assembly.assemble import CircuitPiece, circuit_pieces, total_volume
 from sweatline.assembly.build import choose_compressor
-from sweatline.bench.answer import BenchAnswer
+from sweatline.bench.answer import BenchAnswer, room_temperature
 from sweatline.bench.leak_channel import Channels, LeakGas, permanent, possible_channels
 from sweatline.bench.permanent_gas import GasName, PermanentGas, gas_named
 from sweatline.bench.tightness.leak import (
@@ -35,6 +35,7 @@ from sweatline.bench.tightness.pressure_hold import (
     Hold,
     HoldInstruments,
     HoldReading,
+    TestGas,
     expected_pressure,
     hold_time,
     leak_rate,
@@ -48,7 +49,6 @@ from sweatline.safety.cautions import cautions_of
 from sweatline.units import System, show
 
 FloatArray = NDArray[np.float64]
-TestGas = Literal["nitrogen", "helium"]
 
 # Gas that was just let in takes so long to come to the wall's temperature (common practice).
 _SETTLES: Final = 900.0  # s
@@ -57,7 +57,6 @@ _MUCH: Final = 0.1
 _COLD_COIL: Final = 258.15  # K, evaporating temperature of a cold machine
 _WARMING: Final = 10.0  # K, of a shop over a day
 _VOLUME_SD: Final = 0.1  # relative, of a volume whose error nobody stated
-_ROOM: Final = 293.15  # K, where no job says it
 _GRAM_PER_YEAR: Final = 1e-3 / (365.25 * 86400.0)  # kg/s
 
 
@@ -251,17 +250,9 @@ def _completed(request: TightnessRequest, pieces: tuple[CircuitPiece, ...]) -> T
     elif volume is not None and sd is None:
         sd = _VOLUME_SD * volume
     limits = list(request.limits)
-    rest = request.rest_temperature
     if request.job is not None:
         limits = [*_job_limits(request.job), *limits]
-        rest = request.job.room.temperature.value if rest is None else rest
-    return replace(
-        request,
-        volume=volume,
-        volume_sd=sd,
-        limits=limits,
-        rest_temperature=_ROOM if rest is None else rest,
-    )
+    return replace(request, volume=volume, volume_sd=sd, limits=limits)
 
 
 def _job_limits(job: Job) -> list[PressureLimit]:
@@ -279,8 +270,7 @@ def _job_limits(job: Job) -> list[PressureLimit]:
 
 
 def _warm(asked: TightnessRequest) -> float:
-    assert asked.rest_temperature is not None
-    return asked.rest_temperature
+    return room_temperature(asked.job, asked.rest_temperature)
 
 
 def _volume(asked: TightnessRequest, why: str) -> float:
