@@ -11,6 +11,14 @@ terminals. The breakdown voltage of a gap d falls with the pressure (Paschen, 18
 
 with A = 11.25 1/(Pa m), B = 273.8 V/(Pa m) and gamma = 0.01 for air (textbook, MEMORY 0.85), down
 to some 300 V; the peak of 230 V mains is 325 V, and a start winding sees more.
+
+Symbols of the functions below. A function's own list of parameters tells what differs there::
+
+    power        active power [W]
+    voltage      effective voltage across the load or the capacitor [V]
+    current      effective current [A]
+    capacitance  of the capacitor [F]
+    frequency    of the mains [Hz]
 """
 
 from __future__ import annotations
@@ -66,15 +74,6 @@ def apparent_power(*, voltage: float, current: float) -> float:
 def power_factor(*, power: float, voltage: float, current: float) -> float:
     """Power factor P/(V I) of a single-phase load. [-]
 
-    Parameters
-    ----------
-    power : float
-        Active power. [W]
-    voltage : float
-        [V]
-    current : float
-        [A]
-
     Raises
     ------
     OutOfRange
@@ -97,10 +96,6 @@ def running_current(*, power: float, voltage: float, factor: float) -> float:
 
     Parameters
     ----------
-    power : float
-        Active power. [W]
-    voltage : float
-        [V]
     factor : float
         Power factor, 0 to 1. [-]
     """
@@ -111,48 +106,18 @@ def running_current(*, power: float, voltage: float, factor: float) -> float:
 
 
 def capacitor_current(*, capacitance: float, voltage: float, frequency: float) -> float:
-    """Current 2 pi f C V through a capacitor. [A]
-
-    Parameters
-    ----------
-    capacitance : float
-        [F]
-    voltage : float
-        Across it, effective. [V]
-    frequency : float
-        [Hz]
-    """
+    """Current 2 pi f C V through a capacitor. [A]"""
     return 2.0 * math.pi * frequency * capacitance * voltage
 
 
 def capacitor_reactive_power(*, capacitance: float, voltage: float, frequency: float) -> float:
-    """Reactive power 2 pi f C V^2 of a capacitor. [var]
-
-    Parameters
-    ----------
-    capacitance : float
-        [F]
-    voltage : float
-        Across it, effective. [V]
-    frequency : float
-        [Hz]
-    """
+    """Reactive power 2 pi f C V^2 of a capacitor. [var]"""
     current = capacitor_current(capacitance=capacitance, voltage=voltage, frequency=frequency)
     return current * voltage
 
 
 def capacitance(*, current: float, voltage: float, frequency: float) -> float:
-    """Capacitance I/(2 pi f V) of a capacitor from a meter's readings. [F]
-
-    Parameters
-    ----------
-    current : float
-        [A]
-    voltage : float
-        Across it, effective. [V]
-    frequency : float
-        [Hz]
-    """
+    """Capacitance I/(2 pi f V) of a capacitor from a meter's readings. [F]"""
     _positive("voltage", voltage, "V")
     _positive("frequency", frequency, "Hz")
     return current / (2.0 * math.pi * frequency * voltage)
@@ -163,8 +128,6 @@ def capacitor_energy(*, capacitance: float, voltage: float) -> float:
 
     Parameters
     ----------
-    capacitance : float
-        [F]
     voltage : float
         Across it, direct: up to 1.41 times the effective value. [V]
     """
@@ -176,8 +139,6 @@ def discharge_time(*, capacitance: float, resistance: float, start: float, end: 
 
     Parameters
     ----------
-    capacitance : float
-        [F]
     resistance : float
         [ohm]
     start, end : float
@@ -193,8 +154,6 @@ def line_voltage_drop(*, current: float, resistance_one_way: float) -> float:
 
     Parameters
     ----------
-    current : float
-        [A]
     resistance_one_way : float
         Of one wire from the board to the motor. [ohm]
     """
