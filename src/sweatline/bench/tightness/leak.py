@@ -334,17 +334,6 @@ def implied_leak(
     )
 
 
-def _course(
-    fluid: Refrigerant, low: float, high: float, temperature: float, volume: float
-) -> tuple[FloatArray, FloatArray]:
-    """Pressures and masses of vapour between two pressures."""
-    p = np.geomspace(low, high, _STEPS)
-    m = np.array(
-        [mass_at_rest(fluid, pressure=v, temperature=temperature, volume=volume) for v in p]
-    )
-    return p, m
-
-
 def _falling(
     fluid: Refrigerant,
     way: Way,
@@ -357,7 +346,8 @@ def _falling(
     gas_share: float,
 ) -> float:
     """Integral of dm/f over the part where only vapour is left. [kg]"""
-    p, m = _course(fluid, outside + 0.5 * _NOTHING, start, temperature, volume)
+    p = np.geomspace(outside + 0.5 * _NOTHING, start, _STEPS)
+    m = [mass_at_rest(fluid, pressure=v, temperature=temperature, volume=volume) for v in p]
     at = np.linspace(end, top, _STEPS)
     pressure = np.interp(at, m, p)
     inverse = 1.0 / _share(way, pressure, start, outside, gas_share)
