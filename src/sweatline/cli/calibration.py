@@ -48,7 +48,7 @@ _REBUILD: Final = (
 _SHOWN: Final = 6
 
 
-@click.command(short_help="What readings of the machine as it ran say of the rebuild.")
+@click.command()
 @job_argument
 @part_options
 @click.option(

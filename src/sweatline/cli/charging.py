@@ -46,7 +46,7 @@ _ERROR_KINDS: Final[dict[Kind, Kind]] = {
 }
 
 
-@click.command(short_help="While charging: wait, add so much, or stop.")
+@click.command()
 @job_argument
 @click.argument("log_file", metavar="LOG")
 @click.argument("lines", metavar="[LINES]", required=False)

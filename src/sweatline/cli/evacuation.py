@@ -54,7 +54,7 @@ _VERDICT: Final = {
 _MET: Final = {True: "met", False: "NOT met", None: "not read so long"}
 
 
-@click.command(short_help="Vacuum: how long, through which hoses, and what a rise means.")
+@click.command()
 @job_from_shelf
 @measure("--pump", "volume flow", "S", 'Speed of the pump, as "2 cfm".', low=1e-6, high=1.0)
 @measure("--ultimate", "absolute pressure", "P",

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from sweatline.design.saturation import SaturationAnswer
 
 
-@click.command(short_help="Bubble and dew at a pressure or a temperature.")
+@click.command()
 @click.argument("refrigerant")
 @click.option(
     "--pressure",
@@ -116,7 +116,7 @@ def _print_saturation(answer: SaturationAnswer, scale: Scale) -> None:
         )
 
 
-@click.command(short_help="List them: class, boiling point, oils.")
+@click.command()
 @click.option(
     "--units",
     type=click.Choice(["US", "SI"], case_sensitive=False),

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 _MOST_ROWS = 12
 
 
-@click.command(short_help="Does the coil freeze up, how soon, and what keeps it open?")
+@click.command()
 @machine_options
 @charge_option
 @room_options

@@ -42,7 +42,7 @@ _CYLINDER_SAYS: Final = {
 }
 
 
-@click.command(short_help="What is in the hoses, the machine and the cylinder.")
+@click.command()
 @job_from_shelf
 @click.option("--refrigerant", metavar="NAME", help="Needed where the job lists several.")
 @click.option("--hose", "hoses", multiple=True, metavar="BORE, LENGTH, STATE",

@@ -15,7 +15,7 @@ if TYPE_CHECKING:  # other commands start without the room of jobs
     from sweatline.job.model import Job
 
 
-@click.command(short_help="What was read from a job file, and what is assumed.")
+@click.command()
 @job_argument
 @click.option("--details", is_flag=True, help="Every number: where it comes from and why.")
 @json_option
@@ -127,7 +127,7 @@ def _print_items(job: Job, items: list[Item]) -> None:
     )
 
 
-@click.command(short_help="JSON schema of an answer or of a job file.")
+@click.command()
 @click.argument("name", required=False)
 def schema(name: str | None) -> None:
     """The JSON schema of a command's --json output, or of a job file under the name job."""

@@ -37,7 +37,7 @@ _at: Final = click.option(
 )  # fmt: skip
 
 
-@click.group(short_help="Keep readings, additions and events of a machine.")
+@click.group()
 def log() -> None:
     """Keep what was read and done at a machine, in a file in which nothing is ever changed.
 

@@ -40,7 +40,7 @@ _DETAILS: Final = (
 )
 
 
-@click.command(short_help="One combination: what it settles at, how sure that is.")
+@click.command()
 @machine_options
 @charge_option
 @room_options

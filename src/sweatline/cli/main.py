@@ -6,29 +6,16 @@ what kind of mistake it was; see :mod:`sweatline.errors`. SWEATLINE_DEBUG=1 show
 
 from __future__ import annotations
 
+import importlib
 import os
 import sys
 from collections.abc import Sequence
+from typing import Final
 
 import click
 
 import sweatline
-from sweatline.cli.calibration import calibrate
-from sweatline.cli.charging import charge
-from sweatline.cli.evacuation import evacuation
-from sweatline.cli.fluids import refrigerants, saturation
-from sweatline.cli.frost import frost
-from sweatline.cli.hose import hose
-from sweatline.cli.inspection import check, schema
-from sweatline.cli.log import log
-from sweatline.cli.machines import balance
 from sweatline.cli.options import INTERRUPTED, Session
-from sweatline.cli.practice import practice
-from sweatline.cli.ranking import match
-from sweatline.cli.start_gear import start_gear
-from sweatline.cli.sweeps import charge_curve, room_map
-from sweatline.cli.tightness import tightness
-from sweatline.cli.tubes import capillary, metering
 from sweatline.errors import JobError, OutOfRange, SolveError, SweatlineError
 
 OWN_FAULT = 70
@@ -36,11 +23,49 @@ READER_GONE = 141
 UNREADABLE = 5
 
 
-class _InOrder(click.Group):
-    """Lists its commands in the order in which a person needs them."""
+# Every command: the module it stands in, and what it answers. A module is imported when its
+# command is run, so that a look-up does not wait for what a ranking needs.
+_COMMANDS: Final = {
+    "check": ("inspection", "What was read from a job file, and what is assumed."),
+    "calibrate": ("calibration", "What readings of the machine as it ran say of the rebuild."),
+    "match": ("ranking", "Will these parts work together? All combinations, ranked."),
+    "balance": ("machines", "One combination: what it settles at, how sure that is."),
+    "metering": ("tubes", "Capillary length for every bore on the shelf."),
+    "charge-curve": ("sweeps", "Gauges and thermometers from empty to overfull."),
+    "room-map": ("sweeps", "Water, watts and frost over many rooms."),
+    "frost": ("frost", "Does the coil freeze up, how soon, and what keeps it open?"),
+    "charge": ("charging", "While charging: wait, add so much, or stop."),
+    "practice": ("practice", "Charge a simulated machine."),
+    "log": ("log", "Keep readings, additions and events of a machine."),
+    "tightness": ("tightness", "Pressure test: is it tight, how long to test, where to look."),
+    "evacuation": ("evacuation", "Vacuum: how long, through which hoses, and what a rise means."),
+    "hose": ("hose", "What is in the hoses, the machine and the cylinder."),
+    "start-gear": ("start_gear", "Will it start, is the motor overloaded: capacitor, relay, cord."),
+    "saturation": ("fluids", "Bubble and dew at a pressure or a temperature."),
+    "refrigerants": ("fluids", "List them: class, boiling point, oils."),
+    "capillary": ("tubes", "Flow of one capillary tube, or its length for a flow."),
+    "schema": ("inspection", "JSON schema of an answer or of a job file."),
+}
+
+
+class _Commands(click.Group):
+    """The commands in the order in which a person needs them."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(self.commands)
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of a name, imported now."""
+        if cmd_name not in _COMMANDS:
+            return None
+        module = importlib.import_module(f"sweatline.cli.{_COMMANDS[cmd_name][0]}")
+        command: click.Command = getattr(module, cmd_name.replace("-", "_"))
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands in the help; none of them is imported for it."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_module, text) in _COMMANDS.items()])
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -53,7 +78,7 @@ class _InOrder(click.Group):
 
 
 @click.group(
-    cls=_InOrder, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 90}
+    cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 90}
 )
 @click.version_option(sweatline.__version__, prog_name="sweatline")
 def commands() -> None:
@@ -62,30 +87,6 @@ def commands() -> None:
     Works from a job file that says what is on the bench. Start with `sweatline check JOB`, then
     `sweatline match JOB`.
     """
-
-
-for _command in (
-    check,
-    calibrate,
-    match,
-    balance,
-    metering,
-    charge_curve,
-    room_map,
-    frost,
-    charge,
-    practice,
-    log,
-    tightness,
-    evacuation,
-    hose,
-    start_gear,
-    saturation,
-    refrigerants,
-    capillary,
-    schema,
-):
-    commands.add_command(_command)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -65,7 +65,7 @@ class Pace(click.ParamType):  # type: ignore[type-arg]
         return times
 
 
-@click.command(short_help="Charge a simulated machine.")
+@click.command()
 @job_argument
 @part_options
 @click.option(

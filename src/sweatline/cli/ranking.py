@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 _WORTH_TELLING = 0.2  # chance of a fault that explains a lower rank
 
 
-@click.command(short_help="Will these parts work together? All combinations, ranked.")
+@click.command()
 @job_argument
 @draws_option(16, "the best gets four times as many.")
 @click.option(

@@ -55,7 +55,7 @@ _WIRE: Final = re.compile(r"(?i)^(?:awg\s*#?\s*(\d+)|#?\s*(\d+)\s*(?:awg|ga|gaug
 _RANGE: Final = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*(\D.*)$")
 
 
-@click.command(short_help="Will it start, is the motor overloaded: capacitor, relay, cord.")
+@click.command()
 @job_from_shelf
 @click.option("--compressor", metavar="NAME", help="Of the job, by name or number.")
 @click.option("--refrigerant", metavar="NAME", help="In the machine.")

@@ -59,7 +59,7 @@ _ROOM_RANGES: Final = (
 )
 
 
-@click.command(name="charge-curve", short_help="Gauges and thermometers from empty to overfull.")
+@click.command(name="charge-curve")
 @machine_options
 @room_options
 @draws_option(32)
@@ -178,7 +178,7 @@ def _print_curve_ranges(answer: ChargeAnswer, scale: Scale) -> None:
     )
 
 
-@click.command(name="room-map", short_help="Water, watts and frost over many rooms.")
+@click.command(name="room-map")
 @machine_options
 @charge_option
 @click.option(

@@ -45,7 +45,7 @@ _BAROMETER: Final = {"barometer": Quantity("absolute pressure", low=4e4, high=1.
 _USUALLY_FINDS: Final = 0.5  # chance from which a way of looking is named first
 
 
-@click.command(short_help="Pressure test: is it tight, how long to test, where to look.")
+@click.command()
 @job_from_shelf
 @click.option("--reading", "readings", multiple=True, metavar="R",
               help='One look at the gauge, as "0 h, 10 bar(g), 21 C" or with the barometer as a'

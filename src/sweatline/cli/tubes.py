@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from sweatline.design.metering import MeteringAnswer, StockCut
 
 
-@click.command(short_help="Flow of one capillary tube, or its length for a flow.")
+@click.command()
 @click.option("--refrigerant", required=True, metavar="NAME")
 @click.option(
     "--bore",
@@ -194,7 +194,7 @@ def _entering(answer: CapillaryAnswer) -> str:
     return "liquid"
 
 
-@click.command(short_help="Capillary length for every bore on the shelf.")
+@click.command()
 @job_argument
 @click.option("--compressor", metavar="NAME", help="Compressor, by name or number.")
 @click.option("--refrigerant", metavar="NAME", help="Refrigerant; any in the tables.")
