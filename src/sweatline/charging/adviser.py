@@ -54,17 +54,6 @@ from sweatline.log.store import Log
 from sweatline.safety.cautions import Caution, cautions_of
 from sweatline.units import Kind, show
 
-__all__ = [
-    "Action",
-    "Adviser",
-    "ChargeAdvice",
-    "EntryInDoubt",
-    "NextStep",
-    "ReadingError",
-    "ReadingOutlook",
-    "check_refrigerant",
-]
-
 Action = Literal["wait", "add", "stop", "take out", "read"]
 
 _OLD: Final = 900.0  # s after which a reading is read again before anything follows from it

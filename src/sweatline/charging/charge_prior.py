@@ -27,8 +27,6 @@ from sweatline.refrigerant.table import (
 )
 from sweatline.uncertainty.sensitivity import normal_samples
 
-__all__ = ["CHARACTERS", "INSTRUMENTS", "charge_prior", "settled_readings"]
-
 FloatArray = NDArray[np.float64]
 
 # Of the charge that fills a machine; close where superheat and subcooling come and go.

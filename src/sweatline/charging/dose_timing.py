@@ -13,16 +13,6 @@ from typing import Final
 from sweatline.charging.dosing import DoseAdvice
 from sweatline.charging.settling import Character, Outlook
 
-__all__ = [
-    "LAST",
-    "LONGEST",
-    "SHORTEST",
-    "largest_dose",
-    "smallest_dose",
-    "still_moving",
-    "unsure",
-]
-
 SHORTEST: Final = 120.0  # s after anything was done before which no outlook is acted on
 LONGEST: Final = 600.0  # s after which an outlook is taken as it is
 LAST: Final = 1200.0  # s before a machine that may still be short is called done

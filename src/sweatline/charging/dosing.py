@@ -27,8 +27,6 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LOGARITHMIC", "READINGS", "ChargePrior", "DoseAdvice", "Dosing"]
-
 FloatArray = NDArray[np.float64]
 
 # In the order of the last axis of `ChargePrior.readings`. Pressures and watts are logarithms.

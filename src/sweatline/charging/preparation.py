@@ -16,8 +16,6 @@ from sweatline.design.verdicts import judge, judged
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState, filled
 
-__all__ = ["Prepared", "prepare", "prepare_build", "well_charged"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prepared:

@@ -23,8 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.assembly.build import Build
-
-__all__ = ["cache_key", "cached"]
+from sweatline.compiled import cache_folder
 
 FloatArray = NDArray[np.float64]
 
@@ -75,8 +74,6 @@ def cached(
         By default one beside the compiled kernels.
     """
     if folder is None:
-        from sweatline.compiled import cache_folder
-
         folder = cache_folder() / _FOLDER
     place = folder / f"{name[:32]}.npz"
     found = _read(place, name)

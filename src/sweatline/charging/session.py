@@ -20,8 +20,6 @@ from sweatline.log.lines import Instruction, instructions
 from sweatline.log.logbook import Kept, confirm, keep
 from sweatline.log.store import Log
 
-__all__ = ["ChargeLine", "ChargeSession"]
-
 _LONGEST: Final = 2000  # characters of a line that are looked at and kept
 
 

@@ -35,8 +35,6 @@ from numpy.typing import NDArray
 
 from sweatline.compiled import kernel
 
-__all__ = ["Character", "Outlook", "Settling"]
-
 FloatArray = NDArray[np.float64]
 
 _TIMES: Final = np.array([10.0, 30.0, 90.0, 270.0, 800.0, 2400.0])  # s

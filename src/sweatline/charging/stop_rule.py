@@ -17,15 +17,6 @@ from sweatline.assembly.assemble import plate_power
 from sweatline.assembly.build import Build
 from sweatline.constants import ZERO_CELSIUS
 
-__all__ = [
-    "HEAD_AFTER_A_DOSE",
-    "Obstacle",
-    "Settled",
-    "StopCondition",
-    "obstacles",
-    "stop_conditions",
-]
-
 _WARM: Final = 3.0  # K of superheat from which a suction counts as dry and a little warm
 _BACKED_UP: Final = 15.0  # K of subcooling: liquid stands in the condenser (common practice)
 _FAR: Final = 3.0  # K above the wanted superheat: the evaporator is clearly not filled

@@ -30,8 +30,6 @@ from sweatline.parts.hose import can_used, hose_content
 from sweatline.refrigerant.table import Table, saturation, saturation_slopes
 from sweatline.units.kinds import units_of
 
-__all__ = ["DIFFERENCES", "NEEDED", "SCALE_CREEP", "ChargeState", "ChargeTracker", "at_place"]
-
 NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
 SCALE_CREEP: Final = 3e-3  # kg by which a scale may wander with nothing let in
 _NINE_TENTHS: Final = 1.645  # standard deviations to the 5 % and 95 % points

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import click
 
-from sweatline.answers import quantities_of
+from sweatline.answers import Range, quantities_of
+from sweatline.assembly import calibration
+from sweatline.assembly.calibration import Calibration, ParameterFit, ReadingFit, Rebuild
+from sweatline.assembly.known_machine import READINGS
 from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
     Session,
@@ -22,15 +26,10 @@ from sweatline.cli.quantity import Written
 from sweatline.cli.speech import parts_line, trial_runs
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from sweatline.answers import Range
-    from sweatline.assembly.calibration import Calibration, ParameterFit, ReadingFit, Rebuild
-    from sweatline.job.model import Job
-    from sweatline.units import Scale
-
+from sweatline.cli.waiting import waiting
+from sweatline.job.model import Job
+from sweatline.machine.balance import SteadyState
+from sweatline.units import Scale
 
 # Quantities of a rebuild whose ranges are compared, by JSON key.
 _REBUILD: Final = (
@@ -78,8 +77,6 @@ def calibrate(
     coils, fan, lines and charge holds for the rebuild too, and every other command starts from it.
     Name the parts of a rebuild to see how much narrower its ranges become.
     """
-    from sweatline.assembly import calibration
-    from sweatline.cli.waiting import waiting
 
     bench = read_bench(session, job)
     parts = None
@@ -196,7 +193,6 @@ def _print_readings(readings: Sequence[ReadingFit], scale: Scale) -> None:
 
 def _reading_cells(r: ReadingFit, scale: Scale) -> tuple[str, str, str, str]:
     """Reading, its error, and the model before and after; the unit stands once."""
-    from sweatline.assembly.known_machine import READINGS
 
     kind = READINGS[r.key].kind
     unit, (read, before, after) = scale.column([r.measured, r.before, r.after], kind)
@@ -205,14 +201,12 @@ def _reading_cells(r: ReadingFit, scale: Scale) -> tuple[str, str, str, str]:
 
 
 def _words(r: ReadingFit) -> str:
-    from sweatline.assembly.known_machine import READINGS
 
     label = READINGS[r.key].label
     return f"({label})" if r.set_aside else label
 
 
 def _aside(r: ReadingFit, scale: Scale) -> str:
-    from sweatline.assembly.known_machine import READINGS
 
     shown = READINGS[r.key]
     text = f"{r.run}: {shown.label} {scale.show(r.measured, shown.kind)}"
@@ -255,7 +249,6 @@ def _change(n: ParameterFit, scale: Scale) -> tuple[str, str, str]:
 
 
 def _print_rebuild(rebuild: Rebuild, scale: Scale) -> None:
-    from sweatline.machine.balance import SteadyState
 
     heading("The rebuild: " + parts_line(rebuild.parts, scale))
     paragraph(trial_runs(rebuild.draws), indent=2)

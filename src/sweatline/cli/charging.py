@@ -7,11 +7,23 @@ import json
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import IO, TYPE_CHECKING, Final
+from typing import IO, Final
 
 import click
 
 import sweatline
+from sweatline.answers import Answer
+from sweatline.charging.adviser import (
+    Adviser,
+    ChargeAdvice,
+    EntryInDoubt,
+    NextStep,
+    ReadingOutlook,
+    check_refrigerant,
+)
+from sweatline.charging.preparation import prepare
+from sweatline.charging.session import ChargeLine, ChargeSession
+from sweatline.charging.stop_rule import StopCondition
 from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
     INTERRUPTED,
@@ -26,16 +38,13 @@ from sweatline.cli.options import (
 from sweatline.cli.quantity import Written
 from sweatline.cli.speech import judgement
 from sweatline.cli.tables import Column, print_table
-from sweatline.cli.terminal import aside, gap, heading, listing, paragraph
+from sweatline.cli.terminal import aside, gap, heading, listing, paragraph, print_json
+from sweatline.cli.waiting import waiting
+from sweatline.errors import StoreError
 from sweatline.log.channels import CHANNELS
-
-if TYPE_CHECKING:
-    from sweatline.answers import Answer
-    from sweatline.charging.adviser import ChargeAdvice, EntryInDoubt, NextStep, ReadingOutlook
-    from sweatline.charging.session import ChargeLine, ChargeSession
-    from sweatline.charging.stop_rule import StopCondition
-    from sweatline.units import Kind, Scale
-
+from sweatline.log.lines import HELP
+from sweatline.log.logbook import open_log
+from sweatline.units import Kind, Scale
 
 # Readings that an answer shows; the others stand behind --details.
 _SHOWN: Final = ("suction gauge", "head gauge", "superheat", "subcooling")
@@ -82,11 +91,6 @@ def charge(
     With --json one answer a line, each of the schema that its `command` names: `charge` before and
     after the lines, `charge-line` for each.
     """
-    from sweatline.charging.adviser import Adviser, check_refrigerant
-    from sweatline.charging.preparation import prepare
-    from sweatline.charging.session import ChargeSession
-    from sweatline.cli.waiting import waiting
-    from sweatline.log.logbook import open_log
 
     bench = taught_bench(session, job, uncalibrated)
     parts = chosen_parts(
@@ -103,8 +107,6 @@ def charge(
             return hold_session(live, source, session.scale, as_json=as_json, details=details)
         advice = adviser.advise_on(book)
     if as_json:
-        from sweatline.cli.terminal import print_json
-
         print_json(advice, "charge")
     else:
         _print_advice(advice, session.scale, log=log_file, details=details)
@@ -130,7 +132,6 @@ def hold_session(
     live: ChargeSession, source: IO[str], scale: Scale, *, as_json: bool, details: bool = False
 ) -> int:
     """Answer line after line, until they end; the exit code."""
-    from sweatline.errors import StoreError
 
     typed = source.isatty() and sys.stdout.isatty() and not as_json
     _begin(live, scale, typed=typed, as_json=as_json, details=details)
@@ -200,8 +201,6 @@ def _begin(live: ChargeSession, scale: Scale, *, typed: bool, as_json: bool, det
 def _answer(answer: ChargeLine, scale: Scale, *, details: bool) -> None:
     """What came of one line, in words."""
     if answer.wanted == "help":
-        from sweatline.log.lines import HELP
-
         listing(HELP)
         return
     if answer.wanted == "show":

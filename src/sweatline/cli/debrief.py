@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import gap, heading, paragraph
+from sweatline.training.attempts import Attempt
+from sweatline.training.debrief import Debrief, DoseReview, PassedLimit
+from sweatline.training.faults import Fault
 from sweatline.training.gauge_readout import weight
-
-if TYPE_CHECKING:
-    from sweatline.training.debrief import Debrief, DoseReview, PassedLimit
-    from sweatline.training.faults import Fault
-    from sweatline.units import Scale
-
+from sweatline.units import Scale
 
 _NEAR: Final = 0.05  # of the best charge: well done
 _FAR: Final = 0.08
@@ -329,7 +327,6 @@ def _lesson(found: Debrief, scale: Scale) -> str:
 
 
 def _print_others(found: Debrief, scale: Scale) -> None:
-    from sweatline.training.attempts import Attempt
 
     best = _best(found)
     you = Attempt(

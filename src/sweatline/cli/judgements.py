@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from sweatline.cli.speech import judgement
 from sweatline.cli.terminal import heading, listing, paragraph
+from sweatline.design.measurement_priority import MeasurementPriority
+from sweatline.design.verdict import Fact, Verdict
+from sweatline.safety.cautions import Caution
+from sweatline.uncertainty.sensitivity import Share
 from sweatline.units import Scale
-
-if TYPE_CHECKING:
-    from sweatline.design.measurement_priority import MeasurementPriority
-    from sweatline.design.verdict import Fact, Verdict
-    from sweatline.safety.cautions import Caution
-    from sweatline.uncertainty.sensitivity import Share
-
 
 _MARKS: Final[Mapping[str, str]] = {"fails": "FAULT", "holds": "clear", "note": "note"}
 _ORDER: Final[Mapping[str, int]] = {"fails": 0, "note": 1, "holds": 2}

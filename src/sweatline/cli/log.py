@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import click
 
 from sweatline.cli.options import ALTITUDE, Session, json_option, site_atmosphere
 from sweatline.cli.quantity import Written
-
-if TYPE_CHECKING:
-    from sweatline.log.entries import Kind, Phase
-    from sweatline.log.logbook import LogContents, LogRow
+from sweatline.cli.terminal import aside, heading, listing, paragraph, print_json
+from sweatline.errors import StoreError
+from sweatline.log.entries import Instrument, Kind, Phase
+from sweatline.log.exchange import to_csv, to_json
+from sweatline.log.extract import read_book
+from sweatline.log.instruments import described
+from sweatline.log.logbook import LogContents, LogRow, contents_of, keep, open_log, read_in
+from sweatline.log.logbook import confirm as confirm_entry
+from sweatline.log.ran_well import ran_well_table
+from sweatline.log.vocabulary import moment
+from sweatline.refrigerant.refrigerant import find
 
 
 class Moment(click.ParamType):  # type: ignore[type-arg]
@@ -24,8 +31,6 @@ class Moment(click.ParamType):  # type: ignore[type-arg]
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
         """Seconds; "14:05" is of today."""
-
-        from sweatline.log.vocabulary import moment
 
         return value if isinstance(value, float) else moment(str(value))
 
@@ -46,7 +51,6 @@ def log() -> None:
 
 
 def _answer(found: LogContents, as_json: bool, offered: str = "") -> None:
-    from sweatline.cli.terminal import aside, print_json
 
     if as_json:
         print_json(found, "log")
@@ -99,7 +103,6 @@ def _keep(
     phase: Phase = "",
     corrects: int | None = None,
 ) -> None:
-    from sweatline.log.logbook import contents_of, keep, open_log
 
     with open_log(file) as book:
         kept = keep(
@@ -126,7 +129,6 @@ def new(
     as_json: bool,
 ) -> None:
     """Begin the log of a machine."""
-    from sweatline.log.logbook import contents_of, open_log
 
     atmosphere = site_atmosphere(altitude)
     with open_log(
@@ -165,9 +167,6 @@ def read(file: str, what: str, value: str, at: float | None, by: str, as_json: b
     asked about.
     """
     if by:
-        from sweatline.log.entries import Instrument
-        from sweatline.log.logbook import open_log
-
         with open_log(file) as book:
             if by not in {i.name for i in book.instruments()}:
                 book.add_instrument(Instrument(name=by))
@@ -186,8 +185,6 @@ def added(
 ) -> None:
     """Refrigerant let in, as "15 g" or "1/2 oz"."""
     if refrigerant:
-        from sweatline.refrigerant.refrigerant import find
-
         refrigerant = find(refrigerant)
     _keep(file, as_json, "addition", mass, at=at, phase=phase or "", refrigerant=refrigerant)
 
@@ -236,8 +233,6 @@ def correct(file: str, number: int, value: str, at: float | None, as_json: bool)
 @json_option
 def confirm(file: str, number: int, as_json: bool) -> None:
     """Say that an entry that was asked about is right as it was typed."""
-    from sweatline.log.logbook import confirm as confirm_entry
-    from sweatline.log.logbook import contents_of, open_log
 
     with open_log(file) as book:
         kept = confirm_entry(book, number)
@@ -273,9 +268,6 @@ def instrument(
     NAME is that of --by, or the name of a reading (as suction-gauge), then it holds for all of
     these. Class and range are those printed on a dial: at most so many per cent of the range.
     """
-    from sweatline.cli.terminal import print_json
-    from sweatline.log.instruments import described
-    from sweatline.log.logbook import contents_of, open_log
 
     with open_log(file) as book:
         made = described(
@@ -305,8 +297,6 @@ def withdraw(file: str, number: int, why: str, as_json: bool) -> None:
 @click.pass_obj
 def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
     """What stands in a log."""
-    from sweatline.cli.terminal import heading, listing, paragraph
-    from sweatline.log.logbook import contents_of, open_log
 
     with open_log(file) as book:
         found = contents_of(book)
@@ -351,10 +341,6 @@ def ran_well(file: str, name: str, begin: float | None, end: float | None) -> No
     room-humidity), the water between two looks at the bucket, and the charge that was weighed in.
     No file is changed.
     """
-    from sweatline.cli.terminal import aside
-    from sweatline.log.extract import read_book
-    from sweatline.log.logbook import open_log
-    from sweatline.log.ran_well import ran_well_table
 
     with open_log(file) as book:
         held = read_book(book)
@@ -386,8 +372,6 @@ def _form(path: str, form: str | None) -> Literal["json", "csv"]:
 @_FORMAT
 def export_(file: str, to: str, form: str | None) -> None:
     """Write all of a log to the file TO, corrections included; `-` is standard output."""
-    from sweatline.log.exchange import to_csv, to_json
-    from sweatline.log.logbook import open_log
 
     way = _form(to, form)
     with open_log(file) as book:
@@ -404,8 +388,6 @@ def export_(file: str, to: str, form: str | None) -> None:
 @_FORMAT
 def import_(file: str, source: str, form: str | None) -> None:
     """Add to a log what the file FROM holds and it does not; nothing is written twice."""
-    from sweatline.errors import StoreError
-    from sweatline.log.logbook import open_log, read_in
 
     way = _form(source, form)
     try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import click
 
@@ -22,12 +22,11 @@ from sweatline.cli.quantity import Written, value
 from sweatline.cli.speech import parts_line, room_line, trial_runs
 from sweatline.cli.tables import Column, measured, print_rows, print_table
 from sweatline.cli.terminal import heading, paragraph, print_json
-
-if TYPE_CHECKING:
-    from sweatline.design.assessment import Assessment
-    from sweatline.design.balance import BalanceAnswer
-    from sweatline.units import Scale
-
+from sweatline.cli.waiting import waiting
+from sweatline.design import balance as design
+from sweatline.design.assessment import Assessment
+from sweatline.design.balance import BalanceAnswer
+from sweatline.units import Scale
 
 # Shown with the details only.
 _DETAILS: Final = (
@@ -55,8 +54,6 @@ def balance(
     figures: str | None,
 ) -> None:
     """What one combination of parts settles at, how sure that is, and what it means."""
-    from sweatline.cli.waiting import waiting
-    from sweatline.design import balance as design
 
     bench = moved_room(asked.bench(), room_temperature, room_humidity)
     with waiting("solving the machine and its trial runs"):

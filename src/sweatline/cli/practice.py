@@ -5,10 +5,12 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import click
 
+from sweatline.charging.preparation import prepare_build
+from sweatline.cli.debrief import fault_line, outcome_line, print_debrief
 from sweatline.cli.options import (
     Session,
     chosen_parts,
@@ -18,14 +20,18 @@ from sweatline.cli.options import (
     taught_bench,
 )
 from sweatline.cli.quantity import Written
-from sweatline.units import System
-
-if TYPE_CHECKING:
-    from sweatline.log.store import Log
-    from sweatline.training.debrief import Ended
-    from sweatline.training.session import Round, TrainingSession
-    from sweatline.training.simulated_machine import SimulatedMachine
-
+from sweatline.cli.terminal import paragraph, print_json
+from sweatline.cli.waiting import waiting
+from sweatline.errors import JobError, SolveError
+from sweatline.log.channels import CHANNELS
+from sweatline.log.store import Log
+from sweatline.training.attempts import by_advice, by_habit
+from sweatline.training.debrief import Ended, debrief_of_attempt, debrief_of_session
+from sweatline.training.faults import ANY, fault_named
+from sweatline.training.gauge_readout import GaugeReadout, weight
+from sweatline.training.session import Round, TrainingSession, log_for, step_from
+from sweatline.training.simulated_machine import SimulatedMachine, simulate
+from sweatline.units import Scale, System
 
 _LOOKAHEAD = 0.5  # of the best values' charge and a little more: the most that is let in at once
 
@@ -48,7 +54,6 @@ class Pace(click.ParamType):  # type: ignore[type-arg]
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
         """``real`` is once."""
-        from sweatline.errors import JobError
 
         text = str(value).strip().casefold()
         try:
@@ -131,15 +136,6 @@ def practice(
     command charge can be asked about it from a second terminal. No figure of it belongs to a real
     machine.
     """
-    from sweatline.charging.preparation import prepare_build
-    from sweatline.cli.debrief import fault_line, outcome_line, print_debrief
-    from sweatline.cli.terminal import paragraph, print_json
-    from sweatline.cli.waiting import waiting
-    from sweatline.training.attempts import by_advice, by_habit
-    from sweatline.training.debrief import debrief_of_attempt, debrief_of_session
-    from sweatline.training.faults import ANY
-    from sweatline.training.session import log_for
-    from sweatline.training.simulated_machine import simulate
 
     if way != "hand" and (slips or pace is not None or log_file is not None):
         raise click.UsageError("--slips, --pace and --log belong to a charging by hand")
@@ -192,9 +188,6 @@ def _session(
 ) -> TrainingSession:
     import numpy as np
 
-    from sweatline.training.gauge_readout import GaugeReadout
-    from sweatline.training.session import TrainingSession
-
     job = machine.build.job
     pen = np.random.default_rng(int(machine.chance.integers(2**31))) if slips else None
     readout = GaugeReadout(job.unit_system, job.place.atmospheric_pressure, pen)
@@ -224,9 +217,6 @@ class _Hands:
         """Until the person is done; how it ended, and why it could not go on."""
         from textwrap import fill
 
-        from sweatline.errors import SolveError
-        from sweatline.units import Scale
-
         card = self.session.machine.card
         scale = Scale(self.system, self.session.readout.atmosphere)
         self.say(
@@ -255,9 +245,6 @@ class _Hands:
         return "done", ""
 
     def _until_done(self) -> None:
-        from sweatline.errors import JobError
-        from sweatline.training.gauge_readout import weight
-        from sweatline.training.session import step_from
 
         session = self.session
         for typed in self._lines("next> "):
@@ -287,14 +274,12 @@ class _Hands:
 
     def _name_fault(self, words: str) -> str:
         """Take down which fault the person means; its name."""
-        from sweatline.training.faults import fault_named
 
         kind = fault_named(words)
         self.session.named = "none" if kind is None else kind.key
         return "no fault" if kind is None else kind.name
 
     def _ask_fault(self) -> None:
-        from sweatline.errors import JobError
 
         for typed in self._lines("which fault was it, or none> "):
             words = typed.strip()
@@ -344,7 +329,6 @@ class _Hands:
 
 def _columns(found: Round, system: System) -> list[tuple[str, str, int]]:
     """Upper and lower title of each channel of a round, and the width of its column."""
-    from sweatline.log.channels import CHANNELS
 
     columns = []
     for one in found.written:
@@ -366,7 +350,6 @@ def _titles(found: Round, system: System) -> str:
 
 def _line(found: Round, system: System) -> str:
     """One round of readings in one line."""
-    from sweatline.training.gauge_readout import weight
 
     line = f"{found.at / 60.0:5.1f}{weight(found.weighed, system).split()[0]:>6}"
     for one, (_above, _below, width) in zip(found.written, _columns(found, system), strict=True):

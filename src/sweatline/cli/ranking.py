@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import click
 
+from sweatline.assembly.build import Parts
 from sweatline.cli.judgements import print_cautions, print_shares, print_verdicts
 from sweatline.cli.machines import outcome, print_values
 from sweatline.cli.options import (
@@ -24,12 +24,10 @@ from sweatline.cli.options import (
 from sweatline.cli.speech import between, chance, room_line, trial_runs, verdict_number
 from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
-
-if TYPE_CHECKING:
-    from sweatline.assembly.build import Parts
-    from sweatline.design.match import Candidate, MatchAnswer
-    from sweatline.units import Scale
-
+from sweatline.cli.waiting import waiting
+from sweatline.design import match as design
+from sweatline.design.match import Candidate, MatchAnswer
+from sweatline.units import Scale
 
 _WORTH_TELLING = 0.2  # chance of a fault that explains a lower rank
 
@@ -60,8 +58,6 @@ def match(
     as_json: bool,
 ) -> int:
     """Which of the parts on the bench work together: every combination, ranked."""
-    from sweatline.cli.waiting import waiting
-    from sweatline.design import match as design
 
     bench = taught_bench(session, job, uncalibrated)
     total = len(design.candidates(bench))

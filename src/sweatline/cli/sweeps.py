@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import click
 
-from sweatline.answers import quantities_of
+from sweatline.answers import Quantity, Range, quantities_of
 from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
     INTERRUPTED,
@@ -24,16 +24,13 @@ from sweatline.cli.quantity import Series, Written, value
 from sweatline.cli.speech import between, parts_line, room_line, trial_runs
 from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
+from sweatline.cli.waiting import waiting
 from sweatline.constants import ZERO_CELSIUS
-
-if TYPE_CHECKING:
-    from sweatline.answers import Quantity, Range
-    from sweatline.cli.tables import Column
-    from sweatline.design.charge_curve import ChargeAnswer
-    from sweatline.design.room_map import Grid, RoomAnswer
-    from sweatline.machine.balance import SteadyState
-    from sweatline.units import Kind, Scale
-
+from sweatline.design import charge_curve as design
+from sweatline.design.charge_curve import ChargeAnswer
+from sweatline.design.room_map import Grid, RoomAnswer
+from sweatline.machine.balance import SteadyState
+from sweatline.units import Kind, Scale
 
 # Rows of a charge curve as a table; the JSON has all.
 _ROWS: Final = 16
@@ -72,8 +69,6 @@ def charge_curve(
     figures: str | None,
 ) -> int:
     """What gauges and thermometers show from nearly empty to overfull, and where to stop."""
-    from sweatline.cli.waiting import waiting
-    from sweatline.design import charge_curve as design
 
     bench = moved_room(asked.bench(), room_temperature, room_humidity)
     with waiting("filling", determinate=True) as step:
@@ -208,7 +203,6 @@ def room_map(
     figures: str | None,
 ) -> int:
     """Water, watts and coil temperature of one charged machine over many rooms."""
-    from sweatline.cli.waiting import waiting
     from sweatline.design import room_map as design
 
     bench = asked.bench()

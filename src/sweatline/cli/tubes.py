@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import click
 
@@ -23,11 +23,12 @@ from sweatline.cli.quantity import Quantity, Written, value
 from sweatline.cli.speech import between, room_line, trial_runs
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
+from sweatline.cli.waiting import TUBE_KERNEL, waiting
+from sweatline.design import metering as design
+from sweatline.design.capillary import CapillaryAnswer
+from sweatline.design.capillary import capillary as one_tube
+from sweatline.design.metering import MeteringAnswer, StockCut
 from sweatline.units import Scale, written_system
-
-if TYPE_CHECKING:
-    from sweatline.design.capillary import CapillaryAnswer
-    from sweatline.design.metering import MeteringAnswer, StockCut
 
 
 @click.command()
@@ -115,8 +116,6 @@ def capillary(
     as_json: bool,
 ) -> None:
     """Flow of one tube between two pressures, or the length that passes a flow."""
-    from sweatline.cli.waiting import TUBE_KERNEL, waiting
-    from sweatline.design.capillary import capillary as one_tube
 
     if (length is None) == (mass_flow is None):
         raise click.UsageError("give either --length or --flow")
@@ -214,8 +213,6 @@ def metering(
     as_json: bool,
 ) -> None:
     """Capillary length for every bore on the shelf, and how to approach it."""
-    from sweatline.cli.waiting import waiting
-    from sweatline.design import metering as design
 
     bench = taught_bench(session, job, uncalibrated)
     parts = chosen_parts(bench, compressor=compressor, refrigerant=refrigerant, capillary="1")

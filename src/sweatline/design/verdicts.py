@@ -8,25 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.assembly.assemble import WorkingLimits, plate_power
+from sweatline.assembly.build import Build
+from sweatline.assembly.trial_runs import Trial
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.measurement_priority import measurement_priority, settled
 from sweatline.design.static_limits import static_limits, static_verdicts
 from sweatline.design.verdict import Verdict
+from sweatline.machine.balance import SteadyState
+from sweatline.machine.circuit import MachineParameters
+from sweatline.parts.compressor import operate
+from sweatline.refrigerant.table import Table, dew_pressure
 from sweatline.uncertainty.sensitivity import first_order, largest
 from sweatline.units.kinds import Kind
-
-if TYPE_CHECKING:
-    from sweatline.assembly.assemble import WorkingLimits
-    from sweatline.assembly.build import Build
-    from sweatline.assembly.trial_runs import Trial
-    from sweatline.machine.balance import SteadyState
-    from sweatline.machine.circuit import MachineParameters
-    from sweatline.refrigerant.table import Table
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -68,8 +66,6 @@ def pull_down_power(table: Table, machine: MachineParameters, balance: SteadySta
     worst the motor sees. Taken at a dew temperature 5 K below the room and the head pressure of
     the balance raised by the same heat, about 8 K.
     """
-    from sweatline.parts.compressor import operate
-    from sweatline.refrigerant.table import dew_pressure
 
     te = machine.air.temperature - 5.0
     tc = min(balance.condensing_temperature + 8.0, 0.97 * table.t_crit)
@@ -88,7 +84,6 @@ def pull_down_power(table: Table, machine: MachineParameters, balance: SteadySta
 
 def criteria(build: Build) -> tuple[Criterion, ...]:
     """What is looked at for a machine, safety first."""
-    from sweatline.assembly.assemble import plate_power
 
     limits = build.job.limits
     table = build.refrigerant.table

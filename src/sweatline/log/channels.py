@@ -15,8 +15,6 @@ from typing import Final, Literal
 
 from sweatline.units import Kind, System
 
-__all__ = ["CHANNELS", "Channel", "Readout", "kind_of"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Readout:

@@ -10,18 +10,14 @@ from __future__ import annotations
 
 from bisect import bisect_right, insort
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.log.entries import Entry
 from sweatline.log.plausibility import Circumstances, Doubt, doubts
 from sweatline.log.store import Log
 from sweatline.log.vocabulary import EMPTIED
-
-if TYPE_CHECKING:
-    from sweatline.refrigerant.refrigerant import Refrigerant
-
-__all__ = ["DataQuality"]
+from sweatline.refrigerant.refrigerant import Refrigerant, load
 
 _SAME_MOMENT: Final = 0.5  # s
 # Slips that a reading which was confirmed shows again each time it is read.
@@ -233,8 +229,6 @@ class DataQuality:
                 last_written=clock,
             )
         if self._fluid is None:
-            from sweatline.refrigerant.refrigerant import load
-
             self._fluid = load(inside)
         fluid = self._fluid
 

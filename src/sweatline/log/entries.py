@@ -11,8 +11,6 @@ from typing import Annotated, Literal
 
 from sweatline.answers import Answer, Q
 
-__all__ = ["Entry", "Instrument", "Kind", "Phase", "active_entries"]
-
 Kind = Literal["reading", "addition", "note", "event", "withdrawal"]
 Phase = Literal["", "liquid", "vapour"]
 

@@ -18,8 +18,6 @@ from sweatline.errors import StoreError
 from sweatline.log.entries import Entry, Instrument, Kind, Phase
 from sweatline.log.store import Log
 
-__all__ = ["FORMAT", "from_csv", "from_json", "to_csv", "to_json"]
-
 FORMAT: Final = "sweatline log 1"
 
 # Given all rows without and with those read in; says why they must not be, or nothing.

@@ -9,14 +9,13 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Final, Generic, Literal, TypeVar
+from typing import Final, Generic, Literal, TypeVar
 
 from sweatline.answers import Answer
 from sweatline.errors import JobError
-
-if TYPE_CHECKING:
-    from sweatline.log.entries import Entry, Instrument
-    from sweatline.log.store import Log
+from sweatline.log.data_quality import DataQuality
+from sweatline.log.entries import Entry, Instrument
+from sweatline.log.store import Log
 
 T = TypeVar("T")
 T_co = TypeVar("T_co", covariant=True)
@@ -63,7 +62,6 @@ class Book:
 
 def read_book(log: Log) -> Book:
     """Everything a command may want of a log; what is in doubt is set apart."""
-    from sweatline.log.data_quality import DataQuality
 
     facts = log.about()
     quality = DataQuality(facts)

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from sweatline.units import quantity, split_fields
-
-if TYPE_CHECKING:
-    from sweatline.parts.hose import Can, Hose
+from sweatline.errors import JobError
+from sweatline.parts.hose import BORE_SD, Can, Hose
+from sweatline.units import parse, quantity, split_fields
 
 _STATES = ("liquid", "gas", "mixed", "pulled back")
 
@@ -20,9 +17,6 @@ def written_hose(text: str, where: str, temperature: float, atmosphere: float) -
     JobError
         A field that is missing or cannot be; `where` is named.
     """
-    from sweatline.errors import JobError
-    from sweatline.parts.hose import BORE_SD, Hose
-    from sweatline.units import parse
 
     fields = split_fields(text, where, ("bore", "length", "state"), ("pressure",))
     state = " ".join(fields["state"].lower().split())
@@ -62,7 +56,6 @@ def written_can(text: str, where: str, atmosphere: float) -> Can:
     JobError
         A field that is missing or cannot be; `where` is named.
     """
-    from sweatline.parts.hose import Can
 
     fields = split_fields(text, where, ("net", "volume", "pressure"))
     return Can(

@@ -17,8 +17,6 @@ from sweatline.log.entries import Entry, Instrument
 from sweatline.log.vocabulary import plain_name
 from sweatline.units import Kind, parse
 
-__all__ = ["described", "scale_step", "sd_of"]
-
 _CLASSES: Final = (0.01, 10.0)
 _KINDS: Final[tuple[Kind, ...]] = (
     "pressure difference",

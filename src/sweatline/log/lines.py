@@ -15,8 +15,6 @@ from typing import Final, Literal
 from sweatline.errors import JobError
 from sweatline.log.vocabulary import EVENTS, channel_named, event_named, moment
 
-__all__ = ["HELP", "Instruction", "instructions"]
-
 _CLOCK: Final = r"\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?"
 _TIME: Final = re.compile(
     rf"(?:@|at\s+)?(\d{{4}}-\d\d-\d\d[ T]{_CLOCK}(?:Z|[+-]\d\d:?\d\d)?|{_CLOCK})[,:]?\s+"

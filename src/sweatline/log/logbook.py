@@ -25,9 +25,8 @@ from sweatline.log.slip_prompts import offered, question
 from sweatline.log.store import IN_MEMORY, Log
 from sweatline.log.vacuum_start import new_start_in_vacuum, pump_while_running, start_refused
 from sweatline.log.vocabulary import channel_named, event_named
+from sweatline.refrigerant.refrigerant import find
 from sweatline.units import System, parse
-
-__all__ = ["Kept", "LogContents", "LogRow", "confirm", "contents_of", "keep", "open_log", "read_in"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -305,8 +304,6 @@ def open_log(
     if new and place.exists():
         raise StoreError(what="there is a file of that name already", path=str(place))
     if new and refrigerant:
-        from sweatline.refrigerant.refrigerant import find
-
         refrigerant = find(refrigerant)
     log = Log(place, must_exist=not new)
     if new:

@@ -16,8 +16,6 @@ from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.log.channels import CHANNELS
 from sweatline.log.entries import Entry
 
-__all__ = ["Circumstances", "Doubt", "Slip", "doubts"]
-
 Slip = Literal[
     "earlier",
     "clock back",

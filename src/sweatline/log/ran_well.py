@@ -22,8 +22,6 @@ from sweatline.log.vocabulary import EMPTIED
 from sweatline.log.weighing import weighing_in
 from sweatline.units.kinds import Unit, units_of
 
-__all__ = ["SETTLES", "RanWellTable", "ran_well_table"]
-
 SETTLES: Final = 1800.0  # s after a start or a change, before readings count (common practice)
 
 # Keys of the table with the reading that fills each.

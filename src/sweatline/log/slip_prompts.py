@@ -12,8 +12,6 @@ from sweatline.log.plausibility import Doubt
 from sweatline.units import Kind, System, show
 from sweatline.units.kinds import units_of
 
-__all__ = ["offered", "question"]
-
 _DIGITS: Final = 4
 
 

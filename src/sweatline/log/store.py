@@ -20,8 +20,6 @@ from typing import Final, Self
 from sweatline.errors import StoreError
 from sweatline.log.entries import Entry, Instrument
 
-__all__ = ["IN_MEMORY", "STEPS", "Log"]
-
 IN_MEMORY: Final = ":memory:"  # path of a log that is gone when it is closed
 
 _APPLICATION: Final = 0x53574C47  # "SWLG": whose file it is, in the database's `application_id`

@@ -15,8 +15,6 @@ from typing import Final
 from sweatline.log.entries import Entry, active_entries
 from sweatline.safety.start_gear import DEEPEST_SUCTION, start_rule
 
-__all__ = ["new_start_in_vacuum", "pump_while_running", "start_refused"]
-
 _LET_IN: Final = ("pressurised", "vacuum broken", "opened")
 _SHOWN_AT_REST: Final = ("suction gauge", "head gauge")
 

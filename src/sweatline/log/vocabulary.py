@@ -11,8 +11,6 @@ from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS
 from sweatline.units import Kind, parse
 
-__all__ = ["EMPTIED", "EVENTS", "channel_named", "event_named", "moment", "plain_name"]
-
 # What can happen, and what it means for the circuit.
 EVENTS: Final[Mapping[str, str]] = {
     "started": "the compressor was switched on",

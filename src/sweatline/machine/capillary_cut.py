@@ -9,9 +9,7 @@ from typing import Annotated
 from sweatline.answers import Answer, Q
 from sweatline.machine.balance import SteadyState
 from sweatline.parts.capillary_flow import FLOW_SCATTER, CapillaryFlow, length_for
-from sweatline.refrigerant.table import Table
-
-__all__ = ["Cut", "cut_for"]
+from sweatline.refrigerant.table import Table, saturation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,6 +108,5 @@ def cut_for(
 
 
 def _liquid_volume(table: Table, balance: SteadyState) -> float:
-    from sweatline.refrigerant.table import saturation
 
     return float(saturation(table, balance.liquid_pressure)[4])

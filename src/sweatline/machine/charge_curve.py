@@ -16,8 +16,6 @@ from sweatline.machine.balance import SteadyState, fixed_charge, solve
 from sweatline.machine.circuit import MachineParameters
 from sweatline.refrigerant.table import Table
 
-__all__ = ["ChargeEvent", "events", "sweep_charge"]
-
 
 def sweep_charge(
     table: Table,

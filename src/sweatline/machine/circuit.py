@@ -33,30 +33,6 @@ from sweatline.refrigerant.table import Table, full_state, state
 
 _SHELL_DROP = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)
 
-__all__ = [
-    "AFTER",
-    "BEFORE",
-    "BETWEEN",
-    "CELLS",
-    "OUTSIDE",
-    "SEPARATE",
-    "SERIES",
-    "AirParameters",
-    "Inventory",
-    "MachineParameters",
-    "Pass",
-    "Vessels",
-    "Workspace",
-    "condenser_air",
-    "evaporator_air",
-    "exchanged_heat",
-    "inventory",
-    "refrigerant_pressure",
-    "round_circuit",
-    "warmed_up",
-    "workspace",
-]
-
 FloatArray = NDArray[np.float64]
 
 CELLS = 8  # in a row of one circuit of a coil; leaves 0.04 K in evaporating temperature

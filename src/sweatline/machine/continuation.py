@@ -21,8 +21,6 @@ from numpy.typing import NDArray
 
 from sweatline.machine.steady import Attempt, SteadyMachine, Warm, attempt, residuals_at
 
-__all__ = ["End", "Stretch", "follow"]
-
 FloatArray = NDArray[np.float64]
 
 End = Literal[

@@ -32,8 +32,6 @@ from sweatline.refrigerant.table import (
     state,
 )
 
-__all__ = ["Bracketed", "bracketed_start", "design_start"]
-
 FloatArray = NDArray[np.float64]
 
 

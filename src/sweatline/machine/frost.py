@@ -28,8 +28,6 @@ from sweatline.parts.frost import (
 )
 from sweatline.refrigerant.table import Table
 
-__all__ = ["BLOCKED", "FrostRun", "FrostStep", "run_frost"]
-
 BLOCKED = 0.5  # of the clean airflow: then the coil counts as blocked
 _LARGEST = 0.02  # growth of the thickest layer in one step, over half the gap between fins
 _LONGEST = 900.0  # s, in one step

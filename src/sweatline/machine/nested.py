@@ -14,8 +14,6 @@ from sweatline.machine.circuit import MachineParameters, Pass, round_circuit
 from sweatline.machine.steady import Attempt, SteadyMachine, Target, Warm, residuals
 from sweatline.refrigerant.table import Table
 
-__all__ = ["solve_nested"]
-
 FloatArray = NDArray[np.float64]
 
 _GOOD = 1e-6  # norm of the four scaled residuals

@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 
 from sweatline.compiled import choose_by_types, kernel
 
-__all__ = ["Scales", "describes", "newton", "residuals_of"]
-
 FloatArray = NDArray[np.float64]
 
 _DARING = 3  # full steps in a row that may climb before the search goes back to its best

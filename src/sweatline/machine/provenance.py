@@ -12,8 +12,6 @@ from sweatline.parts.coil import CoilParameters
 from sweatline.parts.expansion import Ends, notes_for
 from sweatline.refrigerant.table import Table, saturation_transport
 
-__all__ = ["MODELS", "Model", "notes_on"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Model:

@@ -15,8 +15,6 @@ from sweatline.machine.balance import SteadyState, fixed_charge, solve
 from sweatline.machine.circuit import SERIES, MachineParameters
 from sweatline.refrigerant.table import Table
 
-__all__ = ["RoomMap", "in_room", "map_rooms"]
-
 FloatArray = NDArray[np.float64]
 
 

@@ -36,8 +36,6 @@ from sweatline.parts.compressor import compress
 from sweatline.parts.expansion import word_for
 from sweatline.refrigerant.table import Table, dew_pressure, saturation, state
 
-__all__ = ["NOT_FOUND", "Search"]
-
 FloatArray = NDArray[np.float64]
 
 _SHORT = (

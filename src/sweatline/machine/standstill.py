@@ -49,17 +49,6 @@ from sweatline.refrigerant.table import (
     state,
 )
 
-__all__ = [
-    "Sides",
-    "StandstillState",
-    "StandstillStep",
-    "advance_standstill",
-    "coil_state",
-    "outlet_enthalpy",
-    "shell_gas",
-    "sides_of",
-]
-
 FloatArray = NDArray[np.float64]
 
 _STILL_AIR = 10.0  # W/(m2*K) on both faces of a block: free convection and radiation (textbook)

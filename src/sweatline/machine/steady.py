@@ -32,23 +32,6 @@ from sweatline.machine.circuit import (
 from sweatline.machine.newton import Scales, describes, newton
 from sweatline.refrigerant.table import Table, enthalpy_liquid, enthalpy_vapour, saturation
 
-__all__ = [
-    "BY_CHARGE",
-    "BY_SUBCOOLING",
-    "BY_SUPERHEAT",
-    "Attempt",
-    "SteadyMachine",
-    "Target",
-    "Warm",
-    "attempt",
-    "design",
-    "filled",
-    "fixed_charge",
-    "residuals",
-    "residuals_at",
-    "subcooled",
-]
-
 FloatArray = NDArray[np.float64]
 
 # Which quantity closes the charge.

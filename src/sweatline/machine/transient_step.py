@@ -58,18 +58,6 @@ from sweatline.parts.compressor import CompressorParameters, compress
 from sweatline.parts.expansion import Ends, expansion_flow
 from sweatline.refrigerant.table import Table, full_state, saturation
 
-__all__ = [
-    "CLOSE",
-    "UNBOUNDED",
-    "HeatCapacities",
-    "StepEnd",
-    "TransientState",
-    "TransientStep",
-    "advance",
-    "limits",
-    "transient_residuals",
-]
-
 FloatArray = NDArray[np.float64]
 
 _SHELL_DROP = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)

@@ -17,8 +17,6 @@ from sweatline.compiled import inner_kernel
 from sweatline.errors import check_positive
 from sweatline.flow.orifice import Port
 
-__all__ = ["AutomaticParameters", "automatic_opening", "automatic_valve"]
-
 
 class AutomaticParameters(NamedTuple):
     """An automatic expansion valve as the kernels see it."""

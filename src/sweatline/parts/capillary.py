@@ -39,13 +39,6 @@ from sweatline.refrigerant.table import (
     saturation_transport,
 )
 
-__all__ = [
-    "CapillaryParameters",
-    "capillary_length",
-    "capillary_mass_flow",
-    "capillary_mass_flow_near",
-]
-
 _ENTRANCE_LOSS = 0.5  # velocity heads, sharp-edged sudden contraction (textbook)
 _BOLTZMANN = 1.380649e-23  # J/K, exact
 _HALF_KELVIN = 750.0  # J/kg of subcooling, about; Chen's form is held there too

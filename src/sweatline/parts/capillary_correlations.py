@@ -7,8 +7,6 @@ import math
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.table import Table, bubble_pressure, saturation, saturation_transport
 
-__all__ = ["flow_hermes", "flow_rp762"]
-
 
 def flow_rp762(
     table: Table, *, bore: float, length: float, inlet_pressure: float, inlet_temperature: float

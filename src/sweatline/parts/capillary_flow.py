@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from sweatline.parts.capillary import CapillaryParameters, capillary_length, capillary_mass_flow
 from sweatline.refrigerant.table import Table
 
-__all__ = ["FLOW_SCATTER", "CapillaryFlow", "flow_through", "length_for"]
-
 # Share of literature data inside 10 % is about nine tenths (Hermes, Melo & Knabben 2010,
 # abstract; Choi 2003, abstract), so one standard deviation is about 6 %.
 FLOW_SCATTER = 0.06

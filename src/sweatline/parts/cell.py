@@ -42,8 +42,6 @@ from sweatline.flow.inside_tube import (
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.refrigerant.table import Table, full_state, saturation, saturation_transport
 
-__all__ = ["FREEZING_SPAN", "CellParameters", "march_cell", "surface_efficiency_of"]
-
 FloatArray = NDArray[np.float64]
 
 _ABOVE = 4.0  # K, about what a wet surface is warmer than boiling refrigerant

@@ -11,17 +11,6 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-__all__ = [
-    "CircuitGroup",
-    "Circuiting",
-    "Path",
-    "by_rows",
-    "circuiting_error",
-    "independent_groups",
-    "marching_order",
-    "zigzag",
-]
-
 Path = tuple[tuple[int, int], ...]
 Circuiting = tuple[Path, ...]
 

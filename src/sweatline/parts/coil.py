@@ -24,20 +24,6 @@ from sweatline.parts.circuiting import (
     marching_order,
 )
 
-__all__ = [
-    "PROFILE",
-    "AirInlet",
-    "CoilMemory",
-    "CoilParameters",
-    "CoilResult",
-    "RefrigerantInlet",
-    "TubeLayout",
-    "coil_memory",
-    "coil_parameters",
-    "serpentine",
-    "tube_by_tube",
-]
-
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 

@@ -31,8 +31,6 @@ from sweatline.parts.coil import (
 )
 from sweatline.refrigerant.table import Table, saturation
 
-__all__ = ["march"]
-
 FloatArray = NDArray[np.float64]
 
 # Scales that make a guessed enthalpy, a guessed pressure and a share of the flow alike.

@@ -48,22 +48,6 @@ from sweatline.refrigerant.table import (
     state,
 )
 
-__all__ = [
-    "DEFAULTS",
-    "RATING_CONDITIONS",
-    "CompressorParameters",
-    "Kind",
-    "MapConvention",
-    "Operation",
-    "RatingCondition",
-    "compress",
-    "displacement_from_rating",
-    "generic",
-    "map_value",
-    "operate",
-    "parameters_from_map",
-]
-
 Kind = Literal["reciprocating", "rotary"]
 
 _BEST_PROPORTIONAL = 0.95  # no motor and bearings do better

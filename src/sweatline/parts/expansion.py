@@ -18,16 +18,6 @@ from sweatline.parts.capillary import CapillaryParameters, capillary_mass_flow_n
 from sweatline.parts.thermostatic_valve import ThermostaticParameters, thermostatic_opening
 from sweatline.refrigerant.table import Table, state
 
-__all__ = [
-    "Ends",
-    "Expansion",
-    "ExpansionParameters",
-    "expansion_flow",
-    "holds_superheat",
-    "notes_for",
-    "word_for",
-]
-
 ExpansionParameters = CapillaryParameters | ThermostaticParameters | AutomaticParameters
 
 

@@ -30,20 +30,6 @@ from sweatline.flow.finned_surface import (
 from sweatline.parts.cell import FREEZING_SPAN
 from sweatline.parts.coil import PROFILE, CoilParameters
 
-__all__ = [
-    "HEAT_OF_FUSION",
-    "ICE_HEAT",
-    "AirPath",
-    "Frost",
-    "air_path",
-    "air_through",
-    "bare",
-    "freezing",
-    "frosted",
-    "grown",
-    "half_gap",
-]
-
 FloatArray = NDArray[np.float64]
 
 HEAT_OF_FUSION = 333.6e3  # J/kg (textbook)

@@ -20,8 +20,6 @@ from sweatline.refrigerant.table import (
     state,
 )
 
-__all__ = ["LineParameters", "ShellParameters", "shell_charge", "tube_charge"]
-
 
 class LineParameters(NamedTuple):
     """Tubing between the parts as the kernels see it."""

@@ -26,16 +26,6 @@ from sweatline.compiled import kernel
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.refrigerant.table import Table, bubble_pressure, saturation
 
-__all__ = [
-    "FAMILIES",
-    "MEASURED",
-    "OIL_MOLAR_VOLUME",
-    "Solubility",
-    "dissolved",
-    "interaction_at",
-    "solubility",
-]
-
 _MIDDLE: Final = 318.15  # K, where chi45 holds
 _COLDEST: Final = 243.15  # K
 _HOTTEST: Final = 403.15  # K; chi stays as it is beyond

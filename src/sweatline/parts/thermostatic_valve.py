@@ -29,8 +29,6 @@ from sweatline.errors import OutOfRange, check_positive
 from sweatline.flow.orifice import Port
 from sweatline.refrigerant.table import Table, dew_pressure, full_state, saturation, state
 
-__all__ = ["ThermostaticParameters", "thermostatic_opening", "thermostatic_valve"]
-
 
 class ThermostaticParameters(NamedTuple):
     """A thermostatic expansion valve as the kernels see it."""

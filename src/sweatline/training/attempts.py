@@ -16,8 +16,6 @@ from sweatline.training.gauge_readout import GaugeReadout
 from sweatline.training.session import TrainingSession, log_for
 from sweatline.training.simulated_machine import SimulatedMachine
 
-__all__ = ["Attempt", "by_advice", "by_habit"]
-
 _TYPED_EVERY: Final = 60.0  # s
 _HABIT_DOSE: Final = 14.2e-3  # kg, half an ounce
 _HABIT_WAIT: Final = 300.0  # s

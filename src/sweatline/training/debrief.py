@@ -26,15 +26,6 @@ from sweatline.training.faults import Fault
 from sweatline.training.session import Charged, Phase, TrainingSession
 from sweatline.training.simulated_machine import SimulatedMachine, simulated_machine
 
-__all__ = [
-    "Debrief",
-    "DoseReview",
-    "PassedLimit",
-    "SlipOfPen",
-    "debrief_of_attempt",
-    "debrief_of_session",
-]
-
 # What gauges and thermometers alone can hardly tell apart.
 _CLOSE: Final = (
     frozenset({"little-air", "fouled-condenser"}),

@@ -26,8 +26,6 @@ from sweatline.assembly.build import Build
 from sweatline.errors import JobError
 from sweatline.machine.circuit import MachineParameters
 
-__all__ = ["ANY", "FAULTS", "Fault", "FaultKind", "fault_named", "fault_of", "faulted", "misread"]
-
 ANY: Final = "any"
 
 Place = Literal["", "suction gauge", "head gauge", "suction gas", "liquid line"]

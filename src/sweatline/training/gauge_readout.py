@@ -16,8 +16,6 @@ from sweatline.log.channels import CHANNELS, Readout
 from sweatline.units import System, parse
 from sweatline.units.kinds import units_of
 
-__all__ = ["SLIP_CHANCE", "GaugeReadout", "WrittenReading", "weight"]
-
 SLIP_CHANCE: Final = 1.0 / 40.0  # of a reading (MEMORY 0.3); two or three in an hour of charging
 
 

@@ -22,8 +22,6 @@ from sweatline.training.gauge_readout import GaugeReadout, WrittenReading, weigh
 from sweatline.training.simulated_machine import SimulatedMachine
 from sweatline.units import parse
 
-__all__ = ["Charged", "Round", "Step", "TrainingSession", "log_for", "step_from"]
-
 Phase = Literal["liquid", "vapour"]
 
 _OFTEN: Final = 60.0  # s between rounds of readings, at first

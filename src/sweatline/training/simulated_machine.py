@@ -24,8 +24,6 @@ from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.start_gear import start_rule, start_verdict
 from sweatline.training.faults import Fault, fault_of, faulted, misread
 
-__all__ = ["Extremes", "SimulatedMachine", "simulate", "simulated_machine"]
-
 _LAG: Final = 25.0  # s, thermometer clamped to a tube
 _SCALE_STEP: Final = 1e-3  # kg, of the scale under the cylinder
 _VAPOUR_RATE: Final = 2e-3  # kg/s through a hose with its valve a little open
