@@ -73,7 +73,7 @@ def test_there_are_functions_to_look_at() -> None:
     assert sum(map(bool, SHARED.values())) >= 5
 
 
-@pytest.mark.parametrize("module", [m for m, shared in SHARED.items() if shared])
+@pytest.mark.parametrize("module", sorted(m for m, shared in SHARED.items() if shared))
 def test_symbols_of_a_module_have_a_unit_and_are_used(module: str) -> None:
     functions = [f for f in FUNCTIONS.values() if f.__module__ == module]
     used = [p for f in functions for p in inspect.signature(f).parameters]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,11 +18,12 @@ from sweatline.cli.quantity import Quantity, Written, value
 from sweatline.cli.speech import parts_line
 from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
-from sweatline.cli.waiting import waiting
-from sweatline.design import frost as design
-from sweatline.design.frost import FrostAnswer
-from sweatline.machine.frost import FrostStep
-from sweatline.units import Kind, Scale
+
+if TYPE_CHECKING:
+    from sweatline.design.frost import FrostAnswer
+    from sweatline.machine.frost import FrostStep
+    from sweatline.units import Kind, Scale
+
 
 _MOST_ROWS = 12
 
@@ -46,6 +48,8 @@ def frost(
     hours: Written,
 ) -> None:
     """Run a machine, charged in the job's room, in a cold one until frost blocks its coil."""
+    from sweatline.cli.waiting import waiting
+    from sweatline.design import frost as design
 
     bench = asked.bench()
     with waiting("letting frost grow", determinate=True) as step:

@@ -16,18 +16,12 @@ from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.design.match import MatchAnswer
 from sweatline.design.room_map import RoomAnswer
 from sweatline.errors import JobError
-from sweatline.report.air_path import draw_air_path
-from sweatline.report.charge_panels import draw_charge_panels
-from sweatline.report.coil_strip import draw_coil_strip
-from sweatline.report.paper import Paper, drawing_rules
-from sweatline.report.ranking import draw_ranking
-from sweatline.report.room_contours import draw_room_contours
-from sweatline.report.state_diagram import draw_state_diagram
 from sweatline.units.showing import System
 
 if TYPE_CHECKING:  # Matplotlib takes a second to import: only who draws waits for it
     from matplotlib.figure import Figure
 
+    from sweatline.report.paper import Paper
 
 Drawable = BalanceAnswer | MatchAnswer | ChargeAnswer | RoomAnswer
 
@@ -56,6 +50,7 @@ def plot(answer: Drawable, *, system: System | None = None) -> list[Figure]:
     >>> first, *_ = plot(best.balance())  # doctest: +SKIP
     >>> first.savefig("circuit.pdf")  # doctest: +SKIP
     """
+    from sweatline.report.paper import drawing_rules
 
     with drawing_rules():
         return [paper.figure for _name, paper in _drawn(answer, system)]
@@ -87,6 +82,7 @@ def write_figures(
     StoreError
         The folder or a file in it cannot be written.
     """
+    from sweatline.report.paper import drawing_rules
 
     written: list[Path] = []
     with drawing_rules():
@@ -112,6 +108,9 @@ def _drawings(answer: object) -> Sequence[_Draw]:
 
 @_drawings.register(BalanceAnswer)
 def _of_a_balance(_: BalanceAnswer) -> Sequence[_Draw]:
+    from sweatline.report.air_path import draw_air_path
+    from sweatline.report.coil_strip import draw_coil_strip
+    from sweatline.report.state_diagram import draw_state_diagram
 
     return [
         ("state-diagram", draw_state_diagram),
@@ -122,17 +121,20 @@ def _of_a_balance(_: BalanceAnswer) -> Sequence[_Draw]:
 
 @_drawings.register(ChargeAnswer)
 def _of_a_charge_curve(_: ChargeAnswer) -> Sequence[_Draw]:
+    from sweatline.report.charge_panels import draw_charge_panels
 
     return [("charge-curve", draw_charge_panels)]
 
 
 @_drawings.register(MatchAnswer)
 def _of_a_match(_: MatchAnswer) -> Sequence[_Draw]:
+    from sweatline.report.ranking import draw_ranking
 
     return [("ranking", draw_ranking)]
 
 
 @_drawings.register(RoomAnswer)
 def _of_a_room_map(_: RoomAnswer) -> Sequence[_Draw]:
+    from sweatline.report.room_contours import draw_room_contours
 
     return [("room-map", draw_room_contours)]
