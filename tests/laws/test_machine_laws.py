@@ -271,15 +271,13 @@ def test_charge_curve_has_no_steps(name: str) -> None:
 def test_events_come_in_the_order_of_filling(name: str) -> None:
     found = events(list(curve(name)), superheat=5.0, high_limit=None)
     assert [e.charge for e in found] == sorted(e.charge for e in found)
-    at = {}
+    at: dict[str, float] = {}
     for e in found:
-        for word in ("before the capillary", "is filled", "floods back", "leaves the evaporator"):
-            if word in e.what:
-                at.setdefault(word, e.charge)
-    assert at["is filled"] == pytest.approx(full(name).charge, rel=2e-3)
-    wet = at.get("leaves the evaporator", at.get("floods back"))
-    assert wet is not None
-    assert at["before the capillary"] < at["is filled"] < wet
+        at.setdefault(e.what, e.charge)
+    filled = at["target superheat reached"]
+    assert filled == pytest.approx(full(name).charge, rel=2e-3)
+    liquid = next(charge for what, charge in at.items() if "before the capillary" in what)
+    assert liquid < filled < at["floodback begins"]
 
 
 def changed_air(name: str, **changes: float) -> SteadyState:

@@ -18,6 +18,8 @@ WATER = WATER_DENSITY * REGISTRY("kg/m^3")
 
 # Name of each unit here, its expression in pint. Conventional mercury and water are pint's own.
 EXPRESSIONS = {
+    "g/m3": "g/m^3", "kg/m3": "kg/m^3", "lb/ft3": "pound/foot^3",
+    "lb/1000 ft3": "pound/(1000*foot^3)",
     "m": "m", "mm": "mm", "cm": "cm", "um": "um", "in": "inch", "mil": "thou", "ft": "foot",
     "uin": "microinch", "yd": "yard", "km": "km",
     "m2": "m^2", "cm2": "cm^2", "mm2": "mm^2", "ft2": "foot^2", "in2": "inch^2",

@@ -125,7 +125,7 @@ def test_a_changed_program_has_another_name(build: Build, monkeypatch: pytest.Mo
 
 
 def test_kept_and_made_say_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sweatline.compiled.cache_folder", lambda: tmp_path)
+    monkeypatch.setattr("sweatline.charging.prior_cache.cache_folder", lambda: tmp_path)
     job = read_job(SEED)
     first, second = (
         prepare(job, compressor=0, refrigerant="R-134a", capillary=0, draws=32) for _ in range(2)

@@ -144,7 +144,7 @@ def notes_on(
     if run.suction_pressure < table.p_min * 1.05:
         notes.append("suction pressure is at the lower end of the refrigerant's table")
     if discharge_pressure > 0.9 * table.p_crit:
-        notes.append("head pressure is above nine tenths of the critical pressure")
+        notes.append("head pressure is above 90 % of the critical pressure")
     ends = Ends(
         run.liquid_pressure,
         run.liquid_enthalpy,

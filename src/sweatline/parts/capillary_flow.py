@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sweatline.parts.capillary import CapillaryParameters, capillary_length, capillary_mass_flow
 from sweatline.refrigerant.table import Table
 
-# Share of literature data inside 10 % is about nine tenths (Hermes, Melo & Knabben 2010,
+# Share of literature data inside 10 % is about 90 % (Hermes, Melo & Knabben 2010,
 # abstract; Choi 2003, abstract), so one standard deviation is about 6 %.
 FLOW_SCATTER = 0.06
 
@@ -131,5 +131,5 @@ def _range_notes(table: Table, bore: float, length: float, pressure: float) -> t
             "capillary, and metastable flow may add tens of per cent"
         )
     if pressure > 0.9 * table.p_crit:
-        notes.append("inlet pressure is above nine tenths of the critical pressure")
+        notes.append("inlet pressure is above 90 % of the critical pressure")
     return tuple(notes)

@@ -6,10 +6,11 @@ A parameter is known by its key and never by what a person reads.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:  # a job is read without it
+    import numpy as np
+    from numpy.typing import NDArray
 
 Origin = Literal["measured", "nameplate", "inferred", "default"]
 
