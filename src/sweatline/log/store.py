@@ -88,25 +88,28 @@ _INSERT: Final = (
 )
 
 
+# What each primary result code of SQLite means for a log (sqlite.org, "Result and Error Codes").
+_MEANINGS: Final = {
+    sqlite3.SQLITE_FULL: "the disk is full; the entry was not written, all earlier ones are safe",
+    sqlite3.SQLITE_READONLY: "the log cannot be written: the file or its folder is read-only",
+    sqlite3.SQLITE_CANTOPEN: "the log cannot be opened: no such folder, or no right to it",
+    **dict.fromkeys(
+        (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED),
+        f"another program has been writing to this log for {_PATIENCE:.0f} s; "
+        "nothing of yours was written, try again",
+    ),
+    **dict.fromkeys(
+        (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT),
+        "not a log of sweatline, or damaged; the file was left as it is",
+    ),
+}
+
+
 def _told(error: sqlite3.Error, path: Path) -> StoreError:
     """The store's failure in words that say what to do."""
-    text = str(error)
-    if "locked" in text or "busy" in text:
-        what = (
-            f"another program has been writing to this log for {_PATIENCE:.0f} s; "
-            "nothing of yours was written, try again"
-        )
-    elif "full" in text:
-        what = "the disk is full; the entry was not written, all earlier ones are safe"
-    elif "readonly" in text or "read-only" in text:
-        what = "the log cannot be written: the file or its folder is read-only"
-    elif "unable to open" in text:
-        what = "the log cannot be opened: no such folder, or no right to it"
-    elif "not a database" in text or "malformed" in text:
-        what = "not a log of sweatline, or damaged; the file was left as it is"
-    else:
-        what = f"the log refused it: {text}"
-    return StoreError(what=what, path=str(path))
+    # An extended code holds the primary one in its lowest byte; errors of the module have none.
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    return StoreError(what=_MEANINGS.get(code, f"the log refused it: {error}"), path=str(path))
 
 
 class Log:
