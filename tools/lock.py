@@ -42,7 +42,7 @@ def main() -> int:
     parser.add_argument("--upgrade", action="store_true", help="move to the newest releases")
     upgrade = parser.parse_args().upgrade
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-    run = project["project"]["dependencies"]
+    run = project["project"]["dependencies"] + project["project"]["optional-dependencies"]["page"]
     # an editable install needs one package more than the build backend declares
     build = [*project["build-system"]["requires"], "editables>=0.5"]
     dev = project["dependency-groups"]["dev"]

@@ -23,12 +23,12 @@ from sweatline.cli.options import (
     read_bench,
 )
 from sweatline.cli.quantity import Written
-from sweatline.cli.speech import parts_line, trial_runs
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.cli.waiting import waiting
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState
+from sweatline.report.sentences import parts_line, trial_runs
 from sweatline.units import Scale
 
 # Quantities of a rebuild whose ranges are compared, by JSON key.

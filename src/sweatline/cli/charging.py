@@ -36,7 +36,6 @@ from sweatline.cli.options import (
     taught_bench,
 )
 from sweatline.cli.quantity import Written
-from sweatline.cli.speech import judgement
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import aside, gap, heading, listing, paragraph, print_json
 from sweatline.cli.waiting import waiting
@@ -44,6 +43,7 @@ from sweatline.errors import StoreError
 from sweatline.log.channels import CHANNELS
 from sweatline.log.lines import HELP
 from sweatline.log.logbook import open_log
+from sweatline.report.sentences import judgement
 from sweatline.units import Kind, Scale
 
 # Readings that an answer shows; the others stand behind --details.

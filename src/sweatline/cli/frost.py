@@ -15,9 +15,9 @@ from sweatline.cli.options import (
     room_options,
 )
 from sweatline.cli.quantity import Quantity, Written, value
-from sweatline.cli.speech import parts_line
 from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
+from sweatline.report.sentences import parts_line
 
 if TYPE_CHECKING:
     from sweatline.design.frost import FrostAnswer

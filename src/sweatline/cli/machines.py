@@ -19,13 +19,13 @@ from sweatline.cli.options import (
     room_options,
 )
 from sweatline.cli.quantity import Written, value
-from sweatline.cli.speech import parts_line, room_line, trial_runs
 from sweatline.cli.tables import Column, measured, print_rows, print_table
 from sweatline.cli.terminal import heading, paragraph, print_json
 from sweatline.cli.waiting import waiting
 from sweatline.design import balance as design
 from sweatline.design.assessment import Assessment
 from sweatline.design.balance import BalanceAnswer
+from sweatline.report.sentences import outcome, parts_line, room_line, trial_runs
 from sweatline.units import Scale
 
 # Shown with the details only.
@@ -63,23 +63,6 @@ def balance(
     else:
         _print_balance(answer, asked.session.shown, details=asked.details)
     draw_figures(answer, figures, bench)
-
-
-def outcome(found: Assessment, scale: Scale) -> str:
-    """The answer in one line: whether it works, what it does, how sure that is."""
-    word = f"{found.word[:1].upper()}{found.word[1:]}"
-    if found.stopped:
-        word = f"STOP: {found.word}"
-    elif found.worst is not None and found.worst.state == "fails":
-        word = f"Fault: {found.word}"
-    text = (
-        f"{word}. Water {scale.show(found.steady.water, 'water removal', 2)} for "
-        f"{scale.show(found.steady.total_power, 'power')}, charge "
-        f"{scale.show(found.steady.charge, 'mass')}"
-    )
-    if found.draws and not found.stopped:
-        text += f"; runs clean, {100 * found.chance_clean:.0f} in 100"
-    return f"{text}."
 
 
 def print_values(found: Assessment, scale: Scale, *, details: bool) -> None:

@@ -26,6 +26,7 @@ UNREADABLE = 5
 # Every command: the module it stands in, and what it answers. A module is imported when its
 # command is run, so that a look-up does not wait for what a ranking needs.
 _COMMANDS: Final = {
+    "page": ("page", "The whole job in a browser, on this machine or a phone."),
     "check": ("inspection", "What was read from a job file, and what is assumed."),
     "calibrate": ("calibration", "What readings of the machine as it ran say of the rebuild."),
     "match": ("ranking", "Will these parts work together? All combinations, ranked."),
@@ -176,7 +177,7 @@ def _asked_wrongly(error: click.ClickException) -> str:
 
 def _sentence(error: SweatlineError, session: Session) -> str:
     if isinstance(error, OutOfRange):
-        from sweatline.cli.speech import outside
+        from sweatline.report.sentences import outside
         from sweatline.units import SI_SCALE
 
         return outside(error, session.scale or SI_SCALE)

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 
 import click
 
-from sweatline.assembly.build import Parts
 from sweatline.cli.judgements import print_cautions, print_shares, print_verdicts
-from sweatline.cli.machines import outcome, print_values
+from sweatline.cli.machines import print_values
 from sweatline.cli.options import (
     INTERRUPTED,
     Session,
@@ -21,12 +20,21 @@ from sweatline.cli.options import (
     json_option,
     taught_bench,
 )
-from sweatline.cli.speech import between, chance, room_line, trial_runs, verdict_number
 from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.cli.waiting import waiting
 from sweatline.design import match as design
 from sweatline.design.match import Candidate, MatchAnswer
+from sweatline.report.sentences import (
+    between,
+    chance,
+    headline_of_match,
+    named,
+    outcome,
+    room_line,
+    trial_runs,
+    verdict_number,
+)
 from sweatline.units import Scale
 
 _WORTH_TELLING = 0.2  # chance of a fault that explains a lower rank
@@ -77,15 +85,11 @@ def match(
 def _print_match(answer: MatchAnswer, scale: Scale, top: int, *, details: bool) -> None:
     """Print a ranking; `top` shortens the table, never what is said about safety."""
     best = answer.ranked[0] if answer.ranked else None
-    if best is None:
-        heading("No combination has a balance in this room." if answer.finished else "Nothing yet.")
-    elif best.stopped:
-        heading(f"None may be built as it stands. The first, {_named(best.parts, scale)}:")
+    heading(headline_of_match(answer, scale))
+    if best is not None:
         paragraph(outcome(best, scale), indent=2)
-    else:
-        heading(f"Best: {_named(best.parts, scale)}")
-        paragraph(outcome(best, scale), indent=2)
-        paragraph(_gauges(best, scale), indent=2)
+        if not best.stopped:
+            paragraph(_gauges(best, scale), indent=2)
     paragraph(room_line(answer.job, scale), indent=2)
     if not answer.complete:
         paragraph(
@@ -122,11 +126,6 @@ def _gauges(best: Candidate, scale: Scale) -> str:
     return f"Suction {suction}, head {head}; `sweatline balance` tells the rest."
 
 
-def _named(parts: Parts, scale: Scale) -> str:
-    length = scale.show(parts.capillary_length, "length")
-    return f"{parts.compressor} + {parts.refrigerant} + {parts.capillary}, {length}"
-
-
 def _print_stopped(answer: MatchAnswer) -> None:
     """What must not be built, by its reason; always told."""
     reasons: dict[str, list[str]] = {}
@@ -153,7 +152,7 @@ def _print_ranking(answer: MatchAnswer, scale: Scale, top: int) -> None:
     )
     numbers = [
         Column("", [str(rank) for rank, _ in enumerate(ranked, 1)]),
-        Column("parts", [_named(c.parts, scale) for c in ranked], right=False, wrap=True),
+        Column("parts", [named(c.parts, scale) for c in ranked], right=False, wrap=True),
         measured("water", [c.steady.water for c in ranked], "water removal", scale, 2),
     ]
     if drawn:
@@ -181,7 +180,7 @@ def _print_losers(answer: MatchAnswer, scale: Scale) -> None:
     groups: dict[str, list[str]] = {}
     for rank, c in enumerate(answer.ranked[1:], 2):
         reason, more = _loses(c, answer.ranked[0], scale)
-        groups.setdefault(reason, []).append(f"{rank} {_named(c.parts, scale)}{more}")
+        groups.setdefault(reason, []).append(f"{rank} {named(c.parts, scale)}{more}")
     for lost in answer.lost:
         parts = f"{lost.compressor} + {lost.refrigerant} + {lost.capillary}"
         groups.setdefault(f"no balance: {lost.reason}", []).append(parts)

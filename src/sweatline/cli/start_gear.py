@@ -380,7 +380,7 @@ def _rest(
 
 def _print(a: StartGearAnswer, scale: Scale, details: bool) -> None:
     """One part after the other, what decides first: its verdict, then its numbers."""
-    from sweatline.cli.speech import parts_line, room_line
+    from sweatline.report.sentences import parts_line, room_line
 
     if a.barred:
         paragraph(f"STOP: not to be started now. {_sentence(a.barred)}")
@@ -422,7 +422,7 @@ def _verdict(verdict: Judged | None, sentence: str) -> None:
 
 
 def _print_equalising(e: Equalising, scale: Scale) -> None:
-    from sweatline.cli.speech import chance
+    from sweatline.report.sentences import chance
 
     time = f"{scale.show(e.time.middle, 'time', 2)} ({LIKELY}: {scale.range(e.time, 'time', 2)})"
     high, low = (scale.show(p, "pressure") for p in (e.sides.high_pressure, e.sides.low_pressure))
@@ -484,7 +484,7 @@ def _held(ratio: float | None, over: float | None, rated: str) -> str:
 
 
 def _print_pull_down(p: PullDown, scale: Scale) -> None:
-    from sweatline.cli.speech import chance
+    from sweatline.report.sentences import chance
 
     _verdict(p.verdict, p.sentence)
     rows = []

@@ -21,7 +21,6 @@ from sweatline.cli.options import (
     room_options,
 )
 from sweatline.cli.quantity import Series, Written, value
-from sweatline.cli.speech import between, parts_line, room_line, trial_runs
 from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.cli.waiting import waiting
@@ -30,6 +29,7 @@ from sweatline.design import charge_curve as design
 from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.design.room_map import Grid, RoomAnswer
 from sweatline.machine.balance import SteadyState
+from sweatline.report.sentences import between, parts_line, room_line, trial_runs
 from sweatline.units import Kind, Scale
 
 # Rows of a charge curve as a table; the JSON has all.

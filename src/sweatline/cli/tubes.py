@@ -20,7 +20,6 @@ from sweatline.cli.options import (
     unit_options,
 )
 from sweatline.cli.quantity import Quantity, Written, value
-from sweatline.cli.speech import between, room_line, trial_runs
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.cli.waiting import TUBE_KERNEL, waiting
@@ -28,6 +27,7 @@ from sweatline.design import metering as design
 from sweatline.design.capillary import CapillaryAnswer
 from sweatline.design.capillary import capillary as one_tube
 from sweatline.design.metering import MeteringAnswer, StockCut
+from sweatline.report.sentences import between, room_line, trial_runs
 from sweatline.units import Scale, written_system
 
 

@@ -91,6 +91,25 @@ def write_figures(
     return written
 
 
+def svg_figures(answer: Drawable, *, system: System | None = None) -> list[tuple[str, str]]:
+    """Name and SVG text of each figure of an answer.
+
+    Parameters
+    ----------
+    system : str, optional
+        ``US`` or ``SI``; by default that of the job.
+
+    Raises
+    ------
+    JobError
+        There is nothing to draw.
+    """
+    from sweatline.report.paper import drawing_rules
+
+    with drawing_rules():
+        return [(name, paper.svg()) for name, paper in _drawn(answer, system)]
+
+
 _Draw = tuple[str, Callable[[Any, System], "Paper"]]
 
 

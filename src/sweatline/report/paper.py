@@ -92,6 +92,12 @@ _RULES: Final[dict[Any, Any]] = {
     "path.simplify": True,
 }
 
+# What a file says of date and maker, taken out, so that the same figure is the same bytes.
+_UNDATED: Final[dict[str, dict[str, None]]] = {
+    "svg": {"Date": None, "Creator": None},
+    "png": {"Software": None},
+}
+
 _ONE_AT_A_TIME = threading.RLock()
 
 
@@ -334,6 +340,16 @@ class Paper:
             )
         )
 
+    def svg(self) -> str:
+        """The figure as SVG, without a date."""
+        return self._drawn("svg", _UNDATED["svg"]).decode()
+
+    def _drawn(self, form: str, nobody: dict[str, None]) -> bytes:
+        drawn = io.BytesIO()
+        title = {"Title": f"{self.title}. {self.subtitle}"}
+        self.figure.savefig(drawn, format=form, dpi=_DPI, metadata=nobody | title)
+        return drawn.getvalue()
+
     def save(self, folder: Path, stem: str) -> list[Path]:
         """Write `stem`.svg and `stem`.png: the same bytes for the same figure, no dates.
 
@@ -342,18 +358,12 @@ class Paper:
         StoreError
             The folder or a file in it cannot be written.
         """
-        facts = {
-            "svg": {"Date": None, "Creator": None, "Title": f"{self.title}. {self.subtitle}"},
-            "png": {"Software": None, "Title": f"{self.title}. {self.subtitle}"},
-        }
         written = []
-        for form, metadata in facts.items():
-            drawn = io.BytesIO()
-            self.figure.savefig(drawn, format=form, dpi=_DPI, metadata=metadata)
+        for form, nobody in _UNDATED.items():
             path = folder / f"{stem}.{form}"
             try:
                 folder.mkdir(parents=True, exist_ok=True)
-                path.write_bytes(drawn.getvalue())
+                path.write_bytes(self._drawn(form, nobody))
             except OSError as error:
                 reason = error.strerror or type(error).__name__
                 raise StoreError(

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from sweatline.answers import Range
     from sweatline.assembly.build import Parts
+    from sweatline.design.assessment import Assessment
+    from sweatline.design.match import MatchAnswer
     from sweatline.design.verdict import Verdict
     from sweatline.errors import OutOfRange
     from sweatline.job.explanation import JobSummary
@@ -61,6 +63,39 @@ def judgement(verdict: Verdict, scale: Scale, draws: int) -> str:
     if verdict.probability is not None and draws:
         text += f"; {chance(verdict.probability, draws)}"
     return text
+
+
+def named(parts: Parts, scale: Scale) -> str:
+    """Compressor, refrigerant and capillary with its length, as a name."""
+    length = scale.show(parts.capillary_length, "length")
+    return f"{parts.compressor} + {parts.refrigerant} + {parts.capillary}, {length}"
+
+
+def headline_of_match(answer: MatchAnswer, scale: Scale) -> str:
+    """The answer of a ranking in one line: what is best, or why there is nothing."""
+    if not answer.ranked:
+        return "No combination has a balance in this room." if answer.finished else "Nothing yet."
+    best = answer.ranked[0]
+    if best.stopped:
+        return f"None may be built as it stands. The first, {named(best.parts, scale)}:"
+    return f"Best: {named(best.parts, scale)}"
+
+
+def outcome(found: Assessment, scale: Scale) -> str:
+    """The answer in one line: whether it works, what it does, how sure that is."""
+    word = f"{found.word[:1].upper()}{found.word[1:]}"
+    if found.stopped:
+        word = f"STOP: {found.word}"
+    elif found.worst is not None and found.worst.state == "fails":
+        word = f"Fault: {found.word}"
+    text = (
+        f"{word}. Water {scale.show(found.steady.water, 'water removal', 2)} for "
+        f"{scale.show(found.steady.total_power, 'power')}, charge "
+        f"{scale.show(found.steady.charge, 'mass')}"
+    )
+    if found.draws and not found.stopped:
+        text += f"; runs clean, {100 * found.chance_clean:.0f} in 100"
+    return f"{text}."
 
 
 def parts_line(parts: Parts, scale: Scale) -> str:

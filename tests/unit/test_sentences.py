@@ -7,9 +7,9 @@ import pytest
 
 from sweatline.answers import Range
 from sweatline.cli.quantity import Series
-from sweatline.cli.speech import chance, judgement, outside, verdict_number
 from sweatline.design.verdict import Verdict
 from sweatline.errors import JobError, OutOfRange, UnitError
+from sweatline.report.sentences import chance, judgement, outside, verdict_number
 from sweatline.units import KINDS, Kind, Scale, quantity, written_system
 
 SI = Scale("SI")

@@ -1,0 +1,100 @@
+// @ts-check
+// A form keeps what was typed until the machine has it. `data-keep` names the draft; a form with
+// `data-part` is sent without leaving the page and its answer fills the element of that id. Every
+// try carries the same key, so that a repeated one is not a second entry.
+
+/**
+ * @param {ParentNode} within
+ * @param {(within: ParentNode) => void} start
+ */
+export function keepForms(within, start) {
+  for (const form of within.querySelectorAll("form[data-keep]")) {
+    keep(/** @type {HTMLFormElement} */ (form));
+  }
+  for (const form of within.querySelectorAll("form[data-part]")) {
+    sendAsPart(/** @type {HTMLFormElement} */ (form), start);
+  }
+  for (const field of within.querySelectorAll("input[data-kind]")) {
+    understand(/** @type {HTMLInputElement} */ (field));
+  }
+}
+
+/** @param {HTMLFormElement} form */
+function draftOf(form) {
+  return `draft ${location.pathname} ${form.dataset.keep}`;
+}
+
+/** @param {HTMLFormElement} form */
+function keep(form) {
+  const draft = draftOf(form);
+  const held = localStorage.getItem(draft);
+  if (held) {
+    for (const [name, value] of Object.entries(JSON.parse(held))) {
+      const field = form.elements.namedItem(name);
+      if (field instanceof HTMLInputElement && field.type !== "hidden") field.value = value;
+    }
+  }
+  form.addEventListener("input", () => {
+    const typed = [...new FormData(form)].filter(([, value]) => typeof value === "string");
+    localStorage.setItem(draft, JSON.stringify(Object.fromEntries(typed)));
+  });
+  form.addEventListener("submit", () => {
+    if (!form.dataset.part) localStorage.removeItem(draft);
+  });
+}
+
+/**
+ * @param {HTMLFormElement} form
+ * @param {(within: ParentNode) => void} start
+ */
+function sendAsPart(form, start) {
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const place = document.getElementById(form.dataset.part ?? "");
+    const button = event.submitter instanceof HTMLButtonElement ? event.submitter : null;
+    if (!place || form.dataset.sending) return;
+    form.dataset.sending = "1";
+    const body = new FormData(form, button);
+    if (!body.get("key")) body.set("key", crypto.getRandomValues(new Uint32Array(4)).join("-"));
+    for (let wait = 500; ; wait = Math.min(2 * wait, 5000)) {
+      try {
+        const answer = await fetch(form.action, { method: "POST", body, headers: { "x-part": "1" } });
+        const text = await answer.text();
+        if (answer.status < 500) {
+          place.innerHTML = text;
+          start(place);
+          if (answer.ok) {
+            localStorage.removeItem(draftOf(form));
+            form.reset();
+          }
+          break;
+        }
+      } catch {
+        place.innerHTML = '<p class="progress">No link; what you typed is kept and sent when it is back.</p>';
+      }
+      await new Promise((done) => setTimeout(done, wait));
+    }
+    delete form.dataset.sending;
+  });
+}
+
+/** Show beside a field how its text is understood. @param {HTMLInputElement} field */
+function understand(field) {
+  const told = document.getElementById(`${field.id}-understood`);
+  let timer = 0;
+  field.addEventListener("input", () => {
+    clearTimeout(timer);
+    timer = setTimeout(async () => {
+      if (!told) return;
+      const asked = new URLSearchParams({ kind: field.dataset.kind ?? "", text: field.value });
+      const where = field.dataset.job ? { job: field.dataset.job } : {};
+      for (const [name, value] of Object.entries(where)) asked.set(name, value);
+      try {
+        const answer = await fetch(`/understood?${asked}`, { headers: { "x-part": "1" } });
+        told.textContent = await answer.text();
+      } catch {
+        told.textContent = "";
+      }
+    }, 250);
+  });
+}

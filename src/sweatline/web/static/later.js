@@ -1,0 +1,40 @@
+// @ts-check
+// A part that is calculated while the page stands: asked for until it is done (status 202: not yet).
+
+/**
+ * @param {ParentNode} within
+ * @param {(within: ParentNode) => void} start what a new part carries
+ */
+export function fetchParts(within, start) {
+  for (const place of within.querySelectorAll("[data-later]")) {
+    const url = place.getAttribute("data-later");
+    place.removeAttribute("data-later");
+    if (url) fetchPart(/** @type {HTMLElement} */ (place), url, start);
+  }
+}
+
+/**
+ * @param {HTMLElement} place
+ * @param {string} url
+ * @param {(within: ParentNode) => void} start
+ */
+export async function fetchPart(place, url, start) {
+  for (let wait = 150; ; wait = Math.min(1.3 * wait, 1500)) {
+    let text = "";
+    let status = 0;
+    try {
+      const answer = await fetch(url, { headers: { "x-part": "1" } });
+      status = answer.status;
+      text = await answer.text();
+    } catch {
+      text = '<p class="progress">No link to the machine; trying again.</p>';
+    }
+    if (!place.isConnected) return;
+    if (text) place.innerHTML = text;
+    if (status && status !== 202) {
+      start(place);
+      return;
+    }
+    await new Promise((done) => setTimeout(done, wait));
+  }
+}

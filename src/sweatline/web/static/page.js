@@ -1,0 +1,14 @@
+// @ts-check
+// Starts what a page carries: parts that come later, forms that keep what was typed, live values.
+import { fetchParts } from "./later.js";
+import { keepForms } from "./forms.js";
+import { follow } from "./live.js";
+
+/** @param {ParentNode} within */
+function start(within) {
+  fetchParts(within, start);
+  keepForms(within, start);
+  follow(within, start);
+}
+
+start(document);

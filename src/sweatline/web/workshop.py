@@ -1,0 +1,180 @@
+"""The folder that is served: its job files, its logs, and what is being calculated for them."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from sweatline.errors import JobError, SweatlineError
+from sweatline.job.model import Job
+from sweatline.job.reading import read_job
+from sweatline.units import Scale
+
+_KEPT: Final = 64  # calculations
+_WORKERS: Final = 2  # at once; each may use threads of its own
+
+
+@dataclass(slots=True)
+class Calculation:
+    """One calculation on its way: the share done, then its answer or why there is none."""
+
+    share: float = 0.0
+    answer: Any = None
+    problem: str = ""
+    finished: threading.Event = field(default_factory=threading.Event)
+
+    @property
+    def done(self) -> bool:
+        """There is an answer, or a problem."""
+        return self.finished.is_set()
+
+
+class Calculations:
+    """Runs what takes longer than a click, once for everybody who asks the same."""
+
+    def __init__(self) -> None:
+        self._pool = ThreadPoolExecutor(_WORKERS, thread_name_prefix="calculation")
+        self._held: OrderedDict[Hashable, Calculation] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def ask(
+        self, key: Hashable, work: Callable[[Callable[[float], None]], Any], *, wait: float = 0.0
+    ) -> Calculation:
+        """The calculation of a key, begun now if nobody asked before.
+
+        Parameters
+        ----------
+        work : callable
+            Takes a function that is told the share done; gives the answer.
+        wait : float
+            Longest time to stand by for the answer. [s]
+        """
+        with self._lock:
+            found = self._held.get(key)
+            if found is None:
+                found = self._held[key] = Calculation()
+                self._pool.submit(_run, found, work)
+                done = [k for k, c in self._held.items() if c.done]
+                for old in done[: max(0, len(self._held) - _KEPT)]:
+                    del self._held[old]
+            self._held.move_to_end(key)
+        found.finished.wait(wait)
+        return found
+
+    def close(self) -> None:
+        """Begin nothing more."""
+        self._pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _run(calculation: Calculation, work: Callable[[Callable[[float], None]], Any]) -> None:
+    def tell(share: float) -> None:
+        calculation.share = share
+
+    try:
+        calculation.answer = work(tell)
+    except SweatlineError as error:
+        calculation.problem = str(error)
+    except Exception as error:  # a fault of ours: told, never a dead page
+        calculation.problem = f"a fault of sweatline's own ({type(error).__name__}: {error})"
+        if os.environ.get("SWEATLINE_DEBUG", "") not in ("", "0"):
+            raise
+    finally:
+        calculation.finished.set()
+
+
+class Workshop:
+    """A folder with job files (`*.toml`) and logs (`*.log`).
+
+    Names in requests are stems of files that stand directly in it; nothing else is ever opened.
+
+    Parameters
+    ----------
+    folder : Path
+        What is served.
+    first : str
+        Stem of the job that was named on the command line; empty for none.
+    """
+
+    def __init__(self, folder: Path, first: str = "") -> None:
+        self.folder = folder
+        self.first = first
+        self.calculations = Calculations()
+
+    def _stems(self, ending: str) -> tuple[str, ...]:
+        files = (p for p in self.folder.glob(f"*{ending}") if p.is_file())
+        return tuple(sorted(p.name.removesuffix(ending) for p in files))
+
+    @property
+    def jobs(self) -> tuple[str, ...]:
+        """Names of the job files."""
+        return self._stems(".toml")
+
+    @property
+    def logs(self) -> tuple[str, ...]:
+        """Names of the logs."""
+        return self._stems(".log")
+
+    def job_path(self, name: str) -> Path:
+        """File of a job.
+
+        Raises
+        ------
+        JobError
+            There is none of this name in the folder.
+        """
+        return self._existing(name, self.jobs, ".toml", "job")
+
+    def log_path(self, name: str) -> Path:
+        """File of a log.
+
+        Raises
+        ------
+        JobError
+            There is none of this name in the folder.
+        """
+        return self._existing(name, self.logs, ".log", "log")
+
+    def _existing(self, name: str, names: tuple[str, ...], ending: str, what: str) -> Path:
+        if name not in names:
+            allowed = f"here are {', '.join(names)}" if names else "none is here yet"
+            raise JobError(what=f"no {what} of this name", read=name[:60], allowed=allowed)
+        return self.folder / f"{name}{ending}"
+
+    def new_path(self, name: str, ending: str) -> Path:
+        """Place of a file to come.
+
+        Raises
+        ------
+        JobError
+            Not a plain name, or taken.
+        """
+        plain = name.replace("-", "").replace("_", "").replace(" ", "")
+        if not plain.isalnum() or len(name) > 60:
+            raise JobError(
+                what="not a name for a file", read=name[:60], allowed="letters, digits and hyphens"
+            )
+        path = self.folder / f"{name.replace(' ', '-')}{ending}"
+        if path.exists():
+            raise JobError(what="there is a file of that name already", read=path.name)
+        return path
+
+    def job(self, name: str) -> Job:
+        """Content of a job file as it stands now.
+
+        Raises
+        ------
+        JobError
+            No such job, or mistakes in it: one line for each.
+        """
+        return read_job(self.job_path(name))
+
+    def scale(self, name: str) -> Scale:
+        """Units in which a job's numbers are shown."""
+        job = self.job(name)
+        return Scale(job.unit_system, job.place.atmospheric_pressure)
