@@ -21,6 +21,11 @@ if TYPE_CHECKING:
     from sweatline.api.bench import hose as hose
     from sweatline.api.bench import start_gear as start_gear
     from sweatline.api.bench import tightness as tightness
+    from sweatline.api.charging import Charging as Charging
+    from sweatline.api.charging import LogBook as LogBook
+    from sweatline.api.charging import Practice as Practice
+    from sweatline.api.charging import open_log as open_log
+    from sweatline.api.charging import practice as practice
     from sweatline.api.fluids import capillary as capillary
     from sweatline.api.fluids import saturation as saturation
     from sweatline.api.job import Combination as Combination
@@ -42,18 +47,23 @@ _HOMES = {
     "AirStream": "api.machine",
     "AutomaticValve": "api.machine",
     "CapillaryTube": "api.machine",
+    "Charging": "api.charging",
     "Coil": "api.machine",
     "Combination": "api.job",
     "Compressor": "api.machine",
     "Job": "api.job",
+    "LogBook": "api.charging",
     "Machine": "api.machine",
     "Piping": "api.machine",
+    "Practice": "api.charging",
     "Ranking": "api.job",
     "ThermostaticValve": "api.machine",
     "capillary": "api.fluids",
     "evacuation": "api.bench",
     "hose": "api.bench",
+    "open_log": "api.charging",
     "plot": "report.figures",
+    "practice": "api.charging",
     "read_job": "api.job",
     "saturation": "api.fluids",
     "start_gear": "api.bench",

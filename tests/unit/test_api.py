@@ -132,3 +132,24 @@ def test_less_charge_starves_a_machine() -> None:
     short = machine().balance(charge=0.9 * full.charge, near=full)
     assert short.superheat > full.superheat
     assert short.suction_pressure < full.suction_pressure
+
+
+def test_a_log_takes_what_the_command_takes(tmp_path: Path) -> None:
+    path = tmp_path / "shed.log"
+    with sl.open_log(path, new=True, refrigerant="R-134a", units="US") as log:
+        written = log.add("14:10", "suction", "24 psig")
+        log.add("14:00 suction 20 psig; added 12 oz")
+        with pytest.raises(JobError, match="not understood"):
+            log.add("14:20 head 150 psig; nonsense")
+        with pytest.raises(JobError, match="nothing to write down"):
+            log.add("done")
+    assert [e.text for e in written.entries] == ["24 psig"]
+    with sl.open_log(path) as log:
+        assert [e.text for e in log.readings()] == ["20 psig", "24 psig"]
+        assert len(log.contents().entries) == 3
+        assert "24 psig" in str(log)
+
+
+def test_charging_refuses_a_log_of_another_refrigerant() -> None:
+    with sl.open_log(refrigerant="R-134a") as log, pytest.raises(JobError, match="R-134a"):
+        sl.read_job(SEED).charging(log, **PARTS)

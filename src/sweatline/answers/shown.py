@@ -132,8 +132,8 @@ def _below(
     first = value[0]
     if isinstance(first, str):
         yield _Table(name, _WORDS, [(text,) for text in value])
-    elif hasattr(first, "text"):
-        yield _Table(name, _WORDS, [(str(item.text),) for item in value])
+    elif max(len(getattr(item, "text", "")) for item in value) > _LONG:
+        yield _Table(name, _WORDS, [(item.text,) for item in value])
     elif is_dataclass(first):
         numbers = quantities_of(type(first))
         words = [

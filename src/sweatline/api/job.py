@@ -13,6 +13,7 @@ from sweatline.api.quantity import Written, maybe_si, si
 from sweatline.design.match import MatchAnswer
 
 if TYPE_CHECKING:
+    from sweatline.api.charging import Charging, LogBook
     from sweatline.assembly.calibration import Calibration
     from sweatline.design.balance import BalanceAnswer
     from sweatline.design.charge_curve import ChargeAnswer
@@ -113,6 +114,21 @@ class Job:
             choice=(i, name, j),
         )
 
+    def charging(
+        self,
+        log: LogBook,
+        *,
+        compressor: str | None = None,
+        refrigerant: str | None = None,
+        capillary: str | None = None,
+        length: Written | None = None,
+    ) -> Charging:
+        """What to do next while these parts are charged, from an open log."""
+        build = self.combination(
+            compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
+        )
+        return build.charging(log)
+
     def metering(
         self, *, compressor: str | None = None, refrigerant: str | None = None, samples: int = 64
     ) -> MeteringAnswer:
@@ -195,7 +211,8 @@ class Combination:
         text = f"{self.compressor} + {self.refrigerant} + {self.capillary}"
         return text if self.length is None else f"{text}, {self.length:.2f} m"
 
-    def _parts(self) -> dict[str, Any]:
+    def parts(self) -> dict[str, Any]:
+        """The choice as the rooms below take it."""
         i, name, j = self.choice
         return {"compressor": i, "refrigerant": name, "capillary": j, "length": self.length}
 
@@ -229,7 +246,7 @@ class Combination:
 
         return balance(
             self._bench(room_temperature, room_humidity),
-            **self._parts(),
+            **self.parts(),
             charge=maybe_si(charge, "mass", "charge"),
             draws=samples,
         )
@@ -240,7 +257,19 @@ class Combination:
         """What it shows from nearly empty to overfull, and where to stop."""
         from sweatline.design.charge_curve import charge_curve
 
-        return charge_curve(self.job.bench, **self._parts(), draws=samples, progress=progress)
+        return charge_curve(self.job.bench, **self.parts(), draws=samples, progress=progress)
+
+    def charging(self, log: LogBook) -> Charging:
+        """What to do next while it is charged, from an open log.
+
+        Raises
+        ------
+        JobError
+            The log is about another refrigerant.
+        """
+        from sweatline.api.charging import charging
+
+        return charging(self, log)
 
     def room_map(
         self,
@@ -255,7 +284,7 @@ class Combination:
 
         return room_map(
             self.job.bench,
-            **self._parts(),
+            **self.parts(),
             temperatures=[si(t, "temperature", "temperatures") for t in temperatures],
             humidities=[si(h, "relative humidity", "humidities") for h in humidities],
             charge=maybe_si(charge, "mass", "charge"),
@@ -274,7 +303,7 @@ class Combination:
 
         return frost(
             self.job.bench,
-            **self._parts(),
+            **self.parts(),
             room_temperature=maybe_si(room_temperature, "temperature", "room_temperature"),
             room_humidity=maybe_si(room_humidity, "relative humidity", "room_humidity"),
             hours=hours,

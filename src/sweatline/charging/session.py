@@ -15,9 +15,8 @@ from typing import Annotated, Final, Literal
 from sweatline.answers import Hidden
 from sweatline.charging.adviser import Adviser, ChargeAdvice, NextStep
 from sweatline.errors import JobError, PhysicsError
-from sweatline.log.entries import Instrument
 from sweatline.log.lines import Instruction, instructions
-from sweatline.log.logbook import Kept, confirm, keep
+from sweatline.log.logbook import carry_out, keep
 from sweatline.log.store import Log
 
 _LONGEST: Final = 2000  # characters of a line that are looked at and kept
@@ -60,6 +59,10 @@ class ChargeSession:
         self.written = 0
         self._said: Counter[str] = Counter()
 
+    def advice(self) -> ChargeAdvice:
+        """What to do as things stand in the log."""
+        return self.adviser.advise_on(self.log)
+
     def take(self, line: str) -> ChargeLine | None:
         """Write a line into the log, then answer it; None for an empty one or a comment.
 
@@ -85,7 +88,7 @@ class ChargeSession:
                 wanted = said.kind
                 continue
             try:
-                done = self._do(said)
+                done = carry_out(self.log, said, key=self._key(said), quality=self.adviser.quality)
             except JobError as error:
                 problems.append(self._not_understood(error, text, kept))
                 continue
@@ -97,7 +100,7 @@ class ChargeSession:
             (known if done.repeated else kept).append(done.entry.id)
             questions += done.questions
         self.written += len(kept)
-        advice = self.adviser.advise_on(self.log)
+        advice = self.advice()
         return ChargeLine(
             **{f.name: getattr(advice, f.name) for f in fields(NextStep)},
             line=self.lines,
@@ -122,36 +125,6 @@ class ChargeSession:
             kept.append(note.entry.id)
         return str(error)
 
-    def _do(self, said: Instruction) -> Kept:
-        log, quality = self.log, self.adviser.quality
-        quality.catch_up(log)
-        if said.kind == "confirmation":
-            return confirm(log, self._meant(said.number), quality=quality)
-        if said.kind in ("correction", "withdrawal"):
-            number = self._meant(said.number)
-            return keep(
-                log,
-                kind="withdrawal" if said.kind == "withdrawal" else "reading",
-                text=said.text,
-                corrects=number,
-                quality=quality,
-            )
-        if said.instrument:
-            log.add_instrument(Instrument(name=said.instrument))
-        kind = said.kind
-        assert kind in ("reading", "addition", "note", "event")
-        return keep(
-            log,
-            kind=kind,
-            text=said.text,
-            channel=said.channel,
-            at=said.at,
-            instrument=said.instrument,
-            phase=said.phase,
-            key=self._key(said),
-            quality=quality,
-        )
-
     def _key(self, said: Instruction) -> str:
         if said.at is None:
             return ""
@@ -160,19 +133,3 @@ class ChargeSession:
         )
         self._said[words] += 1
         return "line-" + hashlib.sha256(f"{words}|{self._said[words]}".encode()).hexdigest()[:40]
-
-    def _meant(self, number: int | None) -> int:
-        quality = self.adviser.quality
-        if number is None:
-            doubted = sorted(quality.doubted)
-            if len(doubted) != 1:
-                listed = ", ".join(str(n) for n in doubted)
-                raise JobError(
-                    what="which entry?" if doubted else "no entry is in doubt",
-                    read="confirm",
-                    allowed=f"in doubt are {listed}; as `confirm {doubted[0]}`" if doubted else "",
-                )
-            return doubted[0]
-        if quality.latest_of(number) is None:
-            raise JobError(what="there is no such entry", read=str(number))
-        return number

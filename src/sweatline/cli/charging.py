@@ -174,7 +174,7 @@ def _typed() -> Iterator[str]:
 
 
 def _begin(live: ChargeSession, scale: Scale, *, typed: bool, as_json: bool, details: bool) -> None:
-    advice = live.adviser.advise_on(live.log)
+    advice = live.advice()
     if as_json:
         _print_line(advice, "charge")
         return
@@ -229,7 +229,7 @@ def _answer(answer: ChargeLine, scale: Scale, *, details: bool) -> None:
 
 
 def _end(live: ChargeSession, scale: Scale, *, as_json: bool, details: bool) -> None:
-    advice = live.adviser.advise_on(live.log)
+    advice = live.advice()
     if as_json:
         _print_line(advice, "charge")
         return

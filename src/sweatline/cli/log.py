@@ -168,8 +168,7 @@ def read(file: str, what: str, value: str, at: float | None, by: str, as_json: b
     """
     if by:
         with open_log(file) as book:
-            if by not in {i.name for i in book.instruments()}:
-                book.add_instrument(Instrument(name=by))
+            book.add_instrument(Instrument(name=by))
     _keep(file, as_json, "reading", value, channel=what, at=at, instrument=by)
 
 

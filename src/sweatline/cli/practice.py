@@ -10,30 +10,34 @@ from typing import Final, Literal
 import click
 
 from sweatline.charging.preparation import prepare_build
-from sweatline.cli.debrief import fault_line, outcome_line, print_debrief
 from sweatline.cli.options import (
     Session,
     chosen_parts,
     job_argument,
     json_option,
     part_options,
-    taught_bench,
+    read_bench,
 )
 from sweatline.cli.quantity import Written
-from sweatline.cli.terminal import paragraph, print_json
+from sweatline.cli.tables import Column, print_table
+from sweatline.cli.terminal import gap, heading, paragraph, print_json
 from sweatline.cli.waiting import waiting
 from sweatline.errors import JobError, SolveError
 from sweatline.log.channels import CHANNELS
-from sweatline.log.store import Log
-from sweatline.training.attempts import by_advice, by_habit
-from sweatline.training.debrief import Ended, debrief_of_attempt, debrief_of_session
-from sweatline.training.faults import ANY, fault_named
-from sweatline.training.gauge_readout import GaugeReadout, weight
-from sweatline.training.session import Round, TrainingSession, log_for, step_from
-from sweatline.training.simulated_machine import SimulatedMachine, simulate
+from sweatline.report import review
+from sweatline.training.attempts import Attempt, by_advice, by_habit
+from sweatline.training.debrief import (
+    Debrief,
+    DoseReview,
+    Ended,
+    debrief_of_attempt,
+    debrief_of_session,
+)
+from sweatline.training.faults import ANY
+from sweatline.training.gauge_readout import weight
+from sweatline.training.session import Round, TrainingSession, session_on, step_from
+from sweatline.training.simulated_machine import simulate
 from sweatline.units import Scale, System
-
-_LOOKAHEAD = 0.5  # of the best values' charge and a little more: the most that is let in at once
 
 _EXAMPLE: Final[dict[System, str]] = {"SI": "10 g", "US": "1/2 oz"}
 HELP: Final = """\
@@ -139,7 +143,7 @@ def practice(
 
     if way != "hand" and (slips or pace is not None or log_file is not None):
         raise click.UsageError("--slips, --pace and --log belong to a charging by hand")
-    bench = taught_bench(session, job, True)
+    bench = read_bench(session, job)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
@@ -161,37 +165,26 @@ def practice(
             return
         if done.gave_up:
             paragraph(f"Given up: {done.gave_up}.")
-        paragraph(outcome_line(found, scale))
+        paragraph(review.outcome(found, scale))
         if found.fault is not None:
-            paragraph(f"The fault was {fault_line(found.fault, scale)}.")
+            paragraph(f"The fault was {review.fault_in_words(found.fault, scale)}.")
         return
-    with log_for(machine, seed, log_file) as log:
-        hands = _Hands(_session(machine, log, slips=slips, pace=pace), to_error=as_json)
+    live = session_on(machine, seed, path=log_file, slips=slips, pace=pace)
+    with live.log:
+        hands = _Hands(live, to_error=as_json)
         hands.say(f"{machine.build.name}, machine {seed}" + (f", fault: {fault}" if fault else ""))
         if log_file is not None:
-            hands.session.begun_at = time.time()
             hands.tell_second_terminal(job, log_file)
         ended, broken_off = hands.work(ask_fault=hidden)
         with waiting("preparing the debrief"):
             prepared = prepare_build(machine.build, machine.card, simulated=True, draws=draws)
             found = debrief_of_session(
-                hands.session, prepared, seed, hidden=hidden, ended=ended, broken_off=broken_off
+                live, prepared, seed, hidden=hidden, ended=ended, broken_off=broken_off
             )
     if as_json:
         print_json(found, "practice")
     else:
-        print_debrief(found, scale)
-
-
-def _session(
-    machine: SimulatedMachine, log: Log, *, slips: bool, pace: float | None
-) -> TrainingSession:
-    import numpy as np
-
-    job = machine.build.job
-    pen = np.random.default_rng(int(machine.chance.integers(2**31))) if slips else None
-    readout = GaugeReadout(job.unit_system, job.place.atmospheric_pressure, pen)
-    return TrainingSession(machine=machine, readout=readout, log=log, pace=pace)
+        _print_debrief(found, scale)
 
 
 class _Hands:
@@ -201,7 +194,6 @@ class _Hands:
         self.session = session
         self.system: System = session.readout.system
         self.to_error = to_error
-        self.most = _LOOKAHEAD * session.machine.card.charge + 0.05
         self.rows = 0
 
     def tell_second_terminal(self, job: str, log_file: str) -> None:
@@ -249,7 +241,7 @@ class _Hands:
         session = self.session
         for typed in self._lines("next> "):
             try:
-                step = step_from(typed, most=self.most)
+                step = step_from(typed, most=session.most)
                 if step.do == "done":
                     return
                 if step.do == "help":
@@ -268,16 +260,9 @@ class _Hands:
                         self.say(f"Not done: {refused.rstrip('.')}.")
                     self._show(session.read())
                 elif step.do == "fault":
-                    self.say(f"Noted: {self._name_fault(step.words)}.")
+                    self.say(f"Noted: {self.session.name_fault(step.words)}.")
             except JobError as error:
                 click.echo(str(error), err=True)
-
-    def _name_fault(self, words: str) -> str:
-        """Take down which fault the person means; its name."""
-
-        kind = fault_named(words)
-        self.session.named = "none" if kind is None else kind.key
-        return "no fault" if kind is None else kind.name
 
     def _ask_fault(self) -> None:
 
@@ -286,7 +271,7 @@ class _Hands:
             if not words:
                 return
             try:
-                self._name_fault(words.partition(":")[2] if ":" in words else words)
+                self.session.name_fault(words.partition(":")[2] if ":" in words else words)
             except JobError as error:
                 click.echo(str(error), err=True)
                 continue
@@ -355,3 +340,84 @@ def _line(found: Round, system: System) -> str:
     for one, (_above, _below, width) in zip(found.written, _columns(found, system), strict=True):
         line += f"{one.text.split()[0]:>{width}}"
     return line
+
+
+def _print_debrief(found: Debrief, scale: Scale) -> None:
+    """All of it, in eighty columns."""
+    heading("Debrief")
+    for sentence in review.story(found, scale):
+        paragraph(sentence)
+    if found.doses:
+        gap()
+        _print_doses(found, scale)
+        gap()
+    for sentence in review.remarks(found, scale):
+        paragraph(sentence)
+    gap()
+    paragraph(review.next_step(found, scale))
+    paragraph(review.lesson(found, scale))
+    if found.others:
+        gap()
+        _print_others(found, scale)
+    gap()
+    for note in found.notes:
+        paragraph(note)
+
+
+def _print_doses(found: Debrief, scale: Scale) -> None:
+    def advised(d: DoseReview) -> str:
+        if not d.running:
+            return "at rest"
+        if d.advised == "add":
+            return f"add {weight(d.advised_dose or 0.0, scale.system)}"
+        if d.advised == "take out":
+            return f"take out {weight(-(d.advised_dose or 0.0), scale.system)}"
+        return "read again" if d.advised == "read" else d.advised
+
+    doses = found.doses
+    print_table(
+        [
+            Column("at\nmin", [f"{d.time / 60.0:.1f}" for d in doses]),
+            Column("waited\nmin", [f"{d.waited / 60.0:.1f}" for d in doses]),
+            Column("readings", [d.readings for d in doses], right=False),
+            Column("advice\nthen", [advised(d) for d in doses], right=False),
+            Column("you\nadded", [weight(d.weighed, scale.system) for d in doses]),
+            Column(
+                "best charge by the\nreadings then", [_range(d, scale) for d in doses], right=False
+            ),
+        ]
+    )
+
+
+def _range(dose: DoseReview, scale: Scale) -> str:
+    return "-" if dose.best_then is None else scale.range(dose.best_then, "mass")
+
+
+def _print_others(found: Debrief, scale: Scale) -> None:
+    best = review.best_charge(found)
+    you = Attempt(
+        way="hand",
+        charge=found.charge,
+        most=found.most,
+        additions=found.additions,
+        time=found.time,
+        gave_up=found.broken_off,
+    )
+    rows = [you, *found.others]
+    print_table(
+        [
+            Column(
+                "the same machine\ncharged by",
+                [_WAYS[r.way] + (", broken off" if r.gave_up else "") for r in rows],
+                right=False,
+            ),
+            Column("ended\nat", [scale.show(r.charge, "mass") for r in rows]),
+            Column("against\nbest", [f"{r.charge / best - 1.0:+.1%}" for r in rows]),
+            Column("most\never in", [f"{r.most / best - 1.0:+.1%}" for r in rows]),
+            Column("\ndoses", ["-" if r.additions is None else str(r.additions) for r in rows]),
+            Column("\nmin", [f"{r.time / 60.0:.0f}" for r in rows]),
+        ]
+    )
+
+
+_WAYS: Final = {"hand": "you", "advice": "the advice", "habit": "half an ounce, 5 min"}

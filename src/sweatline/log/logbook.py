@@ -18,9 +18,10 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError, StoreError
 from sweatline.log.channels import CHANNELS
 from sweatline.log.data_quality import DataQuality
-from sweatline.log.entries import Entry, Kind, Phase, active_entries
+from sweatline.log.entries import Entry, Instrument, Kind, Phase, active_entries
 from sweatline.log.exchange import from_csv, from_json
 from sweatline.log.hoses import written_can, written_hose
+from sweatline.log.lines import Instruction
 from sweatline.log.slip_prompts import offered, question
 from sweatline.log.store import IN_MEMORY, Log
 from sweatline.log.vacuum_start import new_start_in_vacuum, pump_while_running, start_refused
@@ -163,6 +164,56 @@ def confirm(log: Log, number: int, *, quality: DataQuality | None = None) -> Kep
             what=f"there is no reading or addition {number} to confirm", path=str(log.path)
         )
     return keep(log, kind=row.kind, text=row.text, corrects=number, quality=quality)
+
+
+def carry_out(
+    log: Log, said: Instruction, *, key: str = "", quality: DataQuality | None = None
+) -> Kept:
+    """Write down what one instruction of a line says; arguments and errors as of :func:`keep`."""
+    quality = DataQuality(log.about()) if quality is None else quality
+    quality.catch_up(log)
+    if said.kind == "confirmation":
+        return confirm(log, _meant(said.number, quality), quality=quality)
+    if said.kind in ("correction", "withdrawal"):
+        return keep(
+            log,
+            kind="withdrawal" if said.kind == "withdrawal" else "reading",
+            text=said.text,
+            corrects=_meant(said.number, quality),
+            quality=quality,
+        )
+    kind = said.kind
+    if kind not in ("reading", "addition", "note", "event"):
+        raise JobError(what="nothing to write down", read=kind)
+    if said.instrument:
+        log.add_instrument(Instrument(name=said.instrument))
+    return keep(
+        log,
+        kind=kind,
+        text=said.text,
+        channel=said.channel,
+        at=said.at,
+        instrument=said.instrument,
+        phase=said.phase,
+        key=key,
+        quality=quality,
+    )
+
+
+def _meant(number: int | None, quality: DataQuality) -> int:
+    if number is None:
+        doubted = sorted(quality.doubted)
+        if len(doubted) != 1:
+            listed = ", ".join(str(n) for n in doubted)
+            raise JobError(
+                what="which entry?" if doubted else "no entry is in doubt",
+                read="confirm",
+                allowed=f"in doubt are {listed}; as `confirm {doubted[0]}`" if doubted else "",
+            )
+        return doubted[0]
+    if quality.latest_of(number) is None:
+        raise JobError(what="there is no such entry", read=str(number))
+    return number
 
 
 def _reading(entry: Entry, channel: str, atmosphere: float) -> Entry:

@@ -12,8 +12,7 @@ from sweatline.answers import Answer, Hidden, Q
 from sweatline.charging.adviser import Adviser
 from sweatline.charging.preparation import Prepared
 from sweatline.errors import SolveError
-from sweatline.training.gauge_readout import GaugeReadout
-from sweatline.training.session import TrainingSession, log_for
+from sweatline.training.session import session_on
 from sweatline.training.simulated_machine import SimulatedMachine
 
 _TYPED_EVERY: Final = 60.0  # s
@@ -47,12 +46,10 @@ class Attempt(Answer):
 
 def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -> Attempt:
     """Do what the adviser says of the log: wait, add the dose, stop."""
-    job = machine.build.job
     foretold = []
     obstacle = ""
-    with log_for(machine, seed) as log:
-        readout = GaugeReadout(job.unit_system, job.place.atmospheric_pressure)
-        session = TrainingSession(machine=machine, readout=readout, log=log)
+    session = session_on(machine, seed)
+    with session.log as log:
         adviser = Adviser(prepared, log.about())
         session.open()
         while session.time < _LONGEST:

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from typing import Annotated, Final
 
 import numpy as np
 
+from sweatline.answers import Answer, Hidden
 from sweatline.log.channels import CHANNELS, Readout
 from sweatline.units import System, parse
 from sweatline.units.kinds import units_of
@@ -20,13 +21,13 @@ SLIP_CHANCE: Final = 1.0 / 40.0  # of a reading (MEMORY 0.3); two or three in an
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenReading:
+class WrittenReading(Answer):
     """A reading as it was written down."""
 
     channel: str
     text: str
-    value: float  # SI, of the text
-    meant: str = ""  # what should have been written; empty when that was
+    value: Annotated[float, Hidden()]  # SI, of the text
+    meant: Annotated[str, Hidden()] = ""  # what should have been written; empty when that was
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,17 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
+import numpy as np
+
+from sweatline.answers import Answer, Hidden, Q
 from sweatline.errors import JobError
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Phase as LogPhase
 from sweatline.log.logbook import confirm, keep, open_log
 from sweatline.log.store import Log
+from sweatline.training.faults import fault_named
 from sweatline.training.gauge_readout import GaugeReadout, WrittenReading, weight
 from sweatline.training.simulated_machine import SimulatedMachine
 from sweatline.units import parse
@@ -29,17 +33,21 @@ _SELDOM: Final = 300.0  # s between them later
 _OFTEN_UNTIL: Final = 300.0  # s
 _LOOK: Final = 20.0  # s until the hose is shut and the scale read
 _LONGEST: Final = 6.0 * 3600.0  # s that are waited at once
+_MOST: Final = 0.5  # of the charge by the job's best values, and a little more, let in at once
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Round:
+class Round(Answer):
     """One round of readings."""
 
-    at: float  # s
-    weighed: float  # kg, in by the scale
+    at: Annotated[float, Q("time", "after")]
+    weighed: Annotated[float, Hidden()]  # kg, in by the scale
+    scale: str
+    """The same as the scale shows it."""
     written: tuple[WrittenReading, ...]
     running: bool
-    questions: tuple[str, ...] = ()  # that the log asks about them
+    questions: tuple[str, ...] = ()
+    """That the log asks about them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +139,32 @@ def log_for(machine: SimulatedMachine, seed: int, path: str | None = None) -> Lo
     )
 
 
+def session_on(
+    machine: SimulatedMachine,
+    seed: int,
+    *,
+    path: str | None = None,
+    slips: bool = False,
+    pace: float | None = None,
+) -> TrainingSession:
+    """A session at a machine, with a new log: a file that counts real time, or one in memory.
+
+    Parameters
+    ----------
+    slips : bool
+        Now and then a reading is written down wrongly.
+    """
+    job = machine.build.job
+    pen = np.random.default_rng(int(machine.chance.integers(2**31))) if slips else None
+    return TrainingSession(
+        machine=machine,
+        readout=GaugeReadout(job.unit_system, job.place.atmospheric_pressure, pen),
+        log=log_for(machine, seed, path),
+        pace=pace,
+        begun_at=0.0 if path is None else time.time(),
+    )
+
+
 @dataclass(slots=True)
 class TrainingSession:
     """One simulated machine being charged by hand.
@@ -161,6 +195,11 @@ class TrainingSession:
     def time(self) -> float:
         """Since the session began. [s]"""
         return self.machine.run.time - self._start
+
+    @property
+    def most(self) -> float:
+        """The most that is let in at once. [kg]"""
+        return _MOST * self.machine.card.charge + 0.05
 
     @property
     def now(self) -> float:
@@ -231,6 +270,18 @@ class TrainingSession:
         self._pass(_LOOK)
         return ""
 
+    def name_fault(self, words: str) -> str:
+        """Take down which fault the person means; its name.
+
+        Raises
+        ------
+        JobError
+            The words name none.
+        """
+        kind = fault_named(words)
+        self.named = "none" if kind is None else kind.key
+        return "no fault" if kind is None else kind.name
+
     def read(self) -> Round:
         """A round of readings, written down."""
         at = self.time
@@ -241,6 +292,7 @@ class TrainingSession:
         found = Round(
             at=at,
             weighed=self.machine.weighed,
+            scale=weight(self.machine.weighed, self.readout.system),
             written=written,
             running=self.machine.run.running,
             questions=tuple(questions),

@@ -7,7 +7,7 @@ and err.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -247,6 +247,8 @@ def simulate(
 ) -> SimulatedMachine:
     """A simulated machine made of parts of a job, with a fault of this kind if one is named.
 
+    It is drawn from what the job says, without what readings of the machine as it ran teach.
+
     Raises
     ------
     JobError
@@ -257,7 +259,11 @@ def simulate(
     if fault is not None:
         fault_of(fault, seed, 1.0)  # a wrong name is told before the long work
     build = build_for(
-        job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
+        replace(job, posterior=None),
+        compressor=compressor,
+        refrigerant=refrigerant,
+        capillary=capillary,
+        length=length,
     )
     card = well_charged(build)
     wrong = None if fault is None else fault_of(fault, seed, card.charge)

@@ -1,14 +1,11 @@
-"""The debrief after a practice, as an instructor says it."""
+"""What an instructor says of a practice, sentence by sentence, from its debrief."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
-from sweatline.cli.tables import Column, print_table
-from sweatline.cli.terminal import gap, heading, paragraph
-from sweatline.training.attempts import Attempt
-from sweatline.training.debrief import Debrief, DoseReview, PassedLimit
+from sweatline.training.debrief import Debrief, PassedLimit
 from sweatline.training.faults import Fault
 from sweatline.training.gauge_readout import weight
 from sweatline.units import Scale
@@ -19,7 +16,7 @@ _BRIEF: Final = 30.0  # s: a moment that does no harm
 _MOST_SLIPS: Final = 4  # that are listed
 
 
-def outcome_line(found: Debrief, scale: Scale) -> str:
+def outcome(found: Debrief, scale: Scale) -> str:
     """How it ended, in one sentence."""
     return (
         f"{found.machine}, machine {found.seed}: "
@@ -34,18 +31,19 @@ def _additions(count: int | None) -> str:
     return "1 addition" if count == 1 else f"{count} additions"
 
 
-def _best(found: Debrief) -> float:
+def best_charge(found: Debrief) -> float:
+    """That the machine was to be brought to: as it stands, or mended where no charge fills it."""
     return found.best_charge if found.best_charge is not None else found.mended_charge
 
 
 def _against(found: Debrief, scale: Scale) -> str:
-    best = _best(found)
+    best = best_charge(found)
     miss = found.charge / best - 1.0
     side = "over" if miss > 0.0 else "short of"
     return f"{abs(miss):.1%} {side} the best charge of {scale.show(best, 'mass')}"
 
 
-def fault_line(fault: Fault, scale: Scale) -> str:
+def fault_in_words(fault: Fault, scale: Scale) -> str:
     """What was wrong, with its size."""
     size = scale.show(abs(fault.size), fault.kind.size_of)
     if fault.kind.size_of == "pressure difference":
@@ -54,29 +52,8 @@ def fault_line(fault: Fault, scale: Scale) -> str:
     return f"{name}: {fault.kind.means.format(size)}"
 
 
-def print_debrief(found: Debrief, scale: Scale) -> None:
-    """All of it, in eighty columns."""
-    heading("Debrief")
-    for sentence in _story(found, scale):
-        paragraph(sentence)
-    if found.doses:
-        gap()
-        _print_doses(found, scale)
-        gap()
-    for sentence in (*_limits(found, scale), *_slips(found), *_fault(found, scale)):
-        paragraph(sentence)
-    gap()
-    paragraph(_next(found, scale))
-    paragraph(_lesson(found, scale))
-    if found.others:
-        gap()
-        _print_others(found, scale)
-    gap()
-    for note in found.notes:
-        paragraph(note)
-
-
-def _story(found: Debrief, scale: Scale) -> Iterator[str]:
+def story(found: Debrief, scale: Scale) -> Iterator[str]:
+    """How it ended, and whether the readings were waited for."""
     if found.ended == "broken off":
         yield f"Broken off: {found.broken_off}."
     elif found.ended == "interrupted":
@@ -127,33 +104,11 @@ def _listed(words: Sequence[str]) -> str:
     return f"{', '.join(words[:-1])} and {words[-1]}" if words[1:] else "".join(words)
 
 
-def _print_doses(found: Debrief, scale: Scale) -> None:
-    def advised(d: DoseReview) -> str:
-        if not d.running:
-            return "at rest"
-        if d.advised == "add":
-            return f"add {weight(d.advised_dose or 0.0, scale.system)}"
-        if d.advised == "take out":
-            return f"take out {weight(-(d.advised_dose or 0.0), scale.system)}"
-        return "read again" if d.advised == "read" else d.advised
-
-    doses = found.doses
-    print_table(
-        [
-            Column("at\nmin", [f"{d.time / 60.0:.1f}" for d in doses]),
-            Column("waited\nmin", [f"{d.waited / 60.0:.1f}" for d in doses]),
-            Column("readings", [d.readings for d in doses], right=False),
-            Column("advice\nthen", [advised(d) for d in doses], right=False),
-            Column("you\nadded", [weight(d.weighed, scale.system) for d in doses]),
-            Column(
-                "best charge by the\nreadings then", [_range(d, scale) for d in doses], right=False
-            ),
-        ]
-    )
-
-
-def _range(dose: DoseReview, scale: Scale) -> str:
-    return "-" if dose.best_then is None else scale.range(dose.best_then, "mass")
+def remarks(found: Debrief, scale: Scale) -> Iterator[str]:
+    """Limits that were passed, slips of the pen, and the fault."""
+    yield from _limits(found, scale)
+    yield from _slips(found)
+    yield from _fault(found, scale)
 
 
 def _limits(found: Debrief, scale: Scale) -> Iterator[str]:
@@ -236,7 +191,7 @@ def _fault(found: Debrief, scale: Scale) -> Iterator[str]:
         elif found.naming == "wrong":
             yield "Nothing was wrong with this machine."
         return
-    yield f"The fault was {fault_line(fault, scale)}."
+    yield f"The fault was {fault_in_words(fault, scale)}."
     if found.fault_hidden:
         verdict = {
             "right": "You named it.",
@@ -252,7 +207,8 @@ def _fault(found: Debrief, scale: Scale) -> Iterator[str]:
         )
 
 
-def _next(found: Debrief, scale: Scale) -> str:
+def next_step(found: Debrief, scale: Scale) -> str:
+    """The best next thing."""
     if found.next == "mend":
         assert found.fault is not None
         return f"The best next thing: {found.fault.kind.mend}."
@@ -272,9 +228,9 @@ def _next(found: Debrief, scale: Scale) -> str:
     return f"The best next thing: {words}{known}."
 
 
-def _lesson(found: Debrief, scale: Scale) -> str:
+def lesson(found: Debrief, scale: Scale) -> str:
     """The one thing to do otherwise next time."""
-    best = _best(found)
+    best = best_charge(found)
     miss = found.charge / best - 1.0
     if found.fault is not None and found.fault_hidden and found.naming in ("wrong", "not named"):
         return (
@@ -324,34 +280,3 @@ def _lesson(found: Debrief, scale: Scale) -> str:
             "Next time: the end is right; wait longer before each addition, so that it is not luck."
         )
     return "Well done: within 5 % of the best, and never far over it."
-
-
-def _print_others(found: Debrief, scale: Scale) -> None:
-
-    best = _best(found)
-    you = Attempt(
-        way="hand",
-        charge=found.charge,
-        most=found.most,
-        additions=found.additions,
-        time=found.time,
-        gave_up=found.broken_off,
-    )
-    rows = [you, *found.others]
-    print_table(
-        [
-            Column(
-                "the same machine\ncharged by",
-                [_WAYS[r.way] + (", broken off" if r.gave_up else "") for r in rows],
-                right=False,
-            ),
-            Column("ended\nat", [scale.show(r.charge, "mass") for r in rows]),
-            Column("against\nbest", [f"{r.charge / best - 1.0:+.1%}" for r in rows]),
-            Column("most\never in", [f"{r.most / best - 1.0:+.1%}" for r in rows]),
-            Column("\ndoses", ["-" if r.additions is None else str(r.additions) for r in rows]),
-            Column("\nmin", [f"{r.time / 60.0:.0f}" for r in rows]),
-        ]
-    )
-
-
-_WAYS: Final = {"hand": "you", "advice": "the advice", "habit": "half an ounce, 5 min"}
