@@ -305,6 +305,11 @@ class Log:
         """All rows with a number above `after`, as written; see `active_entries` for what holds."""
         return self._read(f"{_SELECT} WHERE id > ? ORDER BY id", (after,))
 
+    def number_of(self, key: str) -> int | None:
+        """Number of the row that was written with a key; None where there is none."""
+        found = self._read(f"{_SELECT} WHERE key = ?", (key,))
+        return found[0].id if found else None
+
     def _read(self, query: str, values: tuple[object, ...]) -> list[Entry]:
         try:
             return [_entry(row) for row in self._open.execute(query, values)]

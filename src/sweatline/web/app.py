@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException as StarletteHTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.responses import JSONResponse
 from starlette.staticfiles import StaticFiles
@@ -14,15 +16,16 @@ from starlette.types import ASGIApp
 
 import sweatline
 from sweatline.errors import SweatlineError
-from sweatline.web import front, match
+from sweatline.web import front, instruments, match
 from sweatline.web.pages import STATIC, problem, render
 from sweatline.web.security import Access, Guard
+from sweatline.web.sources import Broker, follow_tables, listen
 from sweatline.web.workshop import Workshop
 
-_PAGES = (front.routes, match.routes)
+_PAGES = (front.routes, match.routes, instruments.routes)
 
 
-def make_app(workshop: Workshop, access: Access) -> ASGIApp:
+def make_app(workshop: Workshop, access: Access, *, broker: Broker | None = None) -> ASGIApp:
     """The page of a folder, behind its guard.
 
     Parameters
@@ -31,11 +34,20 @@ def make_app(workshop: Workshop, access: Access) -> ASGIApp:
         The folder.
     access : Access
         Who is let in.
+    broker : Broker, optional
+        That instruments publish to.
     """
+    feed = instruments.Feed(workshop)
 
     @asynccontextmanager
     async def life(_app: FastAPI) -> AsyncIterator[None]:
+        sources = [asyncio.create_task(follow_tables(feed))]
+        if broker is not None:
+            sources.append(asyncio.create_task(listen(feed, broker)))
         yield
+        for source in sources:
+            source.cancel()
+        await asyncio.gather(*sources, return_exceptions=True)
         workshop.calculations.close()
 
     app = FastAPI(
@@ -48,12 +60,14 @@ def make_app(workshop: Workshop, access: Access) -> ASGIApp:
     )
     app.state.workshop = workshop
     app.state.access = access
+    app.state.feed = feed
     for routes in _PAGES:
         app.include_router(routes, include_in_schema=False)
+    app.include_router(instruments.api)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.add_exception_handler(SweatlineError, _told)
     app.add_exception_handler(RequestValidationError, _not_valid)
-    app.add_exception_handler(404, _not_found)
+    app.add_exception_handler(StarletteHTTPException, _refused)
     return Guard(GZipMiddleware(app, minimum_size=700), access)
 
 
@@ -79,9 +93,11 @@ def _not_valid(request: Request, error: Exception) -> Response:
     return render("fault.html", status=422, title="That cannot be used", lines=[sentence])
 
 
-def _not_found(request: Request, _error: Exception) -> Response:
+def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, StarletteHTTPException)
+    missing = "there is nothing at this address"
+    sentence = missing if error.status_code == 404 and error.detail == "Not Found" else error.detail
     if request.url.path.startswith("/api/"):
-        return JSONResponse({"problem": "there is nothing at this address"}, 404)
-    return render(
-        "fault.html", status=404, title="Nothing here", lines=["There is no page at this address."]
-    )
+        return JSONResponse({"problem": sentence}, error.status_code, error.headers)
+    title = "Nothing here" if error.status_code == 404 else "That cannot be done"
+    return render("fault.html", status=error.status_code, title=title, lines=[sentence])

@@ -18,12 +18,12 @@ from typing import Final
 from urllib.parse import parse_qsl, urlencode
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 COOKIE: Final = "sweatline-token"
 LARGEST: Final = 8_000_000  # bytes of a request's body
-_RATE, _BURST = 200.0, 600.0  # requests a second of one address, and at once
 _ADDRESSES: Final = 1024  # whose rate is remembered
 _SAFE: Final = frozenset({"GET", "HEAD"})
 
@@ -49,11 +49,15 @@ class Access:
     ----------
     hosts : iterable of str
         Names and addresses under which the page is reached, without port.
+    rate, burst : float
+        Requests of one address: a second, and at once.
     token : str
         That the network needs.
     """
 
     hosts: Iterable[str] = ()
+    rate: float = 200.0
+    burst: float = 600.0
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     names: frozenset[str] = field(init=False)
 
@@ -72,8 +76,11 @@ class Access:
         return name.casefold() in self.names
 
 
-class TooLarge(Exception):
+class TooLarge(HTTPException):
     """A request whose body goes on beyond what is taken."""
+
+    def __init__(self) -> None:
+        super().__init__(413, "That is too large: 8 MB at most.")
 
 
 class Guard:
@@ -176,8 +183,9 @@ class Guard:
     def _in_time(self, address: str) -> bool:
         """Whether an address keeps to the rate."""
         now = time.monotonic()
-        left, last = self._rates.get(address, (_BURST, now))
-        left = min(_BURST, left + _RATE * (now - last)) - 1.0
+        rate, burst = self.access.rate, self.access.burst
+        left, last = self._rates.get(address, (burst, now))
+        left = min(burst, left + rate * (now - last)) - 1.0
         self._rates[address] = (max(left, 0.0), now)
         self._rates.move_to_end(address)
         if len(self._rates) > _ADDRESSES:

@@ -15,6 +15,7 @@ import uvicorn
 from sweatline.errors import StoreError
 from sweatline.web.app import make_app
 from sweatline.web.security import Access
+from sweatline.web.sources import Broker
 from sweatline.web.workshop import Workshop
 
 _CONNECTIONS: Final = 200  # at once
@@ -32,7 +33,13 @@ def own_address() -> str:
 
 
 def serve(
-    workshop: Workshop, *, port: int, share: bool, browser: bool, tell: Callable[[str], None]
+    workshop: Workshop,
+    *,
+    port: int,
+    share: bool,
+    browser: bool,
+    tell: Callable[[str], None],
+    broker: str | None = None,
 ) -> None:
     """Serve a folder until it is interrupted.
 
@@ -46,12 +53,17 @@ def serve(
         Open it.
     tell : callable
         Takes each line for the terminal.
+    broker : str, optional
+        Address of a broker that instruments publish to.
 
     Raises
     ------
+    JobError
+        Not the address of a broker.
     StoreError
         The port is taken.
     """
+    listened = None if broker is None else Broker.written(broker)
     address = own_address() if share else "127.0.0.1"
     access = Access(hosts=(address, socket.gethostname()) if share else ())
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
@@ -73,7 +85,7 @@ def serve(
         tell(f"On a phone in this network, scan this code or type {shared}")
         tell(code.getvalue())
     config = uvicorn.Config(
-        make_app(workshop, access),
+        make_app(workshop, access, broker=listened),
         log_level="warning",
         access_log=False,  # an address may carry the token
         server_header=False,
