@@ -9,7 +9,7 @@ from sweatline.job.glossary import Entry, glossary
 from sweatline.job.keys import Assumed, OneOf
 from sweatline.job.values import Quantity
 from sweatline.job.vocabulary import REFRIGERANTS
-from sweatline.units import show, show_spread
+from sweatline.units import SI_SCALE, show
 
 HEAD = """\
 # Job file
@@ -64,7 +64,7 @@ def assumption(entry: Entry, default: Assumed) -> str:
         return "-"
     if isinstance(value, Quantity):
         text = show(default.value, value.kind, "SI")
-        spread = show_spread(default.sd, default.value, value.kind, "SI")
+        spread = SI_SCALE.spread(default.sd, default.value, value.kind)
         text += f" ± {spread}" if spread else ""
     return f"{text} ({default.note})" if default.note else text
 

@@ -15,7 +15,7 @@ from scipy.stats import norm, sobol_indices
 from sweatline.answers import quantities_of, range_of
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.trial_runs import Trial, trials
-from sweatline.design.measurement_priority import measurement_priority
+from sweatline.design.verdict import measurement_priority
 from sweatline.errors import SolveError
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve

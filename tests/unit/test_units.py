@@ -9,12 +9,11 @@ from sweatline.units import (
     EXAMPLES,
     KINDS,
     Kind,
+    Scale,
     example_of,
     parse,
     quantity,
     show,
-    show_limits,
-    show_spread,
     written_system,
 )
 
@@ -289,11 +288,11 @@ def test_show_digits_and_atmosphere() -> None:
 
 
 def test_show_spread_is_a_difference() -> None:
-    assert show_spread(5 / 9, 290.0, "temperature", "US") == "1.0 °F"
-    assert show_spread(0.5, 290.0, "temperature", "SI") == "0.50 K"
-    assert show_spread(PSI, PATM + 27 * PSI, "pressure", "US") == "1.0 psi"
-    assert show_spread(0.0254 * 0.5 / 14**2, 0.0254 / 14, "fin pitch", "US") == "0.50 fpi"
-    assert show_spread(0.0, 1.0, "mass", "SI") == ""
+    assert Scale("US").spread(5 / 9, 290.0, "temperature") == "1.0 °F"
+    assert Scale("SI").spread(0.5, 290.0, "temperature") == "0.50 K"
+    assert Scale("US").spread(PSI, PATM + 27 * PSI, "pressure") == "1.0 psi"
+    assert Scale("US").spread(0.0254 * 0.5 / 14**2, 0.0254 / 14, "fin pitch") == "0.50 fpi"
+    assert Scale("SI").spread(0.0, 1.0, "mass") == ""
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -301,14 +300,14 @@ def test_nothing_metric_is_shown_in_a_us_job(kind: Kind) -> None:
     metric = {"mm", "m", "cm", "µm", "cm²", "m²", "cm³", "m³", "L", "g", "kg", "°C", "K", "bar(g)"}
     metric |= {"kPa", "Pa", "Pa abs", "bar", "bar(a)", "m³/h", "kg/h", "L/day", "L/kWh", "m/s"}
     for value in (1e-7, 1e-5, 1e-3, 0.1, 1.0, 30.0, 300.0, 2e5):
-        for text in (show(value, kind, "US"), show_spread(value, 2.0 * value, kind, "US")):
+        for text in (show(value, kind, "US"), Scale("US").spread(value, 2.0 * value, kind)):
             assert text.partition(" ")[2] not in metric, text
 
 
 def test_allowed_ranges_in_words() -> None:
-    assert show_limits(0.02, 5.0, "length", "US") == "0.787 in to 16.4 ft"
-    assert show_limits(None, 0.5, "mass", "SI") == "at most 500 g"
-    assert show_limits(1e-3, None, "mass", "SI") == "at least 1.0 g"
+    assert Scale("US").limits(0.02, 5.0, "length") == "0.787 in to 16.4 ft"
+    assert Scale("SI").limits(None, 0.5, "mass") == "at most 500 g"
+    assert Scale("SI").limits(1e-3, None, "mass") == "at least 1.0 g"
 
 
 def test_a_quantity_behind_an_option_has_its_limits() -> None:

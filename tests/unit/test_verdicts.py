@@ -13,7 +13,7 @@ from sweatline.answers import ranges_of, rows_of
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.trial_runs import COLDER, Trial, colder_balance, trials
 from sweatline.cli.judgements import doubt_lines
-from sweatline.design.measurement_priority import better_instrument, measurement_priority, settled
+from sweatline.design.verdict import better_instrument, measurement_priority, settled
 from sweatline.design.verdicts import criteria, judge, judged
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled
@@ -90,7 +90,8 @@ def test_watts_at_pull_down_are_those_of_the_drawn_compressor() -> None:
     r, known, _, _ = drawn()
     at_start = next(c for c in criteria(r) if c.key == "overloaded_pull_down")
     weak, strong = (
-        at_start.of(r.moved({("model", "compressor power"): z})[0], known) for z in (-1.0, 1.0)
+        at_start.of(r.moved({("model", "compressor power"): z})[0], known, r.limits())
+        for z in (-1.0, 1.0)
     )
     assert strong / weak == pytest.approx(np.exp(2 * 0.05), rel=1e-6)
 

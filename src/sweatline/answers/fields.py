@@ -22,48 +22,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final, get_origin
 
-if typing.TYPE_CHECKING:
-    from sweatline.units.kinds import Kind
-
+from sweatline.units.kinds import FORMS, Kind
 
 # SI unit of each kind, as it ends a JSON key.
-SI_UNITS: Final[Mapping[Kind, str]] = {
-    "pressure": "Pa",
-    "gauge pressure": "Pa",
-    "absolute pressure": "Pa",
-    "pressure difference": "Pa",
-    "temperature": "K",
-    "temperature difference": "K",
-    "length": "m",
-    "bore": "m",
-    "roughness": "m",
-    "altitude": "m",
-    "fin pitch": "m",
-    "area": "m2",
-    "volume": "m3",
-    "room volume": "m3",
-    "mass": "kg",
-    "power": "W",
-    "cooling capacity": "W",
-    "current": "A",
-    "voltage": "V",
-    "frequency": "Hz",
-    "volume flow": "m3_per_s",
-    "mass flow": "kg_per_s",
-    "water removal": "kg_per_s",
-    "leak rate": "kg_per_s",
-    "gas throughput": "Pa_m3_per_s",
-    "relative humidity": "",
-    "ratio": "",
-    "time": "s",
-    "capacitance": "F",
-    "resistance": "ohm",
-    "energy": "J",
-    "water per energy": "kg_per_J",
-    "speed": "m_per_s",
-    "rotation": "per_s",
-    "concentration": "kg_per_m3",
-}
+SI_UNITS: Final[Mapping[Kind, str]] = {kind: form.si for kind, form in FORMS.items()}
 
 
 @dataclass(frozen=True, slots=True)

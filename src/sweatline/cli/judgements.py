@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from sweatline.cli.terminal import heading, listing, paragraph
-from sweatline.design.measurement_priority import MeasurementPriority
-from sweatline.design.verdict import Fact, Verdict
+from sweatline.design.verdict import Fact, MeasurementPriority, Verdict
 from sweatline.report.sentences import judgement
 from sweatline.safety.cautions import Caution
 from sweatline.uncertainty.sensitivity import Share

@@ -23,8 +23,7 @@ from sweatline.cli.tables import Column, measured, print_rows, print_table
 from sweatline.cli.terminal import heading, paragraph, print_json
 from sweatline.cli.waiting import waiting
 from sweatline.design import balance as design
-from sweatline.design.assessment import Assessment
-from sweatline.design.balance import BalanceAnswer
+from sweatline.design.balance import Assessment, BalanceAnswer
 from sweatline.report.sentences import outcome, parts_line, room_line, trial_runs
 from sweatline.units import Scale
 

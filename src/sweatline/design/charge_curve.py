@@ -9,7 +9,7 @@ from typing import Annotated, ClassVar, Literal
 from sweatline.answers import Answer, Q, Range
 from sweatline.assembly.build import build_for
 from sweatline.assembly.trial_runs import along_the_charge
-from sweatline.design.answer import BuildAnswer, JobHead, part_of_progress
+from sweatline.design.balance import BuildAnswer, JobHead, part_of_progress
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState, filled
 from sweatline.machine.charge_curve import ChargeEvent, events, sweep_charge

@@ -11,7 +11,7 @@ from sweatline.air.moist import enthalpy, moist_heat_capacity, specific_volume
 from sweatline.answers import Answer, Hidden, Q, Shown
 from sweatline.assembly.build import build_for
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.answer import BuildAnswer, JobHead, part_of_progress
+from sweatline.design.balance import BuildAnswer, JobHead, part_of_progress
 from sweatline.design.verdict import Fact, Verdict
 from sweatline.flow.finned_surface import air_side_coefficient
 from sweatline.job.model import Job

@@ -13,7 +13,7 @@ from typing import Annotated
 from sweatline.answers import Answer, Hidden, Shown, quantities_of
 from sweatline.assembly.build import build_for
 from sweatline.assembly.trial_runs import shares_of
-from sweatline.design.assessment import Assessment, assess
+from sweatline.design.balance import Assessment, assess
 from sweatline.errors import JobError, SolveError
 from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.job.model import Job

@@ -13,7 +13,7 @@ from sweatline.assembly.assemble import tube
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.parameters import Sample, transferred_prior
 from sweatline.assembly.trial_runs import Trial, solved_of, trials
-from sweatline.design.answer import JobHead
+from sweatline.design.balance import JobHead
 from sweatline.job.model import CapillaryStock, Job
 from sweatline.machine.balance import SteadyState, design
 from sweatline.machine.capillary_cut import Cut, cut_for

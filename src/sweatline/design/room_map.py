@@ -14,7 +14,7 @@ from sweatline.answers import Answer, Hidden, Q, Range, Shown
 from sweatline.assembly.build import build_for
 from sweatline.assembly.trial_runs import from_room_to_room
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.answer import BuildAnswer, JobHead, part_of_progress
+from sweatline.design.balance import BuildAnswer, JobHead, part_of_progress
 from sweatline.errors import JobError
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge

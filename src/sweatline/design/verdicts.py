@@ -1,13 +1,15 @@
 """Verdicts on a machine: every trial run held against every limit, and what follows.
 
-A criterion looks at one number of a balance and one limit. What concerns safety is marked, comes
-first wherever verdicts are listed, and has no switch that hides it.
+A criterion looks at one number of a balance and one limit; other verdicts follow from oil, supply
+and pressures at rest, without another balance. What concerns safety is marked, comes first wherever
+verdicts are listed, and has no switch that hides it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,18 +18,32 @@ from sweatline.assembly.assemble import WorkingLimits, plate_power
 from sweatline.assembly.build import Build
 from sweatline.assembly.trial_runs import Trial
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.measurement_priority import measurement_priority, settled
-from sweatline.design.static_limits import static_limits, static_verdicts
-from sweatline.design.verdict import Verdict
+from sweatline.design.verdict import Fact, State, Verdict, measurement_priority, settled
 from sweatline.machine.balance import SteadyState
 from sweatline.machine.circuit import MachineParameters
 from sweatline.parts.compressor import operate
-from sweatline.refrigerant.table import Table, dew_pressure
+from sweatline.refrigerant.safety_data import sourced
+from sweatline.refrigerant.table import Table, bubble_pressure, dew_pressure
+from sweatline.safety.charge_limits import (
+    ChargeLimit,
+    Concentration,
+    charge_limit,
+    room_concentration,
+)
+from sweatline.safety.regulations import conversion_gate
+from sweatline.safety.reused_parts import oil_verdict
+from sweatline.safety.start_gear import start_verdict, voltage_verdict
 from sweatline.uncertainty.sensitivity import first_order, largest
 from sweatline.units.kinds import Kind
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+
+# Warmest place in which a machine is carried or stored; the low side sees saturation there.
+HOTTEST_STORE = 316.15  # K (43 C, the warmest design ambient of EN 378-2, MEMORY high)
+
+# Temperature at which a missing low-side limit is inferred from the original refrigerant.
+DESIGN_STORE = 299.85  # K (26.7 C, least low-side design temperature of ASHRAE 15, MEMORY medium)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,12 +52,13 @@ class Criterion:
 
     key: str
     fault: str
-    of: Callable[[MachineParameters, SteadyState], float]
+    of: Callable[[MachineParameters, SteadyState, WorkingLimits], float]
     limit: Callable[[WorkingLimits], float]
     above: bool  # the fault lies above the limit
     kind: Kind
     source: str
     sentence: str
+    facts: tuple[Fact, ...] = ()
     safety: bool = False
     final: bool = False
     on_colder: bool = False  # looked at in the cold end of the room's range
@@ -50,7 +67,7 @@ class Criterion:
         self, machine: MachineParameters, balance: SteadyState, limits: WorkingLimits
     ) -> float:
         """How far beyond its limit this balance is; positive is the fault. [unit of the kind]"""
-        beyond = self.of(machine, balance) - self.limit(limits)
+        beyond = self.of(machine, balance, limits) - self.limit(limits)
         return beyond if self.above else -beyond
 
 
@@ -83,8 +100,7 @@ def pull_down_power(table: Table, machine: MachineParameters, balance: SteadySta
 
 
 def criteria(build: Build) -> tuple[Criterion, ...]:
-    """What is looked at for a machine, safety first."""
-
+    """What is looked at for a running machine, safety first."""
     limits = build.job.limits
     table = build.refrigerant.table
     found = []
@@ -93,7 +109,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
             Criterion(
                 key="over_pressure",
                 fault="head pressure too high",
-                of=lambda _m, b: b.discharge_pressure,
+                of=lambda _m, b, _limits: b.discharge_pressure,
                 limit=lambda limits: _given(limits.high_side_pressure),
                 above=True,
                 kind="pressure",
@@ -107,7 +123,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
         Criterion(
             key="discharge_hot",
             fault="discharge gas too hot",
-            of=lambda _m, b: b.discharge_temperature,
+            of=lambda _m, b, _limits: b.discharge_temperature,
             limit=lambda limits: limits.discharge_temperature,
             above=True,
             kind="temperature",
@@ -120,7 +136,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
             Criterion(
                 key="overloaded",
                 fault="compressor overloaded",
-                of=lambda _m, b: b.compressor_power,
+                of=lambda _m, b, _limits: b.compressor_power,
                 limit=lambda limits: _RUNNING * _given(limits.plate_power),
                 above=True,
                 kind="power",
@@ -132,7 +148,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
             Criterion(
                 key="overloaded_pull_down",
                 fault="compressor overloaded at pull-down",
-                of=lambda m, b: pull_down_power(table, m, b),
+                of=lambda m, b, _limits: pull_down_power(table, m, b),
                 limit=lambda limits: _PULL_DOWN * _given(limits.plate_power),
                 above=True,
                 kind="power",
@@ -145,7 +161,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
         Criterion(
             key="frosting",
             fault="coil freezes",
-            of=lambda _m, b: b.coil_temperature,
+            of=lambda _m, b, _limits: b.coil_temperature,
             limit=lambda _limits: ZERO_CELSIUS,
             above=False,
             kind="temperature",
@@ -155,7 +171,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
         Criterion(
             key="flooding_back",
             fault="liquid floods back to the compressor",
-            of=lambda _m, b: b.suction_quality,
+            of=lambda _m, b, _limits: b.suction_quality,
             limit=lambda _limits: 1.0,
             above=False,
             kind="ratio",
@@ -166,7 +182,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
         Criterion(
             key="starved",
             fault="flash gas at the tube's inlet",
-            of=lambda _m, b: b.liquid_quality,
+            of=lambda _m, b, _limits: b.liquid_quality,
             limit=lambda _limits: 0.0,
             above=True,
             kind="ratio",
@@ -176,7 +192,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
         Criterion(
             key="backed_up",
             fault="condenser overfilled: tube too tight or too much charge",
-            of=lambda _m, b: b.subcooling,
+            of=lambda _m, b, _limits: b.subcooling,
             limit=lambda _limits: _BACKED_UP,
             above=True,
             kind="temperature difference",
@@ -186,7 +202,7 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
         Criterion(
             key="dry_coil",
             fault="takes no water",
-            of=lambda _m, b: b.water,
+            of=lambda _m, b, _limits: b.water,
             limit=lambda _limits: 1e-6,
             above=False,
             kind="water removal",
@@ -200,6 +216,264 @@ def criteria(build: Build) -> tuple[Criterion, ...]:
 def _given(value: float | None) -> float:
     assert value is not None, "a criterion without its limit"
     return value
+
+
+def room_criteria(build: Build) -> list[Criterion]:
+    """What the room allows of the charge of a refrigerant."""
+    name, room = build.refrigerant.name, build.job.room
+    found = []
+
+    def allowed(limits: WorkingLimits) -> ChargeLimit:
+        installation = build.job.place.installation
+        return charge_limit(name, installation=installation, floor_area=limits.floor_area)
+
+    def leaked(charge: float, limits: WorkingLimits) -> Concentration:
+        assert limits.room_volume is not None
+        return room_concentration(name, charge=charge, room_volume=limits.room_volume)
+
+    at_best = build.limits()
+    limit = allowed(at_best)
+    if limit.lfl is not None:
+        area = room.floor_area
+        found.append(
+            Criterion(
+                key="flammable_charge",
+                fault="flammable charge above the room's limit",
+                of=lambda _m, b, _limits: b.charge,
+                limit=lambda limits: allowed(limits).allowed,
+                above=True,
+                kind="mass",
+                source=sourced(limit.source, limit.status),
+                facts=()
+                if area is None
+                else (Fact(label="floor area", value=area.value, kind="area"),),
+                sentence=f"charge of class {limit.safety_class} {name} in "
+                + ("this room. " if area is not None else "a room of unknown area. ")
+                + " ".join(limit.statements),
+                safety=True,
+                final=True,
+            )
+        )
+    if room.volume is not None:
+        known = leaked(1.0, at_best)  # its limit is that of any charge
+        if known.limit is not None:
+            found.append(
+                Criterion(
+                    key="concentration",
+                    fault="a leak would exceed the concentration limit",
+                    of=lambda _m, b, limits: leaked(b.charge, limits).concentration,
+                    limit=lambda _limits: _given(known.limit),
+                    above=True,
+                    kind="concentration",
+                    source=sourced(known.limit_source, known.limit_status),
+                    facts=(Fact(label="room volume", value=room.volume.value, kind="room volume"),),
+                    sentence="whole charge leaked into the room, against the refrigerant's limit",
+                    safety=True,
+                    final=True,
+                )
+            )
+    return found
+
+
+def static_verdicts(build: Build, balance: SteadyState) -> list[Verdict]:
+    """Charge limit, concentration, conversion, oil, pressure at rest, start, supply."""
+    return [
+        *(_verdict(c, build, balance) for c in room_criteria(build)),
+        *_conversion(build),
+        *_at_rest(build),
+        _oil(build),
+        *_tube(build),
+        *_start(build, balance),
+        *_supply(build),
+    ]
+
+
+def _verdict(c: Criterion, build: Build, subject: SteadyState | None) -> Verdict:
+    """A criterion held against one balance; without one the machine fails."""
+    limits = build.limits()
+    fails = subject is None or c.margin(build.machine, subject, limits) > 0.0
+    return Verdict(
+        key=c.key,
+        fault=c.fault,
+        state="fails" if fails else "holds",
+        number=c.of(build.machine, subject, limits) if subject is not None else None,
+        limit=c.limit(limits),
+        kind=c.kind,
+        facts=c.facts,
+        source=c.source,
+        sentence=c.sentence
+        if subject is not None
+        else "no balance was found with the same charge in a colder room",
+        safety=c.safety,
+        final=c.final,
+    )
+
+
+def _conversion(build: Build) -> list[Verdict]:
+    gate = conversion_gate(
+        build.refrigerant.name,
+        built_for=build.job.original.refrigerant,
+        country=build.job.place.country,
+        accepted=build.job.place.flammable_conversion == "accepted",
+    )
+    if not gate.reason:
+        return []
+    sentence = gate.reason
+    if gate.stop and not gate.barred:
+        sentence += (
+            " To go on, read the rules of the country and the cautions, and write "
+            'flammable_conversion = "accepted" under [place] in the job.'
+        )
+    return [
+        Verdict(
+            key="conversion",
+            fault="flammable refrigerant in a machine not built for it",
+            state="fails" if gate.stop else "note",
+            source=sourced(gate.rule.source, gate.rule.status) if gate.rule else "local code",
+            sentence=sentence,
+            safety=True,
+            final=gate.stop,
+        )
+    ]
+
+
+def _at_rest(build: Build) -> list[Verdict]:
+    limit = build.job.limits.low_side_pressure
+    table = build.refrigerant.table
+    if limit is None:
+        return []
+    # A limit from the plate must hold in the hottest store. One inferred from the original
+    # refrigerant is a saturation pressure itself, and like is compared with like.
+    from_plate = limit.origin != "default"
+    warmest = HOTTEST_STORE if from_plate else DESIGN_STORE
+    rest = float(bubble_pressure(table, min(warmest, 0.98 * table.t_crit)))
+    return [
+        Verdict(
+            key="pressure_at_rest",
+            fault="standing pressure too high",
+            state="note" if rest > limit.value else "holds",
+            number=rest,
+            limit=limit.value,
+            kind="pressure",
+            source=limit.note or "limits in the job",
+            sentence="low side of the machine at rest in a hot store, if liquid remains (a small "
+            "charge evaporates below that pressure)"
+            if from_plate
+            else "saturation of the new refrigerant against that of the old at the same design "
+            "temperature",
+            safety=True,
+        )
+    ]
+
+
+_OF_OIL: Final[Mapping[str, State]] = {"wrong": "fails", "marginal": "note"}
+
+
+def _oil(build: Build) -> Verdict:
+    found = oil_verdict(build.compressor.oil, build.refrigerant.name)
+    return Verdict(
+        key="oil",
+        fault="wrong oil",
+        state=_OF_OIL.get(found.verdict, "holds"),
+        source=sourced(found.source, found.status),
+        sentence=found.sentence,
+    )
+
+
+# Below some three hundred bores a tube is an orifice: the liquid leaves it before it has flashed,
+# its flow depends on the entrance, and a millimetre of length decides (common practice).
+_SHORTEST_BORES = 300.0
+
+
+def _tube(build: Build) -> list[Verdict]:
+    bore = build.capillary.bore.value
+    stock = build.capillary.length
+    found = []
+    if build.length < _SHORTEST_BORES * bore:
+        found.append(
+            Verdict(
+                key="short_tube",
+                fault="too short for a capillary",
+                state="fails",
+                number=build.length,
+                limit=_SHORTEST_BORES * bore,
+                kind="length",
+                source="common practice: a capillary is at least three hundred bores long",
+                sentence="so short a tube cannot be cut closely enough; take a wider bore",
+            )
+        )
+    if build.cut and stock is not None and build.length > stock.value:
+        found.append(
+            Verdict(
+                key="stock",
+                fault="not enough tube on the shelf",
+                state="fails",
+                number=build.length,
+                limit=stock.value,
+                kind="length",
+                source="the job",
+                sentence="length wanted against the length on the shelf; take a narrower bore",
+            )
+        )
+    return found
+
+
+def _start(build: Build, balance: SteadyState) -> list[Verdict]:
+    found = start_verdict(
+        starting_torque=build.compressor.starting_torque,
+        difference=balance.discharge_pressure - balance.suction_pressure,
+    )
+    if found.verdict == "ok":
+        return []
+    return [
+        Verdict(
+            key="start",
+            fault="will not start against pressure",
+            state="note",
+            number=balance.discharge_pressure - balance.suction_pressure,
+            kind="pressure difference",
+            source=sourced(found.source, found.status),
+            sentence=found.sentence,
+        )
+    ]
+
+
+def _supply(build: Build) -> list[Verdict]:
+    plate = build.compressor.rated_voltage
+    found = []
+    if plate is not None:
+        v = voltage_verdict(supply=build.job.supply.voltage.value, plate=plate)
+        if not v.holds:
+            found.append(
+                Verdict(
+                    key="voltage",
+                    fault="wrong voltage",
+                    state="fails",
+                    number=build.job.supply.voltage.value,
+                    limit=plate,
+                    kind="voltage",
+                    source=sourced("the motor's plate and its usual tolerance", v.status),
+                    sentence=v.sentence,
+                    safety=True,
+                    final=True,
+                )
+            )
+    mains = build.job.supply.frequency.value
+    if abs(mains - build.compressor.rated_frequency) > 1.0:
+        found.append(
+            Verdict(
+                key="frequency",
+                fault="other line frequency",
+                state="note",
+                number=mains,
+                limit=build.compressor.rated_frequency,
+                kind="frequency",
+                source="common practice",
+                sentence="the motor runs at the speed of this mains, not of its plate; its "
+                "voltage must change in the same proportion",
+            )
+        )
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,9 +506,8 @@ def judged(build: Build, runs: Sequence[Trial]) -> Judged:
 
     One that has a balance in its room and none in the colder one is a fault there.
     """
-    found = criteria(build)
-    still = static_limits(build)
-    margins = np.full((len(runs), len(found) + len(still)), np.nan)
+    found = (*criteria(build), *room_criteria(build))
+    margins = np.full((len(runs), len(found)), np.nan)
     bad = np.zeros(margins.shape, dtype=bool)
     solved = np.array([t.balance is not None for t in runs], dtype=bool)
     for i, t in enumerate(runs):
@@ -247,10 +520,8 @@ def judged(build: Build, runs: Sequence[Trial]) -> Judged:
                 margins[i, j] = c.margin(t.machine, b, limits)
             elif t.looked_colder:
                 bad[i, j] = True
-        for j, limit in enumerate(still, len(found)):
-            margins[i, j] = limit.margin(t.balance, limits)
     bad |= margins > 0.0
-    keys = (*(c.key for c in found), *(s.key for s in still))
+    keys = tuple(c.key for c in found)
     return Judged(keys=keys, margins=margins, bad=bad, solved=solved)
 
 
@@ -270,29 +541,11 @@ def judge(
     runs, over
         The trial runs, and the same held against the limits (:func:`judged`).
     """
-    limits = build.limits()
     found = []
     for c in criteria(build):
         subject = colder if c.on_colder else balance
-        if subject is None and not any(t.looked_colder for t in runs):
-            continue
-        fails = subject is None or c.margin(build.machine, subject, limits) > 0.0
-        found.append(
-            Verdict(
-                key=c.key,
-                fault=c.fault,
-                state="fails" if fails else "holds",
-                number=c.of(build.machine, subject) if subject is not None else None,
-                limit=c.limit(limits),
-                kind=c.kind,
-                source=c.source,
-                sentence=c.sentence
-                if subject is not None
-                else "no balance was found with the same charge in a colder room",
-                safety=c.safety,
-                final=c.final,
-            )
-        )
+        if subject is not None or any(t.looked_colder for t in runs):
+            found.append(_verdict(c, build, subject))
     found += static_verdicts(build, balance)
     found = [_with_chance(build, v, runs, over) for v in found]
     found.sort(key=lambda v: (not v.safety, v.state != "fails", -(v.probability or 0.0)))
@@ -300,7 +553,6 @@ def judge(
 
 
 def _with_chance(build: Build, verdict: Verdict, runs: Sequence[Trial], over: Judged) -> Verdict:
-
     probability = over.probability(verdict.key)
     if probability is None or settled(probability):
         return replace(verdict, probability=probability)

@@ -18,7 +18,7 @@ from typing import Final
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
 from sweatline.uncertainty.parameter import Measured, Origin
-from sweatline.units import Kind, Parsed, System, one_line, show, show_spread
+from sweatline.units import Kind, Parsed, Scale, System, one_line, show
 
 # Bubble pressure at 26.7 and 63 degrees Celsius [bar absolute], reference equations of state as
 # implemented in CoolProp 8.0.0.
@@ -264,7 +264,8 @@ class Instrument:
         parts = []
         if self.absolute:
             # The value only chooses the unit: that of a usual reading of the instrument.
-            parts.append(show_spread(self.absolute, 100.0 * self.absolute, self.kind, system, 1))
+            usual = 100.0 * self.absolute
+            parts.append(Scale(system).spread(self.absolute, usual, self.kind, 1))
         if self.relative:
             parts.append(f"{100.0 * self.relative:g} %")
         return ", ".join([self.name, " or ".join(parts)]) if parts else self.name

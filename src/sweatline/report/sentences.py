@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from sweatline.answers import Range
     from sweatline.assembly.build import Parts
-    from sweatline.design.assessment import Assessment
+    from sweatline.design.balance import Assessment
     from sweatline.design.match import MatchAnswer
     from sweatline.design.verdict import Verdict
     from sweatline.errors import OutOfRange

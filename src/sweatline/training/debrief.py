@@ -16,7 +16,7 @@ from sweatline.charging.adviser import Action, Adviser, ChargeAdvice
 from sweatline.charging.charge_prior import INSTRUMENTS
 from sweatline.charging.preparation import Prepared
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.design.static_limits import static_verdicts
+from sweatline.design.verdicts import static_verdicts
 from sweatline.errors import SolveError
 from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.refrigerant.safety_data import safety_data

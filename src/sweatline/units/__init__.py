@@ -14,7 +14,7 @@ from sweatline.units.reading import (
     split_fields,
     written_system,
 )
-from sweatline.units.showing import SI_SCALE, Scale, System, show, show_limits, show_spread
+from sweatline.units.showing import SI_SCALE, Scale, System, show
 
 __all__ = [
     "EXAMPLES",
@@ -30,8 +30,6 @@ __all__ = [
     "parse",
     "quantity",
     "show",
-    "show_limits",
-    "show_spread",
     "split_fields",
     "with_article",
     "written_system",

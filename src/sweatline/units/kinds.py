@@ -264,10 +264,6 @@ REFERENCES: Final[Mapping[Literal["gauge", "absolute", "vacuum"], tuple[str, ...
     "vacuum": ("vacuum", "vac"),
 }
 
-# First spelling of these is shown with the reference grown onto the unit, as the trade prints it.
-JOINED: Final = {("psi", "gauge"): "psig", ("psi", "absolute"): "psia"}
-
-
 Kind = Literal[
     "pressure",
     "gauge pressure",
@@ -361,43 +357,76 @@ class Unit:
         return sd * self.factor
 
 
-EXAMPLES: Final[Mapping[Kind, str]] = {
-    "pressure": "27 psig, 1.9 bar(g), 290 kPa abs, 10 inHg vacuum",
-    "gauge pressure": "27 psig, 1.9 bar(g), 10 inHg vacuum",
-    "absolute pressure": "94 kPa abs, 13.6 psia, 500 micron",
-    "pressure difference": "25 Pa, 0.1 inH2O, 3 psi",
-    "temperature": "62 °F, 17 °C, 290 K",
-    "temperature difference": "8 K, 8 °F",
-    "length": "9.52 mm, 0.42 m, 3/8 in, 8 ft",
-    "bore": "0.8 mm, 0.042 in",
-    "roughness": "0.75 um, 30 microinch",
-    "altitude": "640 m, 2100 ft",
-    "fin pitch": "14 fpi, 1.8 mm",
-    "area": "14 m2, 150 ft2",
-    "volume": "4.9 cc, 0.3 L, 0.3 in3, 12 fl oz",
-    "room volume": "40 m3, 1400 ft3",
-    "mass": "310 g, 11 oz, 1 lb 2 oz",
-    "power": "390 W, 1/2 hp",
-    "cooling capacity": "390 W, 4000 BTU/h",
-    "current": "2.1 A",
-    "voltage": "115 V",
-    "frequency": "60 Hz",
-    "volume flow": "250 m3/h, 150 cfm",
-    "mass flow": "9.5 kg/h, 21 lb/h",
-    "water removal": "22 pints/day, 12 L/day",
-    "leak rate": "5 g/yr, 0.2 oz/yr",
-    "gas throughput": "1e-5 mbar L/s, 1e-6 Pa m3/s",
-    "relative humidity": "55 %RH",
-    "ratio": "0.8, 80 %",
-    "time": "90 s, 15 min, 2 h",
-    "capacitance": "15 uF, 88 mfd",
-    "resistance": "4.7 ohm",
-    "energy": "2.4 kWh",
-    "water per energy": "1.8 L/kWh, 3.8 pints/kWh, 0.55 kWh/L",
-    "speed": "1.2 m/s, 240 ft/min",
-    "rotation": "2850 rpm",
-    "concentration": "2.4 g/m3, 0.15 lb/1000 ft3, 1.2 kg/m3",
+@dataclass(frozen=True, slots=True)
+class Form:
+    """How a kind of quantity is written.
+
+    Parameters
+    ----------
+    si : str
+        SI unit, as it ends a JSON key.
+    examples : str
+        What a person may write, divided by commas.
+    us, metric : str
+        Units in which it is shown in each system, divided by bars; each but the first after the
+        SI magnitude from which on it is used. The same in both when `metric` is empty.
+    """
+
+    si: str
+    examples: str
+    us: str
+    metric: str = ""
+
+
+FORMS: Final[Mapping[Kind, Form]] = {
+    "pressure": Form("Pa", "27 psig, 1.9 bar(g), 290 kPa abs, 10 inHg vacuum", "psig", "bar(g)"),
+    "gauge pressure": Form("Pa", "27 psig, 1.9 bar(g), 10 inHg vacuum", "psig", "bar(g)"),
+    "absolute pressure": Form(
+        "Pa", "94 kPa abs, 13.6 psia, 500 micron", "micron|3e3 psia", "Pa abs|3e3 bar(a)"
+    ),
+    "pressure difference": Form(
+        "Pa", "25 Pa, 0.1 inH2O, 3 psi", "inH2O|2e3 psi", "Pa|2e3 kPa|1e5 bar"
+    ),
+    "temperature": Form("K", "62 °F, 17 °C, 290 K", "°F", "°C"),
+    "temperature difference": Form("K", "8 K, 8 °F", "°F", "K"),
+    "length": Form("m", "9.52 mm, 0.42 m, 3/8 in, 8 ft", "in|3.048 ft", "mm|1 m"),
+    "bore": Form("m", "0.8 mm, 0.042 in", "in", "mm"),
+    "roughness": Form("m", "0.75 um, 30 microinch", "uin|2.54e-5 mil", "um"),
+    "altitude": Form("m", "640 m, 2100 ft", "ft", "m"),
+    "fin pitch": Form("m", "14 fpi, 1.8 mm", "fpi", "mm"),
+    "area": Form("m2", "14 m2, 150 ft2", "in2|0.0929 ft2", "cm2|0.1 m2"),
+    "volume": Form(
+        "m3", "4.9 cc, 0.3 L, 0.3 in3, 12 fl oz", "in3|1e-4 fl oz|3.785411784e-3 gal", "cm3|1e-3 L"
+    ),
+    "room volume": Form("m3", "40 m3, 1400 ft3", "ft3", "m3"),
+    "mass": Form("kg", "310 g, 11 oz, 1 lb 2 oz", "oz|2 lb", "g|2 kg"),
+    "power": Form("W", "390 W, 1/2 hp", "W"),
+    "cooling capacity": Form("W", "390 W, 4000 BTU/h", "BTU/h", "W"),
+    "current": Form("A", "2.1 A", "A"),
+    "voltage": Form("V", "115 V", "V"),
+    "frequency": Form("Hz", "60 Hz", "Hz"),
+    "volume flow": Form("m3_per_s", "250 m3/h, 150 cfm", "cfm", "m3/h"),
+    "mass flow": Form("kg_per_s", "9.5 kg/h, 21 lb/h", "lb/h", "kg/h"),
+    "water removal": Form("kg_per_s", "22 pints/day, 12 L/day", "pints/day", "L/day"),
+    "leak rate": Form("kg_per_s", "5 g/yr, 0.2 oz/yr", "oz/yr", "g/yr"),
+    "gas throughput": Form("Pa_m3_per_s", "1e-5 mbar L/s, 1e-6 Pa m3/s", "atm cm3/s", "mbar L/s"),
+    "relative humidity": Form("", "55 %RH", "%RH"),
+    "ratio": Form("", "0.8, 80 %", "%"),
+    "time": Form("s", "90 s, 15 min, 2 h", "s|120 min|7200 h|172800 day|63115200 yr"),
+    "capacitance": Form("F", "15 uF, 88 mfd", "uF"),
+    "resistance": Form("ohm", "4.7 ohm", "ohm"),
+    "energy": Form("J", "2.4 kWh", "Wh|3.6e6 kWh"),
+    "water per energy": Form(
+        "kg_per_J", "1.8 L/kWh, 3.8 pints/kWh, 0.55 kWh/L", "pints/kWh", "L/kWh"
+    ),
+    "speed": Form("m_per_s", "1.2 m/s, 240 ft/min", "ft/min", "m/s"),
+    "rotation": Form("per_s", "2850 rpm", "rpm"),
+    "concentration": Form(
+        "kg_per_m3", "2.4 g/m3, 0.15 lb/1000 ft3, 1.2 kg/m3", "lb/1000 ft3|1 lb/ft3", "g/m3|1 kg/m3"
+    ),
 }
+
+EXAMPLES: Final[Mapping[Kind, str]] = {kind: form.examples for kind, form in FORMS.items()}
 
 
 def with_article(kind: Kind) -> str:
@@ -425,20 +454,25 @@ def _rows(rows: tuple[Row, ...], *, reciprocal: bool = False) -> list[tuple[Unit
     return out
 
 
-def _pressures(*references: Literal["gauge", "absolute", "vacuum"]) -> list[tuple[Unit, list[str]]]:
+Reference = Literal["gauge", "absolute", "vacuum"]
+
+
+def _pressure_name(unit: str, reference: Reference) -> str:
+    """A unit of pressure with its zero, as the trade prints it."""
+    if reference == "vacuum":
+        return f"{unit} vacuum"
+    if unit == "psi":
+        return f"{unit}{reference[0]}"
+    return f"{unit} abs" if reference == "absolute" and unit != "bar" else f"{unit}({reference[0]})"
+
+
+def _pressures(*references: Reference) -> list[tuple[Unit, list[str]]]:
     out = []
     for reference in references:
         ends = REFERENCES[reference]
         for factor, spelled in PRESSURES:
             stems = spelled.split("|")
-            first = stems[0]
-            if reference == "vacuum":
-                name = f"{first} vacuum"
-            elif reference == "gauge":
-                name = JOINED.get((first, reference), f"{first}(g)")
-            else:
-                shown = f"{first}(a)" if first == "bar" else f"{first} abs"
-                name = JOINED.get((first, reference), shown)
+            name = _pressure_name(stems[0], reference)
             unit = Unit(name=name, factor=factor, reference=reference)
             out.append((unit, [stem + end for end in ends for stem in stems]))
     if "absolute" in references:
@@ -506,15 +540,10 @@ def bare_pressures() -> Mapping[str, str]:
     out = {}
     for _, spelled in PRESSURES:
         stems = spelled.split("|")
-        first = stems[0]
-        if first == "psi":
-            advice = "write psig or psia"
-        elif first in {"inHg", "mmHg", "cmHg"}:
-            advice = f"write {first} vacuum, {first}(g) or {first} abs"
-        elif first == "bar":
-            advice = "write bar(g) or bar(a)"
-        else:
-            advice = f"write {first}(g) or {first} abs"
+        zeros: tuple[Reference, ...] = ("vacuum", "gauge", "absolute")
+        vacuum, gauge, absolute = (_pressure_name(stems[0], zero) for zero in zeros)
+        custom = f"{vacuum}, " if stems[0].endswith("Hg") else ""
+        advice = f"write {custom}{gauge} or {absolute}"
         for stem in stems:
             out[squeeze(stem).casefold()] = advice
     return out

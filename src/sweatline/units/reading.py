@@ -21,7 +21,7 @@ from sweatline.units.kinds import (
     units_of,
     with_article,
 )
-from sweatline.units.showing import System, show_limits
+from sweatline.units.showing import Scale, System
 
 _LONGEST: Final = 200  # characters; no quantity is longer, and a limit keeps hostile text cheap
 _DIAL_ROUNDING: Final = 1e-3  # share of the atmosphere, about the third digit of a vacuum dial
@@ -316,13 +316,12 @@ def _sd_unit(spelled: str, of_value: str, kind: Kind, text: str) -> Unit | None:
     unit = _unit(of_value, kind, text)
     if _find(spelled, kind) == unit:
         return unit
-    if kind == "temperature":
-        difference = _find(spelled, "temperature difference")
-        if difference is not None and difference.factor == unit.factor:
-            return unit
-    if kind in _PRESSURE_KINDS:
-        difference = _find(spelled, "pressure difference")
-        if difference is not None and difference.factor == unit.factor:
+    if kind == "temperature" or kind in _PRESSURE_KINDS:
+        difference: Kind = (
+            "temperature difference" if kind == "temperature" else "pressure difference"
+        )
+        step = _find(spelled, difference)
+        if step is not None and step.factor == unit.factor:
             return unit
     return None
 
@@ -368,7 +367,7 @@ def quantity(
         error.field = option
         raise
     if (low is not None and value < low) or (high is not None and value > high):
-        allowed = show_limits(low, high, kind, written_system(text), atmosphere=atmosphere)
+        allowed = Scale(written_system(text), atmosphere).limits(low, high, kind)
         raise JobError(what="not believable here", read=text, allowed=allowed, field=option)
     return value
 

@@ -5,64 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Literal, Protocol
 
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.units.kinds import Kind, Unit, units_of
+from sweatline.units.kinds import FORMS, Kind, Unit, units_of
 
 System = Literal["US", "SI"]
-
-# Output units of each kind and system, each with the SI magnitude from which it is used.
-_Steps = tuple[tuple[float, str], ...]
-_OUT: Final[Mapping[Kind, tuple[_Steps, _Steps]]] = {
-    "pressure": (((0.0, "psig"),), ((0.0, "bar(g)"),)),
-    "gauge pressure": (((0.0, "psig"),), ((0.0, "bar(g)"),)),
-    "absolute pressure": (
-        ((0.0, "micron"), (3e3, "psia")),
-        ((0.0, "Pa abs"), (3e3, "bar(a)")),
-    ),
-    "pressure difference": (
-        ((0.0, "inH2O"), (2e3, "psi")),
-        ((0.0, "Pa"), (2e3, "kPa"), (1e5, "bar")),
-    ),
-    "temperature": (((0.0, "°F"),), ((0.0, "°C"),)),
-    "temperature difference": (((0.0, "°F"),), ((0.0, "K"),)),
-    "length": (((0.0, "in"), (3.048, "ft")), ((0.0, "mm"), (1.0, "m"))),
-    "bore": (((0.0, "in"),), ((0.0, "mm"),)),
-    "roughness": (((0.0, "uin"), (2.54e-5, "mil")), ((0.0, "um"),)),
-    "altitude": (((0.0, "ft"),), ((0.0, "m"),)),
-    "fin pitch": (((0.0, "fpi"),), ((0.0, "mm"),)),
-    "area": (((0.0, "in2"), (0.0929, "ft2")), ((0.0, "cm2"), (0.1, "m2"))),
-    "volume": (
-        ((0.0, "in3"), (1e-4, "fl oz"), (3.785411784e-3, "gal")),
-        ((0.0, "cm3"), (1e-3, "L")),
-    ),
-    "room volume": (((0.0, "ft3"),), ((0.0, "m3"),)),
-    "mass": (((0.0, "oz"), (2.0, "lb")), ((0.0, "g"), (2.0, "kg"))),
-    "power": (((0.0, "W"),), ((0.0, "W"),)),
-    "cooling capacity": (((0.0, "BTU/h"),), ((0.0, "W"),)),
-    "current": (((0.0, "A"),), ((0.0, "A"),)),
-    "voltage": (((0.0, "V"),), ((0.0, "V"),)),
-    "frequency": (((0.0, "Hz"),), ((0.0, "Hz"),)),
-    "volume flow": (((0.0, "cfm"),), ((0.0, "m3/h"),)),
-    "mass flow": (((0.0, "lb/h"),), ((0.0, "kg/h"),)),
-    "water removal": (((0.0, "pints/day"),), ((0.0, "L/day"),)),
-    "leak rate": (((0.0, "oz/yr"),), ((0.0, "g/yr"),)),
-    "gas throughput": (((0.0, "std cc/s"),), ((0.0, "mbar L/s"),)),
-    "relative humidity": (((0.0, "%RH"),), ((0.0, "%RH"),)),
-    "ratio": (((0.0, "%"),), ((0.0, "%"),)),
-    "time": (
-        ((0.0, "s"), (120.0, "min"), (7200.0, "h"), (172800.0, "day"), (63115200.0, "yr")),
-        ((0.0, "s"), (120.0, "min"), (7200.0, "h"), (172800.0, "day"), (63115200.0, "yr")),
-    ),
-    "capacitance": (((0.0, "uF"),), ((0.0, "uF"),)),
-    "resistance": (((0.0, "ohm"),), ((0.0, "ohm"),)),
-    "energy": (((0.0, "Wh"), (3.6e6, "kWh")), ((0.0, "Wh"), (3.6e6, "kWh"))),
-    "water per energy": (((0.0, "pints/kWh"),), ((0.0, "L/kWh"),)),
-    "speed": (((0.0, "ft/min"),), ((0.0, "m/s"),)),
-    "rotation": (((0.0, "rpm"),), ((0.0, "rpm"),)),
-    "concentration": (((0.0, "lb/1000 ft3"), (1.0, "lb/ft3")), ((0.0, "g/m3"), (1.0, "kg/m3"))),
-}
 
 _PRINTED: Final = {
     "um": "µm", "uin": "µin", "uF": "µF", "in2": "in²", "in3": "in³", "ft2": "ft²",
@@ -94,20 +43,27 @@ _FINEST: Final[Mapping[tuple[Kind, str], tuple[tuple[float, int], ...]]] = {
 }
 
 
+@cache
+def _steps(kind: Kind, system: System) -> tuple[tuple[float, Unit], ...]:
+    """Units in which a kind is shown, each with the SI magnitude from which on it is used."""
+    form = FORMS[kind]
+    by_name = {unit.name: unit for unit in reversed(units_of(kind))}
+    first, *others = (form.us if system == "US" or not form.metric else form.metric).split("|")
+    found = [(0.0, by_name[first])]
+    for step in others:
+        least, _, name = step.partition(" ")
+        found.append((float(least), by_name[name]))
+    return tuple(found)
+
+
 def display_unit(
     value: float, kind: Kind, system: System, *, atmosphere: float = STANDARD_ATMOSPHERE
 ) -> Unit:
     """Unit in which a value of a kind is shown in a unit system."""
-    steps = _OUT[kind][0 if system == "US" else 1]
-    name = steps[0][1]
-    for least, candidate in steps:
-        if abs(value) >= least:
-            name = candidate
-    if name == "psig" and value < atmosphere * (1.0 - 1e-9):
-        name = "inHg vacuum"
-    if name == "std cc/s":
-        name = "atm cm3/s"
-    return next(u for u in units_of(kind) if u.name == name)
+    unit = [unit for least, unit in _steps(kind, system) if abs(value) >= least or not least][-1]
+    if unit.name == "psig" and value < atmosphere * (1.0 - 1e-9):
+        return next(u for u in units_of(kind) if u.name == "inHg vacuum")
+    return unit
 
 
 def _finest(number: float, kind: Kind, unit: str) -> int | None:
@@ -181,45 +137,6 @@ def show(
     return f"{text} {_PRINTED.get(unit.name, unit.name)}"
 
 
-def show_spread(
-    sd: float,
-    value: float,
-    kind: Kind,
-    system: System,
-    digits: int = 2,
-    *,
-    atmosphere: float = STANDARD_ATMOSPHERE,
-) -> str:
-    """Standard uncertainty of a value, in the unit in which the value is shown."""
-    if sd == 0.0:
-        return ""
-    unit = display_unit(value, kind, system, atmosphere=atmosphere)
-    if unit.reciprocal:
-        number = sd * unit.factor / value**2
-    else:
-        number = sd / unit.factor
-    name = _DIFFERENCE.get(unit.name, unit.name)
-    most = 4 if name == "in" else 12
-    return f"{_rounded(number, digits, most=most)} {_PRINTED.get(name, name)}"
-
-
-def show_limits(
-    low: float | None,
-    high: float | None,
-    kind: Kind,
-    system: System,
-    *,
-    atmosphere: float = STANDARD_ATMOSPHERE,
-) -> str:
-    """What is allowed, in words: ``1.0 g to 2.00 kg``, ``at least 1.0 g``."""
-    ends = [
-        show(end, kind, system, atmosphere=atmosphere) for end in (low, high) if end is not None
-    ]
-    if len(ends) == 2:
-        return f"{ends[0]} to {ends[1]}"
-    return f"{'at least' if low is not None else 'at most'} {ends[0]}"
-
-
 _ROUGH: Final = 2  # figures
 
 
@@ -254,11 +171,24 @@ class Scale:
 
     def spread(self, sd: float, value: float, kind: Kind, digits: int = 2) -> str:
         """Standard uncertainty of a value, in the value's unit; empty when there is none."""
-        return show_spread(sd, value, kind, self.system, digits, atmosphere=self.atmosphere)
+        if sd == 0.0:
+            return ""
+        unit = display_unit(value, kind, self.system, atmosphere=self.atmosphere)
+        number = sd * unit.factor / value**2 if unit.reciprocal else sd / unit.factor
+        name = _DIFFERENCE.get(unit.name, unit.name)
+        most = 4 if name == "in" else 12
+        return f"{_rounded(number, digits, most=most)} {_PRINTED.get(name, name)}"
 
     def limits(self, low: float | None, high: float | None, kind: Kind) -> str:
         """What is allowed, in words: ``1.0 g to 2.00 kg``, ``at least 1.0 g``."""
-        return show_limits(low, high, kind, self.system, atmosphere=self.atmosphere)
+        ends = [
+            show(end, kind, self.system, atmosphere=self.atmosphere)
+            for end in (low, high)
+            if end is not None
+        ]
+        if len(ends) == 2:
+            return f"{ends[0]} to {ends[1]}"
+        return f"{'at least' if low is not None else 'at most'} {ends[0]}"
 
     def column(
         self, values: Iterable[float | None], kind: Kind, digits: int = 3
