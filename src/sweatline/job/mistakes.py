@@ -251,43 +251,16 @@ _ALSO: Final[Mapping[str, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
-    """One thing that cannot be; `path` is the key in the file."""
-
-    path: Path
-    what: str
-    read: str = ""
-    allowed: str = ""
-    error: type[JobError] = JobError
-
-    @classmethod
-    def of(cls, path: Path, error: JobError) -> Refusal:
-        """The refusal that an error about one value is."""
-        return cls(
-            path=path, what=error.what, read=error.read, allowed=error.allowed, error=type(error)
-        )
+Refusal = tuple[Path, JobError]
+"""One thing that cannot be, and the path of its key in the file."""
 
 
 @dataclass(eq=False)
 class JobFaults(JobError):
-    """Several mistakes in one job file: the first, and the others in the order of their lines."""
+    """Several mistakes in one job file: what the first one says, and all in the order of lines."""
 
-    others: tuple[JobError, ...] = ()
+    faults: tuple[JobError, ...] = ()
     untold: int = 0  # mistakes beyond those listed
-
-    @property
-    def faults(self) -> tuple[JobError, ...]:
-        """Every mistake, the first one included."""
-        first = JobError(
-            what=self.what,
-            allowed=self.allowed,
-            read=self.read,
-            field=self.field,
-            path=self.path,
-            line=self.line,
-        )
-        return (first, *self.others)
 
     def __str__(self) -> str:
         lines = [str(fault) for fault in self.faults]
@@ -323,34 +296,15 @@ def all_faults(
     shown : str
         Name of the file.
     """
-    faults = [
-        one.error(
-            what=one.what,
-            allowed=one.allowed,
-            read=one.read,
-            field=field_name(one.path),
-            path=shown,
-            line=line_of(one.path, lines),
-        )
-        for one in {r.path: r for r in refusals}.values()
-    ]
-    if not faults:
-        return None
+    faults = []
+    for path, error in dict(refusals).items():
+        error.field, error.path, error.line = field_name(path), shown, line_of(path, lines)
+        faults.append(error)
     faults.sort(key=lambda f: (f.line is None, f.line or 0))
-    untold, faults = len(faults[MOST:]) + unread, faults[:MOST]
-    first, *others = faults
-    if not others:
-        return first
-    return JobFaults(
-        what=first.what,
-        allowed=first.allowed,
-        read=first.read,
-        field=first.field,
-        path=first.path,
-        line=first.line,
-        others=tuple(others),
-        untold=untold,
-    )
+    told, more = faults[:MOST], len(faults[MOST:]) + unread
+    if len(told) < 2:
+        return told[0] if told else None
+    return JobFaults(**vars(told[0]), faults=tuple(told), untold=more)
 
 
 def nearest(key: str, keys: Sequence[str]) -> list[str]:

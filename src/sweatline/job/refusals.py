@@ -9,6 +9,7 @@ import math
 import operator
 from typing import Final
 
+from sweatline.errors import JobError
 from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.keys import keys_of
 from sweatline.job.mistakes import Path, Refusal
@@ -46,7 +47,7 @@ class _Judge:
 
     def refuse(self, path: Path, what: str, read: object = "", allowed: str = "") -> None:
         text = read.text if isinstance(read, Parsed) else str(read)
-        self.found.append(Refusal(path=path, what=what, read=text, allowed=allowed))
+        self.found.append((path, JobError(what=what, read=text, allowed=allowed)))
 
     def order(
         self, path: Path, value: Parsed | None, bound: str, limit: Parsed | None, what: str

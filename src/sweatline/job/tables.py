@@ -76,11 +76,11 @@ class Reader:
         return self._section(Job, tree, ())
 
     def _refuse(self, path: Path, what: str, allowed: str = "", read: str = "") -> None:
-        self._keep(Refusal(path=path, what=what, allowed=allowed, read=read))
+        self._keep(path, JobError(what=what, allowed=allowed, read=read))
 
-    def _keep(self, refusal: Refusal) -> None:
+    def _keep(self, path: Path, error: JobError) -> None:
         if len(self.refusals) < 5 * MOST:
-            self.refusals.append(refusal)
+            self.refusals.append((path, error))
         else:
             self.unread += 1
 
@@ -116,11 +116,11 @@ class Reader:
         try:
             read = key.value.read(written, self.scale)
         except JobError as error:
-            self._keep(Refusal.of(path, error))
+            self._keep(path, error)
             return None
         doubt = key.value.doubt(read, self.scale)
         if doubt is not None:
-            self.doubts.append(Refusal.of(path, doubt))
+            self.doubts.append((path, doubt))
         return read
 
     def _table(self, part: type, table: Table, tree: object, path: Path) -> Any:
