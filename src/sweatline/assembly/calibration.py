@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Final
 
@@ -167,7 +167,7 @@ def _error(reading: Reading) -> float:
     return max(reading.known.sd, 1e-3 * abs(reading.known.value), 1e-12)
 
 
-def calibrate(job: Job, *, progress: Callable[[float], None] | None = None) -> Calibration:
+def calibrate(job: Job) -> Calibration:
     """Fit the parameters of the machine as it ran to everything it showed.
 
     Parameters
@@ -193,8 +193,6 @@ def calibrate(job: Job, *, progress: Callable[[float], None] | None = None) -> C
     aside: list[Reading] = []
     most = max(1, len(everything) // 3)
     while len(aside) < most and len(machine.readings) > 2:  # of two nothing says which is wrong
-        if progress is not None:
-            progress((len(aside) + 1) / (most + 2))
         posterior, first, doubtful = _without_the_worst(machine, posterior, first)
         if doubtful is None:
             break

@@ -10,24 +10,21 @@ half of what the trial runs show.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.moist import relative_humidity
-from sweatline.answers import Quantity, Range, range_of, ranges_of
+from sweatline.answers import Quantity, Range, range_of
 from sweatline.answers.range import FEWEST
 from sweatline.assembly.build import Build
-from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import SolveError
-from sweatline.machine.balance import BY_CHARGE, SteadyState, Target, fixed_charge, solve
-from sweatline.machine.charge_curve import ChargeEvent
+from sweatline.machine.balance import SteadyState, Target, fixed_charge, solve
 from sweatline.machine.circuit import MachineParameters
-from sweatline.machine.room_map import RoomMap, in_room
+from sweatline.machine.room_map import in_room
 from sweatline.uncertainty.sensitivity import (
     FEWEST_SAMPLES,
     Share,
@@ -41,6 +38,8 @@ COLDER = 4.0  # K
 
 # A trial run is one of many: its residual may be a hundred times that of a result shown by itself.
 TRIAL_TOLERANCE = 1e-6
+
+_MOST_SHARES = 5  # told of one quantity
 
 FloatArray = NDArray[np.float64]
 
@@ -78,8 +77,6 @@ def trials(
     count: int = 32,
     look_colder: bool = False,
     cold: SteadyState | None = None,
-    seed: int = 20,
-    progress: Callable[[], None] | None = None,
 ) -> list[Trial]:
     """Solve a machine at samples of everything uncertain.
 
@@ -95,14 +92,10 @@ def trials(
         Solve each in the cold end of the room's range too, at its own charge.
     cold : SteadyState, optional
         The nominal machine there (:func:`colder_balance`), to start from.
-    seed : int
-        Of the samples.
-    progress : callable, optional
-        Called after each trial run.
     """
     table = build.refrigerant.table
     found = []
-    for z in normal_samples(len(build.parameters), count, seed):
+    for z in normal_samples(len(build.parameters), count):
         machine, line = build.moved(build.by_key(z))
         balance = None
         there = None
@@ -128,8 +121,6 @@ def trials(
         found.append(
             Trial(z=z, machine=machine, balance=balance, colder=there, looked_colder=look_colder)
         )
-        if progress is not None:
-            progress()
     return found
 
 
@@ -157,7 +148,7 @@ def solved_of(runs: Sequence[Trial]) -> list[SteadyState]:
 
 
 def shares_of(
-    build: Build, runs: Sequence[Trial], quantities: Sequence[Quantity], *, most: int = 5
+    build: Build, runs: Sequence[Trial], quantities: Sequence[Quantity]
 ) -> dict[str, tuple[Share, ...]]:
     """Largest shares of the parameters for each quantity, by its JSON key.
 
@@ -171,13 +162,8 @@ def shares_of(
     for quantity in quantities:
         y = np.array([quantity.of(t.balance) for t in good])
         if np.ptp(y) > 1e-4 * abs(float(y.mean())):  # what closes the circuit has no spread
-            found[quantity.key] = largest(build.parameters, first_order(z, y), most)
+            found[quantity.key] = largest(build.parameters, first_order(z, y), _MOST_SHARES)
     return found
-
-
-# Ranges are worked out at so many charges of a curve and rooms of a map (temperatures, humidities).
-_CHARGES_WITH_RANGES = 11
-_ROOMS_WITH_RANGES = (4, 3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -288,7 +274,7 @@ def _crossing(at: Sequence[float], values: Sequence[float]) -> float | None:
     return None
 
 
-def _range_of_crossing(
+def range_of_crossing(
     found: TrialStates,
     picked: Sequence[int],
     at: Sequence[float],
@@ -332,122 +318,9 @@ def _range_of_crossing(
     return range_of(passed)
 
 
-def _few_of(count: int, most: int) -> list[int]:
+def few_of(count: int, most: int) -> list[int]:
     """Positions of at most `most` of `count` things, evenly spread, with both ends."""
     if count <= most:
         return list(range(count))
     step = (count - 1) / (most - 1)
     return sorted({math.floor(i * step + 0.5) for i in range(most)})
-
-
-class ChargeSpread(NamedTuple):
-    """What the trial runs show along a charge curve: where to stop, its events, some charges."""
-
-    stop: Mapping[str, Range]
-    events: tuple[Range | None, ...]
-    ranges: tuple[tuple[SteadyState, Mapping[str, Range]], ...]
-    draws: int
-
-
-def along_the_charge(
-    build: Build,
-    target: Target,
-    stop: SteadyState,
-    curve: Sequence[SteadyState],
-    events: Sequence[ChargeEvent],
-    draws: int,
-    progress: Callable[[float], None] | None,
-) -> ChargeSpread | None:
-    """What the trial runs show along a charge curve; None when it was interrupted."""
-    picked = [curve[i] for i in _few_of(len(curve), _CHARGES_WITH_RANGES)]
-    charges = [b.charge for b in picked]
-    try:
-        nominal = build.solve(target, near=stop)
-        middle = [build.solve(fixed_charge(b.charge), near=b) for b in picked]
-        # From the stop outwards, so that a trial run always starts from a neighbour it has solved.
-        order = sorted(range(len(picked)), key=lambda i: abs(charges[i] - stop.charge))
-        states = [State(balance=middle[i], charge=charges[i]) for i in order]
-        found = trial_states(build, nominal, target, states, count=draws, progress=progress)
-    except KeyboardInterrupt:
-        return None
-    at = [order.index(i) for i in range(len(picked))]
-    return ChargeSpread(
-        stop=ranges_of(found.first),
-        events=tuple(
-            _range_of_crossing(found, at, charges, e.charge, e.level, middle) for e in events
-        ),
-        ranges=tuple((b, ranges_of(found.solved(at[i]))) for i, b in enumerate(picked)),
-        draws=found.count,
-    )
-
-
-class RoomSpread(NamedTuple):
-    """What the trial runs show in the rooms of a map: the frost line, and ranges by place."""
-
-    frost: tuple[Range | None, ...]
-    ranges: tuple[tuple[int, int, Mapping[str, Range]], ...]
-    draws: int
-
-
-def from_room_to_room(
-    build: Build,
-    target: Target,
-    known: SteadyState,
-    found: RoomMap,
-    frost_line: Sequence[tuple[float, float]],
-    draws: int,
-    progress: Callable[[float], None] | None,
-) -> RoomSpread | None:
-    """What the trial runs show in some of the rooms of a map; None when it was interrupted.
-
-    Each is charged as the machine was: to the superheat in the job's room, or by weight.
-    """
-    weighed = target.charge if target.charged == BY_CHARGE else None
-    rows = _few_of(len(found.temperatures), _ROOMS_WITH_RANGES[0])
-    columns = _few_of(len(found.humidities), _ROOMS_WITH_RANGES[1])
-    places, states = [], []
-    for turn, j in enumerate(columns):
-        # To and fro, so that a trial run always starts from the room next to the last one.
-        for i in rows if turn % 2 else reversed(rows):
-            b = found.balances[i][j]
-            if b is not None:
-                room = (float(found.temperatures[i]), float(found.humidities[j]))
-                places.append((i, j))
-                states.append(State(balance=b, charge=weighed, room=room))
-    try:
-        spread = trial_states(build, known, target, states, count=draws, progress=progress)
-    except KeyboardInterrupt:
-        return None
-    line = dict(frost_line)
-    frost_ranges: dict[float, Range] = {}
-    for j in columns:
-        rh = float(found.humidities[j])
-        column = sorted(
-            (k for k, place in enumerate(places) if place[1] == j), key=places.__getitem__
-        )
-        if rh in line:
-            frost = _range_of_crossing(
-                spread,
-                column,
-                [float(found.temperatures[places[k][0]]) for k in column],
-                line[rh],
-                lambda b: b.coil_temperature - ZERO_CELSIUS,
-                [states[k].balance for k in column],
-            )
-            if frost is not None:
-                frost_ranges[rh] = replace(frost, middle=line[rh])
-    return RoomSpread(
-        frost=tuple(_between(frost_ranges, rh, t) for rh, t in frost_line),
-        ranges=tuple((*place, ranges_of(spread.solved(k))) for k, place in enumerate(places)),
-        draws=spread.count,
-    )
-
-
-def _between(ranges: Mapping[float, Range], at: float, middle: float) -> Range | None:
-    """Range about `middle` from those known on both sides; None outside of them."""
-    places = sorted(ranges)
-    if not places or not places[0] <= at <= places[-1]:
-        return None
-    low = np.interp(at, places, [ranges[p].low - ranges[p].middle for p in places])
-    high = np.interp(at, places, [ranges[p].high - ranges[p].middle for p in places])
-    return Range(low=middle + float(low), middle=middle, high=middle + float(high))

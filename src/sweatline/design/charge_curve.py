@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar, Literal
 
-from sweatline.answers import Answer, Q, Range
-from sweatline.assembly.build import build_for
-from sweatline.assembly.trial_runs import along_the_charge
+from sweatline.answers import Answer, Q, Range, ranges_of
+from sweatline.assembly.build import Build, build_for
+from sweatline.assembly.trial_runs import State, few_of, range_of_crossing, trial_states
 from sweatline.design.balance import BuildAnswer, JobHead, part_of_progress
 from sweatline.job.model import Job
-from sweatline.machine.balance import SteadyState, filled
+from sweatline.machine.balance import SteadyState, Target, filled, fixed_charge
 from sweatline.machine.charge_curve import ChargeEvent, events, sweep_charge
 from sweatline.safety.cautions import Work
 
@@ -19,6 +20,9 @@ Ended = Literal[
     "no balance with more charge than the most shown",
     "no balance with less charge than the least shown",
 ]
+
+_LEAST, _MOST = 0.35, 1.6  # over the charge to stop at
+_CHARGES_WITH_RANGES = 11
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,8 +68,6 @@ def charge_curve(
     refrigerant: str,
     capillary: int,
     length: float | None = None,
-    low: float = 0.35,
-    high: float = 1.6,
     step: float = 0.025,
     cells: int = 24,
     draws: int = 32,
@@ -78,8 +80,8 @@ def charge_curve(
 
     Parameters
     ----------
-    low, high, step : float
-        Least and most charge and the largest step, over the charge to stop at. [-]
+    step : float
+        The largest, over the charge to stop at. [-]
     """
     parts = {"compressor": compressor, "capillary": capillary}
     plain = build_for(job, refrigerant=refrigerant, length=length, **parts)
@@ -96,8 +98,8 @@ def charge_curve(
             build.line,
             build.machine,
             stop,
-            low=low,
-            high=high,
+            low=_LEAST,
+            high=_MOST,
             step=step,
             progress=part_of_progress(progress, 0.0, 0.4 if draws else 1.0),
         ):
@@ -106,9 +108,9 @@ def charge_curve(
         interrupted = True
     curve.sort(key=lambda b: b.charge)
     ended: list[Ended] = []
-    if not interrupted and curve[-1].charge < (high - 2 * step) * stop.charge:
+    if not interrupted and curve[-1].charge < (_MOST - 2 * step) * stop.charge:
         ended.append("no balance with more charge than the most shown")
-    if not interrupted and curve[0].charge > (low + 2 * step) * stop.charge:
+    if not interrupted and curve[0].charge > (_LEAST + 2 * step) * stop.charge:
         ended.append("no balance with less charge than the least shown")
     limit = job.limits.high_side_pressure
     found = events(
@@ -116,23 +118,52 @@ def charge_curve(
         superheat=job.targets.superheat,
         high_limit=limit.value if limit is not None else None,
     )
-    spread = None
-    if draws and not interrupted:
-        spread = along_the_charge(
-            plain, target, stop, curve, found, draws, part_of_progress(progress, 0.4, 1.0)
-        )
-    if spread is not None:
-        found = [replace(e, band=b) for e, b in zip(found, spread.events, strict=True)]
-    return ChargeAnswer(
+    answer = ChargeAnswer(
         build=build,
         stop=stop,
-        stop_bands=spread.stop if spread is not None else {},
+        stop_bands={},
         curve=tuple(curve),
-        ranges=tuple(ChargeRanges(charge=b.charge, bands=r) for b, r in spread.ranges)
-        if spread is not None
-        else (),
+        ranges=(),
         events=tuple(found),
-        draws=spread.draws if spread is not None else 0,
+        draws=0,
         complete=not interrupted and not ended,
         ended=tuple(ended),
+    )
+    if draws and not interrupted:
+        with suppress(KeyboardInterrupt):
+            tell = part_of_progress(progress, 0.4, 1.0)
+            return _with_ranges(answer, plain, target, draws, tell)
+    return answer
+
+
+def _with_ranges(
+    answer: ChargeAnswer,
+    plain: Build,
+    target: Target,
+    draws: int,
+    progress: Callable[[float], None] | None,
+) -> ChargeAnswer:
+    """The curve with what the trial runs show along it."""
+    curve, stop = answer.curve, answer.stop
+    picked = [curve[i] for i in few_of(len(curve), _CHARGES_WITH_RANGES)]
+    charges = [b.charge for b in picked]
+    nominal = plain.solve(target, near=stop)
+    middle = [plain.solve(fixed_charge(b.charge), near=b) for b in picked]
+    # From the stop outwards, so that a trial run always starts from a neighbour it has solved.
+    order = sorted(range(len(picked)), key=lambda i: abs(charges[i] - stop.charge))
+    states = [State(balance=middle[i], charge=charges[i]) for i in order]
+    found = trial_states(plain, nominal, target, states, count=draws, progress=progress)
+    at = [order.index(i) for i in range(len(picked))]
+    return replace(
+        answer,
+        stop_bands=ranges_of(found.first),
+        events=tuple(
+            replace(e, band=range_of_crossing(found, at, charges, e.charge, e.level, middle))
+            for e in answer.events
+        ),
+        ranges=tuple(
+            ChargeRanges(charge=b.charge, bands=ranges_of(found.solved(k)))
+            for b, k in zip(picked, at, strict=True)
+        ),
+        draws=found.count,
     )

@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Annotated
 
 import numpy as np
 
-from sweatline.answers import Answer, Hidden, Q, Range, Shown
+from sweatline.answers import Answer, Hidden, Q, Range, Shown, ranges_of
 from sweatline.assembly.build import build_for
-from sweatline.assembly.trial_runs import from_room_to_room
+from sweatline.assembly.trial_runs import State, few_of, range_of_crossing, trial_states
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.balance import BuildAnswer, JobHead, part_of_progress
 from sweatline.errors import JobError
 from sweatline.job.model import Job
-from sweatline.machine.balance import SteadyState, filled, fixed_charge
+from sweatline.machine.balance import BY_CHARGE, SteadyState, Target, filled, fixed_charge
 from sweatline.machine.room_map import RoomMap, map_rooms
 
 Grid = tuple[tuple[float | None, ...], ...]
 """A row for each temperature; None where there is no balance."""
+
+_ROOMS_WITH_RANGES = (4, 3)  # temperatures, humidities
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,47 +174,97 @@ def room_map(
             balances=tuple(tuple(row) for row in partial),
             reasons=tuple(tuple("" for _ in humidities) for _ in temperatures),
         )
-    line = tuple(_frost_line(found))
-    spread = None
-    if complete and draws:
-        spread = from_room_to_room(
-            build, target, known, found, line, draws, part_of_progress(progress, 0.4, 1.0)
-        )
-    bands = spread.frost if spread is not None else (None,) * len(line)
-    return RoomAnswer(
+    answer = RoomAnswer(
         build=build,
         known=known,
         map=found,
-        frost_line=tuple(
-            FrostPoint(relative_humidity=rh, room_temperature=t, band=band)
-            for (rh, t), band in zip(line, bands, strict=True)
-            if math.isfinite(t)  # beside a room without a balance there is no line
-        ),
-        ranges=tuple(
-            RoomRanges(
-                temperature=float(found.temperatures[i]),
-                relative_humidity=float(found.humidities[j]),
-                bands=ranges,
-            )
-            for i, j, ranges in sorted(spread.ranges, key=lambda r: r[:2])
-        )
-        if spread is not None
-        else (),
-        draws=spread.draws if spread is not None else 0,
+        frost_line=tuple(_frost_line(found)),
+        ranges=(),
+        draws=0,
         complete=complete,
     )
+    if complete and draws:
+        with suppress(KeyboardInterrupt):
+            return _with_ranges(answer, target, draws, part_of_progress(progress, 0.4, 1.0))
+    return answer
 
 
-def _frost_line(found: RoomMap) -> list[tuple[float, float]]:
-    """Room temperature at which the coldest surface freezes, for each humidity. [0..1], [K]"""
+def _frost_line(found: RoomMap) -> Iterator[FrostPoint]:
+    """Room temperature at which the coldest surface freezes, for each humidity."""
     coil = found.field(lambda b: b.coil_temperature)
-    line = []
     for j, rh in enumerate(found.humidities):
         for i in range(len(found.temperatures) - 1):
             a, b = coil[i, j] - ZERO_CELSIUS, coil[i + 1, j] - ZERO_CELSIUS
             if a * b < 0.0:  # never where a room has no balance
                 w = a / (a - b)
                 t = found.temperatures[i] + w * (found.temperatures[i + 1] - found.temperatures[i])
-                line.append((float(rh), float(t)))
+                yield FrostPoint(relative_humidity=float(rh), room_temperature=float(t), band=None)
                 break
-    return line
+
+
+def _with_ranges(
+    answer: RoomAnswer, target: Target, draws: int, progress: Callable[[float], None] | None
+) -> RoomAnswer:
+    """The map with what the trial runs show in some of its rooms.
+
+    Each is charged as the machine was: to the superheat in the job's room, or by weight.
+    """
+    found, weighed = answer.map, target.charge if target.charged == BY_CHARGE else None
+    rows = few_of(len(found.temperatures), _ROOMS_WITH_RANGES[0])
+    columns = few_of(len(found.humidities), _ROOMS_WITH_RANGES[1])
+    places, states = [], []
+    for turn, j in enumerate(columns):
+        # To and fro, so that a trial run always starts from the room next to the last one.
+        for i in rows if turn % 2 else reversed(rows):
+            b = found.balances[i][j]
+            if b is not None:
+                room = (float(found.temperatures[i]), float(found.humidities[j]))
+                places.append((i, j))
+                states.append(State(balance=b, charge=weighed, room=room))
+    spread = trial_states(
+        answer.build, answer.known, target, states, count=draws, progress=progress
+    )
+    line = {point.relative_humidity: point.room_temperature for point in answer.frost_line}
+    frost_ranges: dict[float, Range] = {}
+    for j in columns:
+        rh = float(found.humidities[j])
+        column = sorted(
+            (k for k, place in enumerate(places) if place[1] == j), key=places.__getitem__
+        )
+        if rh in line:
+            frost = range_of_crossing(
+                spread,
+                column,
+                [float(found.temperatures[places[k][0]]) for k in column],
+                line[rh],
+                lambda b: b.coil_temperature - ZERO_CELSIUS,
+                [states[k].balance for k in column],
+            )
+            if frost is not None:
+                frost_ranges[rh] = replace(frost, middle=line[rh])
+    return replace(
+        answer,
+        frost_line=tuple(
+            replace(p, band=_between(frost_ranges, p.relative_humidity, p.room_temperature))
+            for p in answer.frost_line
+        ),
+        ranges=tuple(
+            RoomRanges(
+                temperature=float(found.temperatures[i]),
+                relative_humidity=float(found.humidities[j]),
+                bands=ranges_of(spread.solved(k)),
+            )
+            for (i, j), k in sorted(zip(places, range(len(places)), strict=True))
+        ),
+        draws=spread.count,
+    )
+
+
+def _between(ranges: Mapping[float, Range], at: float, middle: float) -> Range | None:
+    """Range about `middle` from those known on both sides; None outside of them."""
+    places = sorted(ranges)
+    if not places or not places[0] <= at <= places[-1]:
+        return None
+    low = np.interp(at, places, [ranges[p].low - ranges[p].middle for p in places])
+    high = np.interp(at, places, [ranges[p].high - ranges[p].middle for p in places])
+    return Range(low=middle + float(low), middle=middle, high=middle + float(high))
