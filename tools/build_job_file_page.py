@@ -5,7 +5,7 @@ Everything comes from the declarations of the keys. `tools/build_site.py` puts i
 
 from itertools import groupby
 
-from sweatline.job.glossary import Entry, glossary
+from sweatline.job.explanation import Entry, glossary
 from sweatline.job.keys import Assumed, OneOf
 from sweatline.job.values import Quantity
 from sweatline.job.vocabulary import REFRIGERANTS
@@ -88,7 +88,7 @@ def page() -> str:
                 kind_of(entry),
                 f"`{entry.key.written}`",
                 otherwise(entry),
-                entry.uncertainty,
+                entry.key.uncertainty,
             )
             lines.append("| " + " | ".join(cell(c) for c in cells) + " |")
         lines.append("")

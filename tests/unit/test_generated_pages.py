@@ -6,7 +6,7 @@ from pathlib import Path
 from types import ModuleType
 
 from sweatline import errors
-from sweatline.job.glossary import glossary
+from sweatline.job.explanation import glossary
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -6,7 +6,7 @@ import pytest
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.job import defaults
-from sweatline.job.glossary import glossary
+from sweatline.job.explanation import glossary
 from sweatline.job.keys import Assumed
 from sweatline.job.values import Quantity
 from sweatline.job.vocabulary import INSTRUMENTS, fahrenheit_to_celsius, reading

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sweatline.job.glossary import glossary
+from sweatline.job.explanation import glossary
 from sweatline.job.reading import read_job_text
 
 # Tables that may be missing; what they need they need when they stand.

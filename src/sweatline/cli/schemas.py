@@ -98,7 +98,7 @@ def schema(name: str) -> dict[str, Any]:
         No schema of that name.
     """
     if name == "job":
-        from sweatline.job.glossary import job_schema
+        from sweatline.job.explanation import job_schema
 
         return job_schema()
     cls = answer_of(name)

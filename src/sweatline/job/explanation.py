@@ -1,6 +1,7 @@
 """A job told back: every number, where it came from, how well known, and what to measure first.
 
-Here is also the summary of the job that stands in every answer about it.
+Here are also the summary of the job that stands in every answer about it, and every key a job file
+may hold, as a list for documentation and as a JSON schema for editors.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from typing import Annotated, Any, Final, Literal
 
 from sweatline.answers import Answer, Hidden, Q
 from sweatline.answers.fields import SI_UNITS
-from sweatline.job.keys import Field, Key, Matters, fields_of
+from sweatline.job.keys import Field, Key, Matters, Table, fields_of, keys_of
 from sweatline.job.model import CapillaryStock, Coil, Compressor, Fan, Job
 from sweatline.job.values import Quantity, Range, Value
 from sweatline.job.vocabulary import CONVENTIONS
@@ -347,3 +348,74 @@ def _air_speed(job: Job) -> Item:
     speed = flow.value / coil.face_area
     label = "speed at the evaporator's face"
     return _derived("fan", label, speed, share, "speed", "airflow by face area")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One key of a job file in the table where it stands.
+
+    Parameters
+    ----------
+    table : str
+        Header under which it stands, empty at the top of the file.
+    key : Key
+        Its declaration.
+    needed : bool
+        Nothing can stand in for it.
+    """
+
+    table: str
+    key: Key
+    needed: bool
+
+    @property
+    def name(self) -> str:
+        """The key as it is written."""
+        return self.key.name
+
+
+def _entries(part: type, table: Table | None, path: tuple[str, ...]) -> Iterator[Entry]:
+    header = ".".join(path)
+    if header:
+        header = f"[[{header}]]" if table is not None and table.many else f"[{header}]"
+    inner: list[tuple[type, Table]] = []
+    for field, key, needed in keys_of(part, table).values():
+        if key is not None:
+            yield Entry(table=header, key=key, needed=needed)
+        elif field.part is not None and field.table is not None:
+            inner.append((field.part, field.table))
+    for one, below in inner:
+        yield from _entries(one, below, (*path, below.name))
+
+
+def glossary() -> tuple[Entry, ...]:
+    """Every key of a job file, table by table."""
+    return tuple(_entries(Job, None, ()))
+
+
+def job_schema() -> dict[str, Any]:
+    """JSON schema of a job file, for editors that complete and check TOML by one.
+
+    Quantities are strings with a unit; what units a kind takes is told in the description, and
+    only the reader checks it.
+    """
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "sweatline job file",
+        **_table_schema(Job, None),
+    }
+
+
+def _table_schema(part: type, table: Table | None) -> dict[str, Any]:
+    keys = keys_of(part, table)
+    properties: dict[str, Any] = {}
+    for name, (field, key, _needed) in keys.items():
+        if key is not None:
+            properties[name] = key.schema
+        elif field.part is not None and field.table is not None:
+            inner = _table_schema(field.part, field.table)
+            many = {"type": "array", "minItems": 1, "items": inner}
+            properties[name] = many if field.table.many else inner
+    found = {"type": "object", "additionalProperties": False, "properties": properties}
+    required = [name for name, (*_, needed) in keys.items() if needed]
+    return {**found, "required": required} if required else found

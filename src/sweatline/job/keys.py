@@ -14,7 +14,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
-from sweatline.job.values import Value
+from sweatline.job.values import Quantity, Value
+from sweatline.job.vocabulary import INSTRUMENTS
 from sweatline.uncertainty.parameter import Origin
 from sweatline.units import Scale, System
 
@@ -158,10 +159,20 @@ class Key:
         return self.value.advice(self.name, scale)
 
     @property
+    def uncertainty(self) -> str:
+        """What a reading without a stated uncertainty is taken to be worth."""
+        tool = self.value.tool if isinstance(self.value, Quantity) else ""
+        return INSTRUMENTS[tool].words("SI") if tool else ""
+
+    @property
     def schema(self) -> Mapping[str, Any]:
-        """Its type in the JSON schema of a job file."""
+        """Its place in the JSON schema of a job file."""
+        described = f"{self.meaning}; written as {self.written}"
+        if self.uncertainty:
+            described += f"; without a stated uncertainty taken as {self.uncertainty}"
         one = self.value.schema
-        return {"type": "array", "items": dict(one)} if self.many else one
+        kind = {"type": "array", "items": dict(one)} if self.many else one
+        return {**kind, "description": described}
 
 
 @dataclass(frozen=True, slots=True)

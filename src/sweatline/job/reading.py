@@ -1,7 +1,11 @@
-"""Reading a job file: every mistake in it at once, each with its line and what would be right."""
+"""Reading a job file: every mistake in it at once, each with its line and what would be right.
+
+A reading gets its uncertainty, and what nobody wrote is assumed.
+"""
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import os
 import re
@@ -9,16 +13,27 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path as FilePath
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from sweatline.errors import JobError
 from sweatline.job.defaults import atmospheric_pressure
-from sweatline.job.keys import keys_of
-from sweatline.job.mistakes import JobFaults, all_faults, locate, told
-from sweatline.job.model import Job, Place
-from sweatline.job.refusals import refusals
-from sweatline.job.tables import Reader, build_job
-from sweatline.job.values import described
+from sweatline.job.keys import Assumed, Field, Key, Known, Table, fields_of, keys_of
+from sweatline.job.mistakes import (
+    MOST,
+    JobFaults,
+    Path,
+    Refusal,
+    all_faults,
+    field_name,
+    locate,
+    nearest,
+    told,
+)
+from sweatline.job.model import CapillaryStock, Compressor, CompressorMap, Job, Original, Place
+from sweatline.job.refusals import Section, refusals
+from sweatline.job.values import Quantity, described
+from sweatline.job.vocabulary import in_celsius
+from sweatline.uncertainty.parameter import Measured
 from sweatline.units import SI_SCALE, Parsed, Scale, System
 
 __all__ = ["JobFaults", "read_job", "read_job_text"]
@@ -27,6 +42,10 @@ LARGEST: Final = 1_000_000  # bytes
 _LONGEST: Final = 20_000  # lines, and characters in one; a job has some hundred of each
 _DEEPEST: Final = 12  # brackets or dots nested in one another; a job needs four
 _LINE: Final = re.compile(r"\(at (?:line (\d+), column \d+|end of document)\)")
+
+
+_TOP: Final = keys_of(Job)
+_TOP_KEYS: Final = tuple(name for name, (_, key, _) in _TOP.items() if key is not None)
 
 
 def read_job(path: str | os.PathLike[str]) -> Job:
@@ -95,13 +114,13 @@ def _read(content: bytes, shown: str) -> Job:
     text = _text(content, shown)
     tree = _tree(text, shown)
     scale = _scope(tree)
-    reader = Reader(scale)
+    reader = _Reader(scale)
     file = reader.read(tree)
     found = (*reader.refusals, *reader.doubts, *refusals(file, scale))
     error = all_faults(found, reader.unread, locate(text), shown)
     if error is not None:
         raise error
-    return build_job(file, scale, path=shown, digest=hashlib.sha256(content).hexdigest())
+    return _Builder(scale).job(file, path=shown, digest=hashlib.sha256(content).hexdigest())
 
 
 def _text(content: bytes, shown: str) -> str:
@@ -183,3 +202,236 @@ def _quietly(part: type, name: str, table: object) -> Any:
         return None
     believable = replace(read, sd=None) if isinstance(read, Parsed) else read
     return read if key.value.doubt(believable, SI_SCALE) is None else None
+
+
+class _Reader:
+    """Reads the tables of one file and keeps what it has to refuse.
+
+    A value out of bounds is doubted, not refused: it can still be compared with others.
+    """
+
+    def __init__(self, scale: Scale) -> None:
+        self.scale = scale
+        self.refusals: list[Refusal] = []
+        self.doubts: list[Refusal] = []  # values that can be read and cannot be right
+        self.unread = 0  # mistakes beyond those kept
+
+    def read(self, tree: Mapping[str, Any]) -> Section:
+        """The whole file."""
+        return self._section(Job, tree, ())
+
+    def _refuse(self, path: Path, what: str, allowed: str = "", read: str = "") -> None:
+        self._keep(path, JobError(what=what, allowed=allowed, read=read))
+
+    def _keep(self, path: Path, error: JobError) -> None:
+        if len(self.refusals) < 5 * MOST:
+            self.refusals.append((path, error))
+        else:
+            self.unread += 1
+
+    def _section(self, part: type, tree: object, path: Path, table: Table | None = None) -> Section:
+        if not isinstance(tree, Mapping):
+            allowed = f"write [{field_name(path)}] and its keys below"
+            self._refuse(path, "a table of keys is wanted", allowed, described(tree))
+            return Section({}, sound=False)
+        before = len(self.refusals) + self.unread
+        keys = keys_of(part, table)
+        meant = self._unknown(tree, tuple(keys), path)
+        values: dict[str, Any] = {}
+        for name, (field, key, needed) in keys.items():
+            here = (*path, name)
+            if name not in tree:
+                if needed and name not in meant:
+                    self._missing(here, key.advice(self.scale) if key else "")
+                elif field.table is not None and not path:
+                    values[name] = [] if field.table.many else Section({})
+            elif field.table is not None and field.part is not None:
+                values[name] = self._table(field.part, field.table, tree[name], here)
+            elif key is not None and key.many:
+                allowed = f"write for example {key.written}"
+                names = self._list(tree[name], here, key.many, allowed)
+                values[name] = [self._value(key, one, (*here, n)) for n, one in enumerate(names)]
+            elif key is not None:
+                values[name] = self._value(key, tree[name], here)
+        sound = len(self.refusals) + self.unread == before
+        return Section(values, sound=sound)
+
+    def _value(self, key: Key, written: object, path: Path) -> Any:
+        """Value of a key; None when it cannot be read."""
+        try:
+            read = key.value.read(written, self.scale)
+        except JobError as error:
+            self._keep(path, error)
+            return None
+        doubt = key.value.doubt(read, self.scale)
+        if doubt is not None:
+            self.doubts.append((path, doubt))
+        return read
+
+    def _table(self, part: type, table: Table, tree: object, path: Path) -> Any:
+        if not table.many:
+            return self._section(part, tree, path, table)
+        # [compressor] may stand where [[compressor]] is meant and there is only one.
+        one_or_more = [tree] if isinstance(tree, Mapping) else tree
+        allowed = f"write [[{field_name(path)}]] and its keys below, once for each"
+        entries = self._list(one_or_more, path, table.many, allowed, empty=not table.needed)
+        return [self._section(part, one, (*path, n), table) for n, one in enumerate(entries)]
+
+    def _list(
+        self, tree: object, path: Path, most: int, allowed: str, *, empty: bool = False
+    ) -> list[Any]:
+        """Entries of a list; none when it is no list or has too few or too many."""
+        if not isinstance(tree, list):
+            self._refuse(path, "a list is wanted", allowed, described(tree))
+        elif not tree and not empty:
+            self._refuse(path, "the list is empty", "at least one is needed")
+        elif len(tree) > most:
+            self._refuse(path, "the list is too long", f"at most {most}")
+        else:
+            return tree
+        return []
+
+    def _unknown(self, tree: Mapping[str, Any], keys: tuple[str, ...], path: Path) -> set[str]:
+        """Refuse the keys that cannot stand here; keys that were probably meant by them."""
+        meant = set()
+        for name in tree:
+            if name in keys:
+                continue
+            near = nearest(name, keys) if len(self.refusals) < 5 * MOST else []
+            meant.update(near[:1])
+            what, allowed = "no such key", "allowed here: " + ", ".join(keys)
+            if path and name in _TOP_KEYS:
+                what = "this key belongs at the top of the file"
+                allowed = "move it above the first [table]"
+            elif near:
+                allowed = "nearest: " + ", ".join(near)
+            elif path and name in _TOP:
+                what, allowed = "no such key here", f"[{name}] is a table of its own"
+            self._refuse((*path, name), what, allowed)
+        return meant
+
+    def _missing(self, path: Path, advice: str) -> None:
+        key = str(path[-1])
+        if len(path) > 1:
+            self._refuse(path, "missing", advice)
+        elif key in _TOP_KEYS:
+            self._refuse(path, "missing", f"{advice} above the first [table]")
+        elif _TOP[key][0].table.many:  # type: ignore[union-attr]
+            self._refuse(path, f"no {key}", f"write [[{key}]] and its keys below, once for each")
+        else:
+            self._refuse(path, f"the table [{key}] is missing", f"write [{key}] and its keys below")
+
+
+class _Builder:
+    """Makes parts of one job, and notes what was written and what was assumed."""
+
+    def __init__(self, scale: Scale) -> None:
+        self.scale = scale
+        self.written: list[tuple[str, str]] = []
+        self.assumed: list[tuple[str, str]] = []
+        self.parts: dict[str, Any] = {}  # parts of the job made so far
+
+    def job(self, file: Section, *, path: str, digest: str) -> Job:
+        """The whole job."""
+        made = self._fields(Job, file, "", {"path": path, "digest": digest}, of_job=True)
+        made["original"] = self._ran_with(file["original"], made)
+        return Job(**made, written=tuple(self.written), assumed=tuple(self.assumed))
+
+    def _fields(
+        self,
+        part: type,
+        section: Section,
+        path: str,
+        preset: Mapping[str, Any],
+        *,
+        number: int = 0,
+        of_job: bool = False,
+    ) -> dict[str, Any]:
+        """Every field of a part, from the keys of its table or by default."""
+        made: dict[str, Any] = self.parts if of_job else {}
+        made.update(preset)
+        known = Known(made, self.parts, self.scale, number)
+        dot = f"{path}." if path else ""
+        for key, value in section.values.items():
+            if isinstance(value, Parsed):
+                self.written.append((dot + key, value.text))
+        for field in fields_of(part):
+            if field.name in made:
+                continue
+            if field.table is not None:
+                made[field.name] = self._table(field, section[field.table.name], dot)
+            else:
+                made[field.name] = self._value(field, section, dot, known)
+        return made
+
+    def _part(self, part: type, section: Section, path: str, number: int = 0) -> Any:
+        preset = {"compressor": None, "capillary": None} if part is Original else {}
+        made = self._fields(part, section, path, preset, number=number)
+        if part is CompressorMap and section["coefficients"] == "BTU/h, °F":
+            made["capacity"], made["power"] = in_celsius(made["capacity"], made["power"])
+        return part(**made)
+
+    def _table(self, field: Field, found: Any, dot: str) -> Any:
+        assert field.table is not None
+        assert field.part is not None
+        if field.table.many:
+            name = dot + field.table.name
+            return tuple(
+                self._part(field.part, one, f"{name}[{n}]", n)
+                for n, one in enumerate(found or (), 1)
+            )
+        if found is None:
+            return field.default
+        return self._part(field.part, found, dot + field.table.name)
+
+    def _value(self, field: Field, section: Section, dot: str, known: Known) -> Any:
+        """A field from the first of its keys that stands in the file, or by default."""
+        ways = [key for key in field.keys if not key.beside]
+        for key in ways:
+            read = section[key.name]
+            if read is not None:
+                if key.many:
+                    return tuple(key.value.made(one, self.scale) for one in read)
+                value = key.value.made(read, self.scale)
+                return value if key.turn is None else key.turn(value, known)
+        return self._default(field, ways[0], dot, known)
+
+    def _default(self, field: Field, key: Key, dot: str, known: Known) -> Any:
+        assumed = key.default(known) if callable(key.default) else key.default
+        if not isinstance(assumed, Assumed):
+            own = assumed is None and field.default is not dataclasses.MISSING
+            return field.default if own else assumed
+        note = assumed.note_in(self.scale.system)
+        if isinstance(key.value, Quantity) and key.value.tool:
+            return Measured(value=assumed.value, sd=assumed.sd, origin=assumed.origin, note=note)
+        if note:
+            self.assumed.append((dot + key.name, note))
+        return assumed.value
+
+    def _ran_with(self, section: Section, made: Mapping[str, Any]) -> Original:
+        """The plate with the parts the machine ran with: described, or one of the bench named."""
+        original = cast(Original, made["original"])
+        compressor, capillary = section["compressor"], section["capillary"]
+        stock: tuple[CapillaryStock, ...] = made["capillaries"]
+        if capillary is None:
+            ran = next((one for one in stock if one.fitted), None)
+        elif capillary["bore"] is None:
+            ran = _named(stock, capillary["name"])
+        else:
+            preset = {"name": capillary["name"] or "original capillary", "fitted": True}
+            path = "original.capillary"
+            ran = CapillaryStock(**self._fields(CapillaryStock, capillary, path, preset))
+        pump = None
+        if compressor is not None:
+            pump = _named(made["compressors"], compressor["name"])
+            if pump is None or compressor["kind"] is not None:
+                preset = {"name": compressor["name"] or "original compressor"}
+                path = "original.compressor"
+                pump = Compressor(**self._fields(Compressor, compressor, path, preset))
+        return replace(original, compressor=pump, capillary=ran)
+
+
+def _named(bench: Any, name: str | None) -> Any:
+    """Part of the bench of a name, however it is capitalised."""
+    wanted = (name or "").casefold()
+    return next((one for one in bench if one.name.casefold() == wanted), None)

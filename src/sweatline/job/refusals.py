@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import math
 import operator
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 from sweatline.errors import JobError
 from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.keys import keys_of
 from sweatline.job.mistakes import Path, Refusal
 from sweatline.job.model import RanWell
-from sweatline.job.tables import Section
 from sweatline.parts.circuiting import circuiting_error
 from sweatline.units import Parsed, Scale
 
@@ -26,6 +26,35 @@ _ORDER: Final = {
     "more than": operator.gt,
 }
 _LOWEST, _HIGHEST = -430.0, 5000.0  # m, altitudes at which people live
+
+
+class Section:
+    """One table as read: a value, None for what is missing or cannot be read.
+
+    Parameters
+    ----------
+    values : mapping
+        Value of each key; a section for a table, a list of sections for several.
+    sound : bool
+        Nothing in it was refused, so that it can be compared with the rest of the job.
+    """
+
+    __slots__ = ("sound", "values")
+
+    def __init__(self, values: Mapping[str, Any], *, sound: bool = True) -> None:
+        self.values, self.sound = values, sound
+
+    def __getitem__(self, key: str) -> Any:
+        return self.values.get(key)
+
+    def table(self, key: str) -> Section | None:
+        """Table of a name, when it can be compared with the rest."""
+        found = self.values.get(key)
+        return found if found is not None and found.sound else None
+
+    def entries(self, key: str) -> list[tuple[int, Section]]:
+        """Sound entries of a list of tables, each with its place in the list."""
+        return [(n, one) for n, one in enumerate(self.values.get(key) or ()) if one.sound]
 
 
 def refusals(file: Section, scale: Scale) -> list[Refusal]:
