@@ -253,11 +253,11 @@ def test_room_near_freezing_cannot_thaw_a_coil() -> None:
 
 def test_a_fan_that_builds_up_more_pressure_keeps_a_coil_open_longer() -> None:
     job = read_job(EXAMPLE)
-    from sweatline.uncertainty.parameter import measured
+    from sweatline.uncertainty.parameter import Measured
 
     cold = {"room_temperature": ZERO_CELSIUS + 4.0, "room_humidity": 0.8}
     parts = {"compressor": 0, "refrigerant": "R-134a", "capillary": 0}
-    strong = replace(job, fan=replace(job.fan, shut_off_pressure=measured(400.0)))
+    strong = replace(job, fan=replace(job.fan, shut_off_pressure=Measured(value=400.0)))
     plain, held = frost_question(job, **parts, **cold), frost_question(strong, **parts, **cold)
     assert held.blocked[1] > plain.blocked[1]
     assert any("shut_off_pressure" in n for n in plain.notes)

@@ -10,7 +10,7 @@ from sweatline.job.explanation import glossary
 from sweatline.job.keys import Assumed
 from sweatline.job.values import Quantity
 from sweatline.job.vocabulary import INSTRUMENTS, fahrenheit_to_celsius, reading
-from sweatline.uncertainty.parameter import measured
+from sweatline.uncertainty.parameter import Measured
 from sweatline.units import WATER_DENSITY, parse
 
 PINT_PER_DAY = WATER_DENSITY * 4.73176473e-4 / 86400.0
@@ -46,7 +46,8 @@ def test_every_instrument_named_by_a_key_is_in_the_table() -> None:
 
 
 def airflow(water: float, celsius: float, humidity: float, face: float) -> Assumed:
-    return defaults.airflow(measured(water), measured(celsius + 273.15), measured(humidity), face)
+    room = Measured(value=celsius + 273.15), Measured(value=humidity)
+    return defaults.airflow(Measured(value=water), *room, face)
 
 
 def test_airflow_from_the_plate() -> None:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sweatline.assembly.assemble import assemble
 from sweatline.assembly.parameters import Sample
 from sweatline.errors import JobError, SolveError
-from sweatline.job.defaults import rating_condition
+from sweatline.job.defaults import RATING_HUMIDITY, RATING_TEMPERATURE
 from sweatline.job.keys import fields_of
 from sweatline.job.model import CapillaryStock, Compressor, Job, RanWell
 from sweatline.job.values import Quantity
@@ -117,11 +117,10 @@ def runs_of(job: Job) -> tuple[Run, ...]:
     plate = _readings(
         0, original, {"power": "power", "current": "current", "water": "water_removal"}
     )
-    t, rh = original.rating_temperature, original.rating_relative_humidity
-    if plate and (t is None or rh is None):
-        usual_t, usual_rh = rating_condition(job.unit_system)
-        t, rh = t or usual_t, rh or usual_rh
-    if plate and t is not None and rh is not None:
+    if plate:
+        system = job.unit_system
+        t = original.rating_temperature or RATING_TEMPERATURE[system].measured(system)
+        rh = original.rating_relative_humidity or RATING_HUMIDITY[system].measured(system)
         found.append(
             Run(
                 number=0,

@@ -95,32 +95,28 @@ class _Kind(NamedTuple):
     instrument: Instrument | None = None
 
 
-def _tool(words: str, absolute: float = 0.0, relative: float = 0.0) -> Instrument:
-    return Instrument(words=words, absolute=absolute, relative=relative)
-
-
-_TAPE: Final = _tool("a tape", relative=0.01)
-_TAPE_ON_A_TUBE: Final = _tool("a tape along the tube", 5e-3, 0.01)
-_CALLIPER: Final = _tool("a calliper on the tube", 0.1e-3)
+_TAPE: Final = Instrument("a tape", relative=0.01)
+_TAPE_ON_A_TUBE: Final = Instrument("a tape along the tube", 5e-3, 0.01)
+_CALLIPER: Final = Instrument("a calliper on the tube", 0.1e-3)
 
 # Of both coils, with the instrument.
 _COIL: Final[Mapping[str, Instrument | None]] = {
-    "tube_outer_diameter": _tool("a micrometer", 0.01e-3),
-    "tube_wall": _tool("a micrometer on a cut end", 0.01e-3),
+    "tube_outer_diameter": Instrument("a micrometer", 0.01e-3),
+    "tube_wall": Instrument("a micrometer on a cut end", 0.01e-3),
     "transverse_pitch": None,
     "longitudinal_pitch": None,
     "finned_length": None,
-    "fin_pitch": _tool("fins counted over 100 mm", relative=0.005),
-    "fin_thickness": _tool("a micrometer on a fin", 5e-6),
-    "fouling": _tool("cleaning the fins", 0.03),
+    "fin_pitch": Instrument("fins counted over 100 mm", relative=0.005),
+    "fin_thickness": Instrument("a micrometer on a fin", 5e-6),
+    "fouling": Instrument("cleaning the fins", 0.03),
 }
 
 # By object and field. The instruments are better ones than usual at a bench; common practice.
 _KINDS: Final[Mapping[tuple[str, str], _Kind]] = {
     ("room", "temperature"): _Kind(
-        "room temperature", _OCCASION, _tool("a good thermometer at the inlet", 0.2)),
+        "room temperature", _OCCASION, Instrument("a good thermometer at the inlet", 0.2)),
     ("room", "relative_humidity"): _Kind(
-        "room humidity", _OCCASION, _tool("a wet-bulb reading at the inlet", 0.015)),
+        "room humidity", _OCCASION, Instrument("a wet-bulb reading at the inlet", 0.015)),
     ("room", "floor_area"): _Kind("floor area", _OCCASION, _TAPE),
     ("room", "volume"): _Kind("room volume", _OCCASION, _TAPE),
     ("run", "charge"): _Kind("{}: charge", _OCCASION),
@@ -128,12 +124,12 @@ _KINDS: Final[Mapping[tuple[str, str], _Kind]] = {
     ("supply", "power_factor"): _Kind("power factor", _OCCASION),
     ("supply", "frequency"): _Kind("mains frequency", _OCCASION),
     ("limits", "high_side_pressure"): _Kind(
-        "limit of the high side", _OCCASION, _tool("the limit on the part's plate")),
+        "limit of the high side", _OCCASION, Instrument("the limit on the part's plate")),
     ("limits", "discharge_temperature"): _Kind("limit of the discharge gas", _OCCASION),
     ("fan", "volume_flow"): _Kind(
-        "airflow", _STAYS, _tool("an anemometer over the whole grille", relative=0.05)),
+        "airflow", _STAYS, Instrument("an anemometer over the whole grille", relative=0.05)),
     ("fan", "power"): _Kind(
-        "fan power", _STAYS, _tool("a wattmeter on the fan alone", relative=0.02)),
+        "fan power", _STAYS, Instrument("a wattmeter on the fan alone", relative=0.02)),
     **{
         (coil, field): _Kind(f"{coil} {field.replace('_', ' ')}", _STAYS, tool)
         for coil in ("evaporator", "condenser") for field, tool in _COIL.items()
@@ -144,45 +140,30 @@ _KINDS: Final[Mapping[tuple[str, str], _Kind]] = {
         for field, tool in (("bore", _CALLIPER), ("length", _TAPE_ON_A_TUBE))
     },
     ("lines", "drier_volume"): _Kind(
-        "drier volume", _OCCASION, _tool("the drier's data sheet", relative=0.1)),
+        "drier volume", _OCCASION, Instrument("the drier's data sheet", relative=0.1)),
     ("lines", "left_out"): _Kind("liquid nobody measured", _STAYS),
     ("lines", "accumulator_volume"): _Kind("accumulator volume", _STAYS),
     ("lines", "exchanger"): _Kind("heat passed where the capillary is soldered", _CAPILLARY),
     ("lines", "exchanger_length"): _Kind(
-        "soldered length", _CAPILLARY, _tool("a tape along the tube", 5e-3)),
+        "soldered length", _CAPILLARY, Instrument("a tape along the tube", 5e-3)),
     ("lines", "exchanger_position"): _Kind("soldered position", _CAPILLARY),
     ("shell", "volume"): _Kind("shell volume", _COMPRESSOR),
     ("shell", "oil_volume"): _Kind(
-        "oil volume", _COMPRESSOR, _tool("draining the oil into a measure", relative=0.03)),
+        "oil volume", _COMPRESSOR, Instrument("draining the oil into a measure", relative=0.03)),
     ("shell", "oil_solubility"): _Kind("oil solubility", ("refrigerant in oil",)),
     ("compressor", "displacement"): _Kind(
-        "{} displacement", _COMPRESSOR, _tool("the maker's data sheet", relative=0.01)),
+        "{} displacement", _COMPRESSOR, Instrument("the maker's data sheet", relative=0.01)),
     ("compressor", "rated_capacity"): _Kind("{} rated capacity", _COMPRESSOR),
     ("compressor", "rating_power"): _Kind("{} power at rating", _COMPRESSOR),
     ("compressor", "rated_power"): _Kind("{} rated power", _COMPRESSOR),
     ("compressor", "clearance"): _Kind("{} clearance", _COMPRESSOR),
     ("compressor", "shell_loss"): _Kind("{} shell loss", _COMPRESSOR),
     ("compressor", "efficiency"): _Kind("{} motor and valves", _COMPRESSOR),
-    ("capillary", "bore"): _Kind("{} bore", _CAPILLARY, _tool("pin gauges", 5e-6)),
+    ("capillary", "bore"): _Kind("{} bore", _CAPILLARY, Instrument("pin gauges", 5e-6)),
     ("capillary", "length"): _Kind("{} length", _CAPILLARY),
     ("capillary", "roughness"): _Kind("{} roughness", _CAPILLARY),
     **{("model", name): _Kind(m.label, m.belongs_to) for name, m in MODELS.items()},
 }  # fmt: skip
-
-# Uncertain numbers of a job that no sample moves, by their path in the job, and why.
-NOT_SAMPLED: Final[Mapping[str, str]] = {
-    "supply.voltage": "only compared with the motor's plate: a wrong supply is no matter of chance",
-    "original.charge": "a reading of the machine as it ran, not of the rebuild",
-    "original.power": "a reading of the machine as it ran, not of the rebuild",
-    "original.current": "a reading of the machine as it ran, not of the rebuild",
-    "original.water_removal": "a reading too; sets the airflow, then sampled, when nobody measured",
-    "original.rating_temperature": "sets the airflow when nobody measured that",
-    "original.rating_relative_humidity": "sets the airflow when nobody measured that",
-    "compressors.rated_current": "told back; the motor is judged by its watts",
-    "fan.shut_off_pressure": "says how frost slows the air; its times are told without a range",
-    "limits.low_side_pressure": "only decides whether a hot store is mentioned",
-    "capillaries.length": "length on the shelf: what is cut from it is sampled instead",
-}
 
 
 @dataclass(slots=True)

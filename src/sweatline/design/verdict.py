@@ -17,7 +17,7 @@ from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Shown
 from sweatline.answers.fields import SI_UNITS
-from sweatline.uncertainty.parameter import Key, Parameter
+from sweatline.uncertainty.parameter import Parameter
 from sweatline.uncertainty.sensitivity import Share
 from sweatline.units.kinds import Kind
 
@@ -32,16 +32,11 @@ _NORMAL: Final = NormalDist()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cause(Answer):
+class Cause(Share):
     """One parameter behind a doubtful verdict."""
 
-    key: Key
-    """Object and field of the parameter."""
-    label: str
     share: float
     """Of the variance of the verdict's number less its limit, 0 to 1."""
-    origin: str
-    note: str
     how: str
     """What measures it better; empty when nothing at a bench does."""
     chance_low: float
@@ -112,8 +107,8 @@ def better_instrument(parameter: Parameter) -> tuple[str, float]:
     tool = parameter.instrument
     if tool is None or parameter.origin == "model":
         return "", 1.0
-    left = max(tool.absolute, tool.relative * abs(parameter.value)) / parameter.sd
-    return (tool.words, left) if left < _GAIN else ("", 1.0)
+    left = tool.sd(parameter.value) / parameter.sd
+    return (tool.name, left) if left < _GAIN else ("", 1.0)
 
 
 def settled(probability: float) -> bool:

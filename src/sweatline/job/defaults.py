@@ -12,8 +12,8 @@ from typing import Final
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.job.keys import Assumed
 from sweatline.job.vocabulary import design_pressures
-from sweatline.uncertainty.parameter import Measured, default
-from sweatline.units import WATER_DENSITY, System
+from sweatline.uncertainty.parameter import Measured
+from sweatline.units import WATER_DENSITY
 
 _PINT_PER_DAY: Final = WATER_DENSITY * 231.0 * 0.0254**3 / 8.0 / 86400.0  # kg/s
 _CFM: Final = 0.3048**3 / 60.0  # m3/s
@@ -85,7 +85,7 @@ SHELL_VOLUME: Final[Mapping[str, Assumed]] = {
     ),
     "rotary": Assumed(0.8e-3, 0.3e-3, "free gas volume in the shell of a small rotary compressor"),
 }
-# By unit system of the plate.
+# Room in which a plate without a stated condition was probably rated, by its unit system.
 _METRIC_PLATE: Final = "plates in litres a day usually mean 30 °C and 80 %RH"
 _US_PLATE: Final = "plates in US units were rated at 80 °F and 60 %RH for decades"
 RATING_TEMPERATURE: Final[Mapping[str, Assumed]] = {
@@ -115,12 +115,6 @@ def water_curve(temperature: float, relative_humidity: float) -> float:
 
     t = temperature - ZERO_CELSIUS
     return curve(t, 100.0 * relative_humidity) / curve(26.67, 60.0)
-
-
-def rating_condition(system: System) -> tuple[Measured, Measured]:
-    """Room in which a plate without a stated condition was probably rated. [K], [0..1]"""
-    t, rh = RATING_TEMPERATURE[system], RATING_HUMIDITY[system]
-    return default(t.value, t.sd, t.note), default(rh.value, rh.sd, rh.note)
 
 
 # Why, where the value depends on other numbers of the job.

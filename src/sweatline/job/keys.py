@@ -16,7 +16,7 @@ from typing import Annotated, Any, Final
 
 from sweatline.job.values import Quantity, Value
 from sweatline.job.vocabulary import INSTRUMENTS
-from sweatline.uncertainty.parameter import Origin
+from sweatline.uncertainty.parameter import Measured, Origin
 from sweatline.units import Scale, System
 
 
@@ -47,6 +47,11 @@ class Assumed:
     def note_in(self, system: System) -> str:
         """Why this value, in a unit system."""
         return self.us if system == "US" and self.us else self.note
+
+    def measured(self, system: System) -> Measured:
+        """The number with its uncertainty, and why in a unit system."""
+        note = self.note_in(system)
+        return Measured(value=self.value, sd=self.sd, origin=self.origin, note=note)
 
 
 @dataclass(frozen=True, slots=True)

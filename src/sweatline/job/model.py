@@ -30,7 +30,7 @@ from sweatline.job.values import (
 )
 from sweatline.job.vocabulary import convention
 from sweatline.parts.circuiting import Circuiting
-from sweatline.uncertainty.parameter import MachinePosterior, Measured, inferred
+from sweatline.uncertainty.parameter import MachinePosterior, Measured
 
 # The fields below are a table, one to four lines for a key.
 # fmt: off
@@ -338,10 +338,11 @@ class Original:
 
 def _wall_from_bore(bore: Measured, known: Known) -> Measured:
     diameter = known["tube_outer_diameter"]
-    return inferred(
-        0.5 * (diameter.value - bore.value),
-        0.5 * (diameter.sd**2 + bore.sd**2) ** 0.5,
-        "half of what the tube's diameter exceeds its bore",
+    return Measured(
+        value=0.5 * (diameter.value - bore.value),
+        sd=0.5 * (diameter.sd**2 + bore.sd**2) ** 0.5,
+        origin="inferred",
+        note="half of what the tube's diameter exceeds its bore",
     )
 
 

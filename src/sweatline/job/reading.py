@@ -33,7 +33,6 @@ from sweatline.job.model import CapillaryStock, Compressor, CompressorMap, Job, 
 from sweatline.job.refusals import Section, refusals
 from sweatline.job.values import Quantity, described
 from sweatline.job.vocabulary import in_celsius
-from sweatline.uncertainty.parameter import Measured
 from sweatline.units import SI_SCALE, Parsed, Scale, System
 
 __all__ = ["JobFaults", "read_job", "read_job_text"]
@@ -401,9 +400,9 @@ class _Builder:
         if not isinstance(assumed, Assumed):
             own = assumed is None and field.default is not dataclasses.MISSING
             return field.default if own else assumed
-        note = assumed.note_in(self.scale.system)
         if isinstance(key.value, Quantity) and key.value.tool:
-            return Measured(value=assumed.value, sd=assumed.sd, origin=assumed.origin, note=note)
+            return assumed.measured(self.scale.system)
+        note = assumed.note_in(self.scale.system)
         if note:
             self.assumed.append((dot + key.name, note))
         return assumed.value

@@ -17,7 +17,7 @@ from typing import Final
 
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
-from sweatline.uncertainty.parameter import Measured, Origin
+from sweatline.uncertainty.parameter import Instrument, Measured, Origin
 from sweatline.units import Kind, Parsed, Scale, System, one_line, show
 
 # Bubble pressure at 26.7 and 63 degrees Celsius [bar absolute], reference equations of state as
@@ -232,32 +232,19 @@ def in_celsius(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Instrument:
-    """A way of knowing a number: its standard uncertainty is the larger of two parts.
+class Tool(Instrument):
+    """An instrument that a key of the job file names.
 
     Parameters
     ----------
-    name : str
-        What it is, as shown to the person.
     kind : str
         Kind of quantity of the absolute part.
-    absolute : float
-        Part that does not grow with the value. [SI unit of the quantity]
-    relative : float
-        Part in proportion to the value.
     origin : str
         Origin that a number known this way has.
     """
 
-    name: str
     kind: Kind = "ratio"
-    absolute: float = 0.0
-    relative: float = 0.0
     origin: Origin = "measured"
-
-    def sd(self, value: float) -> float:
-        """Standard uncertainty of a reading of `value`. [SI unit of the quantity]"""
-        return max(self.absolute, self.relative * abs(value))
 
     def words(self, system: System) -> str:
         """What it is and how well it reads, in a unit system."""
@@ -271,25 +258,25 @@ class Instrument:
         return ", ".join([self.name, " or ".join(parts)]) if parts else self.name
 
 
-def _plate(name: str, relative: float = 0.0) -> Instrument:
-    return Instrument(name=name, relative=relative, origin="nameplate")
+def _plate(name: str, relative: float = 0.0) -> Tool:
+    return Tool(name, relative=relative, origin="nameplate")
 
 
 INSTRUMENTS: Final = {
-    "calliper": Instrument(name="calliper", kind="length", absolute=0.02e-3),
-    "micrometer": Instrument(name="micrometer", kind="length", absolute=0.01e-3),
-    "tape": Instrument(name="tape", kind="length", absolute=1e-3, relative=0.005),
-    "room tape": Instrument(name="room measure", relative=0.03),
-    "fin count": Instrument(name="fins counted along a rule", relative=0.02),
-    "bore gauge": Instrument(name="bore gauge or marking", kind="length", absolute=0.02e-3),
-    "thermometer": Instrument(name="thermometer", kind="temperature", absolute=0.5),
-    "hygrometer": Instrument(name="hygrometer", kind="relative humidity", absolute=0.03),
-    "anemometer": Instrument(name="anemometer or plate airflow", relative=0.10),
-    "wattmeter": Instrument(name="wattmeter or plate", relative=0.05),
-    "measuring cup": Instrument(name="measured out or plate", relative=0.10),
-    "estimate": Instrument(name="estimate by eye", relative=0.25),
-    "mains": Instrument(name="mains", relative=0.02),
-    "mains frequency": Instrument(name="mains frequency", relative=0.001),
+    "calliper": Tool("calliper", kind="length", absolute=0.02e-3),
+    "micrometer": Tool("micrometer", kind="length", absolute=0.01e-3),
+    "tape": Tool("tape", kind="length", absolute=1e-3, relative=0.005),
+    "room tape": Tool("room measure", relative=0.03),
+    "fin count": Tool("fins counted along a rule", relative=0.02),
+    "bore gauge": Tool("bore gauge or marking", kind="length", absolute=0.02e-3),
+    "thermometer": Tool("thermometer", kind="temperature", absolute=0.5),
+    "hygrometer": Tool("hygrometer", kind="relative humidity", absolute=0.03),
+    "anemometer": Tool("anemometer or plate airflow", relative=0.10),
+    "wattmeter": Tool("wattmeter or plate", relative=0.05),
+    "measuring cup": Tool("measured out or plate", relative=0.10),
+    "estimate": Tool("estimate by eye", relative=0.25),
+    "mains": Tool("mains", relative=0.02),
+    "mains frequency": Tool("mains frequency", relative=0.001),
     "plate": _plate("plate", 0.05),
     # A maker's figure holds for the type; one machine of it lies some per cent beside it.
     "machine plate": _plate("plate of the machine", 0.08),
@@ -301,25 +288,19 @@ INSTRUMENTS: Final = {
     "rating": _plate("maker's rating", 0.05),
     # A class 1.6 gauge errs by up to 1.6 % of its span, 0.2 bar on the low side of a manifold
     # (EN 837-1, MEMORY 0.8).
-    "gauge": Instrument(name="manifold gauge", kind="pressure", absolute=1e4, relative=0.02),
-    "clamp": Instrument(
-        name="clamp thermometer on a cleaned tube", kind="temperature", absolute=1.0
-    ),
-    "clamp, hot": Instrument(
-        name="clamp thermometer on hot tube", kind="temperature", absolute=3.0
-    ),
-    "air out": Instrument(
-        name="thermometer in air that is not mixed", kind="temperature", absolute=1.0
-    ),
-    "plug meter": Instrument(name="plug-in wattmeter", kind="power", absolute=2.0, relative=0.02),
-    "clamp meter": Instrument(name="clamp meter", kind="current", absolute=0.05, relative=0.03),
-    "bucket": Instrument(name="bucket, scale and watch", relative=0.05),
-    "scale": Instrument(name="weighed in", kind="mass", absolute=5e-3, relative=0.02),
-    "judgement": Instrument(name="judged by eye", relative=0.10),
+    "gauge": Tool("manifold gauge", kind="pressure", absolute=1e4, relative=0.02),
+    "clamp": Tool("clamp thermometer on a cleaned tube", kind="temperature", absolute=1.0),
+    "clamp, hot": Tool("clamp thermometer on hot tube", kind="temperature", absolute=3.0),
+    "air out": Tool("thermometer in air that is not mixed", kind="temperature", absolute=1.0),
+    "plug meter": Tool("plug-in wattmeter", kind="power", absolute=2.0, relative=0.02),
+    "clamp meter": Tool("clamp meter", kind="current", absolute=0.05, relative=0.03),
+    "bucket": Tool("bucket, scale and watch", relative=0.05),
+    "scale": Tool("weighed in", kind="mass", absolute=5e-3, relative=0.02),
+    "judgement": Tool("judged by eye", relative=0.10),
 }
 
 
-def reading(parsed: Parsed, instrument: Instrument, system: System) -> Measured:
+def reading(parsed: Parsed, instrument: Tool, system: System) -> Measured:
     """A quantity as written, with the stated uncertainty or else that of its instrument."""
     if parsed.sd is not None:
         sd, note = parsed.sd, "as stated"

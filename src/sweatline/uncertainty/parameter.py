@@ -42,35 +42,32 @@ class Measured:
         return self.value + z * self.sd
 
 
-def measured(value: float, sd: float = 0.0, note: str = "") -> Measured:
-    """A number the person measured."""
-    return Measured(value=value, sd=sd, origin="measured", note=note)
-
-
-def inferred(value: float, sd: float, note: str) -> Measured:
-    """A number worked out from other numbers of the job."""
-    return Measured(value=value, sd=sd, origin="inferred", note=note)
-
-
-def default(value: float, sd: float, note: str) -> Measured:
-    """A number nobody measured: a stated default with a wide uncertainty."""
-    return Measured(value=value, sd=sd, origin="default", note=note)
-
-
 # Object and field, for instance ("evaporator", "fin_pitch"); between them the name of the part
 # where a job may have several: ("capillary", "the thin one", "bore").
 Key = tuple[str | int, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Instrument:
-    """A better way to measure a number than the usual one; its error is the larger of two."""
+    """A way of knowing a number: its standard uncertainty is the larger of two parts.
 
-    words: str
+    Parameters
+    ----------
+    name : str
+        What it is, as shown to the person.
+    absolute : float
+        Part that does not grow with the value. [SI unit of the quantity]
+    relative : float
+        Part in proportion to the value.
+    """
+
+    name: str
     absolute: float = 0.0
-    """Standard deviation. [SI unit of the number]"""
     relative: float = 0.0
-    """Standard deviation as a share of the value. [-]"""
+
+    def sd(self, value: float) -> float:
+        """Standard uncertainty of a reading of `value`. [SI unit of the quantity]"""
+        return max(self.absolute, self.relative * abs(value))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

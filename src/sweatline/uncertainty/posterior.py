@@ -47,8 +47,10 @@ Predict = Callable[[FloatArray], FloatArray | None]
 
 _SEARCH_STEP = 0.1  # standard deviations; differences while searching
 FIRST_STEP = 0.3  # wider for the covariance: the slope over what is possible
-_FINAL_STEP = FIRST_STEP
+_SEARCHED = 0.97  # share of the readings' variance that the parameters searched for shall carry
 _AGAIN = 0.995  # share of the readings' variance whose slopes are worked out anew at the end
+_ALIKE = 0.98  # cosine between the responses of two parameters that cannot be told apart
+_LEAST_RESPONSE = 0.3  # standard deviations of the instruments; below it one does not count
 _SETTLED = 1e-3  # standard deviations; a step below it ends the search
 
 
@@ -75,8 +77,6 @@ class Posterior:
         Slopes of the readings in the parameters, in standard deviations of the instruments.
     cost : float
         Half the sum of squares that was minimised, readings and priors together. [-]
-    steps : int
-        Steps taken.
     settled : bool
         Whether the search came to rest.
     """
@@ -90,31 +90,12 @@ class Posterior:
     surprise: FloatArray
     response: FloatArray
     cost: float
-    steps: int
     settled: bool
 
     @property
     def learned(self) -> float:
         """How many independent numbers the readings tell: n less the trace of the covariance."""
         return float(len(self.mean) - np.trace(self.covariance))
-
-
-def nothing_learned(parameters: int) -> Posterior:
-    """The prior, as a posterior of no readings."""
-    none = np.zeros(0)
-    return Posterior(
-        mean=np.zeros(parameters),
-        covariance=np.eye(parameters),
-        searched=np.zeros(0, dtype=np.int64),
-        predicted=none,
-        expected=none,
-        expected_sd=none,
-        surprise=none,
-        response=np.zeros((0, parameters)),
-        cost=0.0,
-        steps=0,
-        settled=True,
-    )
 
 
 def slopes(
@@ -185,7 +166,6 @@ def most_probable(
     spread: FloatArray,
     parameters: int,
     most: int = 10,
-    share: float = 0.97,
     start: FloatArray | None = None,
     first: FloatArray | None = None,
 ) -> Posterior:
@@ -203,8 +183,6 @@ def most_probable(
         How many parameters there are.
     most : int
         Parameters to search for at most.
-    share : float
-        Of the readings' variance that the parameters searched for shall carry.
     start : (n,) array, optional
         Where to start the search, if not at the prior's centre.
     first : (m, n) array, optional
@@ -215,8 +193,6 @@ def most_probable(
     ValueError
         No readings at the prior's centre, or a spread that is not positive.
     """
-    if len(measured) == 0:
-        return nothing_learned(parameters)
     if not np.all(spread > 0.0):
         raise ValueError("a reading needs an error larger than zero")
     z = np.zeros(parameters)
@@ -227,7 +203,7 @@ def most_probable(
     if first is None:
         first = slopes(predict, z, range(parameters), step=FIRST_STEP, at=f, both=False)
     g0 = first / spread[:, None]
-    searched = _matter(g0, share=share, most=most)
+    searched = _matter(g0, share=_SEARCHED, most=most)
     rest = [i for i in range(parameters) if i not in set(searched)]
     if start is not None:
         z[searched] = start[searched]
@@ -272,9 +248,9 @@ def most_probable(
     # The slopes of parameters that hardly matter are kept from the prior's centre.
     again = _matter(g0, share=_AGAIN, most=parameters)
     g = g0.copy()
-    g[:, again] = slopes(predict, z, again, step=_FINAL_STEP, at=f) / spread[:, None]
+    g[:, again] = slopes(predict, z, again, step=FIRST_STEP, at=f) / spread[:, None]
     return _joint(
-        predict, z, f, g, measured, spread, np.array(searched, dtype=np.int64), now, steps, settled
+        predict, z, f, g, measured, spread, np.array(searched, dtype=np.int64), now, settled
     )
 
 
@@ -287,7 +263,6 @@ def _joint(
     spread: FloatArray,
     searched: NDArray[np.int64],
     cost: float,
-    steps: int,
     settled: bool,
 ) -> Posterior:
     """All parameters together, linear about the point found; `g` is in errors of the readings."""
@@ -314,14 +289,11 @@ def _joint(
         surprise=miss / np.sqrt(variance),
         response=g,
         cost=cost,
-        steps=steps,
         settled=settled,
     )
 
 
-def inseparable(
-    posterior: Posterior, which: Sequence[int], *, limit: float = 0.98, least: float = 0.3
-) -> list[tuple[int, ...]]:
+def inseparable(posterior: Posterior, which: Sequence[int]) -> list[tuple[int, ...]]:
     """Groups of parameters that the readings could not tell apart.
 
     Two parameters belong together when moving either moves all readings in the same proportions, so
@@ -331,18 +303,14 @@ def inseparable(
     ----------
     which : sequence of int
         Parameters to look at.
-    limit : float
-        Cosine between the responses of two such parameters.
-    least : float
-        Response below which a parameter does not count. [standard deviations of the instruments]
     """
     response = posterior.response
     size = np.linalg.norm(response, axis=0)
     groups: list[list[int]] = []
-    for i in (i for i in which if size[i] >= least):
+    for i in (i for i in which if size[i] >= _LEAST_RESPONSE):
         for group in groups:
             j = group[0]
-            if abs(float(response[:, i] @ response[:, j])) >= limit * size[i] * size[j]:
+            if abs(float(response[:, i] @ response[:, j])) >= _ALIKE * size[i] * size[j]:
                 group.append(i)
                 break
         else:
