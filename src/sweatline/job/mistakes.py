@@ -7,7 +7,6 @@ them needs, and relies on the text having been accepted by that parser first.
 from __future__ import annotations
 
 import re
-from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -18,17 +17,17 @@ from sweatline.job.values import described
 
 Path = tuple[str | int, ...]
 
-_BARE: Final = re.compile(r"[A-Za-z0-9_-]+")
-_SPACE: Final = re.compile(r"[ \t]*")
-_BLANK: Final = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
-_STRING: Final = re.compile(
-    r'"""(?:\\.|[^\\])*?"{3,5}'
+# Marks of TOML, what may stand as a key, whole strings; white space and comments have no group.
+_TOKEN: Final = re.compile(
+    r"[ \t\r]+|#[^\n]*"
+    r"|(?P<key>[A-Za-z0-9_-]+"
+    r'|"""(?:\\.|[^\\])*?"{3,5}'
     r"|'''.*?'{3,5}"
     r'|"(?:\\.|[^"\\])*"'
-    r"|'[^']*'",
+    r"|'[^']*')"
+    r"|(?P<mark>.)",
     re.DOTALL,
 )
-_SCALAR: Final = re.compile(r"[^,\]}#\n]+")
 _ESCAPE: Final = re.compile(r'\\(?:u([0-9A-Fa-f]{4})|U([0-9A-Fa-f]{8})|([btnfr"\\]))')
 _ESCAPED: Final = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", '"': '"', "\\": "\\"}
 
@@ -37,130 +36,100 @@ class _Lost(Exception):
     """The text is not what the locator understands: it gives up without harm."""
 
 
-class _Reader:
+class _Locator:
+    """Goes through the tokens of a text; past the last one it stops with an IndexError."""
+
     def __init__(self, text: str) -> None:
-        self.text = text
+        self.tokens: list[tuple[str, bool, int]] = []  # text, whether it may be a key, line
         self.at = 0
         self.found: dict[Path, int] = {}
         self.tables: dict[Path, int] = {}  # arrays of tables: how many entries so far
-        self.ends = [n for n, c in enumerate(text) if c == "\n"]
+        line = 1
+        for match in _TOKEN.finditer(text):
+            if match.lastgroup:
+                self.tokens.append((match[0], match.lastgroup == "key", line))
+            line += match[0].count("\n")
 
-    def line(self) -> int:
-        return bisect_left(self.ends, self.at) + 1
-
-    def skip(self, pattern: re.Pattern[str]) -> None:
-        match = pattern.match(self.text, self.at)
-        if match:
-            self.at = match.end()
-
-    def take(self, literal: str) -> bool:
-        if self.text.startswith(literal, self.at):
-            self.at += len(literal)
-            return True
-        return False
+    def take(self, mark: str) -> bool:
+        taken = self.tokens[self.at][0] == mark
+        self.at += taken
+        return taken
 
     def key(self) -> list[str]:
         out = []
         while True:
-            self.skip(_SPACE)
-            match = _BARE.match(self.text, self.at)
-            if match is None:
-                match = _STRING.match(self.text, self.at)
-                if match is None:
-                    raise _Lost
-                out.append(_unquote(match[0]))
-            else:
-                out.append(match[0])
-            self.at = match.end()
-            self.skip(_SPACE)
+            text, fits, _line = self.tokens[self.at]
+            if not fits:
+                raise _Lost
+            out.append(_unquote(text) if text[0] in "\"'" else text)
+            self.at += 1
             if not self.take("."):
                 return out
 
     def value(self, path: Path) -> None:
-        self.skip(_SPACE)
-        string = _STRING.match(self.text, self.at)
-        if string:
-            self.at = string.end()
-        elif self.take("["):
-            self.items(path)
+        if self.take("["):
+            self.inside(path, "]")
         elif self.take("{"):
-            self.inline(path)
+            self.inside(path, "}")
         else:
-            scalar = _SCALAR.match(self.text, self.at)
-            if scalar is None:
-                raise _Lost
-            self.at = scalar.end()
+            while self.tokens[self.at][0] not in "\n,]}":
+                self.at += 1
 
-    def items(self, path: Path) -> None:
+    def inside(self, path: Path, end: str) -> None:
+        """What stands in an array or in an inline table."""
         index = 0
         while True:
-            self.skip(_BLANK)
-            if self.take("]"):
+            self.blank()
+            if self.take(end):
                 return
-            self.note((*path, index))
-            self.value((*path, index))
-            index += 1
-            self.skip(_BLANK)
-            if not self.take(",") and not self.text.startswith("]", self.at):
+            if end == "]":
+                self.note((*path, index))
+                self.value((*path, index))
+                index += 1
+            else:
+                self.pair(path)
+            self.blank()
+            if not self.take(",") and self.tokens[self.at][0] != end:
                 raise _Lost
 
-    def inline(self, path: Path) -> None:
-        while True:
-            self.skip(_BLANK)
-            if self.take("}"):
-                return
-            self.pair(path)
-            self.skip(_BLANK)
-            if not self.take(",") and not self.text.startswith("}", self.at):
-                raise _Lost
+    def blank(self) -> None:
+        while self.take("\n"):
+            pass
 
     def note(self, path: Path) -> None:
-        line = self.line()
-        self.found.setdefault(path, line)
+        self.found.setdefault(path, self.tokens[self.at][2])
 
     def pair(self, base: Path) -> None:
         start = self.at
         parts = self.key()
-        end, self.at = self.at, start
         for n in range(1, len(parts) + 1):
-            self.note((*base, *parts[:n]))
-        self.at = end
+            self.found.setdefault((*base, *parts[:n]), self.tokens[start][2])
         if not self.take("="):
             raise _Lost
         self.value((*base, *parts))
 
-    def resolved(self, parts: list[str], *, last_is_array: bool) -> Path:
-        """Header's path with the running index put after every array of tables in it."""
+    def header(self, *, many: bool) -> Path:
+        """Path of a header, with the running index put after every array of tables in it."""
         path: Path = ()
-        for n, part in enumerate(parts):
+        parts = self.key()
+        for n, part in enumerate(parts, 1):
             path = (*path, part)
-            last = n == len(parts) - 1
-            if last and last_is_array:
-                index = self.tables.get(path, 0)
-                self.tables[path] = index + 1
-                self.found.setdefault(path, self.line())
-                path = (*path, index)
-            elif path in self.tables:
+            self.note(path)
+            if many and n == len(parts):
+                self.tables[path] = self.tables.get(path, 0) + 1
+            if path in self.tables:
                 path = (*path, self.tables[path] - 1)
-            self.found.setdefault(path, self.line())
+                self.note(path)
+        if not self.take("]") or (many and not self.take("]")):
+            raise _Lost
         return path
 
     def read(self) -> None:
         base: Path = ()
         while True:
-            self.skip(_BLANK)
-            if self.at >= len(self.text):
-                return
-            if self.take("[["):
-                parts = self.key()
-                base = self.resolved(parts, last_is_array=True)
-                if not self.take("]]"):
-                    raise _Lost
-            elif self.take("["):
-                parts = self.key()
-                base = self.resolved(parts, last_is_array=False)
-                if not self.take("]"):
-                    raise _Lost
+            self.blank()
+            if self.take("["):
+                base = self.header(many=self.take("["))
             else:
                 self.pair(base)
 
@@ -182,10 +151,10 @@ def locate(text: str) -> Mapping[Path, int]:
 
     Stops without complaint where the text is not understood: the lines found so far are right.
     """
-    reader = _Reader(text)
-    with suppress(_Lost, RecursionError):
-        reader.read()
-    return reader.found
+    locator = _Locator(text)
+    with suppress(_Lost, IndexError, RecursionError):
+        locator.read()
+    return locator.found
 
 
 def line_of(path: Path, lines: Mapping[Path, int]) -> int | None:
