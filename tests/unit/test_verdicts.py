@@ -12,11 +12,11 @@ import pytest
 from sweatline.answers import ranges_of, rows_of
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.trial_runs import COLDER, Trial, colder_balance, trials
-from sweatline.cli.judgements import doubt_lines
 from sweatline.design.verdict import better_instrument, measurement_priority, settled
 from sweatline.design.verdicts import criteria, judge, judged
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled
+from sweatline.report.reasons import doubt_lines
 from sweatline.uncertainty.sensitivity import Share
 
 EXAMPLES = Path(__file__).parents[2] / "examples"

@@ -1,20 +1,15 @@
-"""Verdicts, doubts, sources of uncertainty and cautions as they stand under every answer."""
+"""Verdicts, sources of uncertainty, notes and cautions as they are printed under every answer."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Final
+from collections.abc import Sequence
 
 from sweatline.cli.terminal import heading, listing, paragraph
-from sweatline.design.verdict import Fact, MeasurementPriority, Verdict
-from sweatline.report.sentences import judgement
+from sweatline.design.verdict import Verdict
+from sweatline.report.reasons import MEASURE_NEXT, told_shares, told_verdicts
 from sweatline.safety.cautions import Caution
 from sweatline.uncertainty.sensitivity import Share
 from sweatline.units import Scale
-
-_MARKS: Final[Mapping[str, str]] = {"fails": "FAULT", "holds": "clear", "note": "note"}
-_ORDER: Final[Mapping[str, int]] = {"fails": 0, "note": 1, "holds": 2}
-_MOST_SHARES: Final = 3
 
 
 def print_verdicts(
@@ -24,79 +19,22 @@ def print_verdicts(
     *,
     details: bool = True,
 ) -> None:
-    """Verdicts under two headings, safety first, faults before what holds.
-
-    Without `details` what holds beyond doubt stands in one line, a reason only under what fails or
-    is a note, and what is behind a doubt nowhere.
-    """
-    for title, safety in (("Safety", True), ("Working", False)):
-        chosen = [v for v in verdicts if v.safety is safety]
-        if not chosen:
-            continue
+    """Verdicts under two headings; `details` as in :func:`told_verdicts`."""
+    for title, told in told_verdicts(verdicts, scale, draws, details=details):
         heading(title)
-        rows: list[tuple[str, str]] = []
-        for v in sorted(chosen, key=lambda v: (_ORDER[v.state], -(v.probability or 0.0))):
-            if v.state == "holds" and v.doubt is None and not details:
-                continue
-            rows.append((_MARKS[v.state], judgement(v, scale, draws)))
-            if details or v.state != "holds":
-                rows.append(("", _reason(v, scale)))
-            if v.doubt is not None and draws and details:
-                rows += [("", line) for line in doubt_lines(v.doubt)]
-            if v.final and v.state == "fails":
-                rows.append(("", "The rebuild must not go ahead with this."))
-        sure = [v.fault for v in chosen if v.state == "holds" and v.doubt is None]
-        if sure and not details:
-            rows.append((_MARKS["holds"], "; ".join(sure)))
-        listing(rows)
-
-
-def _reason(verdict: Verdict, scale: Scale) -> str:
-    origin = "Source" if verdict.limit is None else "Limit from"
-    facts = "".join(f", {_fact(f, scale)}" for f in verdict.facts)
-    sentence = f"{verdict.sentence[:1].upper()}{verdict.sentence[1:]}".rstrip(".")
-    return f"{sentence}{facts}. {origin}: {verdict.source}."
-
-
-def _fact(fact: Fact, scale: Scale) -> str:
-    return f"{fact.label} {scale.show(fact.value, fact.kind)}"
-
-
-def doubt_lines(doubt: MeasurementPriority) -> list[str]:
-    """What to measure before a doubtful verdict is believed, and what else is behind it."""
-    lines = []
-    first = doubt.measure_first
-    if first:
-        told = [f"{first[0].label} ({_percent(first[0].share)} of the doubt)"]
-        told += [f"{c.label} ({_percent(c.share)})" for c in first[1:]]
-        lines.append(
-            f"Measure first: {', '.join(told)}. With {first[0].how} the chance would move to "
-            f"{_percent(first[0].chance_low)} or to {_percent(first[0].chance_high)}, as it turns "
-            "out."
+        listing(
+            row
+            for one in told
+            for row in ((one.mark, one.text), *(("", reason) for reason in one.reasons))
         )
-    if doubt.unmeasured:
-        told = [f"{c.label} {_percent(c.share)} ({c.origin})" for c in doubt.unmeasured]
-        lines.append(f"Of what nobody measured, most of the doubt: {', '.join(told)}.")
-    return lines
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
 
 
 def print_shares(shares: Sequence[Share], *, details: bool = True) -> None:
     """What to measure better: what the spread of the water comes from."""
-    shown = [s for s in shares if s.share >= 0.005][: None if details else _MOST_SHARES]
-    if not shown:
-        return
-    heading("What to measure next, by its share in the spread of the water")
-    listing(
-        (
-            f"{100 * s.share:3.0f} %",
-            f"{s.label} ({s.origin}{': ' + s.note if s.note and details else ''})",
-        )
-        for s in shown
-    )
+    shown = told_shares(shares, details=details)
+    if shown:
+        heading(MEASURE_NEXT)
+        listing((f"{share:>5}", text) for share, text in shown)
 
 
 def print_notes(notes: Sequence[str], *, details: bool = True) -> None:

@@ -25,19 +25,16 @@ from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.cli.waiting import waiting
 from sweatline.design import match as design
 from sweatline.design.match import Candidate, MatchAnswer
+from sweatline.report.reasons import loser_line, losers, not_to_be_built, title_of_ranking
 from sweatline.report.sentences import (
-    between,
-    chance,
+    gauges_line,
     headline_of_match,
     named,
     outcome,
     room_line,
     trial_runs,
-    verdict_number,
 )
 from sweatline.units import Scale
-
-_WORTH_TELLING = 0.2  # chance of a fault that explains a lower rank
 
 
 @click.command()
@@ -89,7 +86,7 @@ def _print_match(answer: MatchAnswer, scale: Scale, top: int, *, details: bool) 
     if best is not None:
         paragraph(outcome(best, scale), indent=2)
         if not best.stopped:
-            paragraph(_gauges(best, scale), indent=2)
+            paragraph(f"{gauges_line(best, scale)}; `sweatline balance` tells the rest.", indent=2)
     paragraph(room_line(answer.job, scale), indent=2)
     if not answer.complete:
         paragraph(
@@ -97,7 +94,7 @@ def _print_match(answer: MatchAnswer, scale: Scale, top: int, *, details: bool) 
             "the others are missing from what follows.",
             indent=2,
         )
-    _print_stopped(answer)
+    listing(("STOP", sentence) for sentence in not_to_be_built(answer))
     if best is not None:
         print_verdicts(best.verdicts, scale, best.draws, details=details)
         _print_ranking(answer, scale, top)
@@ -116,40 +113,10 @@ def _print_match(answer: MatchAnswer, scale: Scale, top: int, *, details: bool) 
     print_cautions(answer.cautions, details=details)
 
 
-def _gauges(best: Candidate, scale: Scale) -> str:
-    """What will be read on it, in a line."""
-    s, bands = best.steady, best.bands
-    suction = scale.show(s.suction_pressure, "pressure")
-    suction += between(bands.get("suction_pressure_Pa"), "pressure", scale)
-    head = scale.show(s.discharge_pressure, "pressure")
-    head += between(bands.get("discharge_pressure_Pa"), "pressure", scale)
-    return f"Suction {suction}, head {head}; `sweatline balance` tells the rest."
-
-
-def _print_stopped(answer: MatchAnswer) -> None:
-    """What must not be built, by its reason; always told."""
-    reasons: dict[str, list[str]] = {}
-    for c in answer.ranked:
-        if c.stopped:
-            reasons.setdefault(c.word, []).append(c.parts.refrigerant)
-    listing(
-        (
-            "STOP",
-            f"{len(names)} of {answer.combinations} combinations "
-            f"({', '.join(dict.fromkeys(names))}) must not be built: {reason}.",
-        )
-        for reason, names in reasons.items()
-    )
-
-
 def _print_ranking(answer: MatchAnswer, scale: Scale, top: int) -> None:
     ranked = answer.ranked[:top]
     drawn = any(c.draws for c in ranked)
-    heading(
-        "Ranked by dependable water (a trial run with a fault counts as none)"
-        if drawn
-        else "Ranked by water, without trial runs"
-    )
+    heading(title_of_ranking(answer))
     numbers = [
         Column("", [str(rank) for rank, _ in enumerate(ranked, 1)]),
         Column("parts", [named(c.parts, scale) for c in ranked], right=False, wrap=True),
@@ -176,38 +143,11 @@ def _word(c: Candidate) -> str:
 
 
 def _print_losers(answer: MatchAnswer, scale: Scale) -> None:
-    """Why each other combination loses, grouped by the reason."""
-    groups: dict[str, list[str]] = {}
-    for rank, c in enumerate(answer.ranked[1:], 2):
-        reason, more = _loses(c, answer.ranked[0], scale)
-        groups.setdefault(reason, []).append(f"{rank} {named(c.parts, scale)}{more}")
-    for lost in answer.lost:
-        parts = f"{lost.compressor} + {lost.refrigerant} + {lost.capillary}"
-        groups.setdefault(f"no balance: {lost.reason}", []).append(parts)
+    groups = losers(answer, scale)
     if groups:
         heading("Why the others lose")
         rows: list[Sequence[str]] = []
         for reason, names in groups.items():
             rows.append((f"{len(names)}", f"{reason[:1].upper()}{reason[1:]}"))
-            rows += [("", name) for name in names]
+            rows += [("", loser_line(one, scale)) for one in names]
         listing(rows)
-
-
-def _loses(c: Candidate, best: Candidate, scale: Scale) -> tuple[str, str]:
-    """Reason that several combinations may share, and what this one shows."""
-    worst = c.worst
-    if worst is not None and worst.state == "fails":
-        shown = ""
-        if worst.number is not None and worst.kind not in (None, "ratio"):
-            shown = f": {verdict_number(worst.number, worst.kind, scale)}"
-        return f"STOP, {worst.fault}" if c.stopped else worst.fault, shown
-    if not c.draws:
-        against = scale.show(best.steady.water, "water removal", 2)
-        water = scale.show(c.steady.water, "water removal", 2)
-        return f"less water than the best's {against}", f": {water}"
-    against = scale.show(best.dependable_water, "water removal", 2)
-    text = f": {scale.show(c.dependable_water, 'water removal', 2)}"
-    likely = max(c.verdicts, key=lambda v: v.probability or 0.0)
-    if likely.probability is not None and likely.probability > _WORTH_TELLING:
-        text += f"; {likely.fault}, {chance(likely.probability, c.draws)}"
-    return f"less dependable water than the best's {against}", text

@@ -588,3 +588,12 @@ def in_other_room(
             room, relative_humidity=replace(room.relative_humidity, value=relative_humidity)
         )
     return replace(job, room=room)
+
+
+def with_bore(job: Job, capillary: int, bore: float) -> Job:
+    """The same bench with another bore of the capillary at a position. [m]"""
+    stock = list(job.capillaries)
+    stock[capillary] = replace(
+        stock[capillary], bore=replace(stock[capillary].bore, value=bore)
+    )
+    return replace(job, capillaries=tuple(stock))

@@ -98,6 +98,16 @@ def outcome(found: Assessment, scale: Scale) -> str:
     return f"{text}."
 
 
+def gauges_line(found: Assessment, scale: Scale) -> str:
+    """What gauges will show on it, without a full stop."""
+    s, bands = found.steady, found.bands
+    suction = scale.show(s.suction_pressure, "pressure")
+    suction += between(bands.get("suction_pressure_Pa"), "pressure", scale)
+    head = scale.show(s.discharge_pressure, "pressure")
+    head += between(bands.get("discharge_pressure_Pa"), "pressure", scale)
+    return f"Suction {suction}, head {head}"
+
+
 def parts_line(parts: Parts, scale: Scale) -> str:
     """Compressor, refrigerant and capillary with its length, in words."""
     length = scale.show(parts.capillary_length, "length")

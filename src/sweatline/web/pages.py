@@ -6,7 +6,7 @@ fetches the part until the calculation is done.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -16,7 +16,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from starlette.responses import HTMLResponse
 
 import sweatline
-from sweatline.answers import Row, rows_of
+from sweatline.answers import Range, Row, rows_of
 from sweatline.errors import SweatlineError
 from sweatline.units import SI_SCALE, Scale
 from sweatline.web.workshop import Calculation, Workshop
@@ -55,14 +55,16 @@ _templates = Environment(
 )
 
 
-def _rows(answer: object, scale: Scale) -> list[tuple[str, str, str]]:
+def _rows(
+    answer: object, scale: Scale, ranges: Mapping[str, Range] | None = None
+) -> list[tuple[str, str, str]]:
     """Labelled quantities of an answer as label, value and likely range."""
 
     def row(r: Row) -> tuple[str, str, str]:
         band = "" if r.range is None else scale.range(r.range, r.kind, r.digits)
         return r.label, scale.show(r.value, r.kind, r.digits), band
 
-    return [row(r) for r in rows_of(answer, getattr(answer, "bands", None))]
+    return [row(r) for r in rows_of(answer, ranges or getattr(answer, "bands", None))]
 
 
 _templates.globals.update(

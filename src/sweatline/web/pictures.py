@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Hashable
 from typing import Final
 
 from markupsafe import Markup
+from starlette.responses import HTMLResponse
 
 from sweatline.report.figures import Drawable, svg_figures
 from sweatline.units import System
+from sweatline.web.pages import part, render
+from sweatline.web.workshop import Calculation, Workshop
 
 # Ink of the paper and the variable of the page's style sheet that stands for it.
 _INKS: Final = {
@@ -51,3 +55,13 @@ def themed(svg: str) -> str:
 def pictures(answer: Drawable, system: System | None = None) -> list[tuple[str, Markup]]:
     """Name and drawing of each figure of an answer."""
     return [(name, Markup(themed(svg))) for name, svg in svg_figures(answer, system=system)]
+
+
+def drawing(workshop: Workshop, key: Hashable, answer: Drawable) -> Calculation:
+    """The figures of an answer on their way, for a page that shows its words at once."""
+    return workshop.calculations.ask(("pictures", key), lambda _tell: pictures(answer))
+
+
+def picture_part(calculation: Calculation) -> HTMLResponse:
+    """Figures as a part of a page."""
+    return part(calculation, lambda found: render("pictures.html", pictures=found))

@@ -11,12 +11,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
+from sweatline.assembly.calibration import calibrated
 from sweatline.errors import JobError, SweatlineError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
 from sweatline.units import Scale
 
 _KEPT: Final = 64  # calculations
+_JOBS: Final = 16  # calibrated and kept
 _WORKERS: Final = 2  # at once; each may use threads of its own
 
 
@@ -105,6 +107,8 @@ class Workshop:
         self.folder = folder
         self.first = first
         self.calculations = Calculations()
+        self._taught: OrderedDict[str, Job] = OrderedDict()
+        self._teaching = threading.Lock()
 
     def _stems(self, ending: str) -> tuple[str, ...]:
         files = (p for p in self.folder.glob(f"*{ending}") if p.is_file())
@@ -173,6 +177,18 @@ class Workshop:
             No such job, or mistakes in it: one line for each.
         """
         return read_job(self.job_path(name))
+
+    def taught(self, job: Job) -> Job:
+        """The job, calibrated to the machine as it ran when it has readings of it.
+
+        For work that is on its way: the first calibration of a job takes a while.
+        """
+        with self._teaching:
+            if job.digest not in self._taught:
+                self._taught[job.digest] = calibrated(job)
+                while len(self._taught) > _JOBS:
+                    self._taught.popitem(last=False)
+            return self._taught[job.digest]
 
     def scale(self, name: str) -> Scale:
         """Units in which a job's numbers are shown."""

@@ -1,5 +1,7 @@
 // @ts-check
 // A part that is calculated while the page stands: asked for until it is done (status 202: not yet).
+// With `data-into` it then takes the place of the element of that id; in a `details` it is asked for
+// when that is opened.
 
 /**
  * @param {ParentNode} within
@@ -9,7 +11,11 @@ export function fetchParts(within, start) {
   for (const place of within.querySelectorAll("[data-later]")) {
     const url = place.getAttribute("data-later");
     place.removeAttribute("data-later");
-    if (url) fetchPart(/** @type {HTMLElement} */ (place), url, start);
+    if (!url) continue;
+    const fetch = () => fetchPart(/** @type {HTMLElement} */ (place), url, start);
+    const closed = place.closest("details:not([open])");
+    if (closed) closed.addEventListener("toggle", fetch, { once: true });
+    else fetch();
   }
 }
 
@@ -30,9 +36,11 @@ export async function fetchPart(place, url, start) {
       text = '<p class="progress">No link to the machine; trying again.</p>';
     }
     if (!place.isConnected) return;
-    if (text) place.innerHTML = text;
-    if (status && status !== 202) {
-      start(place);
+    const done = status !== 0 && status !== 202;
+    const into = (done && document.getElementById(place.dataset.into ?? "")) || place;
+    if (text) into.innerHTML = text;
+    if (done) {
+      start(into);
       return;
     }
     await new Promise((done) => setTimeout(done, wait));
