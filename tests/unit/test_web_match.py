@@ -56,10 +56,6 @@ def test_the_better_answer_says_how_sure_it_is(page: TestClient) -> None:
     assert "style=" not in text  # the page's policy takes none
 
 
-def test_the_picture_of_the_first_answer_comes_by_itself(page: TestClient) -> None:
-    assert "<svg" in _later(page, "/job/seed-store/match/picture")
-
-
 def test_links_to_other_stages_keep_the_combination(page: TestClient) -> None:
     frame = page.get("/job/seed-store/match?compressor=drinks+cooler&refrigerant=R-134a")
     asked = "compressor=drinks+cooler&amp;refrigerant=R-134a"

@@ -30,7 +30,7 @@ from sweatline.report.sentences import (
 from sweatline.units import Scale
 from sweatline.web.choice import Chosen, chosen_of, ranking
 from sweatline.web.pages import part, render, workshop_of
-from sweatline.web.pictures import drawing, picture_part
+from sweatline.web.pictures import drawing
 from sweatline.web.workshop import Workshop
 
 routes = APIRouter(prefix="/job/{name}")
@@ -61,17 +61,6 @@ def answer(request: Request, name: str) -> HTMLResponse:
     return part(ranking(workshop, job), lambda found: _drawn(name, found, scale, None))
 
 
-@routes.get("/match/picture")
-def picture(request: Request, name: str) -> HTMLResponse:
-    """The picture of the ranking without trial runs."""
-    workshop = workshop_of(request)
-    job = workshop.job(name)
-    return part(
-        ranking(workshop, job),
-        lambda found: picture_part(drawing(workshop, ("match", job.digest, 0), found)),
-    )
-
-
 @routes.get("/match/better")
 def better(request: Request, name: str) -> HTMLResponse:
     """The ranking with trial runs, when it is done and drawn."""
@@ -94,7 +83,7 @@ def _better(workshop: Workshop, job: Job, name: str) -> HTMLResponse:
 def _drawn(
     name: str, found: MatchAnswer, scale: Scale, drawings: list[tuple[str, Markup]] | None
 ) -> HTMLResponse:
-    """The answer; without drawings the first one, whose picture and betterment follow."""
+    """The answer; without drawings the first one, in whose place the better one comes."""
     best = found.ranked[0] if found.ranked else None
     bench = found.bench
     reasons = [
