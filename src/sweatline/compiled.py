@@ -17,15 +17,25 @@ import functools
 import hashlib
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
+from types import CodeType
 from typing import Any, TypeVar
 
 import numba
 import numba.extending
 from numba.core import config as numba_config
+from numba.core.dispatcher import Dispatcher
 
-__all__ = ["cache_folder", "choose_by_types", "inlined", "inner_kernel", "kernel"]
+__all__ = [
+    "cache_folder",
+    "called_by",
+    "choose_by_types",
+    "inlined",
+    "inner_kernel",
+    "kept_share",
+    "kernel",
+]
 
 F = TypeVar("F", bound=Callable[..., object])
 
@@ -128,3 +138,40 @@ def choose_by_types(function: Callable[..., Any], choice: Callable[..., Any]) ->
     may have annotations: the compiler compares signatures.
     """
     numba.extending.overload(function)(choice)
+
+
+def _names(code: CodeType) -> Iterator[str]:
+    yield from code.co_names
+    for constant in code.co_consts:
+        if isinstance(constant, CodeType):
+            yield from _names(constant)
+
+
+def called_by(kernels: Iterable[Callable[..., Any]]) -> frozenset[str]:
+    """File names under which these kernels and all that they call are kept, without the ending.
+
+    What a kernel calls is read from its code; what it chooses by types has to be named too.
+    Empty where kernels are not compiled.
+    """
+    if vars(numba_config)["DISABLE_JIT"]:
+        return frozenset()
+    found: dict[str, Any] = {}
+    waiting: list[Any] = list(kernels)
+    while waiting:
+        plain = waiting.pop().py_func
+        code = plain.__code__
+        module = plain.__module__.rpartition(".")[2]
+        name = f"{module}.{plain.__qualname__}-{code.co_firstlineno}"
+        if name not in found:
+            found[name] = plain
+            callees = (plain.__globals__.get(called) for called in _names(code))
+            waiting += [one for one in callees if isinstance(one, Dispatcher)]
+    return frozenset(found)
+
+
+def kept_share(names: frozenset[str]) -> float:
+    """Share of the kernels of these names that are compiled and kept; 1 of none."""
+    if not names:
+        return 1.0
+    files = {path.name.partition(".py")[0] for path in cache_folder().rglob("*.nbi")}
+    return len(names & files) / len(names)

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.compiled import kernel
+from sweatline.compiled import called_by, kernel
 from sweatline.machine.circuit import (
     MachineParameters,
     Pass,
@@ -30,6 +30,8 @@ from sweatline.machine.circuit import (
     workspace,
 )
 from sweatline.machine.newton import Scales, describes, newton
+from sweatline.parts.capillary import CapillaryParameters
+from sweatline.parts.expansion import law_of
 from sweatline.refrigerant.table import Table, enthalpy_liquid, enthalpy_vapour, saturation
 
 FloatArray = NDArray[np.float64]
@@ -181,6 +183,11 @@ def _keep_inside(system: SteadyMachine, y: FloatArray) -> None:
 
 
 describes(SteadyMachine, _residuals, _keep_inside)
+
+
+def solver_kernels() -> frozenset[str]:
+    """Names of all kernels that the search for a balance compiles, of a capillary machine."""
+    return called_by((newton, _residuals, _keep_inside, law_of(CapillaryParameters)))
 
 
 @kernel

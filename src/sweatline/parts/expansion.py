@@ -154,12 +154,17 @@ def expansion_flow(table: Table, part: ExpansionParameters, ends: Ends, flow: fl
     return found  # from Python; a kernel holds the law itself
 
 
-def _law_of(kind: type) -> Callable[..., Expansion]:
-    law = _KINDS[kind].law
+def law_of(kind: type) -> Callable[..., Expansion]:
+    """Kernel of a kind of expansion device."""
+    return _KINDS[kind].law
+
+
+def _chosen(kind: type) -> Callable[..., Expansion]:
+    law = law_of(kind)
     return lambda table, part, ends, flow: law(table, part, ends, flow)
 
 
-choose_by_types(expansion_flow, lambda table, part, ends, flow: _law_of(part.instance_class))
+choose_by_types(expansion_flow, lambda table, part, ends, flow: _chosen(part.instance_class))
 
 
 def word_for(part: ExpansionParameters) -> str:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from typing import TYPE_CHECKING, Final
 
+from anyio import to_thread
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException as StarletteHTTPException
@@ -16,13 +18,19 @@ from starlette.types import ASGIApp
 
 import sweatline
 from sweatline.errors import SweatlineError
-from sweatline.web import front, instruments, match
+from sweatline.web import front
+from sweatline.web.kernels import Kernels
+from sweatline.web.late import LatePages
 from sweatline.web.pages import STATIC, problem, render
 from sweatline.web.security import Access, Guard
-from sweatline.web.sources import Broker, follow_tables, listen
 from sweatline.web.workshop import Workshop
 
-_PAGES = (front.routes, match.routes, instruments.routes)
+if TYPE_CHECKING:  # a broker is read with what needs the physics, behind the first screen
+    from sweatline.web.sources import Broker
+
+# What needs no physics; `sweatline.web.later` has the rest.
+_FIRST: Final = (front.routes,)
+_FIRST_SCREEN: Final = 0.5  # s that the browser gets before imports take the processor
 
 
 def make_app(workshop: Workshop, access: Access, *, broker: Broker | None = None) -> ASGIApp:
@@ -37,18 +45,21 @@ def make_app(workshop: Workshop, access: Access, *, broker: Broker | None = None
     broker : Broker, optional
         That instruments publish to.
     """
-    feed = instruments.Feed(workshop)
+    kernels = Kernels()
 
     @asynccontextmanager
-    async def life(_app: FastAPI) -> AsyncIterator[None]:
-        sources = [asyncio.create_task(follow_tables(feed))]
-        if broker is not None:
-            sources.append(asyncio.create_task(listen(feed, broker)))
+    async def life(app: FastAPI) -> AsyncIterator[None]:
+        rest = asyncio.create_task(begin_rest(app))
         yield
-        for source in sources:
-            source.cancel()
-        await asyncio.gather(*sources, return_exceptions=True)
+        rest.cancel()
+        await asyncio.gather(rest, return_exceptions=True)
         workshop.calculations.close()
+
+    async def begin_rest(app: FastAPI) -> None:
+        await asyncio.sleep(_FIRST_SCREEN)
+        later = await to_thread.run_sync(late.load)
+        kernels.begin()
+        await later.read_sources(app, broker)
 
     app = FastAPI(
         title="sweatline",
@@ -60,15 +71,15 @@ def make_app(workshop: Workshop, access: Access, *, broker: Broker | None = None
     )
     app.state.workshop = workshop
     app.state.access = access
-    app.state.feed = feed
-    for routes in _PAGES:
+    app.state.kernels = kernels
+    for routes in _FIRST:
         app.include_router(routes, include_in_schema=False)
-    app.include_router(instruments.api)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.add_exception_handler(SweatlineError, _told)
     app.add_exception_handler(RequestValidationError, _not_valid)
     app.add_exception_handler(StarletteHTTPException, _refused)
-    return Guard(GZipMiddleware(app, minimum_size=700), access)
+    late = LatePages(app, GZipMiddleware(app, minimum_size=700), "sweatline.web.later")
+    return Guard(late, access)
 
 
 def _told(request: Request, error: Exception) -> Response:

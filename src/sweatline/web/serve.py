@@ -9,13 +9,11 @@ import webbrowser
 from collections.abc import Callable
 from typing import Final
 
-import segno
 import uvicorn
 
 from sweatline.errors import StoreError
 from sweatline.web.app import make_app
 from sweatline.web.security import Access
-from sweatline.web.sources import Broker
 from sweatline.web.workshop import Workshop
 
 _CONNECTIONS: Final = 200  # at once
@@ -63,7 +61,11 @@ def serve(
     StoreError
         The port is taken.
     """
-    listened = None if broker is None else Broker.written(broker)
+    listened = None
+    if broker is not None:
+        from sweatline.web.sources import Broker  # else the first screen would wait for it
+
+        listened = Broker.written(broker)
     address = own_address() if share else "127.0.0.1"
     access = Access(hosts=(address, socket.gethostname()) if share else ())
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
@@ -79,6 +81,8 @@ def serve(
     here = f"http://127.0.0.1:{number}/"
     tell(f"The page: {here}   (Ctrl-C ends it)")
     if share:
+        import segno  # only a shared page draws a code; the first screen does not wait for it
+
         shared = f"http://{address}:{number}/?token={access.token}"
         code = io.StringIO()
         segno.make(shared, error="l").terminal(code, compact=True)

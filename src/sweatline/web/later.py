@@ -1,0 +1,32 @@
+"""The pages that need the physics, and what runs beside them.
+
+Its imports take seconds, so the first screen is served before this module is imported.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Final
+
+from fastapi import FastAPI
+
+from sweatline.web import instruments, match
+from sweatline.web.sources import Broker, follow_tables, listen
+
+_PAGES: Final = (match.routes, instruments.routes)
+
+
+def add_pages(app: FastAPI) -> None:
+    """Add the routes, and what they keep, to an application that serves already."""
+    app.state.feed = instruments.Feed(app.state.workshop)
+    for routes in _PAGES:
+        app.include_router(routes, include_in_schema=False)
+    app.include_router(instruments.api)
+
+
+async def read_sources(app: FastAPI, broker: Broker | None) -> None:
+    """Read tables that grow, and a broker if there is one, until cancelled."""
+    async with asyncio.TaskGroup() as group:
+        group.create_task(follow_tables(app.state.feed))
+        if broker is not None:
+            group.create_task(listen(app.state.feed, broker))
