@@ -25,12 +25,12 @@ if TYPE_CHECKING:
     from sweatline.api.charging import LogBook as LogBook
     from sweatline.api.charging import Practice as Practice
     from sweatline.api.charging import open_log as open_log
-    from sweatline.api.charging import practice as practice
     from sweatline.api.fluids import capillary as capillary
     from sweatline.api.fluids import saturation as saturation
     from sweatline.api.job import Combination as Combination
     from sweatline.api.job import Job as Job
     from sweatline.api.job import Ranking as Ranking
+    from sweatline.api.job import practice as practice
     from sweatline.api.job import read_job as read_job
     from sweatline.api.machine import AirStream as AirStream
     from sweatline.api.machine import AutomaticValve as AutomaticValve
@@ -63,7 +63,7 @@ _HOMES = {
     "hose": "api.bench",
     "open_log": "api.charging",
     "plot": "report.figures",
-    "practice": "api.charging",
+    "practice": "api.job",
     "read_job": "api.job",
     "saturation": "api.fluids",
     "start_gear": "api.bench",

@@ -20,6 +20,8 @@ WATER = WATER_DENSITY * REGISTRY("kg/m^3")
 EXPRESSIONS = {
     "g/m3": "g/m^3", "kg/m3": "kg/m^3", "lb/ft3": "pound/foot^3",
     "lb/1000 ft3": "pound/(1000*foot^3)",
+    "kg/(m2*s)": "kg/(m^2*s)", "lb/(s*ft2)": "pound/(s*foot^2)", "kW/m2": "kW/m^2",
+    "W/m2": "W/m^2", "BTU/(h*ft2)": "Btu_it/(hour*foot^2)",
     "m": "m", "mm": "mm", "cm": "cm", "um": "um", "in": "inch", "mil": "thou", "ft": "foot",
     "uin": "microinch", "yd": "yard", "km": "km",
     "m2": "m^2", "cm2": "cm^2", "mm2": "mm^2", "ft2": "foot^2", "in2": "inch^2",

@@ -299,6 +299,7 @@ def test_show_spread_is_a_difference() -> None:
 def test_nothing_metric_is_shown_in_a_us_job(kind: Kind) -> None:
     metric = {"mm", "m", "cm", "µm", "cm²", "m²", "cm³", "m³", "L", "g", "kg", "°C", "K", "bar(g)"}
     metric |= {"kPa", "Pa", "Pa abs", "bar", "bar(a)", "m³/h", "kg/h", "L/day", "L/kWh", "m/s"}
+    metric |= {"kg/(m2*s)", "kW/m2", "W/m2"}
     for value in (1e-7, 1e-5, 1e-3, 0.1, 1.0, 30.0, 300.0, 2e5):
         for text in (show(value, kind, "US"), Scale("US").spread(value, 2.0 * value, kind)):
             assert text.partition(" ")[2] not in metric, text

@@ -4,7 +4,9 @@ import math
 
 import pytest
 
+from sweatline.answers import told
 from sweatline.flow.validity import VALIDITY, range_notes
+from sweatline.units import Scale
 
 SI_WITHIN = {
     "Re": 1000.0,
@@ -44,4 +46,17 @@ def test_the_sentence() -> None:
     (note,) = range_notes("boiling (Liu and Winterton 1991)", {"diameter": 2.0e-3})
     assert note == (
         "bore 2 mm is outside the data of boiling (Liu and Winterton 1991): 2.95 to 32 mm"
+    )
+
+
+@pytest.mark.parametrize("model", VALIDITY)
+def test_a_note_is_told_in_the_units_of_its_reader(model: str) -> None:
+    for span in VALIDITY[model]:
+        (note,) = range_notes(model, SI_WITHIN | {span.quantity: span.high * 1.5 / span.scale})
+        assert told(note, Scale("SI")) == note
+        american = told(note, Scale("US"))
+        assert not {"mm", "kg/(m2*s)", "kW/m2"} & set(american.replace(":", "").split()), american
+    (note,) = range_notes("boiling (Liu and Winterton 1991)", {"diameter": 2.54e-3})
+    assert told(note, Scale("US")) == (
+        "bore 0.1 in is outside the data of boiling (Liu and Winterton 1991): 0.1161 to 1.26 in"
     )

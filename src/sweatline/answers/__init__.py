@@ -6,12 +6,17 @@ table rows and ranges all follow from the class. No physics, no printing, no uni
 
 from sweatline.answers.answer import Answer
 from sweatline.answers.fields import Hidden, Q, Quantity, Shown, quantities_of, to_json
+from sweatline.answers.note import Amount, Note, told
 from sweatline.answers.range import Range, range_of, ranges_of
 from sweatline.answers.rows import Row, rows_of
+from sweatline.units.kinds import Kind
 
 __all__ = [
+    "Amount",
     "Answer",
     "Hidden",
+    "Kind",
+    "Note",
     "Q",
     "Quantity",
     "Range",
@@ -22,4 +27,5 @@ __all__ = [
     "ranges_of",
     "rows_of",
     "to_json",
+    "told",
 ]

@@ -10,6 +10,7 @@ from textwrap import TextWrapper
 from typing import Any
 
 from sweatline.answers.fields import members_of, quantities_of
+from sweatline.answers.note import told
 from sweatline.answers.range import Range
 from sweatline.units.kinds import Kind
 from sweatline.units.showing import SI_SCALE, Scale
@@ -131,7 +132,7 @@ def _below(
         return
     first = value[0]
     if isinstance(first, str):
-        yield _Table(name, _WORDS, [(text,) for text in value])
+        yield _Table(name, _WORDS, [(told(text, scale),) for text in value])
     elif max(len(getattr(item, "text", "")) for item in value) > _LONG:
         yield _Table(name, _WORDS, [(item.text,) for item in value])
     elif is_dataclass(first):

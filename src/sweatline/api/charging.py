@@ -14,7 +14,6 @@ from sweatline.api.quantity import Written, maybe_si, si
 from sweatline.errors import JobError
 
 if TYPE_CHECKING:
-    from sweatline.api.job import Combination, Job
     from sweatline.charging.adviser import ChargeAdvice
     from sweatline.charging.session import ChargeLine, ChargeSession
     from sweatline.log.logbook import LogContents, LogRow
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
     from sweatline.training.debrief import Debrief
     from sweatline.training.session import Round, TrainingSession
 
-__all__ = ["Charging", "LogBook", "Practice", "open_log", "practice"]
+__all__ = ["Charging", "LogBook", "Practice", "open_log"]
 
 
 def open_log(
@@ -134,17 +133,6 @@ class Charging:
         return self.session.take(" ".join(words))
 
 
-def charging(build: Combination, book: LogBook) -> Charging:
-    """The adviser of a build, on an open log; the work of :meth:`Combination.charging`."""
-    from sweatline.charging.adviser import Adviser, check_refrigerant
-    from sweatline.charging.preparation import prepare
-    from sweatline.charging.session import ChargeSession
-
-    check_refrigerant(book.log.about(), build.refrigerant)
-    prepared = prepare(build.job.bench, **build.parts())
-    return Charging(ChargeSession(Adviser(prepared, book.log.about()), book.log))
-
-
 @dataclass(slots=True)
 class Practice:
     """A simulated machine, charged by hand; every step returns a round of readings."""
@@ -186,9 +174,11 @@ class Practice:
         SolveError
             The machine cannot be followed any further.
         """
+        from sweatline.training.gauge_readout import weight
+
         weighed = si(mass, "mass", "mass")
         if not 0.0 < weighed <= self.session.most:
-            most = f"up to {1e3 * self.session.most:.0f} g"
+            most = f"up to {weight(self.session.most, self.session.readout.system)}"
             raise JobError(what="nobody lets in so much at once", read=str(mass), allowed=most)
         self.session.add(weighed, phase or self.session.machine.usual_phase)
         return self.session.read()
@@ -209,51 +199,3 @@ class Practice:
         machine = self.session.machine
         prepared = prepare_build(machine.build, machine.card, simulated=True, draws=self.samples)
         return debrief_of_session(self.session, prepared, self.seed, hidden=self.hidden)
-
-
-def practice(
-    job: Job | Combination,
-    *,
-    seed: int = 1,
-    fault: str | None = None,
-    slips: bool = False,
-    log: str | os.PathLike[str] | None = None,
-    samples: int = 128,
-) -> Practice:
-    """A simulated machine, drawn from what a job leaves open, running with half of its charge.
-
-    Parameters
-    ----------
-    job : Combination, or a Job with one of each part
-    seed : int
-        Which machine.
-    fault : str, optional
-        What is wrong with it, as `sweatline practice` names it; ``any`` hides one, or nothing.
-    slips : bool
-        Now and then a reading is written down wrongly.
-    log : path, optional
-        A new file for what is written down; else it is kept in memory.
-    samples : int
-        Trial runs behind the advice that the debrief holds you against.
-
-    Raises
-    ------
-    JobError
-        No such fault.
-    SolveError
-        The parts, or the drawn machine, have no balance.
-    """
-    from sweatline.api.job import Job
-    from sweatline.training.faults import ANY
-    from sweatline.training.session import session_on
-    from sweatline.training.simulated_machine import simulate
-
-    build = job.combination() if isinstance(job, Job) else job
-    machine = simulate(build.job.bench, **build.parts(), seed=seed, fault=fault)
-    path = None if log is None else os.fspath(log)
-    return Practice(
-        session=session_on(machine, seed, path=path, slips=slips),
-        seed=seed,
-        hidden=fault == ANY,
-        samples=samples,
-    )

@@ -11,9 +11,10 @@ from sweatline.answers import Answer, Hidden
 from sweatline.answers.shown import scale_of
 from sweatline.api.quantity import Written, maybe_si, si
 from sweatline.design.match import MatchAnswer
+from sweatline.units import show
 
 if TYPE_CHECKING:
-    from sweatline.api.charging import Charging, LogBook
+    from sweatline.api.charging import Charging, LogBook, Practice
     from sweatline.assembly.calibration import Calibration
     from sweatline.design.balance import BalanceAnswer
     from sweatline.design.charge_curve import ChargeAnswer
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from sweatline.design.room_map import RoomAnswer
     from sweatline.job.model import Job as Bench
 
-__all__ = ["Combination", "Job", "Ranking", "read_job"]
+__all__ = ["Combination", "Job", "Ranking", "practice", "read_job"]
 
 
 def read_job(path: str | os.PathLike[str], *, calibrate: bool = True) -> Job:
@@ -209,10 +210,11 @@ class Combination:
 
     def __str__(self) -> str:
         text = f"{self.compressor} + {self.refrigerant} + {self.capillary}"
-        return text if self.length is None else f"{text}, {self.length:.2f} m"
+        if self.length is None:
+            return text
+        return f"{text}, {show(self.length, 'length', self.job.bench.unit_system)}"
 
-    def parts(self) -> dict[str, Any]:
-        """The choice as the rooms below take it."""
+    def _parts(self) -> dict[str, Any]:
         i, name, j = self.choice
         return {"compressor": i, "refrigerant": name, "capillary": j, "length": self.length}
 
@@ -246,7 +248,7 @@ class Combination:
 
         return balance(
             self._bench(room_temperature, room_humidity),
-            **self.parts(),
+            **self._parts(),
             charge=maybe_si(charge, "mass", "charge"),
             draws=samples,
         )
@@ -257,7 +259,7 @@ class Combination:
         """What it shows from nearly empty to overfull, and where to stop."""
         from sweatline.design.charge_curve import charge_curve
 
-        return charge_curve(self.job.bench, **self.parts(), draws=samples, progress=progress)
+        return charge_curve(self.job.bench, **self._parts(), draws=samples, progress=progress)
 
     def charging(self, log: LogBook) -> Charging:
         """What to do next while it is charged, from an open log.
@@ -267,9 +269,14 @@ class Combination:
         JobError
             The log is about another refrigerant.
         """
-        from sweatline.api.charging import charging
+        from sweatline.api.charging import Charging
+        from sweatline.charging.adviser import Adviser, check_refrigerant
+        from sweatline.charging.preparation import prepare
+        from sweatline.charging.session import ChargeSession
 
-        return charging(self, log)
+        check_refrigerant(log.log.about(), self.refrigerant)
+        adviser = Adviser(prepare(self.job.bench, **self._parts()), log.log.about())
+        return Charging(ChargeSession(adviser, log.log))
 
     def room_map(
         self,
@@ -284,7 +291,7 @@ class Combination:
 
         return room_map(
             self.job.bench,
-            **self.parts(),
+            **self._parts(),
             temperatures=[si(t, "temperature", "temperatures") for t in temperatures],
             humidities=[si(h, "relative humidity", "humidities") for h in humidities],
             charge=maybe_si(charge, "mass", "charge"),
@@ -303,8 +310,56 @@ class Combination:
 
         return frost(
             self.job.bench,
-            **self.parts(),
+            **self._parts(),
             room_temperature=maybe_si(room_temperature, "temperature", "room_temperature"),
             room_humidity=maybe_si(room_humidity, "relative humidity", "room_humidity"),
             hours=hours,
         )
+
+
+def practice(
+    job: Job | Combination,
+    *,
+    seed: int = 1,
+    fault: str | None = None,
+    slips: bool = False,
+    log: str | os.PathLike[str] | None = None,
+    samples: int = 128,
+) -> Practice:
+    """A simulated machine, drawn from what a job leaves open, running with half of its charge.
+
+    Parameters
+    ----------
+    job : Combination, or a Job with one of each part
+    seed : int
+        Which machine.
+    fault : str, optional
+        What is wrong with it, as `sweatline practice` names it; ``any`` hides one, or nothing.
+    slips : bool
+        Now and then a reading is written down wrongly.
+    log : path, optional
+        A new file for what is written down; else it is kept in memory.
+    samples : int
+        Trial runs behind the advice that the debrief holds you against.
+
+    Raises
+    ------
+    JobError
+        No such fault.
+    SolveError
+        The parts, or the drawn machine, have no balance.
+    """
+    from sweatline.api.charging import Practice
+    from sweatline.training.faults import ANY
+    from sweatline.training.session import session_on
+    from sweatline.training.simulated_machine import simulate
+
+    build = job.combination() if isinstance(job, Job) else job
+    machine = simulate(build.job.bench, **build._parts(), seed=seed, fault=fault)
+    path = None if log is None else os.fspath(log)
+    return Practice(
+        session=session_on(machine, seed, path=path, slips=slips),
+        seed=seed,
+        hidden=fault == ANY,
+        samples=samples,
+    )

@@ -18,6 +18,7 @@ from sweatline.machine.circuit import CELLS, MachineParameters
 from sweatline.refrigerant.refrigerant import Refrigerant, find, load
 from sweatline.uncertainty.parameter import Key, Parameter
 from sweatline.uncertainty.posterior import JointNormal
+from sweatline.units import show
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,16 +226,17 @@ def build_for(
     if chosen is None:
         aim = design(superheat=job.targets.superheat, subcooling=job.targets.subcooling)
         balance = solve(fluid.table, line, machine, aim)
+        bore = stock.bore
         found = cut_for(
             fluid.table,
             balance,
-            bore=stock.bore.value,
-            bore_sd=stock.bore.sd,
+            bore=bore.value,
+            bore_sd=bore.sd,
             roughness=stock.roughness.value,
         )
         if found.length is None:
             raise JobError(
-                what=f"a bore of {stock.bore.value * 1e3:.2f} mm cannot pass the flow",
+                what=f"a bore of {show(bore.value, 'bore', job.unit_system)} cannot pass the flow",
                 allowed="use a wider bore",
                 field="capillary",
                 read=stock.name,

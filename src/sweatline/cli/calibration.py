@@ -125,7 +125,7 @@ def _print(found: Calibration, scale: Scale, *, details: bool) -> None:
         _print_parameters(stay if details else stay[:_SHOWN], scale)
     if details:
         _print_details(found, go, scale)
-    print_notes(found.notes)
+    print_notes(found.notes, scale)
     if found.rebuild is not None:
         _print_rebuild(found.rebuild, scale)
     else:

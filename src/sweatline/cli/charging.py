@@ -258,7 +258,7 @@ def _print_advice(
         _print_rule(advice.stop_rule, scale)
         if advice.notes or advice.reading_errors:
             gap()
-        print_notes(advice.notes)
+        print_notes(advice.notes, scale)
         _print_errors(advice, scale)
         if advice.foreseen:
             heading("Foreseen, when it is charged right by the job's best values")

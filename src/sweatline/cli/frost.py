@@ -84,7 +84,7 @@ def _print(answer: FrostAnswer, scale: Scale, *, details: bool) -> None:
     )
     print_verdicts([answer.verdict], scale, 0)
     if answer.ended == "bare":
-        print_notes(answer.notes)
+        print_notes(answer.notes, scale)
         print_cautions(answer.cautions, details=details)
         return
     heading("How the frost grows")
@@ -105,7 +105,7 @@ def _print(answer: FrostAnswer, scale: Scale, *, details: bool) -> None:
         ]
     )
     _print_defrost(answer, scale)
-    print_notes(answer.notes)
+    print_notes(answer.notes, scale)
     print_cautions(answer.cautions, details=details)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from sweatline.answers import told
 from sweatline.cli.terminal import heading, listing, paragraph
 from sweatline.design.verdict import Verdict
 from sweatline.report.reasons import MEASURE_NEXT, told_shares, told_verdicts
@@ -20,11 +21,11 @@ def print_verdicts(
     details: bool = True,
 ) -> None:
     """Verdicts under two headings; `details` as in :func:`told_verdicts`."""
-    for title, told in told_verdicts(verdicts, scale, draws, details=details):
+    for title, rows in told_verdicts(verdicts, scale, draws, details=details):
         heading(title)
         listing(
             row
-            for one in told
+            for one in rows
             for row in ((one.mark, one.text), *(("", reason) for reason in one.reasons))
         )
 
@@ -37,14 +38,14 @@ def print_shares(shares: Sequence[Share], *, details: bool = True) -> None:
         listing((f"{share:>5}", text) for share, text in shown)
 
 
-def print_notes(notes: Sequence[str], *, details: bool = True) -> None:
+def print_notes(notes: Sequence[str], scale: Scale, *, details: bool = True) -> None:
     """What limits the answer; without `details` only that something does."""
     if notes and not details:
         count = "1 remark" if len(notes) == 1 else f"{len(notes)} remarks"
         paragraph(f"Note: {count} on what limits this answer: --details.", indent=2)
         return
     for note in notes:
-        paragraph(f"Note: {note}.", indent=2)
+        paragraph(f"Note: {told(note, scale)}.", indent=2)
 
 
 def print_cautions(cautions: Sequence[Caution], *, details: bool = True) -> None:

@@ -68,7 +68,7 @@ def print_values(found: Assessment, scale: Scale, *, details: bool) -> None:
     """What a machine settles at, with ranges."""
     rows = rows_of(found.steady, found.bands)
     print_rows([r for r in rows if details or r.name not in _DETAILS], scale)
-    print_notes(found.steady.notes, details=details)
+    print_notes(found.steady.notes, scale, details=details)
 
 
 def _print_balance(answer: BalanceAnswer, scale: Scale, *, details: bool) -> None:

@@ -9,6 +9,7 @@ from typing import Final, Literal
 
 import click
 
+from sweatline.answers import told
 from sweatline.charging.preparation import prepare_build
 from sweatline.cli.options import (
     Session,
@@ -194,6 +195,7 @@ class _Hands:
         self.session = session
         self.system: System = session.readout.system
         self.to_error = to_error
+        self.scale = Scale(self.system, session.readout.atmosphere)
         self.rows = 0
 
     def tell_second_terminal(self, job: str, log_file: str) -> None:
@@ -210,7 +212,7 @@ class _Hands:
         from textwrap import fill
 
         card = self.session.machine.card
-        scale = Scale(self.system, self.session.readout.atmosphere)
+        scale = self.scale
         self.say(
             fill(
                 f"By the job's best values it is filled with {scale.show(card.charge, 'mass')}, at "
@@ -257,7 +259,7 @@ class _Hands:
                 elif step.do in ("stop", "start"):
                     refused = session.switch(on=step.do == "start")
                     if refused:
-                        self.say(f"Not done: {refused.rstrip('.')}.")
+                        self.say(f"Not done: {told(refused, self.scale).rstrip('.')}.")
                     self._show(session.read())
                 elif step.do == "fault":
                     self.say(f"Noted: {self.session.name_fault(step.words)}.")

@@ -400,7 +400,7 @@ class Sources:
         elif told.taken:
             read = [one.what for one in told.taken if one.source == "log"]
             paragraph(f"From the log: {', '.join(read) or 'nothing'}.", indent=2)
-        print_notes(told.notes)
+        print_notes(told.notes, self.scale)
         print_cautions(told.cautions)
 
 

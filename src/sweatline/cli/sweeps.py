@@ -138,7 +138,7 @@ def _print_curve(answer: ChargeAnswer, scale: Scale, *, details: bool) -> None:
             )
             for e in answer.events
         )
-    print_notes(answer.ended)
+    print_notes(answer.ended, scale)
     if details:
         _print_curve_ranges(answer, scale)
     print_cautions(answer.cautions, details=details)

@@ -6,6 +6,7 @@ from typing import Final
 
 import click
 
+from sweatline.answers import told
 from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
     Session,
@@ -184,7 +185,7 @@ def _print_capillary(answer: CapillaryAnswer, scale: Scale) -> None:
         )
         for o in answer.opinions
     )
-    print_notes(answer.notes)
+    print_notes(answer.notes, scale)
 
 
 def _entering(answer: CapillaryAnswer) -> str:
@@ -276,7 +277,7 @@ def _print_metering(answer: MeteringAnswer, scale: Scale, *, details: bool) -> N
         ]
     print_table(columns, rules=True)
     for one in answer.cuts:
-        print_notes([f"{one.stock}: {note}" for note in one.cut.notes])
+        print_notes([f"{one.stock}: {told(note, scale)}" for note in one.cut.notes], scale)
     heading("How to approach the length")
     paragraph(
         'A capillary can be shortened, not lengthened. Cut to "cut first": 19 times in 20 it is '

@@ -1,4 +1,4 @@
-"""Where each correlation was fitted, and a sentence for every value outside.
+"""Where each correlation was fitted, and a note for every value outside.
 
 The kernels return a number everywhere, continued sensibly, because a solver must be able to stray.
 Whoever reports a result asks here whether the state it rests on lies within the authors' data.
@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
+
+from sweatline.answers import Amount, Kind, Note
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,28 +23,28 @@ class Span:
     words : str
         How the quantity is called in a sentence.
     low, high : float
-        Ends of the range. [unit]
-    unit : str
-        Unit shown; empty for a pure number.
+        Ends of the range, as the authors state them.
+    kind : str, optional
+        Kind of quantity; none for a pure number.
     scale : float
-        Factor from the SI value to the unit shown.
+        Factor from the SI value to the authors' unit.
     """
 
     quantity: str
     words: str
     low: float
     high: float
-    unit: str = ""
+    kind: Kind | None = None
     scale: float = 1.0
 
 
 def _mm(quantity: str, words: str, low: float, high: float) -> Span:
-    return Span(quantity=quantity, words=words, low=low, high=high, unit="mm", scale=1e3)
+    return Span(quantity=quantity, words=words, low=low, high=high, kind="bore", scale=1e3)
 
 
 def _flux(low: float, high: float) -> Span:
     return Span(
-        quantity="mass_flux", words="mass flux", low=low, high=high, unit="kg/(m2*s)"
+        quantity="mass_flux", words="mass flux", low=low, high=high, kind="mass flux"
     )  # fmt: skip
 
 
@@ -64,7 +66,7 @@ VALIDITY: Final[Mapping[str, tuple[Span, ...]]] = MappingProxyType(
             _flux(12.4, 8179.0),
             _mm("diameter", "bore", 2.95, 32.0),
             Span(
-                quantity="heat_flux", words="heat flux", low=0.348, high=2620.0, unit="kW/m2",
+                quantity="heat_flux", words="heat flux", low=0.348, high=2620.0, kind="heat flux",
                 scale=1e-3,
             ),
             _reduced(0.0023, 0.895),
@@ -73,7 +75,7 @@ VALIDITY: Final[Mapping[str, tuple[Span, ...]]] = MappingProxyType(
             _flux(70.0, 700.0),
             _mm("diameter", "bore", 8.0, 13.84),
             Span(
-                quantity="heat_flux", words="heat flux", low=2.0, high=57.5, unit="kW/m2",
+                quantity="heat_flux", words="heat flux", low=2.0, high=57.5, kind="heat flux",
                 scale=1e-3,
             ),
         ),
@@ -97,8 +99,8 @@ VALIDITY: Final[Mapping[str, tuple[Span, ...]]] = MappingProxyType(
 )  # fmt: skip
 
 
-def range_notes(model: str, values: Mapping[str, float]) -> tuple[str, ...]:
-    """Sentences on the values that lie outside the data of a correlation.
+def range_notes(model: str, values: Mapping[str, float]) -> tuple[Note, ...]:
+    """Notes on the values that lie outside the data of a correlation.
 
     Parameters
     ----------
@@ -109,19 +111,22 @@ def range_notes(model: str, values: Mapping[str, float]) -> tuple[str, ...]:
 
     Returns
     -------
-    tuple of str
-        One sentence for each value outside, in the order of the table; empty if all lie within.
+    tuple of Note
+        One for each value outside, in the order of the table; empty if all lie within.
     """
     notes = []
     for span in VALIDITY[model]:
         if span.quantity not in values:
             continue
-        value = values[span.quantity] * span.scale
-        if span.low <= value <= span.high:
+        value = values[span.quantity]
+        if span.low <= value * span.scale <= span.high:
             continue
-        unit = f" {span.unit}" if span.unit else ""
+        ends = (span.low / span.scale, span.high / span.scale)
         notes.append(
-            f"{span.words} {value:.3g}{unit} is outside the data of {model}: "
-            f"{span.low:g} to {span.high:g}{unit}"
+            Note(
+                f"{span.words} {{}} is outside the data of {model}: {{}}",
+                Amount(span.kind, (value,)),
+                Amount(span.kind, ends, digits=4),
+            )
         )
     return tuple(notes)

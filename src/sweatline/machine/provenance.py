@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from sweatline.air.moist import viscosity
+from sweatline.answers import Note
 from sweatline.flow.validity import range_notes
 from sweatline.machine.circuit import MachineParameters, Pass
 from sweatline.parts.coil import CoilParameters
@@ -107,7 +108,7 @@ def _coil(
     else:
         found += range_notes("condensation (Shah 2009)", common)
     found += range_notes("two-phase friction (Müller-Steinhagen and Heck 1986)", common)
-    return [f"{name}: {note}" for note in found]
+    return [Note(f"{name}: {note.words}", *note.amounts) for note in found]
 
 
 def notes_on(

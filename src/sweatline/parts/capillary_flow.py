@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from sweatline.answers import Amount, Note
 from sweatline.parts.capillary import CapillaryParameters, capillary_length, capillary_mass_flow
 from sweatline.refrigerant.table import Table
 
@@ -120,10 +121,14 @@ def length_for(
 
 
 def _range_notes(table: Table, bore: float, length: float, pressure: float) -> tuple[str, ...]:
-    notes = []
+    notes: list[str] = []
     if not 0.4e-3 <= bore <= 2.5e-3:
         notes.append(
-            f"bore {bore * 1e3:.2f} mm lies outside the 0.5 to 2.4 mm of the published data"
+            Note(
+                "bore {} lies outside the {} of the published data",
+                Amount("bore", (bore,)),
+                Amount("bore", (0.5e-3, 2.4e-3)),
+            )
         )
     if length > 0 and length / bore < 300:
         notes.append(

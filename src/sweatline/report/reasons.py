@@ -35,26 +35,29 @@ def told_verdicts(
     """Verdicts under two headings, safety first, faults before what holds.
 
     Without `details` what holds beyond doubt stands in one line, a reason only under what fails or
-    is a note, and what is behind a doubt nowhere.
+    is a note, and what is behind a doubt nowhere. Where the rebuild must not go ahead only what
+    forbids it has a reason, and what holds is left out.
     """
+    stopped = not details and any(v.final and v.state == "fails" for v in verdicts)
     for title, safety in VERDICTS:
         chosen = [v for v in verdicts if v.safety is safety]
         if not chosen:
             continue
         rows: list[Told] = []
         for v in sorted(chosen, key=lambda v: (_ORDER[v.state], -(v.probability or 0.0))):
-            if v.state == "holds" and v.doubt is None and not details:
+            if v.state == "holds" and not details and (v.doubt is None or stopped):
                 continue
             reasons: list[str] = []
-            if details or v.state != "holds":
+            forbids = v.final and v.state == "fails"
+            if details or forbids or (v.state != "holds" and not stopped):
                 reasons.append(_reason(v, scale))
             if v.doubt is not None and draws and details:
                 reasons += doubt_lines(v.doubt)
-            if v.final and v.state == "fails":
+            if forbids:
                 reasons.append("The rebuild must not go ahead with this.")
             rows.append(Told(MARKS[v.state], judgement(v, scale, draws), tuple(reasons)))
         sure = [v.fault for v in chosen if v.state == "holds" and v.doubt is None]
-        if sure and not details:
+        if sure and not details and not stopped:
             rows.append(Told(MARKS["holds"], "; ".join(sure)))
         yield title, rows
 

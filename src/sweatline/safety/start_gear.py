@@ -28,6 +28,7 @@ import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from sweatline.answers import Amount, Note
 from sweatline.errors import OutOfRange, check_positive
 
 EQUAL_ENOUGH: Final = 0.3e5  # Pa, difference that counts as none; common practice, no standard
@@ -295,7 +296,10 @@ def start_rule(*, pressure: float | None, let_in_since: bool) -> StartRule:
     )
     if pressure is not None and pressure < DEEPEST_SUCTION:
         return StartRule(
-            allowed=False, reason=f"the circuit stands at {pressure:.0f} Pa absolute; {why}"
+            allowed=False,
+            reason=Note(
+                f"the circuit stands at {{}}; {why}", Amount("absolute pressure", (pressure,))
+            ),
         )
     if pressure is None and not let_in_since:
         return StartRule(

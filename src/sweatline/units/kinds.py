@@ -213,6 +213,12 @@ PLAIN: Final[Mapping[str, tuple[Row, ...]]] = {
         (POUND / FOOT**3, "lb/ft3"),
         (1e-3 * POUND / FOOT**3, "lb/1000 ft3"),
     ),
+    "mass flux": ((1.0, "kg/(m2*s)"), (POUND / FOOT**2, "lb/(s*ft2)")),
+    "heat flux": (
+        (1e3, "kW/m2"),
+        (1.0, "W/m2"),
+        (BTU / HOUR / FOOT**2, "BTU/(h*ft2)"),
+    ),
     "water per energy": (
         (WATER_DENSITY * 1e-3 / 3.6e6, "L/kWh|liter/kWh|litre/kWh|liters/kWh|litres/kWh"),
         (WATER_DENSITY * US_PINT / 3.6e6, "pints/kWh|pint/kWh|pt/kWh"),
@@ -300,6 +306,8 @@ Kind = Literal[
     "speed",
     "rotation",
     "concentration",
+    "mass flux",
+    "heat flux",
 ]
 
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
@@ -424,6 +432,8 @@ FORMS: Final[Mapping[Kind, Form]] = {
     "concentration": Form(
         "kg_per_m3", "2.4 g/m3, 0.15 lb/1000 ft3, 1.2 kg/m3", "lb/1000 ft3|1 lb/ft3", "g/m3|1 kg/m3"
     ),
+    "mass flux": Form("kg_per_s_m2", "41 kg/(m2*s), 8.4 lb/(s*ft2)", "lb/(s*ft2)", "kg/(m2*s)"),
+    "heat flux": Form("W_per_m2", "2 kW/m2, 630 BTU/(h*ft2)", "BTU/(h*ft2)", "kW/m2"),
 }
 
 EXAMPLES: Final[Mapping[Kind, str]] = {kind: form.examples for kind, form in FORMS.items()}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Final, Literal, Protocol
@@ -205,6 +205,18 @@ class Scale:
         largest = max((n for n in numbers if n != "-"), key=lambda n: abs(float(n)))
         decimals = len(largest.partition(".")[2]) if "e" not in largest else 0
         return units.pop(), [n if n == "-" else _fixed(float(n), decimals) for n in numbers]
+
+    def plain(self, values: Sequence[float], kind: Kind | None, digits: int = 3) -> str:
+        """One number, or several with `to` between them, of at most so many digits and one unit.
+
+        Without a kind they are pure numbers.
+        """
+        unit = None
+        if kind is not None:
+            unit = display_unit(values[-1], kind, self.system, atmosphere=self.atmosphere)
+            values = [unit.number(value, self.atmosphere) for value in values]
+        numbers = " to ".join(f"{float(f'{value:.{digits}g}'):g}" for value in values)
+        return numbers if unit is None else f"{numbers} {_PRINTED.get(unit.name, unit.name)}"
 
     def range(self, found: Ends | None, kind: Kind, digits: int = 3) -> str:
         """Both ends of a range, as in ``94 to 107 g``; empty when there is none."""
