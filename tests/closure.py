@@ -24,7 +24,7 @@ from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import PROFILE, CoilParameters
 from sweatline.parts.expansion import ExpansionParameters
-from sweatline.parts.thermostatic_valve import ThermostaticParameters
+from sweatline.parts.valves import ThermostaticParameters
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,

@@ -61,14 +61,13 @@ from sweatline.machine.circuit import (
     AirParameters,
     MachineParameters,
 )
-from sweatline.parts.automatic_valve import automatic_valve
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import CoilParameters, coil_parameters
 from sweatline.parts.compressor import CompressorParameters, Kind, generic, operate
 from sweatline.parts.expansion import ExpansionParameters
 from sweatline.parts.shell import LineParameters, ShellParameters
-from sweatline.parts.thermostatic_valve import thermostatic_valve
+from sweatline.parts.valves import automatic_valve, thermostatic_valve
 from sweatline.refrigerant.refrigerant import load, names
 from sweatline.refrigerant.table import (
     Table,

@@ -111,11 +111,11 @@ def refuted(made: Any, target: Any) -> bool:
 
 def against_brackets(seed: int) -> dict[str, Any]:
     """Newton's answer for one seed against nested brackets begun one per cent off it."""
+    from tests.nested import solve_nested
     from tests.random_machines import random_machine
 
     from sweatline.errors import SolveError
     from sweatline.machine.balance import filled, solve
-    from sweatline.machine.nested import solve_nested
 
     made = random_machine(seed)
     table, line, machine = made.table, made.line, made.machine

@@ -27,16 +27,6 @@ import numba.extending
 from numba.core import config as numba_config
 from numba.core.dispatcher import Dispatcher
 
-__all__ = [
-    "cache_folder",
-    "called_by",
-    "choose_by_types",
-    "inlined",
-    "inner_kernel",
-    "kept_share",
-    "kernel",
-]
-
 F = TypeVar("F", bound=Callable[..., object])
 
 _KERNEL_PACKAGES = ("refrigerant", "air", "flow", "parts", "machine")

@@ -2,10 +2,7 @@
 
 from typing import Final
 
-__all__ = ["GAS_CONSTANT", "GRAVITY", "STANDARD_ATMOSPHERE", "STEFAN_BOLTZMANN", "ZERO_CELSIUS"]
-
 GAS_CONSTANT: Final = 8.31446261815324  # J/(mol*K), exact since the SI of 2019
 GRAVITY: Final = 9.80665  # m/s2, conventional standard value
 STANDARD_ATMOSPHERE: Final = 101325.0  # Pa, exact by definition
-STEFAN_BOLTZMANN: Final = 5.670374419e-8  # W/(m2*K4), exact since the SI of 2019
 ZERO_CELSIUS: Final = 273.15  # K, exact by definition

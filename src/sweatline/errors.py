@@ -21,20 +21,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-__all__ = [
-    "JobError",
-    "MissingExtra",
-    "NoSuchState",
-    "OutOfRange",
-    "PhysicsError",
-    "SolveError",
-    "StoreError",
-    "SweatlineError",
-    "UnitError",
-    "check_between",
-    "check_positive",
-]
-
 
 class SweatlineError(Exception):
     """Root of the tree; `exit_code` is what the command returns."""

@@ -7,7 +7,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from sweatline.air import moist
-from sweatline.air.saturation_line import dew_point_fast, saturated_air, saturation_line
+from sweatline.air.saturation_line import saturated_air, saturation_line
 from sweatline.errors import OutOfRange
 
 pressures = st.floats(60e3, 110e3)
@@ -33,34 +33,6 @@ def test_enthalpy_round_trip(T: float, W: float) -> None:
 def test_dew_point_of_saturated_air_is_its_temperature(T: float, p: float) -> None:
     W = moist.saturated_humidity_ratio(T, p)
     assert moist.dew_point(W, p) == pytest.approx(T, abs=1e-8)
-    assert moist.wet_bulb(T, W, p) == pytest.approx(T, abs=1e-8)
-
-
-@given(T=temperatures, rh=humidities, p=pressures)
-def test_wet_bulb_between_dew_point_and_dry_bulb(T: float, rh: float, p: float) -> None:
-    W = moist.humidity_ratio(T, rh, p)
-    dew, wet = moist.dew_point(W, p), moist.wet_bulb(T, W, p)
-    assert dew - 1e-8 <= wet <= T + 1e-8
-
-
-@given(T=temperatures, rh=st.floats(0.02, 0.97), p=pressures)
-def test_wet_bulb_rises_with_humidity(T: float, rh: float, p: float) -> None:
-    drier = moist.wet_bulb(T, moist.humidity_ratio(T, rh, p), p)
-    wetter = moist.wet_bulb(T, moist.humidity_ratio(T, rh + 0.02, p), p)
-    assert wetter > drier - 1e-9
-
-
-@given(T=st.floats(275.0, 333.0), rh=humidities, p=pressures)
-def test_adiabatic_saturation_balance(T: float, rh: float, p: float) -> None:
-    """Water at the wet bulb evaporated into the air saturates it at constant total enthalpy."""
-    W = moist.humidity_ratio(T, rh, p)
-    wet = moist.wet_bulb(T, W, p)
-    assume(wet > 273.2)
-    saturated = moist.saturated_humidity_ratio(wet, p)
-    water = moist.WATER_HEAT_CAPACITY * (wet - 273.15)
-    assert moist.enthalpy(T, W) + (saturated - W) * water == pytest.approx(
-        moist.enthalpy(wet, saturated), abs=1e-3
-    )
 
 
 @given(t=st.floats(200.0, 400.0), step=st.floats(0.01, 5.0))
@@ -83,7 +55,7 @@ def test_heat_of_fusion_from_the_kink() -> None:
     below = moist.saturation_pressure_slope(math.nextafter(T, 0.0)) / p
     above = moist.saturation_pressure_slope(T) / p
     gas_constant = 8.314462618 / 0.018015268
-    assert (below - above) * gas_constant * T**2 == pytest.approx(moist.LATENT_FUSION, rel=0.01)
+    assert (below - above) * gas_constant * T**2 == pytest.approx(333.4e3, rel=0.01)
     assert above * gas_constant * T**2 == pytest.approx(moist.LATENT_VAPORIZATION, rel=0.002)
 
 
@@ -99,7 +71,9 @@ def test_table_against_equations(T: float, p: float) -> None:
     assume(line.high >= T)
     h, slope_h, water, slope_water = saturated_air(line, T)
     assert water == pytest.approx(moist.saturated_humidity_ratio(T, p), rel=1e-7)
-    assert h == pytest.approx(moist.saturated_enthalpy(T, p), rel=1e-7, abs=1e-3)
+    assert h == pytest.approx(
+        moist.enthalpy(T, moist.saturated_humidity_ratio(T, p)), rel=1e-7, abs=1e-3
+    )
     pressure = moist.saturation_pressure(T)
     slope = moist.MASS_RATIO * p * moist.saturation_pressure_slope(T) / (p - pressure) ** 2
     assert slope_water == pytest.approx(slope, rel=1e-5)
@@ -108,14 +82,12 @@ def test_table_against_equations(T: float, p: float) -> None:
 
 
 @given(T=st.floats(100.0, 900.0), p=table_pressures)
-def test_table_rises_everywhere_and_inverts(T: float, p: float) -> None:
+def test_table_rises_everywhere(T: float, p: float) -> None:
     line = LINES[p]
-    h, slope_h, W, slope_W = saturated_air(line, T)
+    h, slope_h, _W, slope_W = saturated_air(line, T)
     assert math.isfinite(h)
     assert slope_W > 0.0
     assert slope_h > 0.0
-    if W > 1e-25:
-        assert dew_point_fast(line, W) == pytest.approx(T, abs=1e-7)
 
 
 @pytest.mark.parametrize("p", sorted(LINES))
@@ -133,13 +105,6 @@ def test_table_is_continuous_where_its_pieces_meet(p: float) -> None:
 @pytest.mark.parametrize("p", sorted(LINES))
 def test_table_survives_a_number_that_is_none(p: float) -> None:
     assert all(math.isnan(value) for value in saturated_air(LINES[p], math.nan))
-
-
-@given(W=st.floats(5e-6, 0.5), p=table_pressures)
-def test_two_ways_to_the_dew_point(W: float, p: float) -> None:
-    line = LINES[p]
-    assume(line.W_high >= W)
-    assert dew_point_fast(line, W) == pytest.approx(moist.dew_point(W, p), abs=2e-6)
 
 
 @pytest.mark.parametrize("p", [0.0, 19e3, 1e6, math.nan])

@@ -292,18 +292,6 @@ def test_multiplier_scales_the_flow_and_nothing_else() -> None:
     assert other[1:] == one[1:]
 
 
-def test_uncertainty_joins_model_and_bore() -> None:
-    table = load("R-134a").table
-    p, h = before(table, 313.15, 5.0, 0.0)
-    case = {"inlet_pressure": p, "inlet_enthalpy": h, "outlet_pressure": 2e5, "length": 2.0}
-    exact = flow_through(table, bore=0.8e-3, bore_sd=0.0, **case)
-    loose = flow_through(table, bore=0.8e-3, bore_sd=0.02e-3, **case)
-    assert exact.mass_flow_sd == pytest.approx(0.06 * exact.mass_flow)
-    wider = flow_through(table, bore=0.82e-3, **case).mass_flow / loose.mass_flow - 1.0
-    joint = math.hypot(0.06, wider) * loose.mass_flow
-    assert loose.mass_flow_sd == pytest.approx(joint, rel=0.03)
-
-
 @pytest.mark.parametrize(
     ("bore", "length", "word"),
     [(0.3e-3, 1.0, "outside"), (3.0e-3, 3.0, "outside"), (1.0e-3, 0.1, "orifice")],

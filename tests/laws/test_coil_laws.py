@@ -13,13 +13,13 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.optimize import brentq
+from tests.second_opinions import fin_efficiency, surface_efficiency
 
 from sweatline.air.moist import (
     dew_point,
     enthalpy,
     humidity_ratio,
     moist_heat_capacity,
-    saturated_enthalpy,
     saturated_humidity_ratio,
     specific_volume,
     temperature,
@@ -28,8 +28,6 @@ from sweatline.air.saturation_line import saturation_line
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.flow.finned_surface import (
     air_side_coefficient,
-    fin_efficiency_schmidt,
-    surface_efficiency,
 )
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.parts.coil import (
@@ -175,7 +173,7 @@ def throttled_below(case: Case, pressure: float) -> float:
 
 def saturated_at(h: float) -> float:
     """Temperature at which saturated air has an enthalpy."""
-    return float(brentq(lambda t: saturated_enthalpy(t, P) - h, 230.0, 330.0))
+    return float(brentq(lambda t: enthalpy(t, saturated_humidity_ratio(t, P)) - h, 230.0, 330.0))
 
 
 evaporators = st.builds(
@@ -290,7 +288,9 @@ def test_air_leaves_between_refrigerant_and_inlet(c: CoilParameters, case: Case)
     out = run.column("air_out_temperature_K")
     assert (out >= coldest - 1e-6).all()
     assert (out <= case.air_t + 1e-6).all()
-    lowest = min(saturated_enthalpy(coldest, P), enthalpy(coldest, case.air_w))
+    lowest = min(
+        enthalpy(coldest, saturated_humidity_ratio(coldest, P)), enthalpy(coldest, case.air_w)
+    )
     assert run.result.air_enthalpy >= lowest
     # Gas warmed by one row may meet colder air behind it and warm it: then the order is reversed.
     # Fogged air warms a wet surface up to where saturation holds as much enthalpy as it does.
@@ -329,7 +329,7 @@ def test_dry_isothermal_coil_is_one_exponential(rows: int) -> None:
     for cells, counter in ((3, True), (8, True), (8, False)):
         c = isothermal(coil(rows=rows, cells=cells, counter=counter))
         h = air_side_coefficient(case.air_flow / c.face_area, case.air_t, w, c.fins)
-        fin = fin_efficiency_schmidt(h, 200.0, FIN_THICKNESS, 0.5 * c.fins.Dc, 25.4e-3, 22e-3, True)
+        fin = fin_efficiency(h, 200.0, FIN_THICKNESS, 0.5 * c.fins.Dc, 25.4e-3, 22e-3, True)
         area = c.outside_per_length * c.row_length * rows * c.circuits
         ntu = h * surface_efficiency(fin, c.fins.fin_fraction) * area / (case.air_flow * cp)
         expected = case.air_flow * cp * (1.0 - math.exp(-ntu)) * (case.air_t - case.saturated)

@@ -163,12 +163,12 @@ def test_fan_and_resistance_meet_on_the_fans_curve() -> None:
     flows = []
     for thickness in np.linspace(0.05e-3, 0.8e-3, 12):
         x, speed, drop = air_through(coil, layer(coil, float(thickness)), path)
-        fan = path.shut_off - (path.shut_off - path.working) * x**2
+        fan = path.shut_off - (path.shut_off - (path.coil_drop + path.other_drop)) * x**2
         assert fan == pytest.approx(drop + path.other_drop * x**2, rel=1e-9)
         assert speed == pytest.approx(np.ones(speed.shape), rel=1e-9)
         flows.append(x)
     assert all(b < a for a, b in pairwise(flows))
-    stiff = path._replace(shut_off=4.0 * path.working)
+    stiff = path._replace(shut_off=4.0 * (path.coil_drop + path.other_drop))
     thick = layer(coil, 0.6e-3)
     assert air_through(coil, thick, stiff)[0] > air_through(coil, thick, path)[0]
 

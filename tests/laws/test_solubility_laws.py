@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sweatline.parts.solubility import (
+from sweatline.parts.shell import (
     FAMILIES,
     MEASURED,
     OIL_MOLAR_VOLUME,

@@ -21,7 +21,8 @@ from sweatline.machine.standstill import (
     shell_gas,
     sides_of,
 )
-from sweatline.machine.transient import HeatCapacities, Transient
+from sweatline.machine.transient import Transient
+from sweatline.machine.transient_step import HeatCapacities
 from sweatline.parts.shell import ShellParameters
 from sweatline.refrigerant.table import Table, bubble_pressure, dew_pressure, saturation, state
 

@@ -12,8 +12,9 @@ from sweatline.air.saturation_line import SaturationLine
 from sweatline.errors import SolveError
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve, subcooled
 from sweatline.machine.circuit import MachineParameters
-from sweatline.machine.transient import HeatCapacities, Snapshot, Transient
-from sweatline.parts.thermostatic_valve import thermostatic_valve
+from sweatline.machine.transient import Snapshot, Transient
+from sweatline.machine.transient_step import HeatCapacities
+from sweatline.parts.valves import thermostatic_valve
 from sweatline.refrigerant.table import Table
 
 CAPACITIES = HeatCapacities(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)

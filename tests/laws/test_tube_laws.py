@@ -285,12 +285,10 @@ def test_named_ways_use_every_tube_and_need_few_guesses() -> None:
 
 def test_dry_isothermal_coil_with_uneven_air_is_a_sum_of_exponentials() -> None:
     """Without resistance inside, each height is an exchanger of its own: the sum is exact."""
+    from tests.second_opinions import fin_efficiency, surface_efficiency
+
     from sweatline.air.moist import moist_heat_capacity
-    from sweatline.flow.finned_surface import (
-        air_side_coefficient,
-        fin_efficiency_schmidt,
-        surface_efficiency,
-    )
+    from sweatline.flow.finned_surface import air_side_coefficient
 
     case = Case(flow=80e-3, rh=0.02)
     speed = np.array([1.0, 1.0, 2.0, 3.0])
@@ -302,7 +300,7 @@ def test_dry_isothermal_coil_with_uneven_air_is_a_sum_of_exponentials() -> None:
     expected = 0.0
     for share in speed / speed.mean():
         h = air_side_coefficient(air * share / c.face_area, t, w, c.fins)
-        fin = fin_efficiency_schmidt(h, 200.0, 0.11e-3, 0.5 * c.fins.Dc, 25.4e-3, 22e-3, True)
+        fin = fin_efficiency(h, 200.0, 0.11e-3, 0.5 * c.fins.Dc, 25.4e-3, 22e-3, True)
         area = c.outside_per_length * 0.28 * 2
         flow = air * share / 4.0
         ntu = h * surface_efficiency(fin, c.fins.fin_fraction) * area / (flow * cp)

@@ -20,7 +20,6 @@ from sweatline.errors import OutOfRange, SolveError
 from sweatline.machine.balance import SteadyState, design, filled, fixed_charge, solve, subcooled
 from sweatline.machine.circuit import MachineParameters
 from sweatline.machine.room_map import in_room
-from sweatline.parts.automatic_valve import AutomaticParameters, automatic_valve
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.expansion import (
     Ends,
@@ -30,7 +29,12 @@ from sweatline.parts.expansion import (
     notes_for,
     word_for,
 )
-from sweatline.parts.thermostatic_valve import ThermostaticParameters, thermostatic_valve
+from sweatline.parts.valves import (
+    AutomaticParameters,
+    ThermostaticParameters,
+    automatic_valve,
+    thermostatic_valve,
+)
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,

@@ -31,6 +31,7 @@ from tests.published import test_oil as oil
 from tests.published import test_substitution as substitution
 from tests.published.test_dehumidifier import ENERGY, RATED, ROOMS, WATER, ratio
 from tests.published.test_finned_surface import gray_webb, mcquiston
+from tests.second_opinions import condensation_cavallini_smith_zecchin
 from tests.twoways import test_void_fraction_twoways as voids
 
 from sweatline.assembly.build import build_for
@@ -43,7 +44,7 @@ from sweatline.job.reading import read_job_text
 from sweatline.machine.balance import SteadyState, design, filled, fixed_charge, solve
 from sweatline.machine.room_map import in_room
 from sweatline.parts.compressor import DEFAULTS, CompressorParameters
-from sweatline.parts.solubility import solubility
+from sweatline.parts.shell import solubility
 from sweatline.refrigerant.refrigerant import load
 
 FloatArray = Any
@@ -179,9 +180,7 @@ def condensing() -> Sets:
     p, pc, _, rl, rg, mul, mug, kl, cpl = in_tube.STATES["R134a 40 °C"]
     z = []
     for G, x in itertools.product((80.0, 120.0, 200.0, 400.0), (0.1, 0.3, 0.5, 0.7, 0.9)):
-        other = condensation.condensation_cavallini_smith_zecchin(
-            G, x, 0.008, 1 / rl, 1 / rg, mul, mug, kl, cpl
-        )
+        other = condensation_cavallini_smith_zecchin(G, x, 0.008, 1 / rl, 1 / rg, mul, mug, kl, cpl)
         ours = condensation.condensation_shah(G, x, 0.008, p, pc, mul, kl, cpl)
         z.append(off(ours, other, scatter("condensation")))
     return Sets(

@@ -12,8 +12,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sweatline.parts.capillary_correlations import flow_hermes, flow_rp762
-from sweatline.parts.capillary_flow import flow_through
+from sweatline.parts.capillary_flow import flow_hermes, flow_rp762, flow_through
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,

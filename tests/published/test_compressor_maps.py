@@ -144,9 +144,7 @@ def run(m: CompressorMap, numbers: CompressorParameters, te: float, tc: float) -
 @functools.cache
 def from_one_rating(m: CompressorMap) -> CompressorParameters:
     te, tc = m.rating
-    condition = RatingCondition(
-        name="its own", evaporating=te, condensing=tc, suction=m.suction, liquid=tc, status=""
-    )
+    condition = RatingCondition(evaporating=te, condensing=tc, suction=m.suction, liquid=tc)
     return displacement_from_rating(
         m.table,
         "reciprocating",
@@ -531,9 +529,7 @@ def test_one_compressor_with_two_refrigerants(published: Callable[..., Any], row
     suction = 18.3 + ZERO_CELSIUS
     old, new = load(first).table, load(second).table
     te, tc = te + ZERO_CELSIUS, tc + ZERO_CELSIUS
-    condition = RatingCondition(
-        name="here", evaporating=te, condensing=tc, suction=suction, liquid=tc, status=""
-    )
+    condition = RatingCondition(evaporating=te, condensing=tc, suction=suction, liquid=tc)
     numbers = displacement_from_rating(
         old, "reciprocating", capacity=3000.0, frequency=FREQUENCY, condition=condition
     )

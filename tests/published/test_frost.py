@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.second_opinions import frost_density_hayashi
 
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.frost import frost
-from sweatline.flow.finned_surface import frost_density_hayashi, frost_density_silva
+from sweatline.flow.finned_surface import frost_density_silva
 from sweatline.job.reading import read_job
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "seed-store.toml"

@@ -11,12 +11,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tests.second_opinions import breakdown_voltage
 
 from sweatline.bench.leak_channel import LeakGas, throughput
 from sweatline.bench.permanent_gas import AIR, NITROGEN
 from sweatline.bench.tightness.pressure_hold import expected_pressure
 from sweatline.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
-from sweatline.safety.start_gear import breakdown_voltage
 
 PSI = 6894.757293168361
 PSIA = STANDARD_ATMOSPHERE / PSI

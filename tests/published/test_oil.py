@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 
 from sweatline.constants import ZERO_CELSIUS
-from sweatline.parts.solubility import MEASURED, dissolved, interaction_at, solubility
+from sweatline.parts.shell import MEASURED, dissolved, interaction_at, solubility
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import Table, bubble_pressure, saturation
 

@@ -39,13 +39,12 @@ from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.machine.balance import SteadyState, Target, design, fixed_charge, solve, subcooled
 from sweatline.machine.circuit import OUTSIDE, SEPARATE, AirParameters, MachineParameters
 from sweatline.machine.room_map import in_room
-from sweatline.parts.automatic_valve import automatic_valve
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import CoilParameters, coil_parameters
 from sweatline.parts.compressor import generic
 from sweatline.parts.shell import LineParameters, ShellParameters
-from sweatline.parts.thermostatic_valve import thermostatic_valve
+from sweatline.parts.valves import automatic_valve, thermostatic_valve
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,

@@ -101,12 +101,10 @@ def condition(window: Window, refrigerant: str, gas: float, liquid: float) -> Ra
     evaporating = float(saturation(table, 1e5 * window.low)[1])
     condensing = float(saturation(table, 1e5 * window.high)[1])
     return RatingCondition(
-        name="window",
         evaporating=evaporating,
         condensing=condensing,
         suction=evaporating + gas,
         liquid=condensing - liquid,
-        status="",
     )
 
 

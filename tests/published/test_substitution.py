@@ -17,8 +17,7 @@ from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import CoilParameters, coil_parameters
 from sweatline.parts.compressor import Operation, generic, operate
-from sweatline.parts.shell import LineParameters, ShellParameters
-from sweatline.parts.solubility import solubility
+from sweatline.parts.shell import LineParameters, ShellParameters, solubility
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,

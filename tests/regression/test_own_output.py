@@ -14,8 +14,7 @@ from tests.dehumidifiers import PRESSURE, Dehumidifier
 from sweatline.air.saturation_line import saturation_line
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.machine.balance import design, filled, fixed_charge, solve
-from sweatline.parts.capillary_correlations import flow_hermes, flow_rp762
-from sweatline.parts.capillary_flow import flow_through
+from sweatline.parts.capillary_flow import flow_hermes, flow_rp762, flow_through
 from sweatline.parts.coil import AirInlet, RefrigerantInlet, coil_memory
 from sweatline.parts.coil_march import march
 from sweatline.parts.compressor import RATING_CONDITIONS, generic, operate

@@ -77,7 +77,6 @@ SECOND_PROGRAM = [
     ("specific volume", "m3/kg", 1e-9),
     ("saturated enthalpy", "kJ/kg", 1e-6),
     ("dew point", "K", 1e-5),
-    ("wet bulb", "K", 1e-5),
 ]
 
 
@@ -99,11 +98,11 @@ def _both(ps: ModuleType, quantity: str, t: float, rh: float, p: float) -> tuple
         case "specific volume":
             return moist.specific_volume(T, W, p), ps.GetMoistAirVolume(t, W, p)
         case "saturated enthalpy":
-            return 1e-3 * moist.saturated_enthalpy(T, p), 1e-3 * ps.GetSatAirEnthalpy(t, p)
+            return 1e-3 * moist.enthalpy(
+                T, moist.saturated_humidity_ratio(T, p)
+            ), 1e-3 * ps.GetSatAirEnthalpy(t, p)
         case "dew point":
             return moist.dew_point(W, p) - 273.15, ps.GetTDewPointFromHumRatio(t, W, p)
-        case "wet bulb":
-            return moist.wet_bulb(T, W, p) - 273.15, ps.GetTWetBulbFromHumRatio(t, W, p)
     raise AssertionError(quantity)
 
 
@@ -160,7 +159,7 @@ def _temperature_of_saturated(h: float) -> float:
     low, high = kelvin(0.1), kelvin(60.0)
     for _ in range(60):
         middle = 0.5 * (low + high)
-        if moist.saturated_enthalpy(middle, ATM) < h:
+        if moist.enthalpy(middle, moist.saturated_humidity_ratio(middle, ATM)) < h:
             low = middle
         else:
             high = middle

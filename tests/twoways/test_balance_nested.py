@@ -10,9 +10,9 @@ import math
 import numpy as np
 import pytest
 from tests.dehumidifiers import Dehumidifier
+from tests.nested import solve_nested
 
 from sweatline.machine.balance import Target, design, filled, fixed_charge, solve
-from sweatline.machine.nested import solve_nested
 
 MACHINES = {
     "R-134a": Dehumidifier(

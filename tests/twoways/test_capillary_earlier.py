@@ -11,8 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sweatline.parts.capillary_correlations import flow_hermes, flow_rp762
-from sweatline.parts.capillary_flow import flow_through
+from sweatline.parts.capillary_flow import flow_hermes, flow_rp762, flow_through
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,

@@ -20,7 +20,8 @@ from sweatline.machine.standstill import (
     advance_standstill,
     sides_of,
 )
-from sweatline.machine.transient import HeatCapacities, Transient
+from sweatline.machine.transient import Transient
+from sweatline.machine.transient_step import HeatCapacities
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.shell import ShellParameters
 from sweatline.refrigerant.table import enthalpy_vapour, full_state, state

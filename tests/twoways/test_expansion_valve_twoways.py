@@ -9,13 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.dehumidifiers import Dehumidifier
+from tests.nested import solve_nested
 
 from sweatline.flow.orifice import Port, discharge_coefficient_wile, mass_flow_orifice
 from sweatline.machine.balance import solve, subcooled
-from sweatline.machine.nested import solve_nested
-from sweatline.parts.automatic_valve import AutomaticParameters
 from sweatline.parts.expansion import Ends, expansion_flow
-from sweatline.parts.thermostatic_valve import thermostatic_valve
+from sweatline.parts.valves import AutomaticParameters, thermostatic_valve
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import dew_pressure, enthalpy_liquid, saturation, state
 

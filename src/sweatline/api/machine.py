@@ -30,14 +30,12 @@ from sweatline.machine.circuit import (
     AirParameters,
     MachineParameters,
 )
-from sweatline.parts.automatic_valve import automatic_valve
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.coil import CoilParameters, coil_parameters
 from sweatline.parts.compressor import CompressorParameters, generic
 from sweatline.parts.expansion import ExpansionParameters
-from sweatline.parts.shell import LineParameters, ShellParameters
-from sweatline.parts.solubility import solubility
-from sweatline.parts.thermostatic_valve import thermostatic_valve
+from sweatline.parts.shell import LineParameters, ShellParameters, solubility
+from sweatline.parts.valves import automatic_valve, thermostatic_valve
 from sweatline.refrigerant.refrigerant import Refrigerant, load
 
 __all__ = [

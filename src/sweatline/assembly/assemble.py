@@ -43,8 +43,7 @@ from sweatline.parts.compressor import (
     operate,
     parameters_from_map,
 )
-from sweatline.parts.shell import LineParameters, ShellParameters
-from sweatline.parts.solubility import solubility
+from sweatline.parts.shell import LineParameters, ShellParameters, solubility
 from sweatline.refrigerant.refrigerant import Refrigerant, load
 from sweatline.refrigerant.table import Table
 from sweatline.uncertainty.parameter import Key, Measured
@@ -265,24 +264,15 @@ def _as_rated(
 
 def _condition(rating: Rating) -> RatingCondition:
     return RatingCondition(
-        name=rating.convention,
         evaporating=rating.evaporating_temperature,
         condensing=rating.condensing_temperature,
         suction=rating.suction_temperature,
         liquid=rating.liquid_temperature,
-        status="as written in the job",
     )
 
 
 def _run(table: Table, compressor: CompressorParameters, at: RatingCondition) -> Operation:
-    return operate(
-        table,
-        compressor,
-        evaporating=at.evaporating,
-        condensing=at.condensing,
-        suction=at.suction,
-        liquid=at.liquid,
-    )
+    return operate(table, compressor, **at._asdict())
 
 
 # Liquid that stands where nobody measured: caps, joints, a strainer (judged; with the multiplier

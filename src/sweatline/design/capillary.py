@@ -9,8 +9,14 @@ from typing import Annotated, Any, Final, Literal
 
 from sweatline.answers import Answer, Q, Range
 from sweatline.errors import JobError
-from sweatline.parts.capillary_correlations import flow_hermes, flow_rp762
-from sweatline.parts.capillary_flow import FLOW_SCATTER, CapillaryFlow, flow_through, length_for
+from sweatline.parts.capillary_flow import (
+    FLOW_SCATTER,
+    CapillaryFlow,
+    flow_hermes,
+    flow_rp762,
+    flow_through,
+    length_for,
+)
 from sweatline.refrigerant.refrigerant import Refrigerant, State, load
 
 # Standard deviations from the middle to the end of a range that holds 9 in 10.

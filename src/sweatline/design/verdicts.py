@@ -30,8 +30,8 @@ from sweatline.safety.charge_limits import (
     charge_limit,
     room_concentration,
 )
+from sweatline.safety.oils import oil_verdict
 from sweatline.safety.regulations import conversion_gate
-from sweatline.safety.reused_parts import oil_verdict
 from sweatline.safety.start_gear import start_verdict, voltage_verdict
 from sweatline.uncertainty.sensitivity import first_order, largest
 from sweatline.units.kinds import Kind

@@ -11,14 +11,9 @@ Symbols of the functions below. A function's own list of parameters tells what d
     molar_mass  molar mass [kg/mol]
     vl          specific volume of the liquid [m3/kg]
     vg          specific volume of the vapour [m3/kg]
-    mul         viscosity of the liquid [Pa*s]
-    mug         viscosity of the vapour [Pa*s]
-    kl          thermal conductivity of the liquid [W/(m*K)]
-    kg          thermal conductivity of the vapour [W/(m*K)]
-    cpl         heat capacity of the liquid [J/(kg*K)]
-    cpg         heat capacity of the vapour [J/(kg*K)]
     sigma       surface tension [N/m]
     latent      heat of vaporization [J/kg]
+    phases      both phases at saturation [SI units]
 """
 
 import math
@@ -26,7 +21,7 @@ from typing import Final
 
 from sweatline.compiled import kernel
 from sweatline.constants import GRAVITY
-from sweatline.flow.inside_tube import heat_transfer_single_phase
+from sweatline.flow.inside_tube import Phases, heat_transfer_single_phase
 
 _LN_10: Final = math.log(10.0)
 _STRATIFIED: Final = 0.05  # Froude number below which the authors correct for stratification
@@ -96,18 +91,7 @@ def froude_factors(mass_flux: float, D: float, vl: float) -> tuple[float, float]
 
 @kernel
 def boiling_liu_winterton(
-    mass_flux: float,
-    x: float,
-    D: float,
-    heat_flux: float,
-    p: float,
-    pc: float,
-    molar_mass: float,
-    vl: float,
-    vg: float,
-    mul: float,
-    kl: float,
-    cpl: float,
+    mass_flux: float, x: float, D: float, heat_flux: float, phases: Phases
 ) -> float:
     r"""Flow boiling coefficient inside a smooth horizontal tube before dry-out.
 
@@ -136,16 +120,17 @@ def boiling_liu_winterton(
     Transfer, 34(11), pages 2759-2766, 1991.
     """
     x = min(max(x, 0.0), 1.0)
-    Re = mass_flux * D / mul
-    Pr = mul * cpl / kl
+    Re = mass_flux * D / phases.mul
+    Pr = phases.mul * phases.cpl / phases.kl
     ln_Re = math.log(Re)
-    ln_F = 0.35 * math.log(1.0 + x * Pr * (vg / vl - 1.0))
-    h_liquid = 0.023 * kl / D * math.exp(0.8 * ln_Re + 0.4 * math.log(Pr))
+    ln_F = 0.35 * math.log(1.0 + x * Pr * (phases.vg / phases.vl - 1.0))
+    h_liquid = 0.023 * phases.kl / D * math.exp(0.8 * ln_Re + 0.4 * math.log(Pr))
     F = math.exp(ln_F)
     S = 1.0 / (1.0 + 0.055 * math.exp(0.1 * ln_F + 0.16 * ln_Re))
-    enhancement, suppression = froude_factors(mass_flux, D, vl)
+    enhancement, suppression = froude_factors(mass_flux, D, phases.vl)
     convective = enhancement * F * h_liquid
-    nucleate = suppression * S * pool_boiling_cooper(heat_flux, p, pc, molar_mass)
+    pool = pool_boiling_cooper(heat_flux, phases.p, phases.pc, phases.molar_mass)
+    nucleate = suppression * S * pool
     return math.sqrt(convective * convective + nucleate * nucleate)
 
 
@@ -191,23 +176,7 @@ def dryout_quality(
 
 @kernel
 def boiling_with_dryout(
-    mass_flux: float,
-    x: float,
-    D: float,
-    heat_flux: float,
-    p: float,
-    pc: float,
-    molar_mass: float,
-    vl: float,
-    vg: float,
-    mul: float,
-    mug: float,
-    kl: float,
-    kg: float,
-    cpl: float,
-    cpg: float,
-    sigma: float,
-    latent: float,
+    mass_flux: float, x: float, D: float, heat_flux: float, phases: Phases
 ) -> float:
     """Flow boiling coefficient carried smoothly through dry-out to dry vapour.
 
@@ -233,11 +202,13 @@ def boiling_with_dryout(
     See `boiling_liu_winterton` and `dryout_quality`.
     """
     if x >= 1.0:
-        return heat_transfer_single_phase(mass_flux, D, mug, kg, cpg)
-    wet = boiling_liu_winterton(mass_flux, x, D, heat_flux, p, pc, molar_mass, vl, vg, mul, kl, cpl)
-    start = dryout_quality(mass_flux, D, heat_flux, vl, vg, sigma, latent)
+        return heat_transfer_single_phase(mass_flux, D, phases.mug, phases.kg, phases.cpg)
+    wet = boiling_liu_winterton(mass_flux, x, D, heat_flux, phases)
+    start = dryout_quality(
+        mass_flux, D, heat_flux, phases.vl, phases.vg, phases.sigma, phases.latent
+    )
     if x <= start:
         return wet
-    vapor = heat_transfer_single_phase(mass_flux, D, mug, kg, cpg)
+    vapor = heat_transfer_single_phase(mass_flux, D, phases.mug, phases.kg, phases.cpg)
     s = (x - start) / (1.0 - start)
     return wet + (vapor - wet) * s * s * (3.0 - 2.0 * s)

@@ -7,14 +7,10 @@ Symbols of the functions below. A function's own list of parameters tells what d
     D          inner diameter [m]
     p          pressure [Pa]
     pc         critical pressure [Pa]
-    vl         specific volume of the liquid [m3/kg]
-    vg         specific volume of the vapour [m3/kg]
     mul        viscosity of the liquid [Pa*s]
-    mug        viscosity of the vapour [Pa*s]
     kl         thermal conductivity of the liquid [W/(m*K)]
-    kg         thermal conductivity of the vapour [W/(m*K)]
     cpl        heat capacity of the liquid [J/(kg*K)]
-    cpg        heat capacity of the vapour [J/(kg*K)]
+    phases     both phases at saturation [SI units]
 """
 
 import math
@@ -22,7 +18,7 @@ from typing import Final
 
 from sweatline.compiled import kernel
 from sweatline.constants import GRAVITY
-from sweatline.flow.inside_tube import heat_transfer_single_phase
+from sweatline.flow.inside_tube import Phases, heat_transfer_single_phase
 
 # Span of quality at each end over which the single-phase value is reached. Narrow: a film condenses
 # from the first to the last of the vapour, and a wide one leaves a tail that never closes.
@@ -50,7 +46,7 @@ def condensation_shah(
     -------
     float
         Heat transfer coefficient; the turbulent liquid value at x = 0, zero at x = 1 (reached
-        only in the last thousandths: see `condensation_with_ends`). [W/(m2*K)]
+        only in the last thousandths: see `condensation_shah_2009_with_ends`). [W/(m2*K)]
 
     Notes
     -----
@@ -74,19 +70,7 @@ def condensation_shah(
 
 
 @kernel
-def condensation_shah_2009(
-    mass_flux: float,
-    x: float,
-    D: float,
-    p: float,
-    pc: float,
-    vl: float,
-    vg: float,
-    mul: float,
-    mug: float,
-    kl: float,
-    cpl: float,
-) -> float:
+def condensation_shah_2009(mass_flux: float, x: float, D: float, phases: Phases) -> float:
     r"""Condensation coefficient in a horizontal tube, with the gravity film of slow flow.
 
     :math:`h_I = h_{1979} (\mu_l/14\mu_g)^{0.0058 + 0.557 p_r}`; where the vapour is slow,
@@ -118,6 +102,7 @@ def condensation_shah_2009(
     plain tubes", HVAC&R Research, 15(5), pages 889-913, 2009, eqs. (6), (8), (9) and (11).
     """
     x = min(max(x, 1e-6), 1.0 - 1e-6)
+    p, pc, _molar_mass, vl, vg, _latent, mul, mug, kl, _kg, cpl, _cpg, _sigma = phases
     pr = p / pc
     ratio = math.exp((0.0058 + 0.557 * pr) * math.log(mul / (14.0 * mug)))
     forced = condensation_shah(mass_flux, x, D, p, pc, mul, kl, cpl) * ratio
@@ -137,87 +122,10 @@ def condensation_shah_2009(
 
 
 @kernel
-def condensation_cavallini_smith_zecchin(
-    mass_flux: float,
-    x: float,
-    D: float,
-    vl: float,
-    vg: float,
-    mul: float,
-    mug: float,
-    kl: float,
-    cpl: float,
-) -> float:
-    r"""Condensation coefficient for annular flow; a second opinion to `condensation_shah`.
+def condensation_shah_2009_with_ends(mass_flux: float, x: float, D: float, phases: Phases) -> float:
+    """Condensation coefficient of slow flow that meets the single-phase ones at quality 0 and 1.
 
-    :math:`Nu = 0.05 Re_{eq}^{0.8} Pr_l^{0.33}`,
-    :math:`Re_{eq} = Re_v (\mu_v/\mu_l)(v_g/v_l)^{0.5} + Re_l` with each phase's own flow.
-
-    Returns
-    -------
-    float
-        Heat transfer coefficient. [W/(m2*K)]
-
-    Notes
-    -----
-    For annular flow, quality 0.1 to 0.9, Re_l 5000 to 500000. The difference to Shah's is used
-    as scatter of the model's form.
-
-    References
-    ----------
-    Cavallini, Smith and Zecchin, "A dimensionless correlation for heat transfer in forced
-    convection condensation", 6th International Heat Transfer Conference, Tokyo, 1974.
-    """
-    x = min(max(x, 0.0), 1.0)
-    Re_v = mass_flux * x * D / mug
-    Re_l = mass_flux * (1.0 - x) * D / mul
-    Re = Re_v * (mug / mul) * (vg / vl) ** 0.5 + Re_l
-    h: float = 0.05 * kl / D * Re**0.8 * (mul * cpl / kl) ** 0.33
-    return h
-
-
-@kernel
-def _led_to_ends(
-    x: float,
-    film: float,
-    mass_flux: float,
-    D: float,
-    mul: float,
-    mug: float,
-    kl: float,
-    kg: float,
-    cpl: float,
-    cpg: float,
-) -> float:
-    """The film coefficient, led by a cubic step to one phase within 1 % of quality of each end."""
-    if x < _END:
-        s = x / _END
-        end = heat_transfer_single_phase(mass_flux, D, mul, kl, cpl)
-    elif x > 1.0 - _END:
-        s = (1.0 - x) / _END
-        end = heat_transfer_single_phase(mass_flux, D, mug, kg, cpg)
-    else:
-        return film
-    return end + (film - end) * s * s * (3.0 - 2.0 * s)
-
-
-@kernel
-def condensation_with_ends(
-    mass_flux: float,
-    x: float,
-    D: float,
-    p: float,
-    pc: float,
-    mul: float,
-    mug: float,
-    kl: float,
-    kg: float,
-    cpl: float,
-    cpg: float,
-) -> float:
-    """Condensation coefficient that meets the single-phase ones at quality 0 and 1.
-
-    `condensation_shah` between quality 0.01 and 0.99; at each end a cubic step leads to the
+    `condensation_shah_2009` between quality 0.01 and 0.99; at each end a cubic step leads to the
     single-phase coefficient of the liquid or the vapour.
 
     Parameters
@@ -236,53 +144,17 @@ def condensation_with_ends(
 
     References
     ----------
-    See `condensation_shah` and `sweatline.flow.inside_tube.nusselt_gnielinski`.
-    """
-    if x <= 0.0:
-        return heat_transfer_single_phase(mass_flux, D, mul, kl, cpl)
-    if x >= 1.0:
-        return heat_transfer_single_phase(mass_flux, D, mug, kg, cpg)
-    film = condensation_shah(mass_flux, x, D, p, pc, mul, kl, cpl)
-    return _led_to_ends(x, film, mass_flux, D, mul, mug, kl, kg, cpl, cpg)
-
-
-@kernel
-def condensation_shah_2009_with_ends(
-    mass_flux: float,
-    x: float,
-    D: float,
-    p: float,
-    pc: float,
-    vl: float,
-    vg: float,
-    mul: float,
-    mug: float,
-    kl: float,
-    kg: float,
-    cpl: float,
-    cpg: float,
-) -> float:
-    """Condensation coefficient of slow flow that meets the single-phase ones at quality 0 and 1.
-
-    As `condensation_with_ends`, with `condensation_shah_2009` between.
-
-    Parameters
-    ----------
-    x : float
-        Quality; outside 0 to 1 the single-phase coefficient is returned. [-]
-
-    Returns
-    -------
-    float
-        Heat transfer coefficient. [W/(m2*K)]
-
-    References
-    ----------
     See `condensation_shah_2009` and `sweatline.flow.inside_tube.nusselt_gnielinski`.
     """
-    if x <= 0.0:
-        return heat_transfer_single_phase(mass_flux, D, mul, kl, cpl)
-    if x >= 1.0:
-        return heat_transfer_single_phase(mass_flux, D, mug, kg, cpg)
-    film = condensation_shah_2009(mass_flux, x, D, p, pc, vl, vg, mul, mug, kl, cpl)
-    return _led_to_ends(x, film, mass_flux, D, mul, mug, kl, kg, cpl, cpg)
+    if x >= _END and x <= 1.0 - _END:
+        return condensation_shah_2009(mass_flux, x, D, phases)
+    if x < _END:
+        end = heat_transfer_single_phase(mass_flux, D, phases.mul, phases.kl, phases.cpl)
+        s = x / _END
+    else:
+        end = heat_transfer_single_phase(mass_flux, D, phases.mug, phases.kg, phases.cpg)
+        s = (1.0 - x) / _END
+    if s <= 0.0:
+        return end
+    film = condensation_shah_2009(mass_flux, x, D, phases)
+    return end + (film - end) * s * s * (3.0 - 2.0 * s)

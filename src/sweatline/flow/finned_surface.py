@@ -14,7 +14,10 @@ from sweatline.air.moist import conductivity, moist_heat_capacity, viscosity
 from sweatline.compiled import kernel
 from sweatline.constants import ZERO_CELSIUS
 
-WET_FRICTION_RATIO: Final = 1.7  # wet over dry pressure drop, uncoated fins; scatter 0.25
+# Wet over dry pressure drop of uncoated fins, with a scatter of 0.25. Print gives 1.6 to 2.2 for
+# the friction factor (Wang, Hsieh and Lin 1997, recalled), practice 1.3 to 2.0 for the pressure
+# drop; a hydrophilic coating takes 40 to 50 % off.
+WET_FRICTION_RATIO: Final = 1.7
 _LOWEST_REYNOLDS: Final = 200.0  # below it the correlations are continued with constant Nu
 _HIGHEST_REYNOLDS: Final = 2.0e4
 
@@ -306,7 +309,7 @@ def air_pressure_drop(
     density_out : float
         Density of the leaving moist air. [kg/m3]
     friction_ratio : float
-        Wet over dry friction: 1 when dry, see `wet_friction_ratio`. [-]
+        Wet over dry friction: 1 when dry, `WET_FRICTION_RATIO` when wet. [-]
     fins : FinGeometry
         The fin block.
 
@@ -339,37 +342,9 @@ def fin_parameter_schmidt(
     Pl: float,
     staggered: bool,
 ) -> float:
-    """The product m r phi of `fin_efficiency_schmidt`; it goes with the square root of `h`. [-]
+    r"""What the efficiency of a continuous plate fin, :math:`\eta = \tanh(u)/u`, depends on.
 
-    Parameters and reference as there.
-    """
-    half = Pt / 2.0
-    if staggered:
-        other = math.sqrt(Pl * Pl + half * half) / 2.0
-        short = min(half, other)
-        ratio = 1.27 * short / tube_radius * math.sqrt(max(half, other) / short - 0.3)
-    else:
-        other = Pl / 2.0
-        short = min(half, other)
-        ratio = 1.28 * short / tube_radius * math.sqrt(max(half, other) / short - 0.2)
-    ratio = max(ratio, 1.0)
-    phi = (ratio - 1.0) * (1.0 + 0.35 * math.log(ratio))
-    return math.sqrt(2.0 * max(h, 0.0) / (fin_conductivity * fin_thickness)) * tube_radius * phi
-
-
-@kernel
-def fin_efficiency_schmidt(
-    h: float,
-    fin_conductivity: float,
-    fin_thickness: float,
-    tube_radius: float,
-    Pt: float,
-    Pl: float,
-    staggered: bool,
-) -> float:
-    r"""Efficiency of a continuous plate fin, through the round fin of the same efficiency.
-
-    :math:`\eta = \tanh(m r \phi)/(m r \phi)`, :math:`m = \sqrt{2h/(k t)}`,
+    Schmidt's round fin of the same efficiency: :math:`u = m r \phi`, :math:`m = \sqrt{2h/(k t)}`,
     :math:`\phi = (R/r - 1)(1 + 0.35 \ln(R/r))`; staggered
     :math:`R/r = 1.27 (X_T/r)\sqrt{X_D/X_T - 0.3}`, in line
     :math:`R/r = 1.28 (X_T/r)\sqrt{X_L/X_T - 0.2}`.
@@ -394,7 +369,7 @@ def fin_efficiency_schmidt(
     Returns
     -------
     float
-        Mean excess temperature of the fin over that of its root. [-]
+        The product u; it goes with the square root of `h`. [-]
 
     Notes
     -----
@@ -405,56 +380,18 @@ def fin_efficiency_schmidt(
     Schmidt, "Heat transfer calculations for extended surfaces", Refrigerating Engineering, 57,
     pages 351-357, 1949.
     """
-    u = fin_parameter_schmidt(h, fin_conductivity, fin_thickness, tube_radius, Pt, Pl, staggered)
-    if u < 1e-4:
-        return 1.0 - u * u / 3.0
-    return math.tanh(u) / u
-
-
-@kernel
-def surface_efficiency(fin_efficiency: float, fin_fraction: float) -> float:
-    """Efficiency of the whole outer surface, fins and bare collars.
-
-    Parameters
-    ----------
-    fin_efficiency : float
-        Efficiency of the fins. [-]
-    fin_fraction : float
-        Share of the fins in the outer surface. [-]
-
-    Returns
-    -------
-    float
-        Surface efficiency. [-]
-    """
-    return 1.0 - fin_fraction * (1.0 - fin_efficiency)
-
-
-@kernel
-def wet_friction_ratio(wet_fraction: float) -> float:
-    """Wet over dry air-side friction, from the share of the surface that is wet.
-
-    Parameters
-    ----------
-    wet_fraction : float
-        Share of the outer surface below the dew point, 0 to 1. [-]
-
-    Returns
-    -------
-    float
-        Friction ratio, 1 dry to 1.7 fully wet. [-]
-
-    Notes
-    -----
-    Print gives 1.6 to 2.2 for the friction factor of uncoated fins, practice 1.3 to 2.0 for the
-    pressure drop; a hydrophilic coating takes 40 to 50 % off. The value here has a scatter of 0.25.
-
-    References
-    ----------
-    Wang, Hsieh and Lin, "Performance of plate finned tube heat exchangers under dehumidifying
-    conditions", Journal of Heat Transfer, 119, pages 109-117, 1997 (range recalled, not read).
-    """
-    return 1.0 + (WET_FRICTION_RATIO - 1.0) * min(max(wet_fraction, 0.0), 1.0)
+    half = Pt / 2.0
+    if staggered:
+        other = math.sqrt(Pl * Pl + half * half) / 2.0
+        short = min(half, other)
+        ratio = 1.27 * short / tube_radius * math.sqrt(max(half, other) / short - 0.3)
+    else:
+        other = Pl / 2.0
+        short = min(half, other)
+        ratio = 1.28 * short / tube_radius * math.sqrt(max(half, other) / short - 0.2)
+    ratio = max(ratio, 1.0)
+    phi = (ratio - 1.0) * (1.0 + 0.35 * math.log(ratio))
+    return math.sqrt(2.0 * max(h, 0.0) / (fin_conductivity * fin_thickness)) * tube_radius * phi
 
 
 _LIGHTEST = 50.0  # kg/m3, lower end of the conductivity's data
@@ -494,31 +431,6 @@ def frost_density_silva(surface_temperature: float, dew_point: float) -> float:
     ts = min(surface_temperature, ZERO_CELSIUS) - ZERO_CELSIUS
     density: float = 494.0 * math.exp(0.11 * ts - 0.06 * (dew_point - ZERO_CELSIUS))
     return min(max(density, _LIGHTEST), _DENSEST)
-
-
-@kernel
-def frost_density_hayashi(surface_temperature: float) -> float:
-    r"""Density of frost from the temperature of its surface alone.
-
-    :math:`\rho = 650 \exp(0.277\,t_s)`, in degrees Celsius.
-
-    Parameters
-    ----------
-    surface_temperature : float
-        Of the frost, where it meets the air: 254.5 to 268 K. [K]
-
-    Returns
-    -------
-    float
-        Mean density of the layer. [kg/m3]
-
-    References
-    ----------
-    Hayashi, Aoki, Adachi and Hori, "Study of frost properties correlating with frost formation
-    types", Journal of Heat Transfer, 99, pages 239-245, 1977 (equation read second-hand).
-    """
-    density: float = 650.0 * math.exp(0.277 * (surface_temperature - ZERO_CELSIUS))
-    return density
 
 
 @kernel

@@ -1,4 +1,4 @@
-"""Inside a smooth tube: heat transfer of one phase and of a blend, friction, return bends.
+"""Inside a smooth tube: heat transfer of one phase and of a blend, and friction.
 
 Every function is a compiled kernel on floats. Two-phase gradients take the whole range of
 quality, 0 and 1 included, so that a march never has to switch formula. Boiling and condensation
@@ -24,13 +24,31 @@ Symbols of the functions below. A function's own list of parameters tells what d
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Final, NamedTuple
 
 from sweatline.compiled import kernel
 
 LAMINAR_NUSSELT: Final = 3.66  # developed laminar flow, constant wall temperature
 _LAMINAR: Final = 2300.0  # Reynolds number below which flow is laminar
 _TURBULENT: Final = 4000.0  # Reynolds number above which flow is turbulent
+
+
+class Phases(NamedTuple):
+    """A refrigerant at saturation, as boiling and condensation see it."""
+
+    p: float  # Pa
+    pc: float  # Pa, critical
+    molar_mass: float  # kg/mol
+    vl: float  # m3/kg, liquid
+    vg: float  # m3/kg, vapour
+    latent: float  # J/kg
+    mul: float  # Pa*s, liquid
+    mug: float  # Pa*s, vapour
+    kl: float  # W/(m*K), liquid
+    kg: float  # W/(m*K), vapour
+    cpl: float  # J/(kg*K), liquid
+    cpg: float  # J/(kg*K), vapour
+    sigma: float  # N/m, surface tension
 
 
 @kernel
@@ -220,30 +238,6 @@ def darcy_friction_churchill(Re: float, relative_roughness: float) -> float:
 
 
 @kernel
-def gradient_single_phase(
-    mass_flux: float, D: float, v: float, mu: float, relative_roughness: float
-) -> float:
-    """Frictional pressure gradient of one phase.
-
-    Parameters
-    ----------
-    v : float
-        Specific volume. [m3/kg]
-    mu : float
-        Dynamic viscosity. [Pa*s]
-    relative_roughness : float
-        Roughness height over inner diameter. [-]
-
-    Returns
-    -------
-    float
-        Pressure lost per length. [Pa/m]
-    """
-    f = darcy_friction_churchill(mass_flux * D / mu, relative_roughness)
-    return f * mass_flux * mass_flux * v / (2.0 * D)
-
-
-@kernel
 def _friction_blasius(Re: float) -> float:
     """64/Re and 0.3164/Re^0.25, which cross at Re = 1187: the larger is continuous."""
     Re = max(Re, 1e-6)
@@ -285,54 +279,3 @@ def gradient_mueller_steinhagen_heck(
     b = _friction_blasius(mass_flux * D / mug) * dynamic * vg
     gradient: float = (a + 2.0 * (b - a) * x) * (1.0 - x) ** (1.0 / 3.0) + b * x**3
     return gradient
-
-
-@kernel
-def bend_loss(
-    mass_flux: float,
-    x: float,
-    D: float,
-    bend_radius: float,
-    vl: float,
-    vg: float,
-    mul: float,
-    mug: float,
-) -> float:
-    r"""Pressure lost in one 180° return bend of a coil, its own length included.
-
-    Friction as in straight tube plus what the turn adds:
-    :math:`\Delta p = \pi R \{(dp/dz)_{MSH} + a\,(\rho_v J_v^2/R)(J_l^2/R)^{1/3}\}` with
-    :math:`a = 0.047\,\mathrm{s^{2/3} m^{-1/3}}`, :math:`J_v = G x v_g`, :math:`J_l = G(1 - x)v_l`.
-
-    Parameters
-    ----------
-    bend_radius : float
-        Radius of the bend's centre line, half the distance between the tubes it joins. [m]
-
-    Returns
-    -------
-    float
-        Pressure lost. [Pa]
-
-    Notes
-    -----
-    Fitted to 325 points with R-12, R-134a and R-410A; the two constants are recalled, not read.
-    In one phase the turn itself adds nothing, which is low by some ten diameters of tube; a
-    coil's bends lose little there. Other authors' forms are up to three times higher: take its
-    scatter as 50 %.
-
-    References
-    ----------
-    Padilla, Revellin and Bonjour, "Prediction and simulation of two-phase pressure drop in return
-    bends", International Journal of Refrigeration, 32(7), pages 1776-1783, 2009.
-    """
-    x = min(max(x, 0.0), 1.0)
-    straight = gradient_mueller_steinhagen_heck(mass_flux, x, D, vl, vg, mul, mug)
-    vapor_speed = mass_flux * x * vg
-    liquid_speed = mass_flux * (1.0 - x) * vl
-    turn: float = (
-        0.047
-        * (vapor_speed**2 / (vg * bend_radius))
-        * (liquid_speed**2 / bend_radius) ** (1.0 / 3.0)
-    )
-    return math.pi * bend_radius * (straight + turn)

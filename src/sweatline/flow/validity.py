@@ -79,12 +79,6 @@ VALIDITY: Final[Mapping[str, tuple[Span, ...]]] = MappingProxyType(
                 scale=1e-3,
             ),
         ),
-        "condensation (Shah 1979)": (
-            _flux(10.8, 211.0),
-            _mm("diameter", "bore", 7.0, 40.0),
-            _reduced(0.002, 0.44),
-            Span(quantity="Re", words="all-liquid Reynolds number", low=350.0, high=63000.0),
-        ),
         "condensation (Shah 2009)": (
             _flux(4.0, 820.0),
             _mm("diameter", "bore", 2.0, 49.0),

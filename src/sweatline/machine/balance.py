@@ -221,7 +221,7 @@ def read_off(
     y = found.y
     pe, pd, flow = (float(v) for v in np.exp(y[:3]))
     run: Pass = round_circuit(table, line, machine, space, pe, pd, flow, float(y[3]), True)
-    places = Inventory(*inventory(table, machine.vessels, run, pd, flow))
+    places: Inventory = inventory(table, machine.vessels, run, pd, flow)
     tb = saturation(table, run.liquid_pressure)[0]
     t_liquid, _v, _s, x_liquid = state(table, run.liquid_pressure, run.liquid_enthalpy)
     _tb, td, *_ = saturation(table, run.suction_pressure)

@@ -42,7 +42,6 @@ def cut_for(
     bore: float,
     bore_sd: float,
     roughness: float = 0.75e-6,
-    flow_multiplier: float = 1.0,
 ) -> Cut:
     """Length of one bore that passes the flow of a balance, and how to approach it.
 
@@ -53,8 +52,6 @@ def cut_for(
     ----------
     bore, bore_sd, roughness : float
         [m]
-    flow_multiplier : float
-        Measured over modelled flow of this kind of tube, 1 when nobody measured. [-]
     """
     entering = balance.metering_enthalpy
 
@@ -67,7 +64,6 @@ def cut_for(
             inlet_enthalpy=entering,
             outlet_pressure=balance.evaporating_pressure,
             roughness=roughness,
-            flow_multiplier=flow_multiplier,
         )
 
     flow = balance.flow
@@ -89,6 +85,7 @@ def cut_for(
         )
     # d ln L / d ln m along the tube's own curve; about -2.1.
     slope = (math.log(at(bore, flow * 1.01).length) - math.log(now.length)) / math.log(1.01)
+    liquid_volume = float(saturation(table, balance.liquid_pressure)[4])
     wider = at(bore + 0.02e-3, flow).length
     by_bore = math.log(wider / now.length)
     spread = math.hypot(FLOW_SCATTER * abs(slope), by_bore * bore_sd / 0.02e-3)
@@ -102,11 +99,6 @@ def cut_for(
         length_change_per_20_um_bore=wider - now.length,
         trim_step=now.length * 0.02 * abs(slope),
         choked=bool(now.choked),
-        liquid_velocity=flow / (0.25 * math.pi * bore**2) * _liquid_volume(table, balance),
+        liquid_velocity=flow / (0.25 * math.pi * bore**2) * liquid_volume,
         notes=tuple(notes),
     )
-
-
-def _liquid_volume(table: Table, balance: SteadyState) -> float:
-
-    return float(saturation(table, balance.liquid_pressure)[4])

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.compiled import inner_kernel, kernel
+from sweatline.compiled import kernel
 from sweatline.parts.coil import (
     AirInlet,
     CoilMemory,
@@ -149,7 +149,6 @@ class Pass(NamedTuple):
     liquid_enthalpy: float  # J/kg, condenser outlet
     assumed_liquid: float  # J/kg, what the condenser outlet must be for the pass to close
     discharge_enthalpy: float  # J/kg
-    isentropic_enthalpy: float  # J/kg
     power: float  # W, compressor
     oil_temperature: float  # K
     evaporator: CoilResult
@@ -203,7 +202,7 @@ def exchanged_heat(
     return exchanged
 
 
-@inner_kernel
+@kernel
 def evaporator_air(air: AirParameters) -> AirInlet:
     """Air entering the evaporator."""
     temperature = air.temperature
@@ -212,7 +211,7 @@ def evaporator_air(air: AirParameters) -> AirInlet:
     return AirInlet(temperature, air.humidity, air.flow)
 
 
-@inner_kernel
+@kernel
 def condenser_air(air: AirParameters, evaporator: CoilResult) -> AirInlet:
     """Air entering the condenser."""
     if air.arrangement == SERIES:
@@ -279,7 +278,7 @@ def round_circuit(
     )
     liquid_enthalpy = entering_enthalpy + exchanged
     suction_enthalpy = evaporator.enthalpy + exchanged
-    flow_comp, power, h2, h2s = compress(
+    flow_comp, power, h2, _h2s = compress(
         table, machine.compressor, suction_pressure, suction_enthalpy, discharge_pressure
     )
     air = condenser_air(machine.air, evaporator)
@@ -319,7 +318,6 @@ def round_circuit(
         condenser.enthalpy,
         liquid_enthalpy,
         h2,
-        h2s,
         power,
         oil_t,
         evaporator,
@@ -333,8 +331,8 @@ def round_circuit(
 @kernel
 def inventory(
     table: Table, vessels: Vessels, run: Pass, discharge_pressure: float, flow: float
-) -> tuple[float, float, float, float, float, float, float, float]:
-    """Refrigerant by place, in the order of :class:`Inventory`. [kg]"""
+) -> Inventory:
+    """Refrigerant by place. [kg]"""
     lines = vessels.lines
     own = refrigerant_pressure(discharge_pressure, vessels.non_condensable_pressure)
     liquid_line = tube_charge(
@@ -382,7 +380,7 @@ def inventory(
             0.5 * (run.suction_enthalpy + run.discharge_enthalpy),
             run.oil_temperature,
         )
-    return (
+    return Inventory(
         run.evaporator.charge,
         run.condenser.charge,
         liquid_line,

@@ -52,7 +52,6 @@ class Stretch:
     value: float  # the dropped residual there
     nearest: float  # the dropped residual where it was closest to zero
     calls: int
-    folds: int  # how often the dropped residual turned round on the way
 
 
 @dataclass(slots=True)
@@ -192,9 +191,7 @@ def follow(
         curve.hand = -1.0
         here.tangent = -here.tangent
     size = 0.02
-    folds = 0
     first = nearest = float(here.r[drop])
-    rising = upward
     end: End = "too long"
     while curve.calls < most:
         guess = here.y + size * here.tangent * _SCALE
@@ -236,16 +233,12 @@ def follow(
                     value=0.0,
                     nearest=0.0,
                     calls=curve.calls,
-                    folds=folds,
                 )
             if size > 1e-5 and corrected is not None:
                 size *= 0.25  # a kink between the two: come nearer
                 continue
         if abs(value) < abs(nearest):
             nearest = value
-        if (value > last) != rising:
-            folds += 1
-            rising = not rising
         if abs(value) > 1.5 * max(abs(first), 0.5) and abs(nearest) < abs(first):
             here = there
             end = "turned back"
@@ -262,7 +255,6 @@ def follow(
         value=float(here.r[drop]),
         nearest=nearest,
         calls=curve.calls,
-        folds=folds,
     )
 
 

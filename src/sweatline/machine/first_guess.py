@@ -14,10 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.air.moist import moist_heat_capacity
-from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineParameters, workspace
+from sweatline.machine.circuit import (
+    SERIES,
+    MachineParameters,
+    condenser_air,
+    evaporator_air,
+    workspace,
+)
 from sweatline.parts.coil import AirInlet, CoilResult, RefrigerantInlet
 from sweatline.parts.coil_march import march
 from sweatline.parts.compressor import compress
@@ -107,12 +111,8 @@ class _Coils:
         self.flow = 1e-3
         self.suction = 0.0
         self.exchanged = 0.0
-        air = machine.air
-        first = air.temperature
-        if air.fan_position == BEFORE:
-            first += air.fan_power / (air.flow * moist_heat_capacity(air.humidity))
-        self.entering_air = first
-        self.between = (first, air.humidity)
+        self.air: AirInlet = evaporator_air(machine.air)
+        self.behind = self.air
 
     def after_evaporator(self, suction: float) -> float:
         """Enthalpy with the wanted superheat, or wetness when that is negative. [J/kg]"""
@@ -150,13 +150,12 @@ class _Coils:
         return flow, h2
 
     def _evaporator(self, inlet: float, entering: float) -> CoilResult:
-        air = self.machine.air
         return march(
             self.table,
             self.line,
             self.machine.evaporator,
             RefrigerantInlet(self.flow, inlet, entering),
-            AirInlet(self.entering_air, air.humidity, air.flow),
+            self.air,
             True,
             self.space.evaporator,
         )
@@ -180,11 +179,7 @@ class _Coils:
         if inlet >= 0.97 * head and coil.pressure < 0.98 * suction:
             # The tubes do not carry this flow at any inlet pressure: it must become less.
             return -1e5 * math.log(suction / max(coil.pressure, 1.0))
-        air = self.machine.air
-        t_air = air_temperature(coil.air_enthalpy, coil.air_humidity)
-        if air.fan_position == BETWEEN:
-            t_air += air.fan_power / (air.flow * moist_heat_capacity(coil.air_humidity))
-        self.between = (t_air, coil.air_humidity)
+        self.behind = condenser_air(self.machine.air, coil)
         return coil.enthalpy - self.after_evaporator(suction)
 
     def flow_to_spare(self, u_m: float, inlet: float, head: float) -> float:
@@ -200,27 +195,20 @@ class _Coils:
         self.superheat = t_out - t_dew if quality >= 1.0 else quality - 1.0
         self.inlet_pressure = inlet
         self.suction = coil.pressure
-        t_air = air_temperature(coil.air_enthalpy, coil.air_humidity)
-        self.between = (t_air, coil.air_humidity)
+        self.behind = condenser_air(self.machine.air, coil)
         numbers = self.machine.compressor
         flow = compress(self.table, numbers, coil.pressure, coil.enthalpy, head)[0]
         return math.log(flow) - u_m
 
     def too_hot(self, head: float, suction: float) -> float:
         """How far the condenser falls short of the subcooling at a head pressure. [J/kg]"""
-        air = self.machine.air
-        t, w, air_flow = *self.between, air.flow
-        if air.arrangement != SERIES:
-            t, w, air_flow = air.condenser_temperature, air.condenser_humidity, air.condenser_flow
-            if air.condenser_fan_position == BEFORE:
-                t += air.condenser_fan_power / (air_flow * moist_heat_capacity(w))
         flow, h2 = self._pumped(suction, head)
         coil = march(
             self.table,
             self.line,
             self.machine.condenser,
             RefrigerantInlet(flow, head, h2),
-            AirInlet(t, w, air_flow),
+            self.behind,
             False,
             self.space.condenser,
         )
@@ -248,10 +236,9 @@ def bracketed_start(
     hot = air.temperature if air.arrangement == SERIES else air.condenser_temperature
     lowest = math.log(table.p_min * 1.03)
     highest = math.log(table.p_max * 0.98)
-    warmest = math.log(dew_pressure(table, coils.entering_air - max(superheat, 0.0) - 0.2))
+    warmest = math.log(dew_pressure(table, coils.air.temperature - max(superheat, 0.0) - 0.2))
     coldest = math.log(bubble_pressure(table, min(hot - 15.0, 0.9 * table.t_crit)))
     u_d = min(math.log(bubble_pressure(table, min(hot + 15.0, 0.96 * table.t_crit))), highest)
-    u_s = lowest
     dry = cold = 0
     for _ in range(8):
         if inlet is not None:
@@ -262,20 +249,20 @@ def bracketed_start(
 
             u_m, dry = _root(pumped, -16.0, 0.0)
             pumped(u_m)
-            u_s = math.log(max(coils.suction, table.p_min))
-            before, u_d, cold = _condensing(coils, u_d, max(coldest, math.log(inlet)), highest)
-            if abs(u_d - before) < 5e-3:
-                break
-            continue
-        top = min(max(warmest, lowest + 0.05), u_d - 0.05)
+            least = math.log(inlet)
+        else:
+            top = min(max(warmest, lowest + 0.05), u_d - 0.05)
 
-        def spare(u: float, head: float = math.exp(u_d)) -> float:
-            return coils.superheat_to_spare(math.exp(u), head)
+            def spare(u: float, head: float = math.exp(u_d)) -> float:
+                return coils.superheat_to_spare(math.exp(u), head)
 
-        u_s, dry = _root(spare, lowest, top)
-        spare(u_s)
-        coils.suction = math.exp(u_s)
-        before, u_d, cold = _condensing(coils, u_d, max(coldest, u_s), highest)
+            least, dry = _root(spare, lowest, top)
+            spare(least)
+            coils.suction = math.exp(least)
+        before = u_d
+        u_d, cold = _root(
+            lambda u: coils.too_hot(math.exp(u), coils.suction), max(coldest, least) + 0.02, highest
+        )
         if abs(u_d - before) < 5e-3:
             break
     head = math.exp(u_d)
@@ -290,11 +277,3 @@ def bracketed_start(
     return Bracketed(
         y=y, superheat=coils.superheat, evaporator_short=dry < 0, condenser_short=cold > 0
     )
-
-
-def _condensing(
-    coils: _Coils, before: float, lowest: float, highest: float
-) -> tuple[float, float, int]:
-    """The head's logarithm before and now, and the end of the bracket it ran into."""
-    now, cold = _root(lambda u: coils.too_hot(math.exp(u), coils.suction), lowest + 0.02, highest)
-    return before, now, cold

@@ -143,21 +143,18 @@ _MEET = (
     "head and suction meet before the evaporator shows the wanted superheat: the air at the "
     "condenser is too cold for this evaporator"
 )
+_PULLED = (
+    "the compressor pulls the evaporator into vacuum before its outlet shows the wanted superheat"
+)
 _WANTED = {
-    ("pressures", True): _MEET,
-    ("pressures", False): _MEET,
-    ("turned", True): _BEYOND,
-    ("turned", False): _BEYOND,
-    ("head", True): _SHORT,
-    ("head", False): _SHORT,
-    ("vacuum", True): (
-        "the compressor pulls the evaporator into vacuum before its outlet shows the wanted "
-        "superheat"
-    ),
-    ("vacuum", False): (
-        "the compressor pulls the evaporator into vacuum before its outlet shows the wanted "
-        "superheat"
-    ),
+    (end, below): words
+    for end, words in (
+        ("pressures", _MEET),
+        ("turned", _BEYOND),
+        ("head", _SHORT),
+        ("vacuum", _PULLED),
+    )
+    for below in (True, False)
 }
 _LIMITS = {
     "suction at the end of the table": "vacuum",
@@ -195,7 +192,6 @@ class Search:
     tried: list[str] = field(default_factory=list)
     best: Attempt | None = None
     why: str = NOT_FOUND
-    stretches: list[Stretch] = field(default_factory=list)
 
     def attempt(
         self,
@@ -337,7 +333,7 @@ class Search:
         if start.condenser_short:
             self.why = _SHEDS
         elif start.evaporator_short:
-            self.why = _WANTED["vacuum", True]
+            self.why = _PULLED
         return None
 
     def _to(
@@ -348,7 +344,6 @@ class Search:
         why = NOT_FOUND
         for upward, most in ((below, 5000), (not below, 400)):
             stretch = self.follow(aim, start, drop=drop, upward=upward, most=most)
-            self.stretches.append(stretch)
             if stretch.found is not None:
                 return stretch.found
             if upward != below:

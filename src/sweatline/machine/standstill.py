@@ -33,10 +33,11 @@ from numpy.typing import NDArray
 from sweatline.air.moist import moist_heat_capacity
 from sweatline.compiled import kernel
 from sweatline.errors import SolveError
-from sweatline.flow.finned_surface import air_side_coefficient, surface_efficiency
-from sweatline.machine.circuit import BEFORE, SERIES, MachineParameters
+from sweatline.flow.finned_surface import air_side_coefficient
+from sweatline.machine.circuit import SERIES, MachineParameters, evaporator_air
 from sweatline.machine.newton import Scales, describes, newton
 from sweatline.machine.transient_step import HeatCapacities
+from sweatline.parts.cell import surface_efficiency_of
 from sweatline.parts.coil import CoilParameters
 from sweatline.parts.expansion import Ends, ExpansionParameters, expansion_flow
 from sweatline.parts.shell import ShellParameters
@@ -108,16 +109,14 @@ def sides_of(machine: MachineParameters, *, fan: bool) -> Sides:
             air.condenser_humidity,
             air.condenser_flow,
         )
-    cold = warm = 2.0 * _STILL_AIR
-    cold *= e.face_area
-    warm *= c.face_area
+    cold = 2.0 * _STILL_AIR * e.face_area
+    warm = 2.0 * _STILL_AIR * c.face_area
     cold_t = air.temperature
     stream = air.flow * moist_heat_capacity(air.humidity)
     if fan:
         cold = _swept(e, air.flow, air.temperature, air.humidity)
         warm = _swept(c, warm_flow, warm_t, warm_w)
-        if air.fan_position == BEFORE:
-            cold_t += air.fan_power / stream
+        cold_t = evaporator_air(air).temperature
     return Sides(
         low_volume=low,
         high_volume=high,
@@ -145,8 +144,7 @@ def _inside(coil: CoilParameters) -> float:
 def _swept(coil: CoilParameters, flow: float, t: float, w: float) -> float:
     """What the air that arrives gives a coil for each kelvin that it is warmer. [W/K]"""
     outside = coil.air_multiplier * air_side_coefficient(flow / coil.face_area, t, w, coil.fins)
-    u = coil.fin_constant * math.sqrt(outside)
-    efficiency = surface_efficiency(math.tanh(u) / u, coil.fins.fin_fraction)
+    efficiency = surface_efficiency_of(outside, coil.fin_constant, coil.fins.fin_fraction)
     area = coil.outside_per_length * coil.row_length * coil.rows * coil.circuits
     stream = flow * moist_heat_capacity(w)
     return float(stream * -math.expm1(-outside * efficiency * area / stream))

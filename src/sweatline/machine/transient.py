@@ -58,8 +58,6 @@ from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.compressor import compress
 from sweatline.refrigerant.table import Table, saturation, state
 
-__all__ = ["HeatCapacities", "Snapshot", "Transient"]
-
 FloatArray = NDArray[np.float64]
 
 _SHORTEST: Final = 0.02  # s
@@ -233,7 +231,7 @@ class Transient:
             return
         sides = sides_of(machine, fan=fan)
         pd, flow = (float(v) for v in np.exp(self._u[1:]))
-        oil = float(inventory(table, machine.vessels, self._pass, pd, flow)[7])
+        oil = float(inventory(table, machine.vessels, self._pass, pd, flow).oil)
 
         def shell(pressure: float) -> float:
             return float(shell_gas(table, machine.shell, pressure, s.shell)) + oil

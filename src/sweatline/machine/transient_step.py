@@ -54,7 +54,7 @@ from sweatline.machine.circuit import (
 from sweatline.machine.newton import Scales, describes, newton
 from sweatline.parts.coil import AirInlet, RefrigerantInlet
 from sweatline.parts.coil_march import march
-from sweatline.parts.compressor import CompressorParameters, compress
+from sweatline.parts.compressor import compress
 from sweatline.parts.expansion import Ends, expansion_flow
 from sweatline.refrigerant.table import Table, full_state, saturation
 
@@ -177,19 +177,22 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
         old.entering,
     )
     suction_h = evaporator.enthalpy + exchanged
-    pumped, power, h2, h2s = compress(table, machine.compressor, evaporator.pressure, suction_h, pd)
-    shell, h2 = _shell(
-        table,
-        machine.compressor,
-        machine.air.ambient,
-        capacities,
-        old.shell,
-        step,
-        pd,
-        h2,
-        power,
-        flow,
-    )
+    compressor = machine.compressor
+    pumped, power, h2, _h2s = compress(table, compressor, evaporator.pressure, suction_h, pd)
+    if compressor.oil_at_discharge > 0.5:
+        # Gas that comes colder than the shell left it takes heat along; it has no more to give
+        # than what cools it to the shell's temperature.
+        gas_t, _v, _s, cp, _mu, _k, _x = full_state(table, pd, h2)
+        stream = flow * cp
+        conductance = stream * (1.0 - math.exp(-_GAS_TO_SHELL / stream))
+        share = step * conductance / capacities.shell
+        shell = (old.shell + share * (gas_t - _SHELL_DROP)) / (1.0 + share)
+        h2 -= capacities.shell * (shell - old.shell) / (step * flow)
+    else:
+        # The share of the input that leaves through the shell has been taken from the gas already.
+        resting = machine.air.ambient + compressor.shell_loss * power / compressor.shell_conductance
+        share = step * compressor.shell_conductance / capacities.shell
+        shell = (old.shell + share * resting) / (1.0 + share)
     behind = condenser_air(machine.air, evaporator)
     capacity = behind.flow * moist_heat_capacity(behind.humidity)
     condensing = refrigerant_pressure(pd, machine.non_condensable_pressure)
@@ -218,7 +221,6 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
         condenser.enthalpy,
         old.entering + exchanged,
         h2,
-        h2s,
         power,
         shell,
         evaporator,
@@ -234,12 +236,12 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
         machine.non_condensable_pressure,
     )
     places = inventory(table, vessels, run, pd, flow)
-    high = places[1] + places[2] + places[3] + places[5]
-    low = places[0] + places[4]
-    if machine.compressor.oil_at_discharge > 0.5:
-        high += places[6] + places[7]
+    high = places.condenser + places.liquid_line + places.drier + places.discharge_line
+    low = places.evaporator + places.suction_line
+    if compressor.oil_at_discharge > 0.5:
+        high += places.shell_gas + places.oil
     else:
-        low += places[6] + places[7]
+        low += places.shell_gas + places.oil
     mass = old.low + step * (passed - pumped)
     # Liquid that no flow this wet would carry lies in the coil and waits.
     _tb, _td, hl, hg, _vl, _vg, _sl, _sg = saturation(table, evaporator.pressure)
@@ -267,35 +269,6 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
 def _bounded(shift: float) -> float:
     """A shift of the air temperature, bent so that it stays within bounds. [K]"""
     return _STRONGEST * math.tanh(shift / _STRONGEST)
-
-
-@inner_kernel
-def _shell(
-    table: Table,
-    compressor: CompressorParameters,
-    ambient: float,
-    capacities: HeatCapacities,
-    old: float,
-    step: float,
-    pd: float,
-    h2: float,
-    power: float,
-    flow: float,
-) -> tuple[float, float]:
-    """Temperature of shell and oil after a step [K], and the gas behind the shell [J/kg]."""
-    if compressor.oil_at_discharge > 0.5:
-        # Gas that comes colder than the shell left it takes heat along; it has no more to give
-        # than what cools it to the shell's temperature.
-        gas_t, _v, _s, cp, _mu, _k, _x = full_state(table, pd, h2)
-        stream = flow * cp
-        conductance = stream * (1.0 - math.exp(-_GAS_TO_SHELL / stream))
-        share = step * conductance / capacities.shell
-        shell = (old + share * (gas_t - _SHELL_DROP)) / (1.0 + share)
-        return shell, h2 - capacities.shell * (shell - old) / (step * flow)
-    # The share of the input that leaves through the shell has been taken from the gas already.
-    resting = ambient + compressor.shell_loss * power / compressor.shell_conductance
-    share = step * compressor.shell_conductance / capacities.shell
-    return (old + share * resting) / (1.0 + share), h2
 
 
 @kernel

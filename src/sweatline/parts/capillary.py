@@ -297,30 +297,12 @@ def _along(
             choke = end
     length = liquid
     if end < start:
+        points, weights = _MANY, _MANY_WEIGHTS
         if flux * bore / mul > _TURBULENT:
-            length += _flashing_length(
-                table,
-                start,
-                end,
-                inlet_enthalpy,
-                flux,
-                bore,
-                relative_roughness,
-                _FEW,
-                _FEW_WEIGHTS,
-            )
-        else:
-            length += _flashing_length(
-                table,
-                start,
-                end,
-                inlet_enthalpy,
-                flux,
-                bore,
-                relative_roughness,
-                _MANY,
-                _MANY_WEIGHTS,
-            )
+            points, weights = _FEW, _FEW_WEIGHTS
+        length += _flashing_length(
+            table, start, end, inlet_enthalpy, flux, bore, relative_roughness, points, weights
+        )
     return _Along(length, end, liquid, flash, choke)
 
 
@@ -384,27 +366,13 @@ def capillary_mass_flow(
     inlet_pressure: float,
     inlet_enthalpy: float,
     outlet_pressure: float,
+    guess: float = 0.0,
 ) -> tuple[float, float, float]:
     """Mass flow of a tube [kg/s], pressure at its end [Pa] and its liquid length [m].
 
     Above `outlet_pressure` at the end means that the flow is choked. Zero when the outlet pressure
-    is not below the inlet pressure.
+    is not below the inlet pressure. `guess` is of the flow [kg/s], zero without one.
     """
-    return capillary_mass_flow_near(
-        table, capillary, inlet_pressure, inlet_enthalpy, outlet_pressure, 0.0
-    )
-
-
-@kernel
-def capillary_mass_flow_near(
-    table: Table,
-    capillary: CapillaryParameters,
-    inlet_pressure: float,
-    inlet_enthalpy: float,
-    outlet_pressure: float,
-    guess: float,
-) -> tuple[float, float, float]:
-    """:func:`capillary_mass_flow` from a guess of the flow. [kg/s], zero: none"""
     bore = capillary.bore
     area = 0.25 * math.pi * bore * bore
     if inlet_pressure <= outlet_pressure * (1.0 + 1e-9):

@@ -30,11 +30,12 @@ from sweatline.air.moist import enthalpy as air_enthalpy
 from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine, saturated_air
-from sweatline.compiled import inner_kernel
+from sweatline.compiled import inner_kernel, kernel
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.flow.boiling import boiling_with_dryout
 from sweatline.flow.condensation import condensation_shah_2009_with_ends
 from sweatline.flow.inside_tube import (
+    Phases,
     coefficient_with_glide,
     gradient_mueller_steinhagen_heck,
     heat_transfer_single_phase,
@@ -61,7 +62,7 @@ def _ratio_effect(ratio: float, effect: float) -> float:
     return (1.0 - math.exp(-z)) / ratio
 
 
-@inner_kernel
+@kernel
 def surface_efficiency_of(coefficient: float, fin_constant: float, fin_fraction: float) -> float:
     """Efficiency of the outside surface [-]: Schmidt's fin with its geometry already worked out."""
     u = fin_constant * math.sqrt(coefficient)
@@ -206,47 +207,6 @@ class _Piece(NamedTuple):
 
 
 @inner_kernel
-def _two_phase_coefficient(
-    table: Table,
-    side: CellParameters,
-    p: float,
-    x: float,
-    heat_flux: float,
-    vl: float,
-    vg: float,
-    latent: float,
-    glide: float,
-    transport: tuple[float, float, float, float, float, float, float],
-) -> float:
-    mul, mug, kl, kg, cpl, cpg, sigma = transport
-    if side.heated:
-        film = boiling_with_dryout(
-            side.flux,
-            x,
-            side.bore,
-            max(abs(heat_flux), 50.0),
-            p,
-            table.p_crit,
-            table.molar_mass,
-            vl,
-            vg,
-            mul,
-            mug,
-            kl,
-            kg,
-            cpl,
-            cpg,
-            sigma,
-            latent,
-        )
-    else:
-        film = condensation_shah_2009_with_ends(
-            side.flux, x, side.bore, p, table.p_crit, vl, vg, mul, mug, kl, kg, cpl, cpg
-        )
-    return coefficient_with_glide(film, x, side.flux, side.bore, glide, latent, mug, kg, cpg)
-
-
-@inner_kernel
 def _estimated_heat(
     side: CellParameters,
     ta: float,
@@ -303,9 +263,11 @@ def _piece(
     t_ref = tb
     v = vl
     mu = 1e-5
-    transport = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     if two_phase:
-        transport = saturation_transport(table, p)
+        mul, mug, kl, kg, cpl, cpg, sigma = saturation_transport(table, p)
+        phases = Phases(
+            p, table.p_crit, table.molar_mass, vl, vg, latent, mul, mug, kl, kg, cpl, cpg, sigma
+        )
         t_ref = tb + x * (td - tb)
         inverse = (td - tb) / (latent * side.flow)
         # The coefficient depends on the heat it passes, which is estimated twice: first with three
@@ -323,8 +285,13 @@ def _piece(
             heat = _estimated_heat(side, ta, wa, air, area, t_ref, inverse, inside, h_ref, slope)
             x_end = x + heat / (side.flow * latent)
             x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
-            coefficient = _two_phase_coefficient(
-                table, side, p, x_mid, heat / wall, vl, vg, latent, td - tb, transport
+            if side.heated:
+                flux = max(abs(heat / wall), 50.0)
+                film = boiling_with_dryout(side.flux, x_mid, side.bore, flux, phases)
+            else:
+                film = condensation_shah_2009_with_ends(side.flux, x_mid, side.bore, phases)
+            coefficient = coefficient_with_glide(
+                film, x_mid, side.flux, side.bore, td - tb, latent, mug, kg, cpg
             )
             inside = 1.0 / (coefficient * side.inner_multiplier * wall) + layer
     else:
@@ -372,7 +339,6 @@ def _piece(
     if two_phase:
         x_end = x + heat / (side.flow * latent)
         x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
-        mul, mug, _kl, _kg, _cl, _cg, sigma = transport
         gradient = gradient_mueller_steinhagen_heck(side.flux, x_mid, side.bore, vl, vg, mul, mug)
         void = void_fraction_premoli(x_mid, side.flux, side.bore, vl, vg, mul, sigma)
         density = (1.0 - void) / vl + void / vg

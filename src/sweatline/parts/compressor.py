@@ -103,44 +103,29 @@ def compress(
     return flow, power, h2, h2s
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RatingCondition:
-    """A named rating condition; temperatures in kelvin, status as found."""
+class RatingCondition(NamedTuple):
+    """Temperatures of a rating condition: dew on both sides, return gas and liquid. [K]"""
 
-    name: str
     evaporating: float
     condensing: float
     suction: float
     liquid: float
-    status: str
 
 
-def _condition(
-    name: str, te: float, tc: float, suction: float, liquid: float, status: str
-) -> RatingCondition:
-    return RatingCondition(
-        name=name,
-        evaporating=te + ZERO_CELSIUS,
-        condensing=tc + ZERO_CELSIUS,
-        suction=suction + ZERO_CELSIUS,
-        liquid=liquid + ZERO_CELSIUS,
-        status=status,
-    )
-
-
-RATING_CONDITIONS: dict[str, RatingCondition] = {
-    c.name: c
-    for c in (
-        _condition("EN 12900 air-conditioning", 5, 50, 15, 50, "PUBLISHED (IIR note)"),
-        _condition("ARI air-conditioning", 7.2, 54.4, 18.3, 46.1, "PUBLISHED (IIR note)"),
-        _condition("commercial HBP", 7.2, 54.4, 18.3, 54.4, "PUBLISHED (open data set)"),
-        _condition("commercial MBP", -6.7, 48.9, 18.3, 48.9, "PUBLISHED (open data set)"),
-        _condition("commercial LBP", -31.7, 40.6, 18.3, 40.6, "PUBLISHED (open data set)"),
-        _condition("ASHRAE LBP", -23.3, 54.4, 32.2, 32.2, "MEMORY 0.95"),
-        _condition("ASHRAE HBP", 7.2, 54.4, 35.0, 46.1, "MEMORY 0.9"),
-        _condition("CECOMAF household", -25, 55, 32, 55, "MEMORY 0.85"),
-        _condition("EN 12900 household", -35, 40, 20, 40, "MEMORY 0.75"),
-    )
+_RATED_CELSIUS = {
+    "EN 12900 air-conditioning": (5, 50, 15, 50),  # PUBLISHED (IIR note)
+    "ARI air-conditioning": (7.2, 54.4, 18.3, 46.1),  # PUBLISHED (IIR note)
+    "commercial HBP": (7.2, 54.4, 18.3, 54.4),  # PUBLISHED (open data set)
+    "commercial MBP": (-6.7, 48.9, 18.3, 48.9),  # PUBLISHED (open data set)
+    "commercial LBP": (-31.7, 40.6, 18.3, 40.6),  # PUBLISHED (open data set)
+    "ASHRAE LBP": (-23.3, 54.4, 32.2, 32.2),  # MEMORY 0.95
+    "ASHRAE HBP": (7.2, 54.4, 35.0, 46.1),  # MEMORY 0.9
+    "CECOMAF household": (-25, 55, 32, 55),  # MEMORY 0.85
+    "EN 12900 household": (-35, 40, 20, 40),  # MEMORY 0.75
+}
+RATING_CONDITIONS = {
+    name: RatingCondition(*(t + ZERO_CELSIUS for t in celsius))
+    for name, celsius in _RATED_CELSIUS.items()
 }
 
 
@@ -151,7 +136,6 @@ class KindDefaults:
     clearance: float
     clearance_sd: float
     filling: float
-    filling_sd: float
     heating: float
     slip: float
     valve_loss: float  # m2
@@ -175,7 +159,6 @@ DEFAULTS: dict[Kind, KindDefaults] = {
         clearance=0.05,
         clearance_sd=0.02,
         filling=0.92,
-        filling_sd=0.03,
         heating=0.40,
         slip=0.03,
         valve_loss=2.0,
@@ -192,7 +175,6 @@ DEFAULTS: dict[Kind, KindDefaults] = {
         clearance=0.012,
         clearance_sd=0.006,
         filling=0.94,
-        filling_sd=0.03,
         heating=0.10,
         slip=0.03,
         valve_loss=1.0,
@@ -310,14 +292,8 @@ def displacement_from_rating(
     d = DEFAULTS[kind]
     trial = generic(kind, displacement=8e-6, frequency=frequency, fixed_loss=50.0)
     square = trial.speed * trial.speed
-    point = {
-        "evaporating": condition.evaporating,
-        "condensing": condition.condensing,
-        "suction": condition.suction,
-        "liquid": condition.liquid,
-    }
     for _ in range(12):
-        run = operate(table, trial, **point)
+        run = operate(table, trial, **condition._asdict())
         scale = capacity / run.capacity
         flow = run.mass_flow * scale
         ideal = run.isentropic_efficiency * run.power * scale  # m * isentropic work

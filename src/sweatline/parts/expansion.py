@@ -13,9 +13,13 @@ from typing import NamedTuple
 
 from sweatline.compiled import choose_by_types, inner_kernel, kernel
 from sweatline.flow.orifice import Port, port_flow
-from sweatline.parts.automatic_valve import AutomaticParameters, automatic_opening
-from sweatline.parts.capillary import CapillaryParameters, capillary_mass_flow_near
-from sweatline.parts.thermostatic_valve import ThermostaticParameters, thermostatic_opening
+from sweatline.parts.capillary import CapillaryParameters, capillary_mass_flow
+from sweatline.parts.valves import (
+    AutomaticParameters,
+    ThermostaticParameters,
+    automatic_opening,
+    thermostatic_opening,
+)
 from sweatline.refrigerant.table import Table, state
 
 ExpansionParameters = CapillaryParameters | ThermostaticParameters | AutomaticParameters
@@ -43,7 +47,7 @@ class Expansion(NamedTuple):
 
 @kernel
 def _capillary(table: Table, part: CapillaryParameters, ends: Ends, flow: float) -> Expansion:
-    passed, end, liquid = capillary_mass_flow_near(
+    passed, end, liquid = capillary_mass_flow(
         table, part, ends.inlet_pressure, ends.inlet_enthalpy, ends.outlet_pressure, flow
     )
     excess = math.log(passed / flow) if passed > 0.0 else -2.0
@@ -77,62 +81,10 @@ def _automatic(table: Table, part: AutomaticParameters, ends: Ends, flow: float)
 
 _GAS_IN_CAPILLARY = 0.3  # quality at the inlet; the published flows have less
 
-
-def _capillary_notes(
-    table: Table, part: CapillaryParameters, ends: Ends, passed: Expansion
-) -> tuple[str, ...]:
-    if _quality(table, ends) > _GAS_IN_CAPILLARY:
-        return ("so much gas reaches the capillary that its flow is an estimate",)
-    return ()
-
-
-def _quality(table: Table, ends: Ends) -> float:
-    return float(state(table, ends.inlet_pressure, ends.inlet_enthalpy)[3])
-
-
-def _port_notes(table: Table, ends: Ends, passed: Expansion, holds: str) -> list[str]:
-    notes = []
-    if _quality(table, ends) > 0.0:
-        notes.append("gas reaches the expansion valve; the form of its flow is for liquid")
-    if passed.opening >= 1.0:
-        notes.append(f"the expansion valve is fully open and no longer holds the {holds}")
-    return notes
-
-
-def _thermostatic_notes(
-    table: Table, part: ThermostaticParameters, ends: Ends, passed: Expansion
-) -> tuple[str, ...]:
-    notes = _port_notes(table, ends, passed, "superheat")
-    bulb = float(state(table, ends.suction_pressure, ends.suction_enthalpy)[0])
-    if bulb > part.dry_temperature:
-        notes.append(
-            "the charge of the valve's bulb has all evaporated: its limit holds the pressure of "
-            "the evaporator, not the superheat"
-        )
-    return tuple(notes)
-
-
-def _automatic_notes(
-    table: Table, part: AutomaticParameters, ends: Ends, passed: Expansion
-) -> tuple[str, ...]:
-    return tuple(_port_notes(table, ends, passed, "pressure of the evaporator"))
-
-
-class _Kind(NamedTuple):
-    """All that differs between the kinds of expansion device."""
-
-    word: str
-    law: Callable[..., Expansion]
-    notes: Callable[..., tuple[str, ...]]
-    holds_superheat: bool = False
-
-
-_KINDS: dict[type, _Kind] = {
-    CapillaryParameters: _Kind("capillary", _capillary, _capillary_notes),
-    ThermostaticParameters: _Kind(
-        "expansion valve", _thermostatic, _thermostatic_notes, holds_superheat=True
-    ),
-    AutomaticParameters: _Kind("expansion valve", _automatic, _automatic_notes),
+_LAWS: dict[type, Callable[..., Expansion]] = {
+    CapillaryParameters: _capillary,
+    ThermostaticParameters: _thermostatic,
+    AutomaticParameters: _automatic,
 }
 
 
@@ -150,13 +102,13 @@ def expansion_flow(table: Table, part: ExpansionParameters, ends: Ends, flow: fl
     flow : float
         Flow to compare with. [kg/s]
     """
-    found: Expansion = _KINDS[type(part)].law(table, part, ends, flow)
+    found: Expansion = _LAWS[type(part)](table, part, ends, flow)
     return found  # from Python; a kernel holds the law itself
 
 
 def law_of(kind: type) -> Callable[..., Expansion]:
     """Kernel of a kind of expansion device."""
-    return _KINDS[kind].law
+    return _LAWS[kind]
 
 
 def _chosen(kind: type) -> Callable[..., Expansion]:
@@ -169,12 +121,12 @@ choose_by_types(expansion_flow, lambda table, part, ends, flow: _chosen(part.ins
 
 def word_for(part: ExpansionParameters) -> str:
     """What the trade calls an expansion device."""
-    return _KINDS[type(part)].word
+    return "capillary" if isinstance(part, CapillaryParameters) else "expansion valve"
 
 
 def holds_superheat(part: ExpansionParameters) -> bool:
     """Whether the part itself sees to the superheat, whatever the charge."""
-    return _KINDS[type(part)].holds_superheat
+    return isinstance(part, ThermostaticParameters)
 
 
 def notes_for(
@@ -193,4 +145,22 @@ def notes_for(
     passed : Expansion
         What it passes there.
     """
-    return _KINDS[type(part)].notes(table, part, ends, passed)
+    quality = float(state(table, ends.inlet_pressure, ends.inlet_enthalpy)[3])
+    notes = []
+    if isinstance(part, CapillaryParameters):
+        if quality > _GAS_IN_CAPILLARY:
+            notes.append("so much gas reaches the capillary that its flow is an estimate")
+        return tuple(notes)
+    if quality > 0.0:
+        notes.append("gas reaches the expansion valve; the form of its flow is for liquid")
+    if passed.opening >= 1.0:
+        held = "superheat" if holds_superheat(part) else "pressure of the evaporator"
+        notes.append(f"the expansion valve is fully open and no longer holds the {held}")
+    if isinstance(part, ThermostaticParameters):
+        bulb = float(state(table, ends.suction_pressure, ends.suction_enthalpy)[0])
+        if bulb > part.dry_temperature:
+            notes.append(
+                "the charge of the valve's bulb has all evaporated: its limit holds the pressure "
+                "of the evaporator, not the superheat"
+            )
+    return tuple(notes)

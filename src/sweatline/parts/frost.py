@@ -48,11 +48,6 @@ class AirPath(NamedTuple):
     other_drop: float  # Pa, condenser, grilles and casing
     shut_off: float  # Pa, static pressure of the fan with no air moving
 
-    @property
-    def working(self) -> float:
-        """Static pressure of the fan at that airflow. [Pa]"""
-        return self.coil_drop + self.other_drop
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frost:

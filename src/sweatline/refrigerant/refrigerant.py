@@ -14,9 +14,6 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Final, Literal, NamedTuple
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from sweatline.errors import JobError, NoSuchState, OutOfRange
 from sweatline.refrigerant import table as kernels
 from sweatline.refrigerant.spline import TABLE_FOLDER, read_table
@@ -196,15 +193,6 @@ class Refrigerant:
         """Lowest and highest pressure of the table. [Pa]"""
         return self.table.p_min, self.table.p_max
 
-    def transport_uncertainty(
-        self,
-        quantity: Literal["viscosity", "conductivity"],
-        *,
-        phase: Literal["liquid", "vapour"],
-    ) -> float:
-        """Relative standard uncertainty of the transport model behind the table."""
-        return float(self.metadata["transport"][phase][quantity]["relative_uncertainty"])
-
     def enthalpy_limits(self, p: float) -> tuple[float, float]:
         """Lowest and highest enthalpy of the table at a pressure. [J/kg]"""
         self._check_pressure(p)
@@ -299,32 +287,6 @@ class Refrigerant:
         assert h is not None
         self._check("enthalpy", h, *self.enthalpy_limits(p), "J/kg")
         return self._state(p, h)
-
-    def states(self, p: ArrayLike, h: ArrayLike) -> NDArray[np.float64]:
-        """States at arrays of pressure and enthalpy that broadcast together.
-
-        Returns
-        -------
-        (..., 7) array
-            Temperature [K], specific volume [m3/kg], entropy [J/(kg*K)], isobaric heat capacity
-            [J/(kg*K)], viscosity [Pa*s], conductivity [W/(m*K)] and quality [-].
-
-        Raises
-        ------
-        OutOfRange
-            One of the states lies outside the table.
-        """
-        pressures, enthalpies = np.broadcast_arrays(
-            np.asarray(p, dtype=float), np.asarray(h, dtype=float)
-        )
-        for one_p, one_h in zip(pressures.flat, enthalpies.flat, strict=True):
-            if not kernels.in_range(self.table, one_p, one_h):
-                self._check_pressure(one_p)
-                self._check("enthalpy", one_h, *self.enthalpy_limits(one_p), "J/kg")
-        rows = kernels.full_state_array(
-            self.table, np.ascontiguousarray(pressures.ravel()), enthalpies.ravel()
-        )
-        return rows.reshape(*pressures.shape, 7)
 
     def superheat(self, *, p: float, T: float) -> float:
         """Temperature above dew at a pressure; negative when colder. [K]"""

@@ -3,8 +3,8 @@
 Every kernel takes a :class:`Table` first and plain floats after it, in SI units. A kernel never
 raises and never turns a finite argument into NaN: pressure is clamped to [`p_min`, `p_max`], and
 beyond the enthalpies of `enthalpy_limits` temperature and entropy go on straight with their
-slopes 1/cp and 1/T, so that a solver may pass through a poor iterate. Ask `in_range` whether a
-state is inside the table. :mod:`sweatline.refrigerant.refrigerant` raises instead.
+slopes 1/cp and 1/T, so that a solver may pass through a poor iterate.
+:mod:`sweatline.refrigerant.refrigerant` raises instead.
 
 Where pressure or enthalpy is sought, the kernel is a Newton search on the splines of
 :mod:`sweatline.refrigerant.spline`, kept inside a bracket; past the edge of the table the straight
@@ -46,7 +46,6 @@ from sweatline.refrigerant.spline import (
     V_LIQUID,
     VAPOUR,
     FloatArray,
-    Table,
     beyond,
     cell,
     clamped,
@@ -58,25 +57,9 @@ from sweatline.refrigerant.spline import (
     surface_value,
     weights,
 )
-
-__all__ = [
-    "Table",
-    "bubble_pressure",
-    "dew_pressure",
-    "enthalpy_from_entropy",
-    "enthalpy_limits",
-    "enthalpy_liquid",
-    "enthalpy_vapour",
-    "full_state",
-    "full_state_array",
-    "in_range",
-    "saturation",
-    "saturation_array",
-    "saturation_capillary",
-    "saturation_slopes",
-    "saturation_transport",
-    "state",
-]
+from sweatline.refrigerant.spline import (
+    Table as Table,
+)
 
 
 @kernel
@@ -331,15 +314,6 @@ def enthalpy_limits(t: Table, p: float) -> tuple[float, float]:
     )
 
 
-@kernel
-def in_range(t: Table, p: float, h: float) -> bool:
-    """Whether a state lies inside the table, where its stated errors hold."""
-    if not (t.p_min <= p <= t.p_max):
-        return False
-    low, high = enthalpy_limits(t, p)
-    return bool(low <= h <= high)
-
-
 _full_state = inlined(full_state)
 
 
@@ -356,17 +330,6 @@ def full_state_array(t: Table, p: FloatArray, h: FloatArray) -> FloatArray:
         out[n, 4] = mu
         out[n, 5] = k
         out[n, 6] = quality
-    return out
-
-
-@kernel
-def saturation_array(t: Table, p: FloatArray) -> FloatArray:
-    """Rows of `saturation` for a vector of pressure; (n, 8)."""
-    out = np.empty((p.size, 8))
-    for n in range(p.size):
-        row = saturation(t, p[n])
-        for m in range(8):
-            out[n, m] = row[m]
     return out
 
 

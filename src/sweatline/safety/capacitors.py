@@ -127,7 +127,6 @@ def judge_reading(
     marked_high: float,
     read: float,
     meter_sd: float,
-    tolerance: float | None = None,
 ) -> CapacitorVerdict:
     """Judge a capacitor by what a meter reads of it.
 
@@ -141,8 +140,6 @@ def judge_reading(
         By a meter, the capacitor drained and out of the circuit. [F]
     meter_sd : float
         Standard error of the meter, relative, 0 to 0.5. [-]
-    tolerance : float, optional
-        Marked on it, relative. [-] By default that usual for its use; none where a range is marked.
     """
     for name, value in (("marking", marked_low), ("marking", marked_high), ("reading", read)):
         _positive(name, value, "F")
@@ -150,7 +147,7 @@ def judge_reading(
         raise OutOfRange(
             "the marking runs backwards", "marking", marked_high, marked_low, math.inf, "F"
         )
-    down, up = TOLERANCES[use] if tolerance is None else (tolerance, tolerance)
+    down, up = TOLERANCES[use]
     if marked_high > marked_low:
         down = up = 0.0
     low, high = marked_low * (1.0 - down), marked_high * (1.0 + up)

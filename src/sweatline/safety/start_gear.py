@@ -92,20 +92,6 @@ def power_factor(*, power: float, voltage: float, current: float) -> float:
     return factor
 
 
-def running_current(*, power: float, voltage: float, factor: float) -> float:
-    """Current P/(V PF) that a clamp meter will show. [A]
-
-    Parameters
-    ----------
-    factor : float
-        Power factor, 0 to 1. [-]
-    """
-    _positive("voltage", voltage, "V")
-    if not 0.0 < factor <= 1.0:
-        raise OutOfRange("motor current cannot be worked out", "power factor", factor, 0.0, 1.0)
-    return power / (voltage * factor)
-
-
 def capacitor_current(*, capacitance: float, voltage: float, frequency: float) -> float:
     """Current 2 pi f C V through a capacitor. [A]"""
     return 2.0 * math.pi * frequency * capacitance * voltage
@@ -148,17 +134,6 @@ def discharge_time(*, capacitance: float, resistance: float, start: float, end: 
     _positive("end voltage", end, "V")
     _positive("start voltage", start, "V")
     return max(resistance * capacitance * math.log(start / end), 0.0)
-
-
-def line_voltage_drop(*, current: float, resistance_one_way: float) -> float:
-    """Voltage 2 I R lost in both wires of a branch. [V]
-
-    Parameters
-    ----------
-    resistance_one_way : float
-        Of one wire from the board to the motor. [ohm]
-    """
-    return 2.0 * current * resistance_one_way
 
 
 def start_verdict(
@@ -242,10 +217,6 @@ def voltage_verdict(*, supply: float, plate: float, drop: float = 0.0) -> Voltag
     )
 
 
-_A: Final = 11.25  # 1/(Pa*m)
-_B: Final = 273.8  # V/(Pa*m)
-_SECOND: Final = math.log(1.0 + 1.0 / 0.01)
-
 # Below any suction pressure at which these machines work: R-600a at -47 C stands at 20 kPa.
 DEEPEST_SUCTION: Final = 20e3  # Pa
 
@@ -256,24 +227,6 @@ class StartRule:
 
     allowed: bool
     reason: str  # empty when allowed
-
-
-def breakdown_voltage(pressure: float, gap: float) -> float:
-    """Voltage at which air between two terminals breaks down. [V]
-
-    Infinite where the gas is too thin for an avalanche across this gap; a longer way round always
-    exists in a shell, so that is no safety.
-
-    Parameters
-    ----------
-    pressure : float
-        Absolute. [Pa]
-    gap : float
-        [m]
-    """
-    x = pressure * gap
-    below = math.log(_A * x) - math.log(_SECOND) if x > 0.0 else -math.inf
-    return _B * x / below if below > 0.0 else math.inf
 
 
 def start_rule(*, pressure: float | None, let_in_since: bool) -> StartRule:

@@ -19,7 +19,8 @@ from sweatline.design.frost import metal_heat
 from sweatline.job.model import Job
 from sweatline.log.channels import CHANNELS
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
-from sweatline.machine.transient import HeatCapacities, Snapshot, Transient
+from sweatline.machine.transient import Snapshot, Transient
+from sweatline.machine.transient_step import HeatCapacities
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.start_gear import start_rule, start_verdict
 from sweatline.training.faults import Fault, fault_of, faulted, misread
