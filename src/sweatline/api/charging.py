@@ -92,14 +92,9 @@ class LogBook:
         PhysicsError
             A start under vacuum; it is refused, and a note of it kept.
         """
-        from sweatline.log.lines import instructions
-        from sweatline.log.logbook import carry_out, contents_of
+        from sweatline.log.logbook import contents_of, write_line
 
-        said = list(instructions(" ".join(words)))
-        for one in said:
-            if isinstance(one, JobError):
-                raise one
-        kept = [carry_out(self.log, one) for one in said if not isinstance(one, JobError)]
+        kept = write_line(self.log, " ".join(words))
         asked = [question for one in kept for question in one.questions]
         return contents_of(self.log, only=[one.entry for one in kept], questions=asked)
 

@@ -40,19 +40,23 @@ from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import aside, gap, heading, listing, paragraph, print_json
 from sweatline.cli.waiting import waiting
 from sweatline.errors import StoreError
-from sweatline.log.channels import CHANNELS
 from sweatline.log.lines import HELP
 from sweatline.log.logbook import open_log
-from sweatline.report.sentences import judgement
-from sweatline.units import Kind, Scale
+from sweatline.report.sentences import (
+    charged_so_far,
+    condition_met,
+    duration,
+    instrument_errors,
+    judgement,
+    reading_now,
+    reading_title,
+    sentence,
+    step_in_words,
+)
+from sweatline.units import Scale
 
 # Readings that an answer shows; the others stand behind --details.
 _SHOWN: Final = ("suction gauge", "head gauge", "superheat", "subcooling")
-_MARKS: Final = {"yes": "yes", "no": "NO", "in doubt": "not sure", "not read": "not read"}
-_ERROR_KINDS: Final[dict[Kind, Kind]] = {
-    "pressure": "pressure difference",
-    "temperature": "temperature difference",
-}
 
 
 @click.command()
@@ -265,7 +269,7 @@ def _print_advice(
             listing(
                 (
                     "FAULT" if v.state == "fails" else "note",
-                    f"{judgement(v, scale, 0)}. {_sentence(v.sentence)}",
+                    f"{judgement(v, scale, 0)}. {sentence(v.sentence)}",
                 )
                 for v in advice.foreseen
             )
@@ -283,64 +287,24 @@ def _print_advice(
     )
 
 
-def _step_in_words(step: NextStep, scale: Scale) -> str:
-    if step.action == "wait":
-        return f"WAIT {_duration(step.look_again or 0.0)}"
-    if step.action == "add":
-        return f"ADD {scale.show(step.dose, 'mass')}"
-    if step.action == "take out":
-        return f"TAKE OUT {scale.show(-(step.dose or 0.0), 'mass')}"
-    return "STOP: add no more" if step.action == "stop" else "READ: more readings are needed"
-
-
-def _duration(seconds: float) -> str:
-    if seconds < 55.0:
-        return f"{max(seconds, 1.0):.0f} s"
-    return f"{seconds / 60.0:.0f} min"
-
-
 def _print_step(step: NextStep, scale: Scale, *, log: str = "") -> None:
     """The next step, why, what is in, and the gauges."""
-    heading(_step_in_words(step, scale))
-    paragraph(_sentence(step.reason), indent=2)
+    heading(step_in_words(step, scale))
+    paragraph(sentence(step.reason), indent=2)
     for obstacle in step.obstacles:
         if obstacle.sentence != step.reason:
-            paragraph(_sentence(obstacle.sentence), indent=2)
-    charged = f"Charged {scale.show(step.charge, 'mass')}"
-    if step.best_charge is not None:
-        best = step.best_charge
-        charged += (
-            f"; target now {scale.show(best.middle, 'mass')} "
-            f"(likely range {scale.range(best, 'mass')})"
-        )
-    paragraph(charged + ".", indent=2)
+            paragraph(sentence(obstacle.sentence), indent=2)
+    paragraph(charged_so_far(step, scale), indent=2)
     _print_doubtful(step.doubtful, log=log)
     rows = [_short_row(o, scale) for o in step.outlooks if o.what in _SHOWN]
     if rows:
         listing(rows)
 
 
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:].rstrip(".") + "."
-
-
 def _short_row(o: ReadingOutlook, scale: Scale) -> tuple[str, str, str]:
     """A gauge or a difference: as read, where it settles, what it comes to after the dose."""
-    s, after = o.settles_SI, o.expected_after_SI
-    unit, cells = scale.column(
-        (o.last_SI, s.middle, s.low, s.high, None if after is None else after.middle), o.kind
-    )
-    read = f"{cells[0]} {unit}".rstrip()
-    if o.saturation is not None:
-        read += f" = {scale.show(o.saturation, 'temperature')}"
-    settles = f"settles at {cells[1]} ({cells[2]} to {cells[3]})"
-    return _title(o.what), read, settles + (f", then {cells[4]}" if after is not None else "")
-
-
-def _title(what: str) -> str:
-    if what in CHANNELS:
-        return CHANNELS[what].heading
-    return "coldest coil" if what == "coldest surface" else what
+    read, saturation, settles = reading_now(o, scale)
+    return reading_title(o.what), f"{read} = {saturation}" if saturation else read, settles
 
 
 def _print_outlooks(outlooks: Sequence[ReadingOutlook], scale: Scale) -> None:
@@ -360,7 +324,7 @@ def _row(o: ReadingOutlook, scale: Scale) -> list[str]:
     s, a = o.settles_SI, o.expected_after_SI
     after = (None, None, None) if a is None else (a.low, a.middle, a.high)
     unit, cells = scale.column((o.last_SI, s.middle, s.low, s.high, *after), o.kind)
-    state = "settled" if o.state == "settled" else f"in {_duration(o.look_again)}"
+    state = "settled" if o.state == "settled" else f"in {duration(o.look_again)}"
     if o.what == "coldest surface":
         state = "model"
     elif o.state == "disturbed":
@@ -369,7 +333,7 @@ def _row(o: ReadingOutlook, scale: Scale) -> list[str]:
         f"{low}..{high}" if low != "-" else ""
         for low, high in ((cells[2], cells[3]), (cells[4], cells[6]))
     ]
-    name = f"{_title(o.what)} {unit}".strip()
+    name = f"{reading_title(o.what)} {unit}".strip()
     return [name, cells[0], cells[1], ranges[0], state, cells[5], ranges[1]]
 
 
@@ -378,24 +342,14 @@ def _print_rule(rules: Sequence[StopCondition], scale: Scale) -> None:
     if not rules:
         return
     gap()
-    rows = []
-    for r in rules:
-        mark = "not yet" if r.key == "filled" and r.state == "no" else _MARKS[r.state]
-        if r.settles_SI is not None:
-            mark += f": {scale.show(r.settles_SI.middle, r.kind)}"
-            if r.limit_SI is not None:
-                mark += f", {r.side} {scale.show(r.limit_SI, r.kind)}"
-            if r.by == "model":
-                mark += ", by the model"
-        rows.append((r.what, mark))
-    listing(rows)
+    listing([(r.what, condition_met(r, scale)) for r in rules])
 
 
 def _print_doubtful(doubtful: Sequence[EntryInDoubt], *, log: str = "") -> None:
     """Entries in doubt, each with what to type."""
     for d in doubtful:
         for asked in d.questions:
-            paragraph(f"? {d.number}: {_sentence(asked).rstrip('.')}", indent=2)
+            paragraph(f"? {d.number}: {sentence(asked).rstrip('.')}", indent=2)
         correct = f"correct {d.number} {d.offered or '...'}"
         confirm = f"confirm {d.number}"
         if log:
@@ -412,12 +366,6 @@ def _print_doubtful(doubtful: Sequence[EntryInDoubt], *, log: str = "") -> None:
 
 def _print_errors(advice: ChargeAdvice, scale: Scale) -> None:
     """How well scale and instruments are taken to read."""
-    told = []
-    if advice.charge_sd > 0.0:
-        told.append(f"charge {scale.show(advice.charge_sd, 'mass', 2)}")
-    for e in advice.reading_errors:
-        kind = CHANNELS[e.what].kind
-        error = scale.show(e.sd_SI, _ERROR_KINDS.get(kind, kind), 2)
-        told.append(f"{e.what} {error} ({e.source})")
+    told = instrument_errors(advice, scale)
     if told:
-        paragraph("Errors of the instruments: " + ", ".join(told) + ".", indent=2)
+        paragraph(told, indent=2)

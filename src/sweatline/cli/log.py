@@ -15,11 +15,12 @@ from sweatline.log.entries import Instrument, Kind, Phase
 from sweatline.log.exchange import to_csv, to_json
 from sweatline.log.extract import read_book
 from sweatline.log.instruments import described
-from sweatline.log.logbook import LogContents, LogRow, contents_of, keep, open_log, read_in
+from sweatline.log.logbook import LogContents, contents_of, keep, open_log, read_in
 from sweatline.log.logbook import confirm as confirm_entry
 from sweatline.log.ran_well import ran_well_table
 from sweatline.log.vocabulary import moment
 from sweatline.refrigerant.refrigerant import find
+from sweatline.report.sentences import entry_in_words
 
 
 class Moment(click.ParamType):  # type: ignore[type-arg]
@@ -56,7 +57,7 @@ def _answer(found: LogContents, as_json: bool, offered: str = "") -> None:
         print_json(found, "log")
     else:
         for entry in found.entries:
-            click.echo(f"{entry.id}: {_line(entry)}")
+            click.echo(f"{entry.id}: {entry_in_words(entry)}")
     for question in found.questions:
         aside(f"? {question}")
     if found.questions:
@@ -67,27 +68,6 @@ def _answer(found: LogContents, as_json: bool, offered: str = "") -> None:
             f"{number} {value}`. If it is right: `sweatline log confirm {found.path} {number}`. "
             "Until then no advice uses it."
         )
-
-
-def _line(entry: LogRow) -> str:
-    """An entry in one line, without its number."""
-    words = [entry.happened[11:19]]
-    if entry.kind == "addition":
-        words += [
-            "added",
-            entry.text,
-            entry.refrigerant,
-            f"as {entry.phase}" if entry.phase else "",
-        ]
-    elif entry.kind == "withdrawal":
-        words += [f"entry {entry.corrects} withdrawn:", entry.text]
-    else:
-        words += [entry.channel, entry.text]
-    if entry.instrument:
-        words.append(f"({entry.instrument})")
-    if entry.corrects is not None and entry.kind != "withdrawal":
-        words.append(f"[corrects {entry.corrects}]")
-    return " ".join(" ".join(w for w in words if w).split())
 
 
 def _keep(
@@ -316,7 +296,7 @@ def show(session: Session, file: str, everything: bool, as_json: bool) -> None:
         mark = "" if e.holds else "  (no longer holds)"
         if e.in_doubt:
             mark = "  (in doubt)"
-        listing([(f"{e.id:4d}", _line(e) + mark)])
+        listing([(f"{e.id:4d}", entry_in_words(e) + mark)])
     if not rows:
         paragraph("Nothing has been written yet.")
 

@@ -21,7 +21,7 @@ from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, Kind, Phase, active_entries
 from sweatline.log.exchange import from_csv, from_json
 from sweatline.log.hoses import written_can, written_hose
-from sweatline.log.lines import Instruction
+from sweatline.log.lines import Instruction, instructions
 from sweatline.log.slip_prompts import offered, question
 from sweatline.log.store import IN_MEMORY, Log
 from sweatline.log.vacuum_start import new_start_in_vacuum, pump_while_running, start_refused
@@ -133,7 +133,9 @@ def keep(
         entry = _addition(entry, facts)
     elif kind == "event":
         entry = _event(entry, channel, atmosphere)
-    if key and any(e.key == key for e in rows):  # tried again: nothing new happens
+    known = next((e for e in rows if e.key == key), None) if key else None
+    if known is not None:  # tried again: nothing new happens, and the first time stands
+        entry = replace(entry, happened_at=known.happened_at)
         return Kept(entry=log.append(entry), questions=(), repeated=True)
     _refuse_start_in_vacuum(log, rows, entry, now=at is None)
     questions = _questions(entry, quality)
@@ -148,7 +150,7 @@ def keep(
     )
 
 
-def confirm(log: Log, number: int, *, quality: DataQuality | None = None) -> Kept:
+def confirm(log: Log, number: int, *, key: str = "", quality: DataQuality | None = None) -> Kept:
     """Say that an entry was right as it was typed: a further row that says the same again.
 
     Raises
@@ -163,23 +165,68 @@ def confirm(log: Log, number: int, *, quality: DataQuality | None = None) -> Kep
         raise StoreError(
             what=f"there is no reading or addition {number} to confirm", path=str(log.path)
         )
-    return keep(log, kind=row.kind, text=row.text, corrects=number, quality=quality)
+    return keep(log, kind=row.kind, text=row.text, corrects=number, key=key, quality=quality)
+
+
+def write_line(
+    log: Log,
+    line: str,
+    *,
+    at: float | None = None,
+    key: str = "",
+    quality: DataQuality | None = None,
+) -> list[Kept]:
+    """Write what a line says into a log: all of it, or nothing where a piece is not understood.
+
+    Parameters
+    ----------
+    line : str
+        As `sweatline charge` takes it; several things are divided by semicolons.
+    at : float, optional
+        When it happened, where the line does not say. [s since 1970, UTC] Now by default.
+    key : str
+        The same key with the same line again writes nothing.
+
+    Raises
+    ------
+    JobError
+        Not understood, or nothing to write down.
+    PhysicsError
+        A start under vacuum; it is refused, and a note of it kept.
+    StoreError
+        The log cannot be written.
+    """
+    said = list(instructions(line))
+    for one in said:
+        if isinstance(one, JobError):
+            raise one
+    return [
+        carry_out(log, one, at=at, key=key and f"{key}-{n}", quality=quality)
+        for n, one in enumerate(said)
+        if not isinstance(one, JobError)
+    ]
 
 
 def carry_out(
-    log: Log, said: Instruction, *, key: str = "", quality: DataQuality | None = None
+    log: Log,
+    said: Instruction,
+    *,
+    at: float | None = None,
+    key: str = "",
+    quality: DataQuality | None = None,
 ) -> Kept:
     """Write down what one instruction of a line says; arguments and errors as of :func:`keep`."""
     quality = DataQuality(log.about()) if quality is None else quality
     quality.catch_up(log)
     if said.kind == "confirmation":
-        return confirm(log, _meant(said.number, quality), quality=quality)
+        return confirm(log, _meant(said.number, quality), key=key, quality=quality)
     if said.kind in ("correction", "withdrawal"):
         return keep(
             log,
             kind="withdrawal" if said.kind == "withdrawal" else "reading",
             text=said.text,
             corrects=_meant(said.number, quality),
+            key=key,
             quality=quality,
         )
     kind = said.kind
@@ -192,7 +239,7 @@ def carry_out(
         kind=kind,
         text=said.text,
         channel=said.channel,
-        at=said.at,
+        at=at if said.at is None else said.at,
         instrument=said.instrument,
         phase=said.phase,
         key=key,

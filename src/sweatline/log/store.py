@@ -305,6 +305,15 @@ class Log:
         """All rows with a number above `after`, as written; see `active_entries` for what holds."""
         return self._read(f"{_SELECT} WHERE id > ? ORDER BY id", (after,))
 
+    @property
+    def last_id(self) -> int:
+        """Number of the last row; 0 for an empty log."""
+        try:
+            found = self._open.execute("SELECT max(id) FROM entry").fetchone()[0]
+        except sqlite3.Error as error:
+            raise _told(error, self.path) from error
+        return int(found or 0)
+
     def number_of(self, key: str) -> int | None:
         """Number of the row that was written with a key; None where there is none."""
         found = self._read(f"{_SELECT} WHERE key = ?", (key,))

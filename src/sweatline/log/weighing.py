@@ -110,6 +110,27 @@ def weighing_in(book: Book, *, typed: float | None, otherwise: float) -> LoggedW
     )
 
 
+def gone_by_scale(held: Sequence[Entry]) -> float | None:
+    """What the scale under the cylinder lost since something was last let in or done.
+
+    Parameters
+    ----------
+    held : sequence of Entry
+        What holds, in the order in which it happened.
+
+    Returns
+    -------
+    float or None
+        None where the scale was not read before and after. [kg]
+    """
+    done = [n for n, e in enumerate(held, 1) if e.kind in ("addition", "event")]
+    since = done[-1] if done else 0
+    after = of_kind(held[since:], "reading", "scale")
+    there = held[_after(held, ("cylinder changed",)) : since]
+    before = of_kind(there, "reading", "scale")[-1:] or after[:1]
+    return before[0].number - after[-1].number if after and before[0] is not after[-1] else None
+
+
 def _after(rows: Sequence[Entry], events: Collection[str]) -> int:
     """Place behind the last of these events; 0 without one."""
     places = [n for n, e in enumerate(rows, 1) if e.kind == "event" and e.channel in events]

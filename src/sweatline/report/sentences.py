@@ -5,14 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
+from sweatline.log.channels import CHANNELS
+
 if TYPE_CHECKING:
     from sweatline.answers import Range
     from sweatline.assembly.build import Parts
+    from sweatline.charging.adviser import ChargeAdvice, NextStep, ReadingOutlook
+    from sweatline.charging.stop_rule import StopCondition
     from sweatline.design.balance import Assessment
     from sweatline.design.match import MatchAnswer
     from sweatline.design.verdict import Verdict
     from sweatline.errors import OutOfRange
     from sweatline.job.explanation import JobSummary
+    from sweatline.log.logbook import LogRow
     from sweatline.units import Kind, Scale
 
 
@@ -21,6 +26,13 @@ _PART_OF_THE_FLOW: Final[Mapping[str, Callable[[float], float]]] = {
     "starved": lambda quality: quality,
     "flooding_back": lambda quality: 1.0 - quality,
 }
+# How the error of a reading is told: as a difference.
+_ERROR_KINDS: Final[Mapping[Kind, Kind]] = {
+    "pressure": "pressure difference",
+    "temperature": "temperature difference",
+}
+_SHUT: Final = 0.5e-3  # kg short of a dose at which the hose is shut
+_MET: Final = {"yes": "yes", "no": "NO", "in doubt": "not sure", "not read": "not read"}
 
 
 def between(found: Range | None, kind: Kind, scale: Scale, digits: int = 3) -> str:
@@ -145,3 +157,121 @@ def outside(error: OutOfRange, scale: Scale) -> str:
         return str(error)
     low, high = scale.show(error.low, kind), scale.show(error.high, kind)
     return f"{error.what}: {error.name} {scale.show(error.value, kind)}, allowed {low} to {high}"
+
+
+def sentence(text: str) -> str:
+    """Words as a sentence."""
+    return text[:1].upper() + text[1:].rstrip(".") + "."
+
+
+def duration(seconds: float) -> str:
+    """A time to wait, as it is said."""
+    if seconds < 55.0:
+        return f"{max(seconds, 1.0):.0f} s"
+    return f"{seconds / 60.0:.0f} min"
+
+
+def step_in_words(step: NextStep, scale: Scale) -> str:
+    """What to do next while charging, in a few large words."""
+    if step.action == "wait":
+        return f"WAIT {duration(step.look_again or 0.0)}"
+    if step.action == "add":
+        return f"ADD {scale.show(step.dose, 'mass')}"
+    if step.action == "take out":
+        return f"TAKE OUT {scale.show(-(step.dose or 0.0), 'mass')}"
+    return "STOP: add no more" if step.action == "stop" else "READ: more readings are needed"
+
+
+def step_in_one_word(step: NextStep, scale: Scale) -> str:
+    """The same to be read across the room: what a stop asks for is to look, unless it is full."""
+    if step.action == "stop" and (step.obstacles or step.best_charge is None):
+        return "STOP AND LOOK"
+    word = step_in_words(step, scale)
+    return word.partition(":")[0] if step.action == "read" else word
+
+
+def charged_so_far(step: NextStep, scale: Scale) -> str:
+    """What is in the machine, and what the readings say of the best charge."""
+    text = f"Charged {scale.show(step.charge, 'mass')}"
+    if step.best_charge is not None:
+        best = step.best_charge
+        text += (
+            f"; target now {scale.show(best.middle, 'mass')} "
+            f"(likely range {scale.range(best, 'mass')})"
+        )
+    return f"{text}."
+
+
+def reading_title(what: str) -> str:
+    """What a table calls a reading, or what follows from readings."""
+    if what in CHANNELS:
+        return CHANNELS[what].heading
+    return "coldest coil" if what == "coldest surface" else what
+
+
+def reading_now(o: ReadingOutlook, scale: Scale) -> tuple[str, str, str]:
+    """A reading: its value, its saturation temperature, where it settles and what follows then."""
+    s, after = o.settles_SI, o.expected_after_SI
+    unit, cells = scale.column(
+        (o.last_SI, s.middle, s.low, s.high, None if after is None else after.middle), o.kind
+    )
+    saturation = "" if o.saturation is None else scale.show(o.saturation, "temperature")
+    settles = f"settles at {cells[1]} ({cells[2]} to {cells[3]})"
+    if after is not None:
+        settles += f", then {cells[4]}"
+    return "-" if o.last_SI is None else f"{cells[0]} {unit}".rstrip(), saturation, settles
+
+
+def condition_met(rule: StopCondition, scale: Scale) -> str:
+    """Whether a condition of the stop rule is met, by what, and where its limit lies."""
+    text = "not yet" if rule.key == "filled" and rule.state == "no" else _MET[rule.state]
+    if rule.settles_SI is not None:
+        text += f": {scale.show(rule.settles_SI.middle, rule.kind)}"
+        if rule.limit_SI is not None:
+            text += f", {rule.side} {scale.show(rule.limit_SI, rule.kind)}"
+        if rule.by == "model":
+            text += ", by the model"
+    return text
+
+
+def instrument_errors(advice: ChargeAdvice, scale: Scale) -> str:
+    """How well scale and instruments are taken to read; empty where nothing was read."""
+    told = []
+    if advice.charge_sd > 0.0:
+        told.append(f"charge {scale.show(advice.charge_sd, 'mass', 2)}")
+    for e in advice.reading_errors:
+        kind = CHANNELS[e.what].kind
+        error = scale.show(e.sd_SI, _ERROR_KINDS.get(kind, kind), 2)
+        told.append(f"{e.what} {error} ({e.source})")
+    return f"Errors of the instruments: {', '.join(told)}." if told else ""
+
+
+def entry_in_words(entry: LogRow) -> str:
+    """An entry of a log in one line, with its time and without its number."""
+    words = [entry.happened[11:19]]
+    if entry.kind == "addition":
+        words += [
+            "added",
+            entry.text,
+            entry.refrigerant,
+            f"as {entry.phase}" if entry.phase else "",
+        ]
+    elif entry.kind == "withdrawal":
+        words += [f"entry {entry.corrects} withdrawn:", entry.text]
+    else:
+        words += [entry.channel, entry.text]
+    if entry.instrument:
+        words.append(f"({entry.instrument})")
+    if entry.corrects is not None and entry.kind != "withdrawal":
+        words.append(f"[corrects {entry.corrects}]")
+    return " ".join(" ".join(w for w in words if w).split())
+
+
+def dose_left(gone: float, dose: float | None, scale: Scale) -> tuple[str, str]:
+    """A dose on its way by the scale under the cylinder: what is left in large words, and why."""
+    told = f"{scale.show(gone, 'mass')} have left the cylinder by the scale"
+    if dose is None:
+        return f"{scale.show(gone, 'mass')} GONE", f"{told}; write down what was let in."
+    if gone < dose - _SHUT:
+        return f"{scale.show(dose - gone, 'mass')} TO GO", f"{told}, of {scale.show(dose, 'mass')}."
+    return "SHUT", f"{told}: the dose of {scale.show(dose, 'mass')} is in."

@@ -18,6 +18,7 @@ from starlette.responses import HTMLResponse
 import sweatline
 from sweatline.answers import Range, Row, rows_of
 from sweatline.errors import SweatlineError
+from sweatline.report.sentences import sentence
 from sweatline.units import SI_SCALE, Scale
 from sweatline.web.workshop import Calculation, Workshop
 
@@ -68,12 +69,8 @@ def _rows(
 
 
 _templates.globals.update(
-    version=sweatline.__version__, stages=STAGES, rows=_rows, sentence=lambda t: _sentence(t)
+    version=sweatline.__version__, stages=STAGES, rows=_rows, sentence=sentence
 )
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:].rstrip(".") + "."
 
 
 def workshop_of(request: Request) -> Workshop:
@@ -92,8 +89,12 @@ def render(
     template : str
         File in `templates`; it sees `scale` and the facts.
     """
-    text = _templates.get_template(template).render(scale=scale, show=scale.show, **facts)
-    return HTMLResponse(text, status)
+    return HTMLResponse(text_of(template, scale=scale, **facts), status)
+
+
+def text_of(template: str, *, scale: Scale = SI_SCALE, **facts: Any) -> str:
+    """The same as text, for a part that is pushed."""
+    return _templates.get_template(template).render(scale=scale, show=scale.show, **facts)
 
 
 def problem(error: SweatlineError | str, *, status: int = 400) -> HTMLResponse:

@@ -36,6 +36,23 @@ class Calculation:
         """There is an answer, or a problem."""
         return self.finished.is_set()
 
+    def run(self, work: Callable[[Callable[[float], None]], Any]) -> None:
+        """Do the work, which is told how to say its share done, and keep what came of it."""
+
+        def tell(share: float) -> None:
+            self.share = share
+
+        try:
+            self.answer = work(tell)
+        except SweatlineError as error:
+            self.problem = str(error)
+        except Exception as error:  # a fault of ours: told, never a dead page
+            self.problem = f"a fault of sweatline's own ({type(error).__name__}: {error})"
+            if os.environ.get("SWEATLINE_DEBUG", "") not in ("", "0"):
+                raise
+        finally:
+            self.finished.set()
+
 
 class Calculations:
     """Runs what takes longer than a click, once for everybody who asks the same."""
@@ -61,7 +78,7 @@ class Calculations:
             found = self._held.get(key)
             if found is None:
                 found = self._held[key] = Calculation()
-                self._pool.submit(_run, found, work)
+                self._pool.submit(found.run, work)
                 done = [k for k, c in self._held.items() if c.done]
                 for old in done[: max(0, len(self._held) - _KEPT)]:
                     del self._held[old]
@@ -72,22 +89,6 @@ class Calculations:
     def close(self) -> None:
         """Begin nothing more."""
         self._pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _run(calculation: Calculation, work: Callable[[Callable[[float], None]], Any]) -> None:
-    def tell(share: float) -> None:
-        calculation.share = share
-
-    try:
-        calculation.answer = work(tell)
-    except SweatlineError as error:
-        calculation.problem = str(error)
-    except Exception as error:  # a fault of ours: told, never a dead page
-        calculation.problem = f"a fault of sweatline's own ({type(error).__name__}: {error})"
-        if os.environ.get("SWEATLINE_DEBUG", "") not in ("", "0"):
-            raise
-    finally:
-        calculation.finished.set()
 
 
 class Workshop:

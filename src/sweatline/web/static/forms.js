@@ -24,18 +24,37 @@ function draftOf(form) {
   return `draft ${location.pathname} ${form.dataset.keep}`;
 }
 
+/** A key of its own for each thing typed. */
+function newKey() {
+  return crypto.getRandomValues(new Uint32Array(4)).join("-");
+}
+
+/** Fields whose content is kept, by id or name; the key belongs to what was typed. @param {HTMLFormElement} form */
+function fieldsOf(form) {
+  /** @type {Map<string, HTMLInputElement | HTMLSelectElement | HTMLTextAreaElement>} */
+  const found = new Map();
+  for (const field of form.elements) {
+    const typed = field instanceof HTMLSelectElement || field instanceof HTMLTextAreaElement;
+    if (!typed && !(field instanceof HTMLInputElement)) continue;
+    if (!["hidden", "radio", "checkbox", "file"].includes(field.type) || field.name === "key") {
+      found.set(field.id || field.name, field);
+    }
+  }
+  return found;
+}
+
 /** @param {HTMLFormElement} form */
 function keep(form) {
   const draft = draftOf(form);
-  const held = localStorage.getItem(draft);
-  if (held) {
-    for (const [name, value] of Object.entries(JSON.parse(held))) {
-      const field = form.elements.namedItem(name);
-      if (field instanceof HTMLInputElement && field.type !== "hidden") field.value = value;
-    }
+  const held = JSON.parse(localStorage.getItem(draft) ?? "{}");
+  for (const [name, field] of fieldsOf(form)) {
+    if (typeof held[name] === "string") field.value = held[name];
   }
   form.addEventListener("input", () => {
-    const typed = [...new FormData(form)].filter(([, value]) => typeof value === "string");
+    const fields = fieldsOf(form);
+    const key = fields.get("key");
+    if (key) key.value = newKey();
+    const typed = [...fields].map(([name, field]) => [name, field.value]);
     localStorage.setItem(draft, JSON.stringify(Object.fromEntries(typed)));
   });
   form.addEventListener("submit", () => {
@@ -55,8 +74,11 @@ function sendAsPart(form, start) {
     if (!place || form.dataset.sending) return;
     form.dataset.sending = "1";
     const body = new FormData(form, button);
-    if (!body.get("key")) body.set("key", crypto.getRandomValues(new Uint32Array(4)).join("-"));
+    const pressed = Date.now();
+    if (!body.get("key")) body.set("key", newKey());
     for (let wait = 500; ; wait = Math.min(2 * wait, 5000)) {
+      // It happened when the button was pressed, however late it arrives.
+      body.set("ago", String((Date.now() - pressed) / 1000));
       try {
         const answer = await fetch(form.action, { method: "POST", body, headers: { "x-part": "1" } });
         const text = await answer.text();
@@ -66,6 +88,7 @@ function sendAsPart(form, start) {
           if (answer.ok) {
             localStorage.removeItem(draftOf(form));
             form.reset();
+            fieldsOf(form).get("key")?.removeAttribute("value");
           }
           break;
         }

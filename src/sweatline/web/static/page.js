@@ -3,12 +3,14 @@
 import { fetchParts } from "./later.js";
 import { keepForms } from "./forms.js";
 import { follow } from "./live.js";
+import { atTheBench } from "./bench.js";
 
 /** @param {ParentNode} within */
 function start(within) {
   fetchParts(within, start);
   keepForms(within, start);
   follow(within, start);
+  atTheBench(within);
 }
 
 start(document);

@@ -1,0 +1,262 @@
+"""A charging that pages follow: its log, and the adviser once it is prepared.
+
+The log is the memory. What is drawn follows from it alone, so two phones agree and a program that
+was killed goes on where the log ends.
+"""
+
+from __future__ import annotations
+
+import statistics
+import threading
+import time
+from collections import defaultdict, deque
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Final
+
+from sweatline.assembly.build import choose
+from sweatline.charging.adviser import Adviser, ChargeAdvice
+from sweatline.charging.preparation import Prepared, prepare
+from sweatline.job.model import Job
+from sweatline.log.channels import CHANNELS
+from sweatline.log.data_quality import DataQuality
+from sweatline.log.entries import Entry
+from sweatline.log.logbook import Kept, open_log, write_line
+from sweatline.log.weighing import gone_by_scale
+from sweatline.refrigerant.refrigerant import load
+from sweatline.refrigerant.table import Table
+
+_DRAWS: Final = 128
+_AGAIN: Final = 2.0  # s after which things are looked at again without a new row
+_SOON: Final = 0.5  # s after which they are, with one
+_FRESH: Final = 3.0  # s that any reading is fresh
+_FRESH_GAPS: Final = 3.0  # usual gaps between readings after which one is old
+_OLDEST: Final = 300.0  # s after which any is old
+_LEAST_GONE: Final = 0.9e-3  # kg that the scale must have lost for a dose to be on its way
+_GAPS: Final = 5  # last gaps that count as usual
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts:
+    """A choice of parts, by position in the job and by name."""
+
+    compressor: int
+    refrigerant: str
+    capillary: int
+    length: float | None  # m
+
+
+def parts_of(job: Job, about: dict[str, str]) -> Parts:
+    """The parts that a log names.
+
+    Raises
+    ------
+    JobError
+        The job has no such part, or several and none is named.
+    """
+    i, refrigerant, j = choose(
+        job,
+        compressor=about.get("compressor"),
+        refrigerant=about.get("refrigerant"),
+        capillary=about.get("capillary"),
+    )
+    length = about.get("length_m")
+    return Parts(
+        compressor=i,
+        refrigerant=refrigerant,
+        capillary=j,
+        length=float(length) if length else None,
+    )
+
+
+def prepared_for(job: Job, parts: Parts, tell: Callable[[float], None]) -> Prepared:
+    """What is known of a machine before anything is read; `tell` takes the share done."""
+    done = 0
+
+    def one_more() -> None:
+        nonlocal done
+        done += 1
+        tell(done / (_DRAWS + 1.0))
+
+    return prepare(
+        job,
+        compressor=parts.compressor,
+        refrigerant=parts.refrigerant,
+        capillary=parts.capillary,
+        length=parts.length,
+        draws=_DRAWS,
+        progress=one_more,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighing:
+    """A dose on its way, by the scale under the cylinder."""
+
+    gone: float  # kg, beyond what was told to be let in
+    dose: float | None  # kg, that was to be let in; None where no dose was advised
+
+    @property
+    def left(self) -> float | None:
+        """What is left of the dose. [kg]"""
+        return None if self.dose is None else self.dose - self.gone
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """How a charging stands at one moment."""
+
+    row: int  # last of the log
+    now: float  # s since 1970
+    advice: ChargeAdvice | None  # None until the adviser is prepared
+    held: Sequence[Entry]  # what holds, in doubt or not
+    sure: Sequence[Entry]  # what holds and is not in doubt
+    readings: Mapping[str, Sequence[Entry]]  # the last few of each channel
+    quiet_since: float | None  # s, when something was last done to the machine
+    wait_until: float | None  # s, when it is worth looking again; None where nothing is waited for
+    weighing: Weighing | None
+
+    @property
+    def waited(self) -> float:
+        """Share of a wait that is over."""
+        begun = self.quiet_since
+        if self.wait_until is None or begun is None or self.wait_until <= begun:
+            return 1.0
+        return min(max((self.now - begun) / (self.wait_until - begun), 0.0), 1.0)
+
+    def stale(self, channel: str) -> float | None:
+        """Age of a reading that is old for its channel; None for a fresh one. [s]"""
+        times = [e.happened_at for e in self.readings[channel]]
+        age = self.now - times[-1]
+        gaps = [b - a for a, b in pairwise(times)]
+        usual = statistics.median(gaps) if gaps else _OLDEST
+        return age if age > min(max(_FRESH_GAPS * usual, _FRESH), _OLDEST) else None
+
+
+class Charging:
+    """One log of one machine, followed by any number of pages.
+
+    Parameters
+    ----------
+    job : Job
+        The machine.
+    refrigerant : str
+        In the circuit.
+    path : Path
+        The log.
+    clock : callable
+        The moment at the machine. [s since 1970]
+    """
+
+    def __init__(
+        self, job: Job, refrigerant: str, path: Path, *, clock: Callable[[], float] = time.time
+    ) -> None:
+        self.job = job
+        self.refrigerant = refrigerant
+        self.path = path
+        self.clock = clock
+        self._lock = threading.Lock()
+        self._prepared: Prepared | None = None
+        self._adviser: Adviser | None = None
+        self._looked: tuple[float, Look] | None = None
+        self._waits: tuple[int, float | None] = (-1, None)  # row of the log, end of the wait
+
+    @property
+    def table(self) -> Table:
+        """Of the refrigerant."""
+        return load(self.refrigerant).table
+
+    def advise_with(self, prepared: Prepared) -> None:
+        """From now on there is advice."""
+        with self._lock:
+            if self._prepared is not prepared:
+                self._prepared, self._adviser, self._looked = prepared, None, None
+                self._waits = (-1, None)
+
+    @property
+    def advises(self) -> bool:
+        """Whether there is advice."""
+        return self._prepared is not None
+
+    def last_row(self) -> int:
+        """Number of the last row of the log."""
+        with open_log(str(self.path)) as log:
+            return log.last_id
+
+    def write(self, line: str, *, ago: float = 0.0, key: str = "") -> list[Kept]:
+        """Write a line into the log, as something that happened so long ago. [s]"""
+        at = self.clock() - ago if ago > _FRESH or self.clock is not time.time else None
+        with open_log(str(self.path)) as log:
+            kept = write_line(log, line, at=at, key=key)
+        self._looked = None
+        return kept
+
+    def look(self) -> Look:
+        """How things stand; the same answer to everybody who asks within two seconds."""
+        with self._lock, open_log(str(self.path)) as log:
+            row, clock = log.last_id, time.monotonic()
+            if self._looked is not None:
+                at, known = self._looked
+                if clock - at < (_AGAIN if known.row == row else _SOON):
+                    return known
+            advice, quality = None, DataQuality(log.about())
+            now = self.clock()
+            if self._prepared is not None:
+                if self._adviser is None:
+                    self._adviser = Adviser(self._prepared, log.about())
+                advice = self._adviser.advise_on(log, now)
+                quality = self._adviser.quality
+            else:
+                quality.catch_up(log)
+            held = tuple(quality.held())
+            sure = tuple(e for e in held if not quality.in_doubt(e))
+            readings: dict[str, deque[Entry]] = defaultdict(lambda: deque(maxlen=_GAPS + 1))
+            for e in sure:
+                if e.kind == "reading":
+                    readings[e.channel].append(e)
+            if self._waits[0] != row:
+                wait = advice.look_again if advice is not None else None
+                self._waits = (row, None if wait is None else now + wait)
+            done = [e for e in sure if e.kind in ("addition", "event")]
+            found = Look(
+                row=row,
+                now=now,
+                advice=advice,
+                held=held,
+                sure=sure,
+                readings={channel: tuple(rows) for channel, rows in readings.items()},
+                quiet_since=done[-1].happened_at if done else None,
+                wait_until=self._waits[1],
+                weighing=self._weighing(quality, log.about()),
+            )
+            self._looked = (clock, found)
+            return found
+
+    def _weighing(self, quality: DataQuality, about: dict[str, str]) -> Weighing | None:
+        """What the scale lost since the last addition, against the dose advised before that."""
+        held = quality.held()
+        gone = gone_by_scale(held)
+        if gone is None or gone < _LEAST_GONE or self._prepared is None:
+            return None
+        done = [e.id for e in held if e.kind in ("addition", "event")]
+        since = max(done, default=0)
+        left_out: set[int] = set()
+        for row in quality.rows:
+            if row.id > since and (row.channel == "scale" or row.corrects in left_out):
+                left_out.add(row.id)
+        before = [row for row in quality.rows if row.id not in left_out]
+        then = Adviser(self._prepared, about).advise(before, held[-1].happened_at)
+        return Weighing(gone=gone, dose=then.dose if then.action == "add" else None)
+
+
+def side_of(what: str) -> str:
+    """Whether a reading belongs to the low side, the high side, or neither (empty)."""
+    thermometers = {"superheat": "suction gas", "subcooling": "liquid line"}
+    channel = CHANNELS.get(thermometers.get(what, what))
+    if channel is None:
+        return "low" if what == "coldest surface" else ""
+    if channel.saturation:
+        return "low" if channel.saturation == "dew" else "high"
+    return {"coil": "low", "discharge gas": "high"}.get(channel.name, "")
