@@ -687,7 +687,7 @@ def test_a_look_up_does_not_wait_for_the_compiler(tmp_path: Path) -> None:
 LOOKED_UP = """
 import json
 from sweatline.refrigerant.refrigerant import load, names
-from sweatline.design.saturation import saturation
+from sweatline.design.refrigerants import saturation
 found = {}
 for name in names():
     low, high = load(name).pressure_range

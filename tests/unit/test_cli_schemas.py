@@ -13,8 +13,7 @@ from sweatline.answers import Answer
 from sweatline.answers.fields import members_of
 from sweatline.cli.schemas import COMMANDS, answer_of, read_back, schema
 from sweatline.design.balance import BalanceAnswer
-from sweatline.design.refrigerants import refrigerants
-from sweatline.design.saturation import saturation
+from sweatline.design.refrigerants import refrigerants, saturation
 from sweatline.errors import JobError
 from sweatline.job.keys import keys_of
 from sweatline.job.model import Job

@@ -7,8 +7,7 @@ table rows and ranges all follow from the class. No physics, no printing, no uni
 from sweatline.answers.answer import Answer
 from sweatline.answers.fields import Hidden, Q, Quantity, Shown, quantities_of, to_json
 from sweatline.answers.note import Amount, Note, told
-from sweatline.answers.range import Range, range_of, ranges_of
-from sweatline.answers.rows import Row, rows_of
+from sweatline.answers.range import Range, Row, range_of, ranges_of, rows_of
 from sweatline.units.kinds import Kind
 
 __all__ = [

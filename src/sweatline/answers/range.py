@@ -1,12 +1,13 @@
-"""Ranges: what the trial runs make of one number."""
+"""Ranges: what the trial runs make of one number, and the rows of a table that show them."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from sweatline.answers.fields import quantities_of
+from sweatline.units.kinds import Kind
 
 # Fewer trial runs than this say too little of the ends for a range to be shown.
 FEWEST = 8
@@ -60,3 +61,46 @@ def ranges_of(answers: Sequence[object]) -> dict[str, Range]:
         q.key: range_of([q.of(answer) for answer in answers])
         for q in quantities_of(type(answers[0]))
     }
+
+
+# Relative width below which a range is no range: what closes the circuit is the same in every run.
+_NO_WIDTH = 1e-4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One quantity as a person reads it."""
+
+    name: str
+    label: str
+    value: float  # SI
+    kind: Kind
+    digits: int
+    range: Range | None
+    wanted: bool  # the same in every trial run, because it was asked for
+
+
+def rows_of(answer: object, ranges: Mapping[str, Range] | None = None) -> tuple[Row, ...]:
+    """Labelled quantities of an answer in their order.
+
+    Parameters
+    ----------
+    ranges : mapping, optional
+        By the quantity's JSON key.
+    """
+    rows = []
+    for q in quantities_of(type(answer)):
+        found = (ranges or {}).get(q.key)
+        wanted = found is not None and found.high - found.low <= _NO_WIDTH * abs(found.high)
+        rows.append(
+            Row(
+                name=q.name,
+                label=q.label,
+                value=q.of(answer),
+                kind=q.kind,
+                digits=q.digits,
+                range=None if wanted else found,
+                wanted=wanted,
+            )
+        )
+    return tuple(rows)

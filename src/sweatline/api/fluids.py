@@ -10,7 +10,7 @@ from sweatline.errors import JobError
 
 if TYPE_CHECKING:
     from sweatline.design.capillary import CapillaryAnswer
-    from sweatline.design.saturation import SaturationAnswer
+    from sweatline.design.refrigerants import SaturationAnswer
 
 __all__ = ["capillary", "saturation"]
 
@@ -46,7 +46,7 @@ def saturation(
     >>> round(point.dew.temperature - 273.15, 1)
     3.3
     """
-    from sweatline.design.saturation import saturation as saturation_point
+    from sweatline.design.refrigerants import saturation as saturation_point
 
     if (pressure is None) == (temperature is None):
         raise JobError(

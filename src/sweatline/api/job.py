@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated, Any
 
 from sweatline.answers import Answer, Hidden
-from sweatline.answers.shown import scale_of
+from sweatline.answers.answer import scale_of
 from sweatline.api.quantity import Written, maybe_si, si
 from sweatline.design.match import MatchAnswer
 from sweatline.units import show

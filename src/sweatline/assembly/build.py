@@ -17,7 +17,6 @@ from sweatline.machine.capillary_cut import cut_for
 from sweatline.machine.circuit import CELLS, MachineParameters
 from sweatline.refrigerant.refrigerant import Refrigerant, find, load
 from sweatline.uncertainty.parameter import Key, Parameter
-from sweatline.uncertainty.posterior import JointNormal
 from sweatline.units import show
 
 
@@ -111,11 +110,9 @@ class Build:
 
     def limits(self, z: Mapping[Key, float] | None = None) -> WorkingLimits:
         """What this machine is compared with, moved by `z` standard deviations."""
-        sample = Sample(z=z if z is not None else {})
-        return limits(self.job, self.compressor, sample.about(self._prior()))
-
-    def _prior(self) -> JointNormal | None:
-        return transferred_prior(self.job, self.compressor, self.refrigerant.name, self.capillary)
+        known = (self.job, self.compressor, self.refrigerant.name, self.capillary)
+        sample = Sample(z=z if z is not None else {}).about(transferred_prior(*known))
+        return limits(self.job, self.compressor, sample)
 
 
 def pick(kind: str, wanted: str | None, options: tuple[str, ...]) -> int:

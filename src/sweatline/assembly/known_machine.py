@@ -6,7 +6,7 @@ sold, which is one more set, in the room of its rating.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, NamedTuple
 
@@ -70,14 +70,12 @@ class Shown(NamedTuple):
     """Quantity of a steady state."""
 
 
-def _declared() -> Iterator[tuple[str, Shown]]:
-    for one in fields_of(RanWell):
-        for key in one.keys:
-            if one.name in _SHOWN and isinstance(key.value, Quantity):
-                yield one.name, Shown(key.label, key.value.kind, _SHOWN[one.name])
-
-
-READINGS: Final[Mapping[str, Shown]] = dict(_declared())
+READINGS: Final[Mapping[str, Shown]] = {
+    one.name: Shown(key.label, key.value.kind, _SHOWN[one.name])
+    for one in fields_of(RanWell)
+    for key in one.keys
+    if one.name in _SHOWN and isinstance(key.value, Quantity)
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,7 +196,8 @@ class KnownMachine:
             Sample(seen=seen).number(POWER_FACTOR_KEY, POWER_FACTOR)
         self.parameters = tuple(seen.values())
         for run in self.runs:
-            mine = [i for i, key in enumerate(self.keys) if _run_of(key) in (None, run.number)]
+            own = ("run", run.number)
+            mine = [i for i, key in enumerate(self.keys) if key[0] != "run" or key[:2] == own]
             self._mine[run.number] = np.array(mine, dtype=np.int64)
         if not self.readings:
             self.readings = tuple(r for run in self.runs for r in run.readings)
@@ -249,7 +248,9 @@ class KnownMachine:
             sample=sample,
         )
         table = self.refrigerant.table
-        key, charge = self._charge(run)
+        # Weighed then, else the plate's, else unknown.
+        key = ("original", "charge") if run.charge is None else _in_run(run, ("charge",))
+        charge = run.charge or self.job.original.charge or self._unweighed
         if charge is None:  # only the first time that a machine of unknown charge is solved
             target = filled(superheat=self.job.targets.superheat)
             full = solve(table, line, machine, target, near=self.near.get(run.number))
@@ -268,21 +269,10 @@ class KnownMachine:
         near = self.near.get(run.number)
         return solve(table, line, machine, fixed_charge(mass), near=near, tolerance=_TOLERANCE)
 
-    def _charge(self, run: Run) -> tuple[Key, Measured | None]:
-        """Key and value of the charge in a run: weighed then, else the plate's, else unknown."""
-        if run.charge is not None:
-            return ("run", run.number, "charge"), run.charge
-        return ("original", "charge"), self.job.original.charge or self._unweighed
-
 
 def _in_run(run: Run, key: Key) -> Key:
     """Key that a parameter of the room has in one run."""
     return ("run", run.number, key[-1])
-
-
-def _run_of(key: Key) -> int | str | None:
-    """Number of the run that a parameter belongs to; None when it belongs to all."""
-    return key[1] if key[0] == "run" else None
 
 
 def known_machine(job: Job) -> KnownMachine:

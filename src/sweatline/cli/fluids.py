@@ -18,8 +18,7 @@ from sweatline.cli.terminal import gap, heading, paragraph, print_json
 from sweatline.units import Scale, System, written_system
 
 if TYPE_CHECKING:
-    from sweatline.design.refrigerants import RefrigerantsAnswer
-    from sweatline.design.saturation import SaturationAnswer
+    from sweatline.design.refrigerants import RefrigerantsAnswer, SaturationAnswer
 
 
 @click.command()
@@ -47,7 +46,7 @@ def saturation(
 ) -> None:
     """Bubble and dew of a refrigerant at a pressure or at a temperature."""
     from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
-    from sweatline.design.saturation import saturation as saturation_point
+    from sweatline.design.refrigerants import saturation as saturation_point
 
     if (pressure is None) == (temperature is None):
         raise click.UsageError("give either --pressure or --temperature")

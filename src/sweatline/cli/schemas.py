@@ -36,9 +36,8 @@ def _answers() -> dict[str, type]:
     from sweatline.design.frost import FrostAnswer
     from sweatline.design.match import MatchAnswer
     from sweatline.design.metering import MeteringAnswer
-    from sweatline.design.refrigerants import RefrigerantsAnswer
+    from sweatline.design.refrigerants import RefrigerantsAnswer, SaturationAnswer
     from sweatline.design.room_map import RoomAnswer
-    from sweatline.design.saturation import SaturationAnswer
     from sweatline.job.explanation import Check
     from sweatline.log.logbook import LogContents
     from sweatline.training.debrief import Debrief

@@ -7,7 +7,7 @@ verdicts are listed, and has no switch that hides it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -83,7 +83,6 @@ def pull_down_power(table: Table, machine: MachineParameters, balance: SteadySta
     worst the motor sees. Taken at a dew temperature 5 K below the room and the head pressure of
     the balance raised by the same heat, about 8 K.
     """
-
     te = machine.air.temperature - 5.0
     tc = min(balance.condensing_temperature + 8.0, 0.97 * table.t_crit)
     if dew_pressure(table, tc) <= 1.05 * dew_pressure(table, te):
@@ -99,118 +98,106 @@ def pull_down_power(table: Table, machine: MachineParameters, balance: SteadySta
     return run.power
 
 
-def criteria(build: Build) -> tuple[Criterion, ...]:
+def criteria(build: Build) -> Iterator[Criterion]:
     """What is looked at for a running machine, safety first."""
     limits = build.job.limits
     table = build.refrigerant.table
-    found = []
     if limits.high_side_pressure is not None:
-        found.append(
-            Criterion(
-                key="over_pressure",
-                fault="head pressure too high",
-                of=lambda _m, b, _limits: b.discharge_pressure,
-                limit=lambda limits: _given(limits.high_side_pressure),
-                above=True,
-                kind="pressure",
-                source=limits.high_side_pressure.note or "limits in the job",
-                sentence="head pressure against the rating of the weakest part of the high side",
-                safety=True,
-                final=True,
-            )
-        )
-    found.append(
-        Criterion(
-            key="discharge_hot",
-            fault="discharge gas too hot",
-            of=lambda _m, b, _limits: b.discharge_temperature,
-            limit=lambda limits: limits.discharge_temperature,
+        yield Criterion(
+            key="over_pressure",
+            fault="head pressure too high",
+            of=lambda _m, b, _limits: b.discharge_pressure,
+            limit=lambda limits: _given(limits.high_side_pressure),
             above=True,
-            kind="temperature",
-            source=limits.discharge_temperature.note or "limits in the job",
-            sentence="gas leaving the compressor: oil and valves suffer above the limit",
+            kind="pressure",
+            source=limits.high_side_pressure.note or "limits in the job",
+            sentence="head pressure against the rating of the weakest part of the high side",
+            safety=True,
+            final=True,
         )
+    yield Criterion(
+        key="discharge_hot",
+        fault="discharge gas too hot",
+        of=lambda _m, b, _limits: b.discharge_temperature,
+        limit=lambda limits: limits.discharge_temperature,
+        above=True,
+        kind="temperature",
+        source=limits.discharge_temperature.note or "limits in the job",
+        sentence="gas leaving the compressor: oil and valves suffer above the limit",
     )
     if plate_power(build.compressor) is not None:
-        found.append(
-            Criterion(
-                key="overloaded",
-                fault="compressor overloaded",
-                of=lambda _m, b, _limits: b.compressor_power,
-                limit=lambda limits: _RUNNING * _given(limits.plate_power),
-                above=True,
-                kind="power",
-                source="a tenth above the watts of the motor's plate (common practice)",
-                sentence="running watts of the compressor against its plate",
-            )
-        )
-        found.append(
-            Criterion(
-                key="overloaded_pull_down",
-                fault="compressor overloaded at pull-down",
-                of=lambda m, b, _limits: pull_down_power(table, m, b),
-                limit=lambda limits: _PULL_DOWN * _given(limits.plate_power),
-                above=True,
-                kind="power",
-                source="a third above the watts of the plate: near that a hermetic motor's "
-                "protector opens (common practice)",
-                sentence="watts just after a warm start, with high suction pressure",
-            )
-        )
-    found += [
-        Criterion(
-            key="frosting",
-            fault="coil freezes",
-            of=lambda _m, b, _limits: b.coil_temperature,
-            limit=lambda _limits: ZERO_CELSIUS,
-            above=False,
-            kind="temperature",
-            source="water freezes on a surface below its freezing point",
-            sentence="coldest surface of the evaporator",
-        ),
-        Criterion(
-            key="flooding_back",
-            fault="liquid floods back to the compressor",
-            of=lambda _m, b, _limits: b.suction_quality,
-            limit=lambda _limits: 1.0,
-            above=False,
-            kind="ratio",
-            source="liquid must not reach the compressor",
-            sentence="dryness at the evaporator outlet, same charge, in a colder room",
-            on_colder=True,
-        ),
-        Criterion(
-            key="starved",
-            fault="flash gas at the tube's inlet",
-            of=lambda _m, b, _limits: b.liquid_quality,
-            limit=lambda _limits: 0.0,
+        yield Criterion(
+            key="overloaded",
+            fault="compressor overloaded",
+            of=lambda _m, b, _limits: b.compressor_power,
+            limit=lambda limits: _RUNNING * _given(limits.plate_power),
             above=True,
-            kind="ratio",
-            source="only liquid should enter a capillary",
-            sentence="gas share of what enters the tube at the wanted superheat",
-        ),
-        Criterion(
-            key="backed_up",
-            fault="condenser overfilled: tube too tight or too much charge",
-            of=lambda _m, b, _limits: b.subcooling,
-            limit=lambda _limits: _BACKED_UP,
+            kind="power",
+            source="a tenth above the watts of the motor's plate (common practice)",
+            sentence="running watts of the compressor against its plate",
+        )
+        yield Criterion(
+            key="overloaded_pull_down",
+            fault="compressor overloaded at pull-down",
+            of=lambda m, b, _limits: pull_down_power(table, m, b),
+            limit=lambda limits: _PULL_DOWN * _given(limits.plate_power),
             above=True,
-            kind="temperature difference",
-            source="more subcooling than this says that the tube is too tight (common practice)",
-            sentence="subcooling at the wanted superheat",
-        ),
-        Criterion(
-            key="dry_coil",
-            fault="takes no water",
-            of=lambda _m, b, _limits: b.water,
-            limit=lambda _limits: 1e-6,
-            above=False,
-            kind="water removal",
-            source="a dehumidifier's coil must be below the dew point of the room",
-            sentence="water taken from the room",
-        ),
-    ]
-    return tuple(found)
+            kind="power",
+            source="a third above the watts of the plate: near that a hermetic motor's "
+            "protector opens (common practice)",
+            sentence="watts just after a warm start, with high suction pressure",
+        )
+    yield Criterion(
+        key="frosting",
+        fault="coil freezes",
+        of=lambda _m, b, _limits: b.coil_temperature,
+        limit=lambda _limits: ZERO_CELSIUS,
+        above=False,
+        kind="temperature",
+        source="water freezes on a surface below its freezing point",
+        sentence="coldest surface of the evaporator",
+    )
+    yield Criterion(
+        key="flooding_back",
+        fault="liquid floods back to the compressor",
+        of=lambda _m, b, _limits: b.suction_quality,
+        limit=lambda _limits: 1.0,
+        above=False,
+        kind="ratio",
+        source="liquid must not reach the compressor",
+        sentence="dryness at the evaporator outlet, same charge, in a colder room",
+        on_colder=True,
+    )
+    yield Criterion(
+        key="starved",
+        fault="flash gas at the tube's inlet",
+        of=lambda _m, b, _limits: b.liquid_quality,
+        limit=lambda _limits: 0.0,
+        above=True,
+        kind="ratio",
+        source="only liquid should enter a capillary",
+        sentence="gas share of what enters the tube at the wanted superheat",
+    )
+    yield Criterion(
+        key="backed_up",
+        fault="condenser overfilled: tube too tight or too much charge",
+        of=lambda _m, b, _limits: b.subcooling,
+        limit=lambda _limits: _BACKED_UP,
+        above=True,
+        kind="temperature difference",
+        source="more subcooling than this says that the tube is too tight (common practice)",
+        sentence="subcooling at the wanted superheat",
+    )
+    yield Criterion(
+        key="dry_coil",
+        fault="takes no water",
+        of=lambda _m, b, _limits: b.water,
+        limit=lambda _limits: 1e-6,
+        above=False,
+        kind="water removal",
+        source="a dehumidifier's coil must be below the dew point of the room",
+        sentence="water taken from the room",
+    )
 
 
 def _given(value: float | None) -> float:
@@ -218,10 +205,9 @@ def _given(value: float | None) -> float:
     return value
 
 
-def room_criteria(build: Build) -> list[Criterion]:
+def room_criteria(build: Build) -> Iterator[Criterion]:
     """What the room allows of the charge of a refrigerant."""
     name, room = build.refrigerant.name, build.job.room
-    found = []
 
     def allowed(limits: WorkingLimits) -> ChargeLimit:
         installation = build.job.place.installation
@@ -235,44 +221,39 @@ def room_criteria(build: Build) -> list[Criterion]:
     limit = allowed(at_best)
     if limit.lfl is not None:
         area = room.floor_area
-        found.append(
-            Criterion(
-                key="flammable_charge",
-                fault="flammable charge above the room's limit",
-                of=lambda _m, b, _limits: b.charge,
-                limit=lambda limits: allowed(limits).allowed,
-                above=True,
-                kind="mass",
-                source=sourced(limit.source, limit.status),
-                facts=()
-                if area is None
-                else (Fact(label="floor area", value=area.value, kind="area"),),
-                sentence=f"charge of class {limit.safety_class} {name} in "
-                + ("this room. " if area is not None else "a room of unknown area. ")
-                + " ".join(limit.statements),
-                safety=True,
-                final=True,
-            )
+        yield Criterion(
+            key="flammable_charge",
+            fault="flammable charge above the room's limit",
+            of=lambda _m, b, _limits: b.charge,
+            limit=lambda limits: allowed(limits).allowed,
+            above=True,
+            kind="mass",
+            source=sourced(limit.source, limit.status),
+            facts=()
+            if area is None
+            else (Fact(label="floor area", value=area.value, kind="area"),),
+            sentence=f"charge of class {limit.safety_class} {name} in "
+            + ("this room. " if area is not None else "a room of unknown area. ")
+            + " ".join(limit.statements),
+            safety=True,
+            final=True,
         )
     if room.volume is not None:
         known = leaked(1.0, at_best)  # its limit is that of any charge
         if known.limit is not None:
-            found.append(
-                Criterion(
-                    key="concentration",
-                    fault="a leak would exceed the concentration limit",
-                    of=lambda _m, b, limits: leaked(b.charge, limits).concentration,
-                    limit=lambda _limits: _given(known.limit),
-                    above=True,
-                    kind="concentration",
-                    source=sourced(known.limit_source, known.limit_status),
-                    facts=(Fact(label="room volume", value=room.volume.value, kind="room volume"),),
-                    sentence="whole charge leaked into the room, against the refrigerant's limit",
-                    safety=True,
-                    final=True,
-                )
+            yield Criterion(
+                key="concentration",
+                fault="a leak would exceed the concentration limit",
+                of=lambda _m, b, limits: leaked(b.charge, limits).concentration,
+                limit=lambda _limits: _given(known.limit),
+                above=True,
+                kind="concentration",
+                source=sourced(known.limit_source, known.limit_status),
+                facts=(Fact(label="room volume", value=room.volume.value, kind="room volume"),),
+                sentence="whole charge leaked into the room, against the refrigerant's limit",
+                safety=True,
+                final=True,
             )
-    return found
 
 
 def static_verdicts(build: Build, balance: SteadyState) -> list[Verdict]:
@@ -309,7 +290,7 @@ def _verdict(c: Criterion, build: Build, subject: SteadyState | None) -> Verdict
     )
 
 
-def _conversion(build: Build) -> list[Verdict]:
+def _conversion(build: Build) -> Iterator[Verdict]:
     gate = conversion_gate(
         build.refrigerant.name,
         built_for=build.job.original.refrigerant,
@@ -317,53 +298,49 @@ def _conversion(build: Build) -> list[Verdict]:
         accepted=build.job.place.flammable_conversion == "accepted",
     )
     if not gate.reason:
-        return []
+        return
     sentence = gate.reason
     if gate.stop and not gate.barred:
         sentence += (
             " To go on, read the rules of the country and the cautions, and write "
             'flammable_conversion = "accepted" under [place] in the job.'
         )
-    return [
-        Verdict(
-            key="conversion",
-            fault="flammable refrigerant in a machine not built for it",
-            state="fails" if gate.stop else "note",
-            source=sourced(gate.rule.source, gate.rule.status) if gate.rule else "local code",
-            sentence=sentence,
-            safety=True,
-            final=gate.stop,
-        )
-    ]
+    yield Verdict(
+        key="conversion",
+        fault="flammable refrigerant in a machine not built for it",
+        state="fails" if gate.stop else "note",
+        source=sourced(gate.rule.source, gate.rule.status) if gate.rule else "local code",
+        sentence=sentence,
+        safety=True,
+        final=gate.stop,
+    )
 
 
-def _at_rest(build: Build) -> list[Verdict]:
+def _at_rest(build: Build) -> Iterator[Verdict]:
     limit = build.job.limits.low_side_pressure
     table = build.refrigerant.table
     if limit is None:
-        return []
+        return
     # A limit from the plate must hold in the hottest store. One inferred from the original
     # refrigerant is a saturation pressure itself, and like is compared with like.
     from_plate = limit.origin != "default"
     warmest = HOTTEST_STORE if from_plate else DESIGN_STORE
     rest = float(bubble_pressure(table, min(warmest, 0.98 * table.t_crit)))
-    return [
-        Verdict(
-            key="pressure_at_rest",
-            fault="standing pressure too high",
-            state="note" if rest > limit.value else "holds",
-            number=rest,
-            limit=limit.value,
-            kind="pressure",
-            source=limit.note or "limits in the job",
-            sentence="low side of the machine at rest in a hot store, if liquid remains (a small "
-            "charge evaporates below that pressure)"
-            if from_plate
-            else "saturation of the new refrigerant against that of the old at the same design "
-            "temperature",
-            safety=True,
-        )
-    ]
+    yield Verdict(
+        key="pressure_at_rest",
+        fault="standing pressure too high",
+        state="note" if rest > limit.value else "holds",
+        number=rest,
+        limit=limit.value,
+        kind="pressure",
+        source=limit.note or "limits in the job",
+        sentence="low side of the machine at rest in a hot store, if liquid remains (a small "
+        "charge evaporates below that pressure)"
+        if from_plate
+        else "saturation of the new refrigerant against that of the old at the same design "
+        "temperature",
+        safety=True,
+    )
 
 
 _OF_OIL: Final[Mapping[str, State]] = {"wrong": "fails", "marginal": "note"}
@@ -385,95 +362,81 @@ def _oil(build: Build) -> Verdict:
 _SHORTEST_BORES = 300.0
 
 
-def _tube(build: Build) -> list[Verdict]:
+def _tube(build: Build) -> Iterator[Verdict]:
     bore = build.capillary.bore.value
     stock = build.capillary.length
-    found = []
     if build.length < _SHORTEST_BORES * bore:
-        found.append(
-            Verdict(
-                key="short_tube",
-                fault="too short for a capillary",
-                state="fails",
-                number=build.length,
-                limit=_SHORTEST_BORES * bore,
-                kind="length",
-                source="common practice: a capillary is at least three hundred bores long",
-                sentence="so short a tube cannot be cut closely enough; take a wider bore",
-            )
+        yield Verdict(
+            key="short_tube",
+            fault="too short for a capillary",
+            state="fails",
+            number=build.length,
+            limit=_SHORTEST_BORES * bore,
+            kind="length",
+            source="common practice: a capillary is at least three hundred bores long",
+            sentence="so short a tube cannot be cut closely enough; take a wider bore",
         )
     if build.cut and stock is not None and build.length > stock.value:
-        found.append(
-            Verdict(
-                key="stock",
-                fault="not enough tube on the shelf",
-                state="fails",
-                number=build.length,
-                limit=stock.value,
-                kind="length",
-                source="the job",
-                sentence="length wanted against the length on the shelf; take a narrower bore",
-            )
+        yield Verdict(
+            key="stock",
+            fault="not enough tube on the shelf",
+            state="fails",
+            number=build.length,
+            limit=stock.value,
+            kind="length",
+            source="the job",
+            sentence="length wanted against the length on the shelf; take a narrower bore",
         )
-    return found
 
 
-def _start(build: Build, balance: SteadyState) -> list[Verdict]:
+def _start(build: Build, balance: SteadyState) -> Iterator[Verdict]:
     found = start_verdict(
         starting_torque=build.compressor.starting_torque,
         difference=balance.discharge_pressure - balance.suction_pressure,
     )
     if found.verdict == "ok":
-        return []
-    return [
-        Verdict(
-            key="start",
-            fault="will not start against pressure",
-            state="note",
-            number=balance.discharge_pressure - balance.suction_pressure,
-            kind="pressure difference",
-            source=sourced(found.source, found.status),
-            sentence=found.sentence,
-        )
-    ]
+        return
+    yield Verdict(
+        key="start",
+        fault="will not start against pressure",
+        state="note",
+        number=balance.discharge_pressure - balance.suction_pressure,
+        kind="pressure difference",
+        source=sourced(found.source, found.status),
+        sentence=found.sentence,
+    )
 
 
-def _supply(build: Build) -> list[Verdict]:
+def _supply(build: Build) -> Iterator[Verdict]:
     plate = build.compressor.rated_voltage
-    found = []
     if plate is not None:
         v = voltage_verdict(supply=build.job.supply.voltage.value, plate=plate)
         if not v.holds:
-            found.append(
-                Verdict(
-                    key="voltage",
-                    fault="wrong voltage",
-                    state="fails",
-                    number=build.job.supply.voltage.value,
-                    limit=plate,
-                    kind="voltage",
-                    source=sourced("the motor's plate and its usual tolerance", v.status),
-                    sentence=v.sentence,
-                    safety=True,
-                    final=True,
-                )
+            yield Verdict(
+                key="voltage",
+                fault="wrong voltage",
+                state="fails",
+                number=build.job.supply.voltage.value,
+                limit=plate,
+                kind="voltage",
+                source=sourced("the motor's plate and its usual tolerance", v.status),
+                sentence=v.sentence,
+                safety=True,
+                final=True,
             )
     mains = build.job.supply.frequency.value
     if abs(mains - build.compressor.rated_frequency) > 1.0:
-        found.append(
-            Verdict(
-                key="frequency",
-                fault="other line frequency",
-                state="note",
-                number=mains,
-                limit=build.compressor.rated_frequency,
-                kind="frequency",
-                source="common practice",
-                sentence="the motor runs at the speed of this mains, not of its plate; its "
-                "voltage must change in the same proportion",
-            )
+        yield Verdict(
+            key="frequency",
+            fault="other line frequency",
+            state="note",
+            number=mains,
+            limit=build.compressor.rated_frequency,
+            kind="frequency",
+            source="common practice",
+            sentence="the motor runs at the speed of this mains, not of its plate; its "
+            "voltage must change in the same proportion",
         )
-    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,8 +32,9 @@ from sweatline.job.mistakes import (
 from sweatline.job.model import CapillaryStock, Compressor, CompressorMap, Job, Original, Place
 from sweatline.job.refusals import Section, refusals
 from sweatline.job.values import Quantity, described
-from sweatline.job.vocabulary import in_celsius
+from sweatline.job.vocabulary import fahrenheit_to_celsius
 from sweatline.units import SI_SCALE, Parsed, Scale, System
+from sweatline.units.kinds import BTU, HOUR
 
 __all__ = ["JobFaults", "read_job", "read_job_text"]
 
@@ -82,8 +83,6 @@ def read_job(path: str | os.PathLike[str]) -> Job:
             raise JobError(what="this is a folder, a job file is wanted", path=shown) from None
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise JobError(what=f"cannot be read: {reason}", path=shown) from None
-    if len(content) > LARGEST:
-        raise JobError(what="far too large for a job file", path=shown, allowed="1 MB at most")
     return _read(content, shown)
 
 
@@ -93,8 +92,6 @@ def read_job_text(text: str, path: str = "") -> Job:
         content = text.encode()
     except UnicodeEncodeError:
         raise JobError(what="not a text in UTF-8", path=path) from None
-    if len(content) > LARGEST:
-        raise JobError(what="far too large for a job file", path=path, allowed="1 MB at most")
     return _read(content, path)
 
 
@@ -110,6 +107,8 @@ def _neighbours(path: FilePath) -> str:
 
 
 def _read(content: bytes, shown: str) -> Job:
+    if len(content) > LARGEST:
+        raise JobError(what="far too large for a job file", path=shown, allowed="1 MB at most")
     text = _text(content, shown)
     tree = _tree(text, shown)
     scale = _scope(tree)
@@ -367,7 +366,9 @@ class _Builder:
         preset = {"compressor": None, "capillary": None} if part is Original else {}
         made = self._fields(part, section, path, preset, number=number)
         if part is CompressorMap and section["coefficients"] == "BTU/h, °F":
-            made["capacity"], made["power"] = in_celsius(made["capacity"], made["power"])
+            capacity = fahrenheit_to_celsius(made["capacity"])
+            made["capacity"] = tuple(BTU / HOUR * c for c in capacity)
+            made["power"] = fahrenheit_to_celsius(made["power"])
         return part(**made)
 
     def _table(self, field: Field, found: Any, dot: str) -> Any:

@@ -111,9 +111,6 @@ def design_pressures(refrigerant: str) -> tuple[float, float]:
     return low * 1e5, high * 1e5
 
 
-_WATT_PER_BTU_PER_HOUR: Final = 1055.05585262 / 3600.0
-
-
 @dataclass(frozen=True, slots=True)
 class Convention:
     """One rating condition; dew temperatures, all in kelvin."""
@@ -219,16 +216,6 @@ def _shifted(power: int) -> list[float]:
             longer[n + 1] += 1.8 * c
         out = longer
     return out
-
-
-def in_celsius(
-    capacity: tuple[float, ...], power: tuple[float, ...]
-) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Coefficients in watts from degrees Celsius, of those in BTU/h and W from Fahrenheit."""
-    return (
-        tuple(_WATT_PER_BTU_PER_HOUR * c for c in fahrenheit_to_celsius(capacity)),
-        fahrenheit_to_celsius(power),
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -249,27 +249,9 @@ def most_probable(
     again = _matter(g0, share=_AGAIN, most=parameters)
     g = g0.copy()
     g[:, again] = slopes(predict, z, again, step=FIRST_STEP, at=f) / spread[:, None]
-    return _joint(
-        predict, z, f, g, measured, spread, np.array(searched, dtype=np.int64), now, settled
-    )
-
-
-def _joint(
-    predict: Predict,
-    z: FloatArray,
-    f: FloatArray,
-    g: FloatArray,
-    measured: FloatArray,
-    spread: FloatArray,
-    searched: NDArray[np.int64],
-    cost: float,
-    settled: bool,
-) -> Posterior:
-    """All parameters together, linear about the point found; `g` is in errors of the readings."""
-    n = len(z)
+    # All parameters together, linear about the point found; `g` is in errors of the readings.
     d = (measured - f) / spread + g @ z
-    precision = np.eye(n) + g.T @ g
-    covariance = np.linalg.inv(precision)
+    covariance = np.linalg.inv(np.eye(parameters) + g.T @ g)
     covariance = 0.5 * (covariance + covariance.T)
     mean = covariance @ (g.T @ d)
     after = predict(mean)
@@ -282,13 +264,13 @@ def _joint(
     return Posterior(
         mean=mean,
         covariance=covariance,
-        searched=searched,
+        searched=np.array(searched, dtype=np.int64),
         predicted=predicted,
         expected=measured - spread * miss,
         expected_sd=spread * np.sqrt(variance),
         surprise=miss / np.sqrt(variance),
         response=g,
-        cost=cost,
+        cost=now,
         settled=settled,
     )
 
