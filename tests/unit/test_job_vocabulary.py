@@ -8,10 +8,10 @@ from sweatline.errors import JobError
 from sweatline.job.vocabulary import (
     CONVENTIONS,
     REFRIGERANTS,
-    canonical,
     convention,
     design_pressures,
 )
+from sweatline.refrigerant.names import find
 
 
 @pytest.mark.parametrize(
@@ -34,20 +34,20 @@ from sweatline.job.vocabulary import (
     ],
 )
 def test_refrigerant_names(written: str, name: str) -> None:
-    assert canonical(written) == name
+    assert find(written) == name
 
 
 @pytest.mark.parametrize("name", REFRIGERANTS)
 def test_every_refrigerant_is_called_by_its_name(name: str) -> None:
-    assert canonical(name) == canonical(name.lower()) == canonical(name.replace("-", "")) == name
+    assert find(name) == find(name.lower()) == find(name.replace("-", "")) == name
     low, high = design_pressures(name)
     assert 1e5 < low < high < 5e6
 
 
 @pytest.mark.parametrize("written", ["R-134b", "R-13", "water", "", "R", "R-410", "134"])
 def test_names_that_mean_nothing_or_too_much(written: str) -> None:
-    with pytest.raises(JobError, match="no refrigerant of this name"):
-        canonical(written)
+    with pytest.raises(JobError, match="no such refrigerant"):
+        find(written)
 
 
 @pytest.mark.parametrize(

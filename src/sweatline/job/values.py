@@ -9,8 +9,9 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from sweatline.errors import JobError, UnitError
-from sweatline.job.vocabulary import CONVENTIONS, INSTRUMENTS, canonical, convention, reading
+from sweatline.job.vocabulary import CONVENTIONS, INSTRUMENTS, convention, reading
 from sweatline.parts.circuiting import Circuiting, Path
+from sweatline.refrigerant.names import find
 from sweatline.units import (
     EXAMPLES,
     Kind,
@@ -254,7 +255,7 @@ class RefrigerantName(Value):
     def read(self, value: object, scale: Scale) -> str:
         """Name as the project spells it."""
         if isinstance(value, str):
-            return canonical(value)
+            return find(one_line(value[:40]))
         raise _refused("the name of a refrigerant is wanted", value, 'write for example "R-134a"')
 
 

@@ -9,10 +9,8 @@ common practice: the graduation or class of an ordinary instrument, taken as one
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from importlib import import_module
 from typing import Final
 
 from sweatline.constants import ZERO_CELSIUS
@@ -44,65 +42,6 @@ _DESIGN: Final[Mapping[str, tuple[float, float]]] = {
 }
 
 REFRIGERANTS: Final = tuple(_DESIGN)
-
-_COMMON: Final[Mapping[str, str]] = {
-    "propane": "R-290",
-    "isobutane": "R-600a",
-    "propylene": "R-1270",
-    "propene": "R-1270",
-    "r1234ze": "R-1234ze(E)",
-}
-
-_PREFIX: Final = re.compile(r"^(?:hydrofluoroolefin|hcfc|cfc|hfc|hfo|hc|r)(?=\d)")
-
-
-def _refrigerant_key(name: str) -> str:
-    letters = "".join(c for c in name.casefold() if c.isalnum())
-    return _PREFIX.sub("r", f"r{letters}" if letters[:1].isdigit() else letters)
-
-
-_REFRIGERANT_BY_KEY: Final[Mapping[str, str]] = {
-    **{_refrigerant_key(name): name for name in REFRIGERANTS},
-    **{_refrigerant_key(name): found for name, found in _COMMON.items()},
-}
-
-
-def canonical(name: str) -> str:
-    """Name under which the project knows a refrigerant: ``r134A`` gives ``R-134a``.
-
-    The names below are known without loading the property tables, so that a job is read fast;
-    only a name that is not among them is looked for in the tables.
-
-    Raises
-    ------
-    JobError
-        No refrigerant of that name; the nearest names are offered.
-    """
-    key = _refrigerant_key(name)
-    found = _REFRIGERANT_BY_KEY.get(key)
-    if found is not None:
-        return found
-    found = _in_tables(name)
-    if found is not None:
-        return found
-    import difflib
-
-    near = difflib.get_close_matches(key, list(_REFRIGERANT_BY_KEY), n=3, cutoff=0.6)
-    names = list(dict.fromkeys(_REFRIGERANT_BY_KEY[n] for n in near)) or list(REFRIGERANTS)
-    raise JobError(
-        what="no refrigerant of this name",
-        read=one_line(name[:40]),
-        allowed=("nearest: " if near else "known: ") + ", ".join(names),
-    )
-
-
-def _in_tables(name: str) -> str | None:
-    """Name of a refrigerant that only the property tables know."""
-    try:
-        tables = import_module("sweatline.refrigerant.refrigerant")
-        return str(tables.find(name))
-    except (ImportError, JobError):
-        return None
 
 
 def design_pressures(refrigerant: str) -> tuple[float, float]:
