@@ -84,12 +84,12 @@ def test_airflow_without_a_plate_comes_from_the_face() -> None:
 
 def test_limits_come_from_the_original_refrigerant() -> None:
     # COMPUTED with CoolProp 8.0.0: R-22 at 63 and 26.7 °C, bar absolute.
-    high, low = defaults.high_side_pressure("R-22"), defaults.low_side_pressure("R-22")
+    high, low = (defaults.side_pressure("R-22", high=high) for high in (True, False))
     assert high is not None
     assert low is not None
     assert (high.value, low.value) == pytest.approx((25.89e5, 10.93e5))
-    assert defaults.high_side_pressure(None) is None
-    assert defaults.low_side_pressure(None) is None
+    assert defaults.side_pressure(None, high=True) is None
+    assert defaults.side_pressure(None, high=False) is None
 
 
 def test_the_atmosphere_thins_with_altitude() -> None:

@@ -239,30 +239,18 @@ def _opinions(
     def number(value: float) -> float | None:
         return value if math.isfinite(value) and value > 0.0 else None
 
-    rp762 = None
+    tube = {
+        "bore": found.bore,
+        "length": found.length,
+        "inlet_pressure": inlet.pressure,
+        "inlet_temperature": inlet.temperature,
+    }
+    rp762 = hermes = None
     if liquid and flashes:
-        rp762 = number(
-            flow_rp762(
-                fluid.table,
-                bore=found.bore,
-                length=found.length,
-                inlet_pressure=inlet.pressure,
-                inlet_temperature=inlet.temperature,
-            )
-        )
-    covered = fluid.name in ("R-134a", "R-22", "R-410A") and 1.0 <= subcooling <= 16.0
-    hermes = None
+        rp762 = number(flow_rp762(fluid.table, **tube))
     if inlet.quality <= 0.0 and flashes:
-        hermes = number(
-            flow_hermes(
-                fluid.table,
-                bore=found.bore,
-                length=found.length,
-                inlet_pressure=inlet.pressure,
-                inlet_temperature=inlet.temperature,
-                outlet_pressure=outlet_pressure,
-            )
-        )
+        hermes = number(flow_hermes(fluid.table, **tube, outlet_pressure=outlet_pressure))
+    covered = fluid.name in ("R-134a", "R-22", "R-410A") and 1.0 <= subcooling <= 16.0
     small = fluid.name in ("R-134a", "R-600a") and found.bore <= 1.2e-3
     return (
         Opinion(

@@ -146,6 +146,7 @@ def frost(
         start = build.solve(fixed_charge(start.charge), near=start)
     machine = build.machine
     air, coil, behind = machine.air, machine.evaporator, machine.condenser
+    volume = specific_volume(air.temperature, air.humidity, pressure)
     fan = job.fan.shut_off_pressure
     path = air_path(
         coil,
@@ -154,7 +155,7 @@ def frost(
         air_flow=air.flow,
         temperature=air.temperature,
         humidity=air.humidity,
-        density=_density(machine, pressure),
+        density=(1.0 + air.humidity) / volume,
         shut_off=fan.value if fan is not None else None,
     )
     runs = [
@@ -204,12 +205,6 @@ def frost(
         verdict=_verdict(start, likely),
         notes=tuple(notes),
     )
-
-
-def _density(machine: MachineParameters, pressure: float) -> float:
-
-    air = machine.air
-    return (1.0 + air.humidity) / specific_volume(air.temperature, air.humidity, pressure)
 
 
 def metal_heat(machine: MachineParameters) -> float:

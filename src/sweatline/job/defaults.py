@@ -18,17 +18,6 @@ from sweatline.units import WATER_DENSITY
 _PINT_PER_DAY: Final = WATER_DENSITY * 231.0 * 0.0254**3 / 8.0 / 86400.0  # kg/s
 _CFM: Final = 0.3048**3 / 60.0  # m3/s
 
-# Water removal against room, mean curve of six tested machines relative to 26.7 degrees Celsius
-# and 60 %RH: Winkler, Christensen and Tomerlin 2011, T in degrees Celsius, R in percent.
-_WATER_CURVE: Final = (
-    -1.162525707,
-    0.02271469,
-    -0.000113208,
-    0.021110538,
-    -0.0000693034,
-    0.000378843,
-)
-
 NONE_STATED: Final = Assumed(0.0, 0.0, "none stated")
 NOT_STATED: Final = Assumed("unknown", note="not stated")
 
@@ -107,11 +96,15 @@ def atmospheric_pressure(altitude: float) -> float:
 
 
 def water_curve(temperature: float, relative_humidity: float) -> float:
-    """Water removal relative to that at 26.7 degrees Celsius and 60 %RH. [temperature in K]"""
+    """Water removal relative to that at 26.7 degrees Celsius and 60 %RH. [temperature in K]
+
+    Mean curve of six tested machines, T in degrees Celsius and R in percent: Winkler, Christensen
+    and Tomerlin 2011.
+    """
 
     def curve(t: float, r: float) -> float:
-        a, b, c, d, e, f = _WATER_CURVE
-        return a + b * t + c * t * t + d * r + e * r * r + f * t * r
+        drier = -1.162525707 + 0.02271469 * t - 0.000113208 * t * t
+        return drier + 0.021110538 * r - 0.0000693034 * r * r + 0.000378843 * t * r
 
     t = temperature - ZERO_CELSIUS
     return curve(t, 100.0 * relative_humidity) / curve(26.67, 60.0)
@@ -188,20 +181,12 @@ def line_length(length: float) -> Assumed:
     return Assumed(length, 0.4 * length, "usual inside a portable cabinet")
 
 
-def high_side_pressure(refrigerant: str | None) -> Assumed | None:
-    """Pressure for which the high side was surely made. [Pa]"""
+def side_pressure(refrigerant: str | None, *, high: bool) -> Assumed | None:
+    """Pressure for which the high or the low side was surely made. [Pa]"""
     if refrigerant is None:
         return None
-    pressure = design_pressures(refrigerant)[1]
-    note = HIGH_SIDE.format(refrigerant)
-    us = note.replace("63 °C", "145 °F").replace("43 °C", "109 °F")
+    pressure = design_pressures(refrigerant)[high]
+    note = us = (HIGH_SIDE if high else LOW_SIDE).format(refrigerant)
+    for celsius, fahrenheit in (("63 °C", "145 °F"), ("43 °C", "109 °F"), ("26.7 °C", "80 °F")):
+        us = us.replace(celsius, fahrenheit)
     return Assumed(pressure, 0.03 * pressure, note, us=us)
-
-
-def low_side_pressure(refrigerant: str | None) -> Assumed | None:
-    """Pressure for which the low side was surely made. [Pa]"""
-    if refrigerant is None:
-        return None
-    pressure = design_pressures(refrigerant)[0]
-    note = LOW_SIDE.format(refrigerant)
-    return Assumed(pressure, 0.03 * pressure, note, us=note.replace("26.7 °C", "80 °F"))

@@ -15,7 +15,7 @@ from sweatline.answers import Answer, Hidden, Q
 from sweatline.answers.fields import SI_UNITS
 from sweatline.job.keys import Field, Key, Matters, Table, fields_of, keys_of
 from sweatline.job.model import CapillaryStock, Coil, Compressor, Fan, Job
-from sweatline.job.values import Quantity, Range, Value
+from sweatline.job.values import Quantity, Range
 from sweatline.job.vocabulary import CONVENTIONS
 from sweatline.uncertainty.parameter import Measured
 from sweatline.units import Kind, Scale
@@ -260,7 +260,9 @@ class _Teller:
     def item(self, field: Field, key: Key, value: Any, part: str, dot: str) -> Item:
         """Item of one field: the path of its key, and what was written there or assumed."""
         path = dot + key.name
-        kind = _kind_of(key.value)
+        kind: Kind | None = "temperature" if isinstance(key.value, Range) else None
+        if isinstance(key.value, Quantity):
+            kind = key.value.kind
         origin, note, sd = "stated", "", None
         if isinstance(value, Measured):
             origin, note, sd, value = value.origin, value.note, value.sd, float(value.value)
@@ -286,13 +288,6 @@ class _Teller:
             kind=kind,
             matters=key.matters,
         )
-
-
-def _kind_of(value: Value) -> Kind | None:
-    """Kind of quantity that a key holds; None for words and counts."""
-    if isinstance(value, Quantity):
-        return value.kind
-    return "temperature" if isinstance(value, Range) else None
 
 
 def _derived(part: str, label: str, value: float, share: float, kind: Kind, note: str) -> Item:

@@ -249,11 +249,9 @@ class Field:
 
 def _part_in(annotation: Any) -> type | None:
     """Class of the part that a field holds, alone, perhaps, or in a tuple."""
-    if isinstance(annotation, type) and dataclasses.is_dataclass(annotation):
-        return annotation
-    for argument in typing.get_args(annotation):
-        if isinstance(argument, type) and dataclasses.is_dataclass(argument):
-            return argument
+    for one in (annotation, *typing.get_args(annotation)):
+        if isinstance(one, type) and dataclasses.is_dataclass(one):
+            return one
     return None
 
 

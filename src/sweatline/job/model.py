@@ -502,13 +502,15 @@ class Limits:
     high_side_pressure: Annotated[Measured | None, Key(
         "what the weakest part of the high side stands",
         Quantity("pressure", "plate limit", 2e5, 2e7), "high side",
-        default=lambda known: defaults.high_side_pressure(known.job["original"].refrigerant),
+        default=lambda known: defaults.side_pressure(
+            known.job["original"].refrigerant, high=True),
         otherwise=defaults.HIGH_SIDE.format("refrigerant"))]
     # absolute
     low_side_pressure: Annotated[Measured | None, Key(
         "what the weakest part of the low side stands",
         Quantity("pressure", "plate limit", 1.1e5, 1e7), "low side",
-        default=lambda known: defaults.low_side_pressure(known.job["original"].refrigerant),
+        default=lambda known: defaults.side_pressure(
+            known.job["original"].refrigerant, high=False),
         otherwise=defaults.LOW_SIDE.format("refrigerant"))]
     # at the compressor's outlet
     discharge_temperature: Annotated[Measured, Key(
