@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -93,29 +94,22 @@ def trials(
     cold : SteadyState, optional
         The nominal machine there (:func:`colder_balance`), to start from.
     """
-    table = build.refrigerant.table
+    run = partial(solve, build.refrigerant.table, tolerance=TRIAL_TOLERANCE)
     found = []
     for z in normal_samples(len(build.parameters), count):
         machine, line = build.moved(build.by_key(z))
         balance = None
         there = None
         try:
-            balance = solve(table, line, machine, target, near=nominal, tolerance=TRIAL_TOLERANCE)
+            balance = run(line, machine, target, near=nominal)
             if look_colder:
                 near, guess = balance, None
                 if cold is not None:
                     # The sample moves the cold state about as it moved the warm one.
                     shift = np.array(balance.unknowns) - np.array(nominal.unknowns)
                     near, guess = cold, np.array(cold.unknowns) + shift
-                there = solve(
-                    table,
-                    line,
-                    _in_colder_room(build, machine, COLDER),
-                    fixed_charge(balance.charge),
-                    near=near,
-                    guess=guess,
-                    tolerance=TRIAL_TOLERANCE,
-                )
+                colder = _in_colder_room(build, machine, COLDER)
+                there = run(line, colder, fixed_charge(balance.charge), near=near, guess=guess)
         except SolveError:
             pass  # counted: a trial run without a balance is a fault of its own
         found.append(
@@ -228,7 +222,7 @@ def trial_states(
     progress : callable, optional
         Called with the share that is done.
     """
-    table = build.refrigerant.table
+    run = partial(solve, build.refrigerant.table, tolerance=TRIAL_TOLERANCE)
     pressure = build.job.place.atmospheric_pressure
     firsts, rows = [], []
     samples = normal_samples(len(build.parameters), count)
@@ -237,7 +231,7 @@ def trial_states(
             progress(done / len(samples))
         machine, line = build.moved(build.by_key(z))
         try:
-            first = solve(table, line, machine, target, near=nominal, tolerance=TRIAL_TOLERANCE)
+            first = run(line, machine, target, near=nominal)
         except SolveError:
             continue
         shift = np.array(first.unknowns) - np.array(nominal.unknowns)
@@ -247,15 +241,8 @@ def trial_states(
             charge = state.charge if state.charge is not None else first.charge
             middle = np.array(state.balance.unknowns)
             try:
-                found = solve(
-                    table,
-                    line,
-                    there,
-                    fixed_charge(charge),
-                    near=state.balance,
-                    guess=middle + shift,
-                    tolerance=TRIAL_TOLERANCE,
-                )
+                aim, guess = fixed_charge(charge), middle + shift
+                found = run(line, there, aim, near=state.balance, guess=guess)
             except SolveError:
                 row.append(None)
                 continue

@@ -250,7 +250,7 @@ def field_name(path: Path) -> str:
 
 
 def all_faults(
-    refusals: Iterable[Refusal], unread: int, lines: Mapping[Path, int], shown: str
+    refusals: Iterable[Refusal], lines: Mapping[Path, int], shown: str
 ) -> JobError | None:
     """One error that tells every refusal in the order of the lines; None when there is none.
 
@@ -258,8 +258,6 @@ def all_faults(
     ----------
     refusals : iterable of Refusal
         Of two about one key the later is told: it names the part in the way.
-    unread : int
-        Mistakes beyond those that were looked at.
     lines : mapping
         Line of each path in the file.
     shown : str
@@ -270,10 +268,10 @@ def all_faults(
         error.field, error.path, error.line = field_name(path), shown, line_of(path, lines)
         faults.append(error)
     faults.sort(key=lambda f: (f.line is None, f.line or 0))
-    told, more = faults[:MOST], len(faults[MOST:]) + unread
-    if len(told) < 2:
-        return told[0] if told else None
-    return JobFaults(**vars(told[0]), faults=tuple(told), untold=more)
+    if len(faults) < 2:
+        return faults[0] if faults else None
+    listed = tuple(faults[:MOST])
+    return JobFaults(**vars(listed[0]), faults=listed, untold=len(faults) - len(listed))
 
 
 def nearest(key: str, keys: Sequence[str]) -> list[str]:

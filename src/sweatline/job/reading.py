@@ -115,7 +115,7 @@ def _read(content: bytes, shown: str) -> Job:
     reader = _Reader(scale)
     file = reader.read(tree)
     found = (*reader.refusals, *reader.doubts, *refusals(file, scale))
-    error = all_faults(found, reader.unread, locate(text), shown)
+    error = all_faults(found, locate(text), shown)
     if error is not None:
         raise error
     return _Builder(scale).job(file, path=shown, digest=hashlib.sha256(content).hexdigest())
@@ -212,27 +212,20 @@ class _Reader:
         self.scale = scale
         self.refusals: list[Refusal] = []
         self.doubts: list[Refusal] = []  # values that can be read and cannot be right
-        self.unread = 0  # mistakes beyond those kept
 
     def read(self, tree: Mapping[str, Any]) -> Section:
         """The whole file."""
         return self._section(Job, tree, ())
 
     def _refuse(self, path: Path, what: str, allowed: str = "", read: str = "") -> None:
-        self._keep(path, JobError(what=what, allowed=allowed, read=read))
-
-    def _keep(self, path: Path, error: JobError) -> None:
-        if len(self.refusals) < 5 * MOST:
-            self.refusals.append((path, error))
-        else:
-            self.unread += 1
+        self.refusals.append((path, JobError(what=what, allowed=allowed, read=read)))
 
     def _section(self, part: type, tree: object, path: Path, table: Table | None = None) -> Section:
         if not isinstance(tree, Mapping):
             allowed = f"write [{field_name(path)}] and its keys below"
             self._refuse(path, "a table of keys is wanted", allowed, described(tree))
             return Section({}, sound=False)
-        before = len(self.refusals) + self.unread
+        before = len(self.refusals)
         keys = keys_of(part, table)
         meant = self._unknown(tree, tuple(keys), path)
         values: dict[str, Any] = {}
@@ -251,15 +244,14 @@ class _Reader:
                 values[name] = [self._value(key, one, (*here, n)) for n, one in enumerate(names)]
             elif key is not None:
                 values[name] = self._value(key, tree[name], here)
-        sound = len(self.refusals) + self.unread == before
-        return Section(values, sound=sound)
+        return Section(values, sound=len(self.refusals) == before)
 
     def _value(self, key: Key, written: object, path: Path) -> Any:
         """Value of a key; None when it cannot be read."""
         try:
             read = key.value.read(written, self.scale)
         except JobError as error:
-            self._keep(path, error)
+            self.refusals.append((path, error))
             return None
         doubt = key.value.doubt(read, self.scale)
         if doubt is not None:

@@ -79,9 +79,12 @@ class _Judge:
         self.found.append((path, JobError(what=what, read=text, allowed=allowed)))
 
     def order(
-        self, path: Path, value: Parsed | None, bound: str, limit: Parsed | None, what: str
+        self, path: Path, value: Parsed | None, bound: str, limit: Parsed | float | None, what: str
     ) -> None:
-        """Refuse a value that does not stand to another as `bound`, a key of _ORDER, says."""
+        """Refuse a value that does not stand to another, or to a length, as `bound` says."""
+        if isinstance(limit, float):
+            text = self.scale.show(limit, "length")
+            limit = Parsed(value=limit, sd=None, text=text, unit="")
         if value is not None and limit is not None and not _ORDER[bound](value.value, limit.value):
             self.refuse(path, what, value, f"{bound} {limit.text}")
 
@@ -116,13 +119,8 @@ class _Judge:
 
     def coil(self, coil: Section, path: Path) -> None:
         diameter, wall, bore = coil["tube_outer_diameter"], coil["tube_wall"], coil["tube_bore"]
-        if wall is not None and wall.value >= 0.5 * diameter.value:
-            self.refuse(
-                (*path, "tube_wall"),
-                "the wall is half the tube's diameter or more: no bore is left",
-                wall,
-                f"less than {self.scale.show(0.5 * diameter.value, 'length')}",
-            )
+        what = "the wall is half the tube's diameter or more: no bore is left"
+        self.order((*path, "tube_wall"), wall, "less than", 0.5 * diameter.value, what)
         what = "the bore is not smaller than its tube"
         self.order((*path, "tube_bore"), bore, "less than", diameter, what)
         if bore is not None and wall is not None:
@@ -139,13 +137,8 @@ class _Judge:
             if key == "transverse_pitch" or coil["rows"] > 1:
                 self.order((*path, key), coil[key], "more than", diameter, what)
         fin, pitch = coil["fin_thickness"], coil["fin_pitch"]
-        if fin is not None and fin.value >= pitch.value:
-            self.refuse(
-                (*path, "fin_thickness"),
-                "the fins are as thick as their pitch: no air gets through",
-                fin,
-                f"less than {self.scale.show(pitch.value, 'length')}",
-            )
+        what = "the fins are as thick as their pitch: no air gets through"
+        self.order((*path, "fin_thickness"), fin, "less than", pitch.value, what)
         if pitch.value >= coil["finned_length"].value:
             self.refuse((*path, "fin_pitch"), "the finned length holds no two fins", pitch)
         tubes, circuits = coil["rows"] * coil["tubes_per_row"], coil["circuits"]
