@@ -80,7 +80,12 @@ class Build:
         )
 
     def solve(
-        self, target: Target, *, near: SteadyState | None = None, profiles: bool = False
+        self,
+        target: Target,
+        *,
+        near: SteadyState | None = None,
+        profiles: bool = False,
+        farther: bool = True,
     ) -> SteadyState:
         """Steady state of this machine; see :func:`sweatline.machine.balance.solve`."""
         return solve(
@@ -90,6 +95,7 @@ class Build:
             target,
             near=near,
             profiles=profiles,
+            farther=farther,
         )
 
     def by_key(self, z: Iterable[float]) -> dict[Key, float]:

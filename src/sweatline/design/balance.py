@@ -174,6 +174,7 @@ def balance(
     length: float | None = None,
     charge: float | None = None,
     draws: int = 128,
+    near: SteadyState | None = None,
 ) -> BalanceAnswer:
     """Steady state of one choice of parts in the job's room.
 
@@ -187,17 +188,20 @@ def balance(
         [kg] By default the machine is charged until its evaporator is filled.
     draws : int
         Trial runs.
+    near : SteadyState, optional
+        Of a similar machine, from which one step must lead to this one: milliseconds, for a
+        machine that is moved by hand.
 
     Raises
     ------
     SolveError
-        The machine has no balance; the error says why.
+        The machine has no balance; the error says why. Or none was found from `near`.
     """
     build = build_for(
         job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
     )
     target = filled(superheat=job.targets.superheat) if charge is None else fixed_charge(charge)
-    found = build.solve(target, near=build.designed, profiles=True)
+    found = build.solve(target, near=near or build.designed, profiles=True, farther=near is None)
     fields, runs = assess(build, found, target, draws=draws)
     solved = solved_of(runs)
     return BalanceAnswer(

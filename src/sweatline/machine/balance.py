@@ -283,6 +283,7 @@ def solve(
     near: SteadyState | None = None,
     guess: FloatArray | None = None,
     profiles: bool = False,
+    farther: bool = True,
     tolerance: float = TOLERANCE,
 ) -> SteadyState:
     """Steady state of a machine.
@@ -299,6 +300,9 @@ def solve(
         [ln Pa, ln Pa, ln kg/s, J/kg]
     profiles : bool
         Keep the state of every cell of both coils.
+    farther : bool
+        Search on where `near` or `guess` do not lead to a state. Without it a refusal takes
+        milliseconds, and does not say whether there is a state elsewhere.
     tolerance : float
         Norm of the four scaled residuals at which the search ends. [-]
 
@@ -327,10 +331,12 @@ def solve(
             return read_off(table, line, machine, a, search.calls, "continued", profiles)
         if a.good:
             beside = a
-    found = search.cold_start()
+    found = search.cold_start() if farther else None
     path = "from design"
     if found is None and beside is not None:
         found, path = beside, "continued"
+    if found is None and not farther:
+        raise SolveError(condition="no balance near the last one", tried=tuple(search.tried))
     if found is None:
         raise search.failure()
     balance = read_off(table, line, machine, found, search.calls, path, profiles)

@@ -100,6 +100,11 @@ def _rows(coil: CoilParameters, profile: FloatArray | None) -> FloatArray:
     return np.array(found).reshape(-1, 2)
 
 
+def humidity_at_surface(b: SteadyState, humidity: float, pressure: float) -> float:
+    """Humidity ratio of the air at the coldest surface: saturated where water condenses. [kg/kg]"""
+    return min(saturated_humidity_ratio(b.coil_temperature, pressure), humidity)
+
+
 def draw_air_path(answer: BalanceAnswer, system: System) -> Paper:
     """Room, air after the evaporator, air after the condenser, and the coldest surface."""
     build, b = answer.build, answer.steady
@@ -110,8 +115,7 @@ def draw_air_path(answer: BalanceAnswer, system: System) -> Paper:
     warmth, wet = scale.axis("temperature"), scale.humidity_ratio_axis()
     dew = dew_point(air.humidity, pressure)
     condenses = b.coil_temperature < dew
-    surface_w = saturated_humidity_ratio(b.coil_temperature, pressure)
-    surface_w = surface_w if condenses else air.humidity
+    surface_w = humidity_at_surface(b, air.humidity, pressure)
     paper = Paper(
         scale.machine(build),
         f"Air path through the machine, from a room at {scale.room(build)}",
@@ -126,20 +130,17 @@ def draw_air_path(answer: BalanceAnswer, system: System) -> Paper:
         ],
     )
     ax = paper.axes(0.2, 0.55, paper.width - 1.05, paper.height - 0.6)
-    ax.spines["left"].set_visible(False)
-    ax.spines["right"].set_visible(True)
-    ax.yaxis.tick_right()
-    ax.yaxis.set_label_position("right")
-    ax.set_xlabel(f"temperature, {warmth.unit}")
-    ax.set_ylabel(f"water in the air, {wet.unit} of dry air")
     states = np.vstack((path.evaporator, path.condenser, [b.air_out]))
     cold = min(b.coil_temperature, dew, float(states[:, 0].min())) - 3.0
     hot = max(float(states[:, 0].max()), air.temperature) + 9.0
     driest = min(float(states[:, 1].min()), surface_w)
-    ax.set_xlim(warmth.one(cold), warmth.one(hot))
-    ax.set_ylim(wet.one(0.55 * driest), wet.one(1.3 * air.humidity))
-
-    humidities = _draw_humidities(ax, np.linspace(cold, hot, 160), pressure, warmth, wet)
+    humidities = draw_humidities(
+        ax,
+        scale,
+        pressure,
+        temperatures=(cold, hot),
+        ratios=(0.55 * driest, 1.3 * air.humidity),
+    )
     coils = []
     for name, points, color, dashes, marker in (
         ("evaporator", path.evaporator, COLD, "-", "o"),
@@ -175,10 +176,31 @@ def draw_air_path(answer: BalanceAnswer, system: System) -> Paper:
     return paper
 
 
-def _draw_humidities(
-    ax: Axes, t: FloatArray, pressure: float, warmth: Axis, wet: Axis
+def draw_humidities(
+    ax: Axes,
+    scale: FigureScale,
+    pressure: float,
+    *,
+    temperatures: tuple[float, float],
+    ratios: tuple[float, float],
 ) -> list[Label]:
-    """Saturation and lines of equal relative humidity; returns their names."""
+    """Saturation and lines of equal relative humidity in their frame; returns their names.
+
+    Parameters
+    ----------
+    temperatures, ratios : (2,) floats
+        Ends of the frame. [K], [kg/kg]
+    """
+    warmth, wet = scale.axis("temperature"), scale.humidity_ratio_axis()
+    ax.spines["left"].set_visible(False)
+    ax.spines["right"].set_visible(True)
+    ax.yaxis.tick_right()
+    ax.yaxis.set_label_position("right")
+    ax.set_xlabel(f"temperature, {warmth.unit}")
+    ax.set_ylabel(f"water in the air, {wet.unit} of dry air")
+    ax.set_xlim(*warmth(temperatures))
+    ax.set_ylim(*wet(ratios))
+    t = np.linspace(*temperatures, 160)
     labels = []
     for share in (1.0, *_HUMIDITIES):
         w = wet([humidity_ratio(float(x), share, pressure) for x in t])

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from collections.abc import Mapping
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -158,15 +159,10 @@ def draw_state_diagram(answer: BalanceAnswer, system: System) -> Paper:
         notes,
     )
     ax = paper.axes(0.78, 0.55, paper.width - 0.95, paper.height - 0.6)
-    ax.set_xlabel(f"enthalpy, {unit.unit}")
-    ax.set_ylabel(f"gauge pressure, {scale.axis('gauge pressure').unit}")
     low = max(min(b.suction_pressure, b.evaporating_pressure) / 1.9, table.p_min)
     high = max(min(2.0 * b.discharge_pressure, 1.05 * table.p_max), 1.25 * b.discharge_pressure)
-    dome = _draw_dome(ax, table, turns, unit, low, high)
-    places, words = scale.gauge_ticks(low, high)
-    ax.yaxis.set_major_locator(FixedLocator(places))
-    ax.yaxis.set_major_formatter(FixedFormatter(words))
-    ax.yaxis.set_minor_locator(NullLocator())
+    h = [c.enthalpy for c in turns.values()]
+    dome = draw_dome(ax, table, scale, enthalpies=(min(h), max(h)), pressures=(low, high))
 
     room = build.machine.air.temperature
     lines = [(DOTTED, "room air", room, isotherm(table, room, low, high))]
@@ -206,19 +202,38 @@ def _glide(table: Table, pressure: float) -> float:
     return dew - bubble
 
 
-def _draw_dome(
-    ax: Axes, table: Table, turns: dict[str, Corner], unit: Axis, low: float, high: float
+def draw_dome(
+    ax: Axes,
+    table: Table,
+    scale: FigureScale,
+    *,
+    enthalpies: tuple[float, float],
+    pressures: tuple[float, float],
 ) -> list[Label]:
-    """Saturation lines and vapour shares; sets the frame. Returns the names."""
+    """Saturation lines and vapour shares; sets the frame round all of them. Returns the names.
+
+    Parameters
+    ----------
+    enthalpies, pressures : (2,) floats
+        Least and most that must be seen. [J/kg], [Pa]
+    """
+    unit = scale.enthalpy_axis()
+    low, high = pressures
     p = np.geomspace(low, min(high, table.p_max), 120)
     dome = np.array([saturation(table, float(x))[2:4] for x in p])
     liquid, vapour = unit(dome[:, 0]), unit(dome[:, 1])
-    h = [unit.one(c.enthalpy) for c in turns.values()]
-    left, right = min(*h, float(liquid[0])), max(*h, float(vapour[0]))
+    left = min(unit.one(enthalpies[0]), float(liquid[0]))
+    right = max(unit.one(enthalpies[1]), float(vapour[0]))
     span = right - left
     ax.set_yscale("log")
     ax.set_xlim(left - 0.10 * span, right + 0.14 * span)
     ax.set_ylim(low, high)
+    places, words = scale.gauge_ticks(low, high)
+    ax.yaxis.set_major_locator(FixedLocator(places))
+    ax.yaxis.set_major_formatter(FixedFormatter(words))
+    ax.yaxis.set_minor_locator(NullLocator())
+    ax.set_xlabel(f"enthalpy, {unit.unit}")
+    ax.set_ylabel(f"gauge pressure, {scale.axis('gauge pressure').unit}")
     labels = []
     for text, x in (("saturated liquid", liquid), ("saturated vapour", vapour)):
         ax.plot(x, p, color=INK, lw=1.1)
@@ -231,36 +246,56 @@ def _draw_dome(
     return labels
 
 
-def _draw_circuit(
-    ax: Axes, b: SteadyState, turns: dict[str, Corner], unit: Axis, table: Table
-) -> list[Label]:
-    """The circuit itself; returns the names of the changes of state."""
+class Change(NamedTuple):
+    """A change of state on the way round the circuit."""
+
+    name: str  # empty for what the suction exchanger does
+    states: FloatArray  # (n, 2), enthalpy [J/kg] and pressure [Pa]
+    color: str
+    dashes: Any
+    marker: str  # of the cells of a coil
+
+
+def changes(b: SteadyState, turns: Mapping[str, Corner]) -> list[Change]:
+    """The circuit as lines: both coils, compression, capillary, suction exchanger if any."""
     suction, discharge, liquid = turns["suction"], turns["discharge"], turns["liquid"]
     inlet = turns["evaporator"]
     gas = turns.get("gas", suction)
     before = turns.get("capillary", liquid)
-    changes = [
-        ("evaporator", _cells(b.evaporator_profile, inlet, gas), COLD, "-", "o"),
-        ("condenser", _cells(b.condenser_profile, discharge, liquid), WARM, "-", "s"),
-        ("compression", _straight(suction, discharge), INK, DASHED, ""),
-        ("capillary", _straight(before, inlet), INK, DASH_DOT, ""),
+    found = [
+        Change("evaporator", _cells(b.evaporator_profile, inlet, gas), COLD, "-", "o"),
+        Change("condenser", _cells(b.condenser_profile, discharge, liquid), WARM, "-", "s"),
+        Change("compression", _straight(suction, discharge), INK, DASHED, ""),
+        Change("capillary", _straight(before, inlet), INK, DASH_DOT, ""),
     ]
     if gas is not suction:
-        changes += [
-            ("", _straight(gas, suction), INK, "-", ""),
-            ("", _straight(liquid, before), INK, "-", ""),
+        found += [
+            Change("", _straight(gas, suction), INK, "-", ""),
+            Change("", _straight(liquid, before), INK, "-", ""),
         ]
+    return found
+
+
+def without_losses(table: Table, suction: Corner, discharge: Corner) -> FloatArray:
+    """Compression from the suction state without losses: enthalpy and pressure. (n, 2)"""
+    s = state(table, suction.pressure, suction.enthalpy)[2]
+    p = np.geomspace(suction.pressure, discharge.pressure, 20)
+    return np.column_stack(([enthalpy_from_entropy(table, float(x), s) for x in p], p))
+
+
+def _draw_circuit(
+    ax: Axes, b: SteadyState, turns: dict[str, Corner], unit: Axis, table: Table
+) -> list[Label]:
+    """The circuit itself; returns the names of the changes of state."""
     labels = []
-    for name, states, color, dashes, marker in changes:
+    for name, states, color, dashes, marker in changes(b, turns):
         x, p = unit(states[:, 0]), states[:, 1]
         ax.plot(x, p, color=color, lw=2.0, ls=dashes, zorder=4)
         ax.plot(x[1:-1], p[1:-1], ls="None", marker=marker, ms=2.6, color=color, zorder=5)
         if name:
             labels.append(Label(name, x, p, color, weight="bold"))
-    s = state(table, suction.pressure, suction.enthalpy)[2]
-    p = np.geomspace(suction.pressure, discharge.pressure, 20)
-    h = [enthalpy_from_entropy(table, float(x), s) for x in p]
-    ax.plot(unit(h), p, color=INK, lw=0.8, ls=":", zorder=2)
+    ideal = without_losses(table, turns["suction"], turns["discharge"])
+    ax.plot(unit(ideal[:, 0]), ideal[:, 1], color=INK, lw=0.8, ls=":", zorder=2)
     for key, c in turns.items():
         mark(ax, unit.one(c.enthalpy), c.pressure, filled=key != "end")
     return labels

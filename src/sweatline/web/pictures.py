@@ -24,6 +24,8 @@ _INKS: Final = {
     "#ffffff": "paper",
     "white": "paper",
 }
+# Numbered names of groups, the same in every figure; nothing refers to them.
+_NUMBERED: Final = re.compile(r'(<g) id="[A-Za-z0-9.]+_\d+"')
 _STYLE: Final = re.compile(r'\sstyle="([^"]*)"')
 _HEAD: Final = re.compile(r"^.*?(?=<svg)", re.DOTALL)
 _EXTRA: Final = re.compile(r"<metadata>.*?</metadata>|<style[^>]*>.*?</style>", re.DOTALL)
@@ -48,7 +50,7 @@ def themed(svg: str) -> str:
     """An SVG file as an element of a page, whose inks follow the page's."""
     text = _EXTRA.sub("", _HEAD.sub("", svg, count=1))
     text = _SIZE.sub(lambda m: m[1] or m[2], _SIZE.sub(lambda m: m[1] or m[2], text, 1), 1)
-    text = _STYLE.sub(_attributes, text)
+    text = _NUMBERED.sub(r"\1", _STYLE.sub(_attributes, text))
     return text.replace("<svg", '<svg class="drawing"', 1)
 
 

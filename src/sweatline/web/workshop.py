@@ -18,7 +18,7 @@ from sweatline.job.reading import read_job
 from sweatline.units import Scale
 
 _KEPT: Final = 64  # calculations
-_JOBS: Final = 16  # calibrated and kept
+_JOBS: Final = 16  # read, calibrated and kept
 _WORKERS: Final = 2  # at once; each may use threads of its own
 
 
@@ -110,6 +110,7 @@ class Workshop:
         self.calculations = Calculations()
         self._taught: OrderedDict[str, Job] = OrderedDict()
         self._teaching = threading.Lock()
+        self._read: dict[tuple[str, int, int], Job] = {}
 
     def _stems(self, ending: str) -> tuple[str, ...]:
         files = (p for p in self.folder.glob(f"*{ending}") if p.is_file())
@@ -177,7 +178,15 @@ class Workshop:
         JobError
             No such job, or mistakes in it: one line for each.
         """
-        return read_job(self.job_path(name))
+        path = self.job_path(name)
+        at = path.stat()
+        key = (name, at.st_mtime_ns, at.st_size)
+        found = self._read.get(key)
+        if found is None:
+            found = self._read[key] = read_job(path)
+            while len(self._read) > _JOBS:
+                del self._read[next(iter(self._read))]
+        return found
 
     def taught(self, job: Job) -> Job:
         """The job, calibrated to the machine as it ran when it has readings of it.

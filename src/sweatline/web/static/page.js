@@ -4,6 +4,7 @@ import { fetchParts } from "./later.js";
 import { keepForms } from "./forms.js";
 import { follow } from "./live.js";
 import { atTheBench } from "./bench.js";
+import { moveMachine } from "./moving.js";
 
 /** @param {ParentNode} within */
 function start(within) {
@@ -11,6 +12,7 @@ function start(within) {
   keepForms(within, start);
   follow(within, start);
   atTheBench(within);
+  moveMachine(within, start);
 }
 
 start(document);
