@@ -36,31 +36,36 @@ BLENDS = ("R-404A", "R-407C", "R-410A", "R-448A", "R-454B", "R-454C", "R-455A", 
 
 
 def hose(state: HoseState, pressure: float | None = None, length: float = 0.9) -> Hose:
-    return Hose(bore=4.8e-3, length=length, state=state, temperature=T, pressure=pressure)
+    return Hose(bore=4.8e-3, length=length, state=state, pressure=pressure)
 
 
 def test_what_a_hose_gives_back_and_keeps_is_what_it_held() -> None:
-    full = hose_content(PROPANE, hose("liquid"))
-    pulled = hose_content(PROPANE, hose("pulled back", 2.5e5))
+    full = hose_content(PROPANE, hose("liquid"), T)
+    pulled = hose_content(PROPANE, hose("pulled back", 2.5e5), T)
     assert pulled.mass + pulled.returned == pytest.approx(full.mass, rel=1e-12)
-    assert pulled.mass == hose_content(PROPANE, hose("gas", 2.5e5)).mass
+    assert pulled.mass == hose_content(PROPANE, hose("gas", 2.5e5), T).mass
     assert full.returned == 0.0
 
 
 def test_a_hose_holds_more_the_longer_and_wetter_it_is() -> None:
     masses = [
-        hose_content(PROPANE, h).mass
+        hose_content(PROPANE, h, T).mass
         for h in (hose("gas", 2e5), hose("gas"), hose("mixed"), hose("liquid"))
     ]
     assert masses == sorted(masses)
-    assert hose_content(PROPANE, hose("liquid", length=1.8)).mass == pytest.approx(2 * masses[-1])
-    mixed = hose_content(PROPANE, hose("mixed"))
+    assert hose_content(PROPANE, hose("liquid", length=1.8), T).mass == pytest.approx(
+        2 * masses[-1]
+    )
+    mixed = hose_content(PROPANE, hose("mixed"), T)
     assert mixed.mass - 1.74 * mixed.sd < masses[1]
     assert mixed.mass + 1.74 * mixed.sd > masses[-1]
 
 
 def test_the_balance_of_masses_closes() -> None:
-    contents = [hose_content(PROPANE, hose("liquid")), hose_content(PROPANE, hose("gas", 3e5))]
+    contents = [
+        hose_content(PROPANE, hose("liquid"), T),
+        hose_content(PROPANE, hose("gas", 3e5), T),
+    ]
     found = in_machine(
         PROPANE,
         containers=[Container(before=1.25, after=1.19), Container(before=0.8, after=0.75)],
@@ -85,9 +90,7 @@ def test_nine_tenths_of_simulated_charges_lie_in_the_range() -> None:
         true = rng.uniform(0.05, 0.4)
         bore = 4.8e-3 + 0.2e-3 * rng.normal()
         length = 0.9 * (1.0 + 0.02 * rng.normal())
-        held = hose_content(
-            PROPANE, Hose(bore=bore, length=length, state="liquid", temperature=T)
-        ).mass
+        held = hose_content(PROPANE, Hose(bore=bore, length=length, state="liquid"), T).mass
         start = rng.uniform(1.0, 2.0)
         gain = 1.0 + 0.002 * rng.normal()
         before = round(start * gain, 3)
@@ -96,7 +99,7 @@ def test_nine_tenths_of_simulated_charges_lie_in_the_range() -> None:
             PROPANE,
             containers=[Container(before=before, after=after)],
             cans=[],
-            hoses=[hose_content(PROPANE, hose("liquid"))],
+            hoses=[hose_content(PROPANE, hose("liquid"), T)],
             lost=[],
             temperature=T,
             scale_step=1e-3,
@@ -126,7 +129,7 @@ def test_masses_that_cannot_be_are_refused() -> None:
     with pytest.raises(OutOfRange, match="more gas stays"):
         can_used(PROPANE, Can(net=0.01, volume=2e-3, pressure=6e5), T)
     with pytest.raises(OutOfRange, match="no liquid"):
-        hose_content(PROPANE, hose("liquid", 2e5))
+        hose_content(PROPANE, hose("liquid", 2e5), T)
 
 
 def test_air_in_a_cylinder_comes_out_as_its_share() -> None:

@@ -11,10 +11,10 @@ import pytest
 
 import sweatline.bench
 from sweatline.answers import to_json
-from sweatline.bench.evacuation.evacuation import EvacuationRequest, PumpRequest, evacuation
+from sweatline.bench.evacuation.evacuation import EvacuationRequest, evacuation
 from sweatline.bench.evacuation.pump_down import Segment
 from sweatline.bench.hoses.hoses import HoseRequest, hose
-from sweatline.bench.start_gear.equalising import Rest
+from sweatline.bench.start_gear.equalising import CapillarySize
 from sweatline.bench.start_gear.motor import Meter, Plate, plate_and_meter
 from sweatline.bench.start_gear.start_gear import StartGearRequest, start_gear
 from sweatline.bench.tightness.pressure_hold import HoldReading
@@ -48,7 +48,7 @@ def test_no_sentence_of_the_bench_names_an_option() -> None:
     ("request_", "field"),
     [
         (replace(HOLD, volume=None), "volume"),
-        (replace(HOLD, limits=(PressureLimit(part="coil", pressure=0.99e6),)), "reading 1"),
+        (replace(HOLD, limits=(PressureLimit(part="coil", pressure=0.99e6),)), "readings 1"),
         (TightnessRequest(pressure=1e6, volume=2e-3), "refrigerant"),
         (TightnessRequest(measured=1e-6, refrigerant="R-134a"), "pressure"),
     ],
@@ -60,15 +60,14 @@ def test_what_tightness_lacks_is_a_quantity(request_: TightnessRequest, field: s
 
 
 def test_what_the_others_lack_is_a_quantity() -> None:
-    pump = PumpRequest(speed=1e-3, low_hose=HOSE)
     for field, ask in (
         ("pump", lambda: evacuation(EvacuationRequest(water=1e-3))),
-        ("low_volume", lambda: evacuation(EvacuationRequest(pump=pump))),
+        ("low_volume", lambda: evacuation(EvacuationRequest(pump=1e-3, low_hose=HOSE))),
         ("plate_volts", lambda: start_gear(StartGearRequest(motor_power=200.0))),
         (
             "head",
             lambda: start_gear(
-                StartGearRequest(refrigerant="R-134a", rest=Rest(bore=8e-4, length=3.0))
+                StartGearRequest(refrigerant="R-134a", tube=CapillarySize(bore=8e-4, length=3.0))
             ),
         ),
     ):

@@ -1,24 +1,44 @@
 """The tasks with hoses on, in a script: pressure test, evacuation, hoses and scale, start gear.
 
-What these functions do not name is taken from the job, or from the request's own defaults; any
-further field of the request may be given by its name, in SI.
+What is not named is taken from the job, or is as usual. A quantity is a number in SI or a text with
+its unit; a record of several is one text, or a sequence of its fields. Further fields of a request
+may be given by their names, in SI.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, Literal, Protocol
+import functools
+import inspect
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Final, Protocol, TypeVar
 
 from sweatline.air.moist import standard_pressure
-from sweatline.api.quantity import Written, maybe_si, si
+from sweatline.answers import questions_of, request_of
+from sweatline.api.quantity import Written, si
+from sweatline.bench.evacuation.evacuation import EvacuationAnswer, EvacuationRequest
+from sweatline.bench.evacuation.evacuation import evacuation as answer_evacuation
+from sweatline.bench.hoses.hoses import HoseAnswer, HoseRequest
+from sweatline.bench.hoses.hoses import hose as answer_hose
+from sweatline.bench.start_gear.start_gear import StartGearAnswer, StartGearRequest
+from sweatline.bench.start_gear.start_gear import start_gear as answer_start_gear
+from sweatline.bench.tightness.tightness import TightnessAnswer, TightnessRequest
+from sweatline.bench.tightness.tightness import tightness as answer_tightness
 
 if TYPE_CHECKING:
-    from sweatline.bench.evacuation.evacuation import EvacuationAnswer
-    from sweatline.bench.hoses.hoses import HoseAnswer
-    from sweatline.bench.start_gear.start_gear import StartGearAnswer
-    from sweatline.bench.tightness.tightness import TightnessAnswer
     from sweatline.job.model import Job as Bench
-    from sweatline.parts.hose import HoseState
+
+R = TypeVar("R")
+Asking = TypeVar("Asking", bound=Callable[..., object])
+Answer = float | str | bool | Sequence[object] | None
+
+_TYPES: Final = {
+    "quantity": "float | str",
+    "record": "str | Sequence",
+    "flag": "bool",
+    "count": "int",
+    "choice": "str",
+    "text": "str",
+}
 
 
 class HasBench(Protocol):
@@ -37,197 +57,74 @@ def _place(job: HasBench | None, altitude: Written | None) -> tuple[Bench | None
     return (None if job is None else job.bench), zero
 
 
+def _asking(request: type) -> Callable[[Asking], Asking]:
+    """Gives a function the keywords of a request, each with what is asked."""
+
+    def named(function: Asking) -> Asking:
+        signature = inspect.signature(function)
+        own = {n: p for n, p in signature.parameters.items() if p.kind is not p.VAR_KEYWORD}
+        asked = [q for q in questions_of(request) if q.name not in own]
+        keyword = functools.partial(inspect.Parameter, kind=inspect.Parameter.KEYWORD_ONLY)
+        more = [keyword(q.name, default=None, annotation=_TYPES[q.form]) for q in asked]
+        function.__signature__ = signature.replace(  # type: ignore[attr-defined]
+            parameters=[*own.values(), *more]
+        )
+        told = "\n".join(f"    {q.name} : {_TYPES[q.form]}\n        {q.help}" for q in asked)
+        function.__doc__ = f"{function.__doc__}\n    Other Parameters\n    {'-' * 16}\n{told}\n"
+        return function
+
+    return named
+
+
+def _request(
+    request: type[R], job: HasBench | None, altitude: Written | None, answers: Mapping[str, Answer]
+) -> R:
+    """The request from keywords; those that nobody is asked for are fields in SI."""
+    bench, zero = _place(job, altitude)
+    given: dict[str, Any] = {n: value for n, value in answers.items() if value is not None}
+    asked = {q.name: given.pop(q.name) for q in questions_of(request) if q.name in given}
+    return request_of(request, asked, zero=zero, atmosphere=zero, job=bench, **given)
+
+
+@_asking(TightnessRequest)
 def tightness(
-    job: HasBench | None = None,
-    *,
-    readings: Sequence[tuple[Written, Written, Written]] = (),
-    pressure: Written | None = None,
-    see: Written = "5 g/yr",
-    refrigerant: str | None = None,
-    gas: Literal["nitrogen", "helium"] = "nitrogen",
-    volume: Written | None = None,
-    altitude: Written | None = None,
-    **further: Any,
+    job: HasBench | None = None, *, altitude: Written | None = None, **answers: Answer
 ) -> TightnessAnswer:
     """A pressure test read, or planned.
-
-    Parameters
-    ----------
-    readings : sequence of (time, pressure, temperature)
-        Looks at gauge and thermometer. [s], [Pa], [K]
-    pressure : float or str
-        Of a test to come. [Pa]
-    see : float or str
-        Leak that it should show. [kg/s of refrigerant]
-    volume : float or str
-        Inside volume; else from the job. [m3]
-    further
-        Other fields of :class:`sweatline.bench.tightness.tightness.TightnessRequest`, in SI.
 
     Raises
     ------
     JobError
-        Something that the question needs is missing, or a pressure no part may see.
+        Something that the question needs is missing, or a pressure no part may see; its field is
+        the keyword.
     """
-    from sweatline.bench.tightness.pressure_hold import HoldReading
-    from sweatline.bench.tightness.tightness import TightnessRequest
-    from sweatline.bench.tightness.tightness import tightness as answer
-
-    bench, zero = _place(job, altitude)
-    looks = tuple(
-        HoldReading(
-            time=si(time, "time", "readings"),
-            pressure=si(gauge, "pressure", "readings", atmosphere=zero),
-            temperature=si(thermometer, "temperature", "readings"),
-        )
-        for time, gauge, thermometer in readings
-    )
-    return answer(
-        TightnessRequest(
-            job=bench,
-            atmosphere=zero,
-            gas=gas,
-            refrigerant=refrigerant,
-            volume=maybe_si(volume, "volume", "volume"),
-            readings=looks,
-            pressure=maybe_si(pressure, "pressure", "pressure", atmosphere=zero),
-            see=si(see, "leak rate", "see"),
-            **further,
-        )
-    )
+    return answer_tightness(_request(TightnessRequest, job, altitude, answers))
 
 
+@_asking(EvacuationRequest)
 def evacuation(
-    job: HasBench | None = None,
-    *,
-    rise: Sequence[tuple[Written, Written]] = (),
-    refrigerant: str | None = None,
-    target: Written = "500 micron",
-    altitude: Written | None = None,
-    **further: Any,
+    job: HasBench | None = None, *, altitude: Written | None = None, **answers: Answer
 ) -> EvacuationAnswer:
-    """A rise test read; with a pump and hoses, the pump-down too.
-
-    Parameters
-    ----------
-    rise : sequence of (time, pressure)
-        Looks at the vacuum gauge after the valve was shut. [s], [Pa absolute]
-    target : float or str
-        Vacuum wanted. [Pa absolute]
-    further
-        Other fields of :class:`sweatline.bench.evacuation.evacuation.EvacuationRequest`, in SI.
-    """
-    from sweatline.bench.evacuation.evacuation import EvacuationRequest
-    from sweatline.bench.evacuation.evacuation import evacuation as answer
-    from sweatline.bench.evacuation.rise_test import RiseReading
-
-    bench, zero = _place(job, altitude)
-    looks = tuple(
-        RiseReading(time=si(time, "time", "rise"), pressure=si(gauge, "absolute pressure", "rise"))
-        for time, gauge in rise
-    )
-    return answer(
-        EvacuationRequest(
-            job=bench,
-            atmosphere=zero,
-            refrigerant=refrigerant,
-            rise=looks,
-            target=si(target, "absolute pressure", "target"),
-            **further,
-        )
-    )
+    """A rise test read; with a pump and hoses, the pump-down too. Errors as :func:`tightness`."""
+    return answer_evacuation(_request(EvacuationRequest, job, altitude, answers))
 
 
+@_asking(HoseRequest)
 def hose(
-    refrigerant: str,
-    job: HasBench | None = None,
-    *,
-    hoses: Sequence[tuple[Written, Written, HoseState]] = (),
-    containers: Sequence[tuple[Written, Written]] = (),
-    want: Written | None = None,
-    temperature: Written = "20 degC",
-    altitude: Written | None = None,
-    **further: Any,
-) -> HoseAnswer:
-    """How much got in, or what the scale must show for a wanted charge.
-
-    Parameters
-    ----------
-    hoses : sequence of (bore, length, state)
-        At the end of the work; state ``liquid`` or ``gas``. [m], [m]
-    containers : sequence of (before, after)
-        Cylinders and cans on the scale. [kg]
-    want : float or str
-        Charge wanted. [kg]
-    temperature : float or str
-        Of hoses and containers. [K]
-    further
-        Other fields of :class:`sweatline.bench.hoses.hoses.HoseRequest`, in SI.
-    """
-    from sweatline.bench.hoses.hoses import HoseRequest
-    from sweatline.bench.hoses.hoses import hose as answer
-    from sweatline.parts.hose import Container, Hose
-
-    bench, zero = _place(job, altitude)
-    warm = si(temperature, "temperature", "temperature")
-    return answer(
-        HoseRequest(
-            refrigerant=refrigerant,
-            job=bench,
-            atmosphere=zero,
-            temperature=warm,
-            hoses=tuple(
-                Hose(
-                    bore=si(bore, "bore", "hoses"),
-                    length=si(length, "length", "hoses"),
-                    state=state,
-                    temperature=warm,
-                )
-                for bore, length, state in hoses
-            ),
-            containers=tuple(
-                Container(before=si(a, "mass", "containers"), after=si(b, "mass", "containers"))
-                for a, b in containers
-            ),
-            want=maybe_si(want, "mass", "want"),
-            **further,
-        )
-    )
-
-
-def start_gear(
-    job: HasBench | None = None,
-    *,
-    compressor: str | None = None,
     refrigerant: str | None = None,
-    capillary: str | None = None,
-    off_time: Written | None = None,
+    job: HasBench | None = None,
+    *,
     altitude: Written | None = None,
-    **further: Any,
+    **answers: Answer,
+) -> HoseAnswer:
+    """How much got in, or what the scale must show. Errors as :func:`tightness`."""
+    asked = {**answers, "refrigerant": refrigerant}
+    return answer_hose(_request(HoseRequest, job, altitude, asked))
+
+
+@_asking(StartGearRequest)
+def start_gear(
+    job: HasBench | None = None, *, altitude: Written | None = None, **answers: Answer
 ) -> StartGearAnswer:
-    """Whether it starts, and what the motor carries.
-
-    Parameters
-    ----------
-    compressor, capillary, refrigerant : str, optional
-        Of the job, by name.
-    off_time : float or str
-        Since it stopped. [s]
-    further
-        Other fields of :class:`sweatline.bench.start_gear.start_gear.StartGearRequest`, in SI.
-    """
-    from sweatline.bench.start_gear.start_gear import StartGearRequest
-    from sweatline.bench.start_gear.start_gear import start_gear as answer
-
-    bench, zero = _place(job, altitude)
-    return answer(
-        StartGearRequest(
-            job=bench,
-            atmosphere=zero,
-            compressor=compressor,
-            refrigerant=refrigerant,
-            capillary=capillary,
-            off_time=maybe_si(off_time, "time", "off_time"),
-            **further,
-        )
-    )
+    """Whether it starts, and what the motor carries. Errors as :func:`tightness`."""
+    return answer_start_gear(_request(StartGearRequest, job, altitude, answers))

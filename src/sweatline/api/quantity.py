@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.errors import UnitError
-from sweatline.units import EXAMPLES, Kind, parse
+from sweatline.units import Kind, quantity
 
 __all__ = ["Written", "maybe_si", "si"]
 
@@ -19,20 +18,7 @@ def si(value: Written, kind: Kind, name: str, *, atmosphere: float = STANDARD_AT
     UnitError
         A string that is no quantity of this kind, or anything that is no number.
     """
-    if isinstance(value, str):
-        try:
-            return parse(value, kind, atmosphere=atmosphere).value
-        except UnitError as error:
-            error.field = name
-            raise
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise UnitError(
-            what="not a quantity",
-            read=repr(value)[:40],
-            allowed=f"a number in SI, or a text with its unit as {EXAMPLES[kind]}",
-            field=name,
-        )
-    return float(value)
+    return quantity(value, kind, name, atmosphere=atmosphere)
 
 
 def maybe_si(

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from sweatline.answers import Answer, Q
+from sweatline.errors import JobError
 from sweatline.job.explanation import JobSummary
 from sweatline.job.model import Job
 from sweatline.log.extract import Taken
@@ -32,6 +33,22 @@ class BenchAnswer(Answer):
     """Null when no log was given."""
     taken: tuple[Taken, ...] = ()
     """Empty when no log was given."""
+
+
+def check_later(time: float, before: float) -> None:
+    """Refuse a reading that is not later than the one before it. [s]"""
+    if time <= before:
+        raise JobError(
+            what="not later than the reading before it",
+            allowed="give readings in the order of time",
+        )
+
+
+def refrigerant_of(job: Job | None, told: str | None) -> str | None:
+    """Refrigerant as told, or the only one of the job."""
+    if told is not None or job is None or len(job.refrigerants) != 1:
+        return told
+    return job.refrigerants[0]
 
 
 def room_temperature(job: Job | None, told: float | None) -> float:

@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from sweatline.answers import Range
+from sweatline.answers import Range, record_of
 from sweatline.assembly.build import Build
 from sweatline.charging.charge_prior import CHARACTERS, settled_readings
 from sweatline.charging.dosing import ChargePrior, Dosing
@@ -23,10 +23,9 @@ from sweatline.charging.settling import Outlook, Settling
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.log.channels import CHANNELS
 from sweatline.log.entries import Entry, Instrument
-from sweatline.log.hoses import written_can, written_hose
 from sweatline.log.instruments import scale_step, sd_of
 from sweatline.log.vocabulary import EMPTIED
-from sweatline.parts.hose import can_used, hose_content
+from sweatline.parts.hose import Can, Hose, can_used, hose_content
 from sweatline.refrigerant.table import Table, saturation, saturation_slopes
 from sweatline.units.kinds import units_of
 
@@ -239,13 +238,12 @@ class ChargeTracker:
             sd = e.sd if e.sd is not None else math.sqrt(2.0) * scale_step(self.instruments)
             return (1.0 if e.kind == "addition" else -1.0) * e.number, sd
         if e.channel == "hose left":
-            hose = written_hose(e.text, e.channel, room, atmosphere)
-            content = hose_content(self.build.refrigerant, hose)
+            hose = record_of(Hose, e.text, where=e.channel, zero=atmosphere)
+            content = hose_content(self.build.refrigerant, hose, room)
             return -content.mass, content.sd
         if e.channel == "can emptied":
-            return can_used(
-                self.build.refrigerant, written_can(e.text, e.channel, atmosphere), room
-            )
+            can = record_of(Can, e.text, where=e.channel, zero=atmosphere)
+            return can_used(self.build.refrigerant, can, room)
         return 0.0, 0.0
 
     def _outlooks(self, now: float) -> dict[str, Outlook]:

@@ -2,37 +2,22 @@
 
 from __future__ import annotations
 
+import functools
 from typing import TYPE_CHECKING, Final
 
 import click
 
-from sweatline.cli.options import read_bench
-from sweatline.cli.quantity import Quantity, Written
-from sweatline.cli.sources import (
-    Shelf,
-    Sources,
-    bench_options,
-    fields,
-    job_from_shelf,
-    measure,
-    quantity_rows,
-    si,
-    with_error,
-)
+from sweatline.bench.hoses.hoses import HoseAnswer, HoseRequest
+from sweatline.bench.hoses.hoses import hose as answer
+from sweatline.cli.sources import Shelf, Sources, bench_options, quantity_rows
 from sweatline.cli.terminal import heading, listing, paragraph
+from sweatline.log.weighing import weighing_in
 
 if TYPE_CHECKING:
     from sweatline.bench.hoses.cylinder import FuelGuess, SaturationCheck
-    from sweatline.bench.hoses.hoses import CylinderFill, CylinderReading, FillRequest, HoseAnswer
-    from sweatline.log.weighing import LoggedWeighing
-    from sweatline.parts.hose import Container
+    from sweatline.bench.hoses.hoses import CylinderFill
     from sweatline.units import Scale
 
-_MASS: Final = Quantity("mass", low=1e-3, high=50.0)
-_CONTAINER: Final = {
-    "before": Quantity("mass", low=0.0, high=200.0),
-    "after": Quantity("mass", low=0.0, high=200.0),
-}
 _CYLINDER_SAYS: Final = {
     "as it should be": "as far as gauge and thermometer can tell",
     "above saturation": "gas that does not condense, or a lighter fluid; let it stand in even "
@@ -43,58 +28,8 @@ _CYLINDER_SAYS: Final = {
 
 
 @click.command()
-@job_from_shelf
-@click.option("--refrigerant", metavar="NAME", help="Needed where the job lists several.")
-@click.option("--hose", "hoses", multiple=True, metavar="BORE, LENGTH, STATE",
-              help="As it is left at the end: liquid, gas, mixed, or pulled back (drawn into "
-              'the low side); then its pressure, if known, as "4.8 mm, 0.9 m, pulled back,'
-              ' 2 bar(g)". Again for each.')  # fmt: skip
-@click.option("--container", "containers", multiple=True, metavar="BEFORE, AFTER",
-              help='On the scale, as "1250 g, 1088 g"; again for each further one.')  # fmt: skip
-@click.option("--can", "cans", multiple=True, metavar="NET, VOLUME, P",
-              help="Small can not weighed: label, volume and pressure at the end.")  # fmt: skip
-@click.option("--swap", metavar="BORE, LENGTH, STATE", help="Lost at each change of container.")
-@measure("--vented", "mass", "M", 'As "2 ± 1 g".', low=0.0, high=20.0)
-@measure("--want", _MASS, "M", "Charge wanted: what must the scale show?")
-@measure("--scale-step", "mass", "M", "Smallest step it shows.", low=1e-6, high=1.0, default="1 g")
-@measure("--scale-error", "ratio", "X",
-         "Its calibration error.", low=0.0, high=0.1, default="0.2 %")  # fmt: skip
-@measure("--temperature", "temperature", "T",
-         "Of hoses and cylinder; else the room's.", low=223.15, high=343.15)  # fmt: skip
-@measure("--cylinder-pressure", "pressure", "P", "At rest, hours after it was used.")
-@measure("--gauge-error", "pressure difference", "DP",
-         "One standard deviation.", low=1.0, high=1e6, default="10 kPa")  # fmt: skip
-@measure("--thermometer-error", "temperature difference", "DT",
-         "Likewise.", low=1e-3, high=20.0, default="0.5 K")  # fmt: skip
-@click.option("--fuel", is_flag=True, help="Hydrocarbon sold as fuel, not as refrigerant.")
-@measure("--taken-as-vapour", "ratio", "SHARE",
-         "Of the cylinder: how far does a blend shift?", low=1e-3, high=0.99)  # fmt: skip
-@measure("--cylinder-volume", "volume", "V", "How much may it hold?", low=1e-5, high=1.0)
-@measure("--fill", "mass", "M", "That is to go into it.", low=1e-3, high=500.0)
-@measure("--warmest", "temperature", "T", "Of its store.", low=273.15, high=338.15, default="50 C")
-@bench_options
-def hose(
-    shelf: Shelf,
-    *,
-    refrigerant: str | None,
-    hoses: tuple[str, ...],
-    containers: tuple[str, ...],
-    cans: tuple[str, ...],
-    swap: str | None,
-    vented: Written | None,
-    want: Written | None,
-    scale_step: Written,
-    scale_error: Written,
-    temperature: Written | None,
-    cylinder_pressure: Written | None,
-    gauge_error: Written,
-    thermometer_error: Written,
-    fuel: bool,
-    taken_as_vapour: Written | None,
-    cylinder_volume: Written | None,
-    fill: Written | None,
-    warmest: Written,
-) -> None:
+@bench_options(HoseRequest)
+def hose(shelf: Shelf) -> None:
     """Mass in the machine: weighed out, less what is in the hoses, less what was vented.
 
     Or, with --want, what the scale must show. With --cylinder-pressure: whether the cylinder holds
@@ -104,174 +39,18 @@ def hose(
     (event `cylinder-changed` between them), else what was `added`; the events `hose-left`,
     `can-emptied` and `vented`; readings of cylinder-gauge and cylinder, its temperature.
     """
-    from sweatline.bench.answer import room_temperature
-    from sweatline.bench.hoses.hoses import HoseRequest
-    from sweatline.bench.hoses.hoses import hose as answer
-    from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
-    from sweatline.log.hoses import written_can, written_hose
-    from sweatline.log.weighing import LoggedWeighing, weighing_in
-
-    work = read_bench(shelf.session, shelf.job) if shelf.job is not None else None
-    typed = any(
-        (hoses, containers, cans, want, cylinder_pressure, taken_as_vapour, cylinder_volume)
-    )
-    if not (typed or shelf.log_file):
+    alone = not shelf.typed.keys() & {
+        "hoses", "containers", "cans", "want", "fill", "cylinder_pressure", "taken_as_vapour",
+        "cylinder_volume",
+    }  # fmt: skip
+    if alone and shelf.log_file is None:
         raise click.UsageError(
             "give --log, --hose, --container, --want, --cylinder-pressure or another"
         )
-    if fill is not None and cylinder_volume is None:
-        raise click.UsageError("--fill needs --cylinder-volume")
-    sources = Sources(shelf, work, written=(*hoses, *containers, want, cylinder_pressure))
-    zero = sources.atmosphere
-    told = si(temperature)
-    room = room_temperature(work, told)
-    logged = LoggedWeighing()
-    if sources.book is not None:
-        logged = weighing_in(sources.book, typed=told, otherwise=room)
-        _any_weight(sources, logged, typed)
-
-    def cylinder(warm: float) -> CylinderReading | None:
-        return _cylinder(
-            sources, logged, cylinder_pressure, gauge_error, thermometer_error,
-            temperature=told, otherwise=warm, fuel=fuel,
-        )  # fmt: skip
-
-    name = sources.refrigerant(refrigerant, logged.refrigerant)
-    if name is None and cylinder_pressure is not None:
-        _unnamed(cylinder(room))
-    if name is None:
-        raise click.UsageError("which refrigerant? give --refrigerant")
-    warm = sources.quantity("temperature", temperature, logged.temperature)
-    warm = room if warm is None else warm
-    out = sources.pick(
-        "vented",
-        vented.text if vented is not None else None,
-        lambda: with_error(vented, share=0.3) if vented is not None else (0.0, 0.0),
-        logged.vented,
-        (0.0, 0.0),
-    )
-    request = HoseRequest(
-        refrigerant=name,
-        temperature=warm,
-        atmosphere=zero,
-        job=work,
-        hoses=sources.each(
-            "hoses", hoses, "--hose", lambda t, o: written_hose(t, o, warm, zero), logged.hoses
-        ),
-        containers=sources.each(
-            "weighed out", containers, "--container", _container, logged.containers
-        ),
-        cans=sources.each("cans", cans, "--can", lambda t, o: written_can(t, o, zero), logged.cans),
-        swap=written_hose(swap, "--swap", warm, zero) if swap else None,
-        vented=out,
-        scale_step=sources.error("scale step", scale_step, logged.scale_step),
-        scale_share=sources.error("scale error", scale_error, logged.scale_share),
-        want=si(want),
-        cylinder=cylinder(warm),
-        taken_as_vapour=si(taken_as_vapour),
-        fill=_fill(cylinder_volume, fill, warmest),
-    )
-    with waiting("weighing", kernel=PROPERTY_KERNEL):
-        found = answer(request)
-    sources.show(found, _print)
-
-
-def _container(text: str, where: str) -> Container:
-    from sweatline.errors import JobError
-    from sweatline.parts.hose import Container
-
-    told = fields(text, where, _CONTAINER)
-    before, after = told["before"].si(), told["after"].si()
-    if after > before:
-        raise JobError(
-            what="a container that was charged from weighs more than before",
-            read=text,
-            allowed="the mass before comes first",
-            field=where,
-        )
-    return Container(before=before, after=after)
-
-
-def _any_weight(sources: Sources, logged: LoggedWeighing, other: bool) -> None:
-    """Stop when the log has nothing to say; notes of what it has go on."""
-    from sweatline.errors import JobError
-
-    sources.notes.extend(logged.notes)
-    if other or logged.containers or logged.cans or logged.cylinder:
-        return
-    raise JobError(
-        what=f"the log has no weights {logged.since}",
-        allowed='read scale before and after, as `sweatline log read LOG scale "1250 g"`, or write '
-        "down what was `added`",
-        path=sources.book.path if sources.book is not None else "",
-    )
-
-
-def _unnamed(look: CylinderReading | None) -> None:
-    """Nobody said what is in the cylinder: what its pressure would fit, and what that is worth."""
-    from sweatline.bench.hoses.hoses import stands_near
-    from sweatline.errors import JobError
-
-    near = stands_near(look) if look is not None else ()
-    fit = f"{', '.join(near)} would stand there" if near else "none of those known stands there"
-    raise JobError(
-        what=f"a gauge does not tell what is in a cylinder: {fit}, and so would many a mixture",
-        allowed="say what its label names and the pressure is held against that; without a label "
-        "it is not charged",
-        field="--refrigerant",
-    )
-
-
-def _cylinder(
-    sources: Sources,
-    logged: LoggedWeighing,
-    pressure: Written | None,
-    gauge: Written,
-    thermometer: Written,
-    *,
-    temperature: float | None,
-    otherwise: float,
-    fuel: bool,
-) -> CylinderReading | None:
-    """A cylinder's pressure and temperature, as typed or by the log."""
-    from sweatline.bench.hoses.hoses import CylinderReading
-    from sweatline.errors import JobError
-    from sweatline.log.weighing import LoggedWeighing
-
-    from_log = pressure is None
-    read = logged if from_log else LoggedWeighing()
-    found = read.cylinder
-    if from_log and found is None:
-        if fuel:
-            raise click.UsageError("--fuel is about a cylinder: give --cylinder-pressure")
-        return None
-    warm = read.cylinder_temperature
-    if from_log and warm is None and temperature is None:
-        raise JobError(
-            what="the pressure of a cylinder says nothing without its temperature",
-            allowed='read it beside the gauge, as `sweatline log read LOG cylinder "18 C"`, or '
-            "give --temperature",
-            path=sources.book.path if sources.book is not None else "",
-        )
-    stands = sources.quantity("cylinder's gauge", pressure, found)
-    assert stands is not None
-    return CylinderReading(
-        pressure=stands,
-        pressure_sd=sources.error("gauge error", gauge, read.cylinder_error),
-        temperature=temperature
-        if temperature is not None
-        else sources.pick("cylinder", None, lambda: otherwise, warm, otherwise),
-        temperature_sd=thermometer.si(),
-        fuel=fuel,
-    )
-
-
-def _fill(volume: Written | None, mass: Written | None, warmest: Written) -> FillRequest | None:
-    from sweatline.bench.hoses.hoses import FillRequest
-
-    if volume is None:
-        return None
-    return FillRequest(volume=volume.si(), temperature=warmest.si(), mass=si(mass))
+    sources = Sources(shelf, HoseRequest)
+    read = functools.partial(weighing_in, typed=shelf.typed, alone=alone)
+    request = sources.request(sources.logged(read, alone=alone))
+    sources.tell(answer, request, _print, "weighing")
 
 
 def _print(a: HoseAnswer, scale: Scale, details: bool) -> None:

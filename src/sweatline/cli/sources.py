@@ -4,56 +4,53 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from itertools import pairwise
-from typing import TYPE_CHECKING, Final, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Final, Generic, Literal, TypeVar
 
 import click
 
+from sweatline.answers import Question, Range, questions_of, request_of
+from sweatline.answers.fields import members_of
+from sweatline.bench.answer import BenchAnswer
+from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
     Session,
     details_option,
     json_option,
+    read_bench,
     site_atmosphere,
     unit_options,
 )
-from sweatline.cli.quantity import Quantity, Written
+from sweatline.cli.quantity import Written
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
+from sweatline.cli.waiting import PROPERTY_KERNEL, waiting
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.units import Scale, parse, split_fields, written_system
+from sweatline.errors import JobError
+from sweatline.log.extract import Book, Found, Logged, Taken, read_book
+from sweatline.log.logbook import open_log
+from sweatline.units import Scale, written_system
 
 if TYPE_CHECKING:
-    from sweatline.bench.answer import BenchAnswer
     from sweatline.job.model import Job
-    from sweatline.log.extract import Book, Found, Taken
-    from sweatline.units import Kind
 
 F = TypeVar("F", bound=Callable[..., object])
-T = TypeVar("T")
-A = TypeVar("A", bound="BenchAnswer")
+R = TypeVar("R")
+A = TypeVar("A", bound=BenchAnswer)
 
+NOTHING: Final = Logged()
 LIKELY: Final = "likely range, 9 in 10"
 _ZEROS_APART: Final = 1e3  # Pa between the zero of a log and the atmosphere of a job
 _CAME: Final = {"option": "typed", "log": "log", "assumed": "assumed"}
 
 
-def job_from_shelf(command: F) -> F:
-    """Argument and option that say where numbers come from besides options."""
-    log = click.option(
-        "--log",
-        "log_file",
-        metavar="LOG",
-        help="Log of this machine: what is not given as an option is taken from it.",
-    )
-    return click.argument("job", metavar="[JOB]", required=False)(log(command))
-
-
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
 class Shelf:
-    """What every command of the bench is asked with, besides its own options."""
+    """What a command of the bench is asked with: the answers to its request's questions by their
+    names, as far as they were typed, and what every command of the bench takes."""
 
     session: Session
+    typed: Mapping[str, Any]
     job: str | None
     log_file: str | None
     altitude: Written | None
@@ -62,150 +59,123 @@ class Shelf:
     as_json: bool
 
 
-def bench_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Options that end every command of the bench; with job and log handed on as one `Shelf`."""
+def bench_options(request: type) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Argument and options of a command of the bench, handed on as one :class:`Shelf`."""
+    names = {q.name for q in questions_of(request)}
+    shared = {field.name for field in dataclasses.fields(Shelf)}
 
-    @functools.wraps(command)
-    def asked_with(
-        *,
-        job: str | None,
-        log_file: str | None,
-        altitude: Written | None,
-        units: str | None,
-        details: bool,
-        as_json: bool,
-        **own: object,
-    ) -> None:
-        shelf = Shelf(
-            session=click.get_current_context().obj, job=job, log_file=log_file,
-            altitude=altitude, units=units, details=details, as_json=as_json,
-        )  # fmt: skip
-        command(shelf, **own)
+    def around(command: Callable[..., None]) -> Callable[..., None]:
+        @functools.wraps(command)
+        def asked_with(**given: Any) -> None:
+            context = click.get_current_context()
+            typed = {
+                name: given[name]
+                for name in names
+                if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE
+            }
+            common = {name: given[name] for name in shared if name in given}
+            own = {n: value for n, value in given.items() if n not in names | shared}
+            command(Shelf(session=context.obj, typed=typed, **common), **own)
 
-    return unit_options(details_option(json_option(asked_with)))
+        log = click.option(
+            "--log",
+            "log_file",
+            metavar="LOG",
+            help="Log of this machine: what is not given as an option is taken from it.",
+        )
+        after = unit_options(details_option(json_option(asked_with)))
+        return click.argument("job", metavar="[JOB]", required=False)(
+            log(request_options(request)(after))
+        )
+
+    return around
 
 
-def measure(
-    flag: str,
-    kind: Kind | Quantity,
-    metavar: str,
-    help: str,  # noqa: A002 - as click calls it
-    *,
-    low: float | None = None,
-    high: float | None = None,
-    default: str | None = None,
-) -> Callable[[F], F]:
-    """Option that holds one quantity, shown with its default."""
-    return click.option(
-        flag,
-        type=kind if isinstance(kind, Quantity) else Quantity(kind, low=low, high=high),
-        metavar=metavar,
-        default=default,
-        show_default=default is not None,
-        help=help,
+def request_options(request: type) -> Callable[[F], F]:
+    """Options of a command, one for each question of a request."""
+    return lambda command: functools.reduce(
+        lambda f, q: _option(q)(f), reversed(questions_of(request)), command
     )
 
 
-def si(written: Written | None, atmosphere: float = STANDARD_ATMOSPHERE) -> float | None:
-    """Value of a quantity that may not have been written; pressures absolute. [SI]"""
-    return None if written is None else written.si(atmosphere)
-
-
-def fields(
-    text: str,
-    where: str,
-    needed: Mapping[str, Quantity],
-    optional: Mapping[str, Quantity] | None = None,
-) -> dict[str, Written]:
-    """Quantities of an option that holds several, as "4.8 mm, 1.5 m".
-
-    Raises
-    ------
-    JobError
-        Too few or too many of them; `where` names the option.
-    """
-    kinds = {**needed, **(optional or {})}
-    told = split_fields(text, where, tuple(needed), tuple(optional or ()))
-    return {
-        name: Written(
-            text=value, kind=kinds[name].kind, option=where, low=kinds[name].low,
-            high=kinds[name].high,
-        )
-        for name, value in told.items()
-    }  # fmt: skip
-
-
-def in_order(times: Sequence[float], texts: Sequence[str], option: str) -> None:
-    """Refuse looks at a gauge that were not typed in the order of time.
-
-    Raises
-    ------
-    JobError
-        One is not later than the one before it.
-    """
-    from sweatline.errors import JobError
-
-    for i, (before, later) in enumerate(pairwise(times), 2):
-        if later <= before:
-            raise JobError(
-                what="not later than the reading before it", read=texts[i - 1],
-                allowed="give readings in the order of time", field=f"{option} {i}",
-            )  # fmt: skip
-
-
-def with_error(written: Written, *, share: float) -> tuple[float, float]:
-    """Value and standard deviation, a share of the value where none was written. [SI]"""
-    value, sd = written.si(), parse(written.text, written.kind).sd
-    return value, sd if sd is not None else share * value
+def _option(q: Question) -> Callable[[F], F]:
+    kind: click.ParamType[Any] | None = None
+    if q.form == "choice":
+        kind = click.Choice(q.choices, case_sensitive=False)
+    elif q.form == "count":
+        kind = click.IntRange(int(q.low or 0), int(q.high or 0))
+    return click.option(
+        f"--{q.option}",
+        q.name,
+        type=kind,
+        is_flag=q.form == "flag",
+        multiple=q.repeated,
+        metavar=q.metavar or None,
+        default=q.usual if q.usual and q.form in ("quantity", "count") else None,
+        show_default=bool(q.usual) and q.form in ("quantity", "count"),
+        help=q.help,
+    )
 
 
 @contextmanager
-def naming_options(names: Mapping[str, str]) -> Iterator[None]:
-    """Mistakes about a quantity of a request name the option behind which it was typed."""
-    from sweatline.errors import JobError
+def naming_options(request: type, logged: Collection[str] = ()) -> Iterator[None]:
+    """Mistakes about fields of a request name the options behind which they were typed.
 
+    Parameters
+    ----------
+    logged : collection of str
+        Fields that came from a log: they are called by their label.
+    """
+    known = {q.name: q for q in questions_of(request)}
     try:
         yield
     except JobError as error:
-        error.field = names.get(error.field, error.field)
+        told = []
+        for field in error.field.split(", "):
+            name, _, number = field.partition(" ")
+            q = known.get(name)
+            if q is not None and name in logged:
+                field = f"{q.label}, number {number}" if number else q.label
+            elif q is not None:
+                field = f"--{q.option} {number}".strip()
+            told.append(field)
+        error.field = ", ".join(told)
         raise
 
 
-class Sources:
+class Sources(Generic[R]):
     """Chooses between an option, a log and a default, and keeps the account.
 
     Parameters
     ----------
     shelf : Shelf
-        What every command is asked with.
-    job : Job, optional
-        What stands in it wins over the zero and the unit system of a log.
-    written : sequence of Written or str
-        What was typed besides: without a job and a log it tells the unit system.
+        What the command is asked with.
+    request : type
+        Class of the request.
+    read : callable
+        Reads the job; what stands in it wins over the zero and the unit system of a log.
     """
 
     def __init__(
-        self, shelf: Shelf, job: Job | None, *, written: Sequence[Written | str | None]
+        self, shelf: Shelf, request: type[R], read: Callable[[Session, str], Job] = read_bench
     ) -> None:
-        if job is not None and shelf.altitude is not None:
-            raise click.UsageError("--altitude stands in the job file already")
         self.shelf = shelf
-        self.job = job
+        self.cls = request
+        self.job = read(shelf.session, shelf.job) if shelf.job is not None else None
+        if self.job is not None and shelf.altitude is not None:
+            raise click.UsageError("--altitude stands in the job file already")
         self.book: Book | None = None
         self.taken: list[Taken] = []
         self.notes: list[str] = []
+        self._logged: tuple[str, ...] = ()
         if shelf.log_file is not None:
             self._open(shelf.log_file)
         self.atmosphere = self._atmosphere(shelf.altitude)
-        if job is None or shelf.units is not None:
-            texts = [w.text if isinstance(w, Written) else w for w in written]
-            shelf.session.scale = Scale(self._system(shelf.units, texts), self.atmosphere)
+        if self.job is None or shelf.units is not None:
+            shelf.session.scale = Scale(self._system(shelf.units), self.atmosphere)
         self.scale = shelf.session.shown
 
     def _open(self, path: str) -> None:
-        from sweatline.log.extract import read_book
-        from sweatline.log.logbook import open_log
-
         with open_log(path) as log:
             self.book = read_book(log)
         doubted = self.book.doubted
@@ -234,7 +204,7 @@ class Sources:
             return site_atmosphere(altitude)
         return STANDARD_ATMOSPHERE if zero is None else zero
 
-    def _system(self, wanted: str | None, written: Sequence[str | None]) -> Literal["US", "SI"]:
+    def _system(self, wanted: str | None) -> Literal["US", "SI"]:
         """Unit system of the answer: as wanted, else of the log, else of what was typed."""
         told = ""
         if self.book is not None:
@@ -243,149 +213,111 @@ class Sources:
             american = sum(written_system(text) == "US" for text in texts)
             told = ("US" if 2 * american > len(texts) else "SI") if texts else ""
             told = self.book.system or told
-        return "US" if written_system(*written, wanted=wanted or told or None) == "US" else "SI"
+        written: list[str] = []
+        for q in questions_of(self.cls):
+            if q.name in self.shelf.typed and q.form in ("quantity", "record"):
+                value = self.shelf.typed[q.name]
+                written += value if q.repeated else [value]
+        return written_system(*written, wanted=wanted or told or None)
 
-    def logged(self, read: Callable[[Book], T], *, typed: bool, without: str) -> T | None:
-        """What the log says of a piece of work; None where it has none, and some was typed.
+    def logged(self, read: Callable[[Book], Logged], *, alone: bool, without: str = "") -> Logged:
+        """What the log says of a piece of work; nothing where it has none, and some was typed.
 
         Parameters
         ----------
         read : callable
             Takes it out of the log, or raises JobError.
+        alone : bool
+            Whether nothing was typed that the answer could be about.
         without : str
             Begins the note that says why only what was typed counts.
         """
-        from sweatline.errors import JobError
-
         if self.book is None:
-            return None
+            return NOTHING
         try:
-            return read(self.book)
+            found = read(self.book)
         except JobError as error:
-            if not typed:
+            if alone or not without:
                 raise
             self.notes.append(f"{without}: {error.what}")
-            return None
+            return NOTHING
+        self.notes.extend(found.notes)
+        return found
 
-    def pick(
-        self,
-        what: str,
-        given: str | Sequence[str] | None,
-        read: Callable[[], T],
-        found: Found[T] | None,
-        otherwise: T,
-        *,
-        why: str = "",
-    ) -> T:
-        """A value as typed, else from the log, else `otherwise`.
+    def request(self, logged: Logged = NOTHING, **given: Any) -> R:
+        """The request: each field as typed, else from the log, else as usual; with the account.
 
         Parameters
         ----------
-        given : str or sequence of str, optional
-            As typed behind an option; nothing when it was not.
-        read : callable
-            Makes a value of what was typed.
-        found : Found, optional
-            What the log says.
-        why : str
-            What `otherwise` is, where the account should name it.
+        given
+            Fields that nobody is asked for.
         """
-        if given:
-            text = given if isinstance(given, str) else "; ".join(given)
-            self._account(what, "option", text)
-            return read()
-        if found is not None:
-            self._account(what, "log", found.text, found.entries)
-            return found.value
-        if why:
-            self._account(what, "assumed", why)
-        return otherwise
+        typed = self.shelf.typed
+        found = {name: one for name, one in logged.found.items() if one is not None}
+        if self.book is not None and self.book.refrigerant and "refrigerant" not in found:
+            name = self.book.refrigerant
+            found["refrigerant"] = Found(value=name, text=name, entries=())
+        self._about_another(found.get("refrigerant"))
+        found = {n: f for n, f in found.items() if n.removesuffix("_sd") not in typed}
+        for q in questions_of(self.cls):
+            if self.book is None or not q.taken:
+                continue
+            if q.name in typed:
+                value = typed[q.name]
+                text = "; ".join(value) if q.repeated else str(value)
+                self.taken.append(Taken(what=q.taken, source="option", text=text, entries=()))
+            elif q.name in found:
+                one = found[q.name]
+                self.taken.append(
+                    Taken(what=q.taken, source="log", text=one.text, entries=one.entries)
+                )
+            elif q.usual:
+                self.taken.append(Taken(what=q.taken, source="assumed", text=q.usual, entries=()))
+        asked = {q.name for q in questions_of(self.cls)}
+        for name, one in found.items():
+            if name not in asked and one.text:
+                what = name.replace("_", " ")
+                self.taken.append(
+                    Taken(what=what, source="log", text=one.text, entries=one.entries)
+                )
+        self._logged = tuple(found)
+        with naming_options(self.cls):
+            return request_of(
+                self.cls,
+                typed,
+                zero=self.atmosphere,
+                atmosphere=self.atmosphere,
+                job=self.job,
+                **{name: one.value for name, one in found.items()},
+                **given,
+            )
 
-    def each(
-        self,
-        what: str,
-        texts: Sequence[str],
-        option: str,
-        read: Callable[[str, str], T],
-        found: Found[tuple[T, ...]] | None,
-    ) -> tuple[T, ...]:
-        """What was typed behind an option that may be given again, else from the log.
-
-        Parameters
-        ----------
-        read : callable
-            Makes a value of one text and of the name under which a mistake in it is told.
-        """
-
-        def all_of_them() -> tuple[T, ...]:
-            return tuple(read(text, f"{option} {i}") for i, text in enumerate(texts, 1))
-
-        return self.pick(what, texts, all_of_them, found, ())
-
-    def quantity(
-        self, what: str, written: Written | None, found: Found[float] | None
-    ) -> float | None:
-        """A quantity as typed, else from the log, else the option's default. [SI]"""
-        name = written.option.removeprefix("--").replace("-", "_") if written is not None else ""
-        usual = written is not None and (
-            click.get_current_context().get_parameter_source(name)
-            is click.core.ParameterSource.DEFAULT
-        )
-        if written is not None and not usual:
-            self._account(what, "option", written.text)
-            return written.si(self.atmosphere)
-        if found is not None:
-            self._account(what, "log", found.text, found.entries)
-            return found.value
-        if written is None:
-            return None
-        self._account(what, "assumed", written.text)
-        return written.si(self.atmosphere)
-
-    def error(self, what: str, written: Written, found: Found[float] | None) -> float:
-        """Error of an instrument: as typed, by the log, or the option's default. [SI]"""
-        found_value = self.quantity(what, written, found)
-        assert found_value is not None
-        return found_value
-
-    def _account(
-        self,
-        what: str,
-        source: Literal["option", "log", "assumed"],
-        text: str,
-        entries: tuple[int, ...] = (),
-    ) -> None:
-        if self.book is None:
-            return
-        from sweatline.log.extract import Taken
-
-        self.taken.append(Taken(what=what, source=source, text=text, entries=entries))
-
-    def refrigerant(self, name: str | None, found: Found[str] | None = None) -> str | None:
-        """The refrigerant as typed, of the log, or the only one of the job."""
-        from sweatline.log.extract import Found
-        from sweatline.refrigerant.refrigerant import find
-
-        if found is None and self.book is not None and self.book.refrigerant:
-            found = Found(value=self.book.refrigerant, text=self.book.refrigerant, entries=())
+    def _about_another(self, found: Found[str] | None) -> None:
+        """A note where the log is about a refrigerant that the job does not list."""
         listed = self.job.refrigerants if self.job is not None else ()
-        if name is None and found is None:
-            return listed[0] if len(listed) == 1 else None
-        if name is None and found is not None and listed and found.value not in listed:
+        if found is None or not listed or found.value in listed:
+            return
+        if "refrigerant" not in self.shelf.typed:
             self.notes.append(
                 f"the log is about {found.value}, which the job does not list: the log is believed"
             )
-        return self.pick("refrigerant", name, lambda: find(name or ""), found, "")
 
-    def show(self, answer: A, body: Callable[[A, Scale, bool], None]) -> None:
-        """Print an answer: as JSON, or its lines with notes and cautions behind them."""
-        from sweatline.cli.judgements import print_cautions, print_notes
-
+    def tell(
+        self,
+        answer: Callable[[R], A],
+        request: R,
+        body: Callable[[A, Scale, bool], None],
+        doing: str,
+        kernel: str = PROPERTY_KERNEL,
+    ) -> None:
+        """Answer and print: as JSON, or its lines with notes and cautions behind them."""
+        with waiting(doing, kernel=kernel), naming_options(self.cls, self._logged):
+            found = answer(request)
         told = dataclasses.replace(
-            answer,
+            found,
             log_path=self.book.path if self.book is not None else None,
             taken=tuple(self.taken),
-            notes=(*self.notes, *answer.notes),
+            notes=(*self.notes, *found.notes),
         )
         if self.shelf.as_json:
             print_json(told, click.get_current_context().command.name or "")
@@ -406,9 +338,6 @@ class Sources:
 
 def quantity_rows(answer: object, scale: Scale, *names: str) -> list[tuple[str, str]]:
     """Label and value of an answer's quantities; with ± where the field `<name>_sd` exists."""
-    from sweatline.answers import Range
-    from sweatline.answers.fields import members_of
-
     found = []
     for member in (m for name in names for m in members_of(type(answer)) if m.name == name):
         value, q = getattr(answer, member.name), member.q

@@ -2,148 +2,34 @@
 
 from __future__ import annotations
 
-import re
-from typing import TYPE_CHECKING, Final, Literal
+import functools
+from typing import TYPE_CHECKING, Final
 
 import click
 
+from sweatline.bench.start_gear.equalising import rest_in
+from sweatline.bench.start_gear.start_gear import StartGearAnswer, StartGearRequest
+from sweatline.bench.start_gear.start_gear import start_gear as answer
 from sweatline.cli.options import calibration_option, taught_bench
-from sweatline.cli.quantity import Quantity, Written
-from sweatline.cli.sources import (
-    LIKELY,
-    Shelf,
-    Sources,
-    bench_options,
-    fields,
-    job_from_shelf,
-    measure,
-    quantity_rows,
-    si,
-)
+from sweatline.cli.sources import LIKELY, Shelf, Sources, bench_options, quantity_rows
 from sweatline.cli.terminal import gap, heading, listing, paragraph
+from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL
+from sweatline.log.vocabulary import moment
 
 if TYPE_CHECKING:
-    from sweatline.bench.start_gear.equalising import LoggedRest, Rest
-    from sweatline.bench.start_gear.motor import Cord, CordRequest, Judged, Meter, Motor, PullDown
-    from sweatline.bench.start_gear.start_gear import (
-        Capacitor,
-        CapacitorRequest,
-        Device,
-        Equalising,
-        Standing,
-        StartGearAnswer,
-        Torque,
-    )
-    from sweatline.log.extract import Found
+    from sweatline.bench.start_gear.motor import Cord, Judged, Motor, PullDown
+    from sweatline.bench.start_gear.start_gear import Capacitor, Equalising, Standing
     from sweatline.units import Scale
 
 _TIMES: Final = 256  # trial runs behind a chance that the sides are equal
 _MARKS: Final = {"ok": "", "marginal": "In doubt: ", "wrong": "FAULT: "}
-_VOLTS: Final = Quantity("voltage", low=10.0, high=700.0)
-_FARAD: Final = Quantity("capacitance", low=1e-8, high=5e-3)
-_MARKED: Final = {"capacitance": _FARAD, "voltage": Quantity("voltage", low=10.0, high=2000.0)}
-_TUBE: Final = {
-    "bore": Quantity("bore", low=0.2e-3, high=5e-3),
-    "length": Quantity("length", low=0.05, high=50.0),
-}
-_CORD: Final = {
-    "length": Quantity("length", low=0.1, high=500.0),
-    "wire": Quantity("area", low=0.05e-6, high=100e-6),
-}
-_SIDE: Final = Quantity("volume", low=1e-6, high=1.0)
-_WIRE: Final = re.compile(r"(?i)^(?:awg\s*#?\s*(\d+)|#?\s*(\d+)\s*(?:awg|ga|gauge))$")
-_RANGE: Final = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*(\D.*)$")
 
 
 @click.command()
-@job_from_shelf
-@click.option("--compressor", metavar="NAME", help="Of the job, by name or number.")
-@click.option("--refrigerant", metavar="NAME", help="In the machine.")
-@click.option("--capillary", metavar="NAME", help="Of the job, by name or number.")
-@measure("--length", "length", "LENGTH",
-         "Of that capillary; else cut to suit.", low=0.05, high=50.0)  # fmt: skip
-@click.option("--draws", type=click.IntRange(8, 512), default=32, show_default=True,
-              help="Trial runs of everything uncertain in a job.")  # fmt: skip
+@bench_options(StartGearRequest)
 @calibration_option
-@measure("--volts", _VOLTS, "V", "Read at the socket while it runs.")
-@measure("--amps", "current", "A", "Read with a clamp while it runs.", low=0.05, high=200.0)
-@measure("--watts", "power", "W", "Read while it runs.", low=1.0, high=5e4)
-@measure("--plate-volts", _VOLTS, "V", "On the plate; else the job's.")
-@measure("--plate-amps", "current", "A", "Likewise.", low=0.05, high=100.0)
-@measure("--plate-watts", "power", "W", "Likewise.", low=5.0, high=2e4)
-@click.option("--at-plug", is_flag=True,
-              help="Readings include the fan: held against the machine's plate.")  # fmt: skip
-@measure("--frequency", "frequency", "F", "Of the mains; else the job's.", low=40.0, high=70.0)
-@measure("--meter-error", "ratio", "X",
-         "One standard deviation.", low=1e-3, high=0.3, default="2 %")  # fmt: skip
-@click.option("--cord", metavar="LENGTH, WIRE", help='As "15 m, 14 AWG" or "15 m, 1.5 mm2".')
-@measure("--motor", "power", "POWER",
-         'Size of the motor, as "1/4 hp", for usual sizes.', low=5.0, high=5e3)  # fmt: skip
-@click.option("--capacitor", metavar="C, V",
-              help='As marked, "15 uF, 370 V" or "88-108 uF, 125 V".')  # fmt: skip
-@click.option("--use", type=click.Choice(["start", "run"], case_sensitive=False),
-              help="Of the capacitor; else told by its size.")  # fmt: skip
-@measure("--reads", "capacitance", "C",
-         "What a meter reads of it, drained and taken out.", low=1e-10, high=0.01)  # fmt: skip
-@click.option("--instead", metavar="C, V", help="Another that is offered in its place.")
-@measure("--resistor", "resistance", "R",
-         "To drain it through.", low=100.0, high=1e7, default="20 kohm")  # fmt: skip
-@click.option("--device", type=click.Choice(["ptc", "current", "potential"], case_sensitive=False),
-              help="What starts the motor.")  # fmt: skip
-@click.option("--torque", type=click.Choice(["low", "high"], case_sensitive=False),
-              help="Starting torque: low (RSIR, PSC, PTC) or high (start capacitor).")  # fmt: skip
-@measure("--off-time", "time", "TIME", "Since it stopped: will it start?", low=0.0, high=3e7)
 @click.option("--at", metavar="TIME", help="With --log: when it is to start; else now.")
-@measure("--standing-head", "pressure", "P", "Read now, while it stands.")
-@measure("--standing-suction", "pressure", "P", "Likewise: two gauges that agree decide.")
-@click.option("--tube", metavar="BORE, LENGTH", help="Capillary, where no job tells it.")
-@measure("--head", "pressure", "P", "Before it stopped; else calculated from the job.")
-@measure("--suction", "pressure", "P", "Likewise.")
-@measure("--high-volume", _SIDE, "V", "Inside volume of the high side, likewise.")
-@measure("--low-volume", _SIDE, "V", "Of the low side, shell with it if it is there.")
-@measure("--liquid", "mass", "M",
-         "Before the capillary at the stop; else none.", low=0.0, high=20.0)  # fmt: skip
-@measure("--room", "temperature", "T", "Likewise; else 20 °C.", low=243.15, high=333.15)
-@bench_options
-def start_gear(
-    shelf: Shelf,
-    *,
-    compressor: str | None,
-    refrigerant: str | None,
-    capillary: str | None,
-    length: Written | None,
-    draws: int,
-    uncalibrated: bool,
-    volts: Written | None,
-    amps: Written | None,
-    watts: Written | None,
-    plate_volts: Written | None,
-    plate_amps: Written | None,
-    plate_watts: Written | None,
-    at_plug: bool,
-    frequency: Written | None,
-    meter_error: Written,
-    cord: str | None,
-    motor: Written | None,
-    capacitor: str | None,
-    use: Literal["start", "run"] | None,
-    reads: Written | None,
-    instead: str | None,
-    resistor: Written,
-    device: Device | None,
-    torque: Torque | None,
-    off_time: Written | None,
-    at: str | None,
-    standing_head: Written | None,
-    standing_suction: Written | None,
-    tube: str | None,
-    head: Written | None,
-    suction: Written | None,
-    high_volume: Written | None,
-    low_volume: Written | None,
-    liquid: Written | None,
-    room: Written | None,
-) -> None:
+def start_gear(shelf: Shelf, *, uncalibrated: bool, at: str | None) -> None:
     """Judge what starts a motor and what it carries; the plate comes first.
 
     With a job: load settled and at pull-down with its chance to exceed the plate, and how long
@@ -154,228 +40,24 @@ def start_gear(
     head-gauge, suction-gauge, volts, amps and watts showed while it ran, and whether the circuit
     stands under vacuum, when it must not be started at all.
     """
-    from sweatline.bench.start_gear.equalising import LoggedRest, rest_in
-    from sweatline.bench.start_gear.motor import Plate
-    from sweatline.bench.start_gear.start_gear import StartGearRequest
-    from sweatline.bench.start_gear.start_gear import start_gear as answer
-    from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL, waiting
-    from sweatline.log.vocabulary import moment
-
-    for name, value in (("use", use), ("reads", reads), ("instead", instead)):
-        if value is not None and capacitor is None:
-            raise click.UsageError(f"--{name} needs --capacitor, as it is marked")
-    if not any(
-        (shelf.job, shelf.log_file, volts, amps, watts, cord, motor, capacitor, tube, device,
-         torque, off_time, standing_head, standing_suction)
-    ):  # fmt: skip
+    typed = shelf.typed
+    asked = typed.keys() & {
+        "volts", "amps", "watts", "cord", "motor_power", "capacitor", "use", "reads", "instead",
+        "tube", "device", "torque", "off_time", "standing_head", "standing_suction",
+    }  # fmt: skip
+    if not (shelf.job or shelf.log_file or asked):
         raise click.UsageError(
             "give --log, a job, readings (--volts, --amps, --watts), --cord, --capacitor, --device "
             "or --tube"
         )
     if at is not None and shelf.log_file is None:
         raise click.UsageError("--at is about a log: give --log")
-    work = taught_bench(shelf.session, shelf.job, uncalibrated) if shelf.job is not None else None
-    by_hand = {"tube": tube, "high-volume": high_volume, "low-volume": low_volume,
-               "liquid": liquid, "room": room}  # fmt: skip
-    of_job = {"compressor": compressor, "capillary": capillary, "length": length}
-    for name, given in (by_hand if work is not None else of_job).items():
-        if given is not None and work is not None:
-            raise click.UsageError(f"--{name} is for a machine that no job describes")
-        if given is not None:
-            raise click.UsageError(f"--{name} chooses from a job, and there is none")
-    sources = Sources(shelf, work, written=(cord, tube, head, suction, room))
-    logged = LoggedRest(running=False, barred="")
-    if sources.book is not None:
-        logged = rest_in(sources.book, now=moment(at))
-    stop = _stop(sources, head, suction, logged, alone=tube is None)
-    gas = sources.refrigerant(refrigerant)
-    stood = sources.quantity("off time", off_time, logged.off_time)
-    standing = _both(sources, standing_head, standing_suction, logged)
-    if work is None and tube is None and off_time is not None and standing is None:
-        raise click.UsageError(
-            "--off-time needs a job, or --standing-head and --standing-suction, or --tube with "
-            "pressures and volumes"
-        )
-    rest = None
-    if tube is not None:
-        rest = _rest(tube, high_volume, low_volume, liquid, room)
-    request = StartGearRequest(
-        atmosphere=sources.atmosphere,
-        job=work,
-        compressor=compressor,
-        capillary=capillary,
-        length=si(length),
-        draws=draws,
-        refrigerant=gas,
-        frequency=si(frequency),
-        motor_power=si(motor),
-        capacitor=_capacitor(capacitor, use, reads, instead, resistor),
-        meter=_meter(sources, volts, amps, watts, meter_error, logged, at_plug=at_plug),
-        plate=Plate(voltage=si(plate_volts), current=si(plate_amps), power=si(plate_watts)),
-        cord=_cord(cord),
-        device=device,
-        torque=torque,
-        off_time=stood,
-        stop=stop,
-        standing=standing,
-        rest=rest,
-        running=logged.running if sources.book is not None else None,
-        starts=logged.starts.value if logged.starts is not None else None,
-        barred=logged.barred,
-    )
-    kernel = PROPERTY_KERNEL if work is None else SOLVER_KERNEL
-    with waiting("working out the start", kernel=kernel):
-        found = answer(request)
-    sources.show(found, _print)
-
-
-def _stop(
-    sources: Sources,
-    head: Written | None,
-    suction: Written | None,
-    logged: LoggedRest,
-    *,
-    alone: bool,
-) -> tuple[float, float] | None:
-    """Head and suction pressure at the stop, when both are known."""
-    from sweatline.errors import JobError
-
-    high = sources.quantity("head", head, logged.head)
-    low = sources.quantity("suction", suction, logged.suction)
-    if high is None or low is None:
-        one = head or suction
-        if one is not None and alone:  # else the tube asks for what is missing
-            raise JobError(
-                what="one pressure does not tell how the machine stopped", read=one.text,
-                allowed="give --head and --suction", field=one.option,
-            )  # fmt: skip
-        return None
-    if high <= low:
-        raise JobError(
-            what="the head pressure is not above the suction pressure",
-            read=head.text if head is not None else "",
-            allowed="write both as they were while it ran", field="--head",
-        )  # fmt: skip
-    return high, low
-
-
-def _both(
-    sources: Sources, head: Written | None, suction: Written | None, logged: LoggedRest
-) -> tuple[float, float] | None:
-    """Both gauges of the machine as it stands."""
-    from sweatline.errors import JobError
-
-    high = sources.quantity("standing head", head, logged.standing_head)
-    low = sources.quantity("standing suction", suction, logged.standing_suction)
-    if high is not None and low is not None:
-        return high, low
-    one = head or suction
-    if one is not None:
-        raise JobError(
-            what="one gauge does not say whether the sides are equal", read=one.text,
-            allowed="give both", field=one.option,
-        )  # fmt: skip
-    return None
-
-
-def _meter(
-    sources: Sources,
-    volts: Written | None,
-    amps: Written | None,
-    watts: Written | None,
-    error: Written,
-    logged: LoggedRest,
-    *,
-    at_plug: bool,
-) -> Meter:
-    """Readings of the running motor, as typed or by the log."""
-    from sweatline.bench.start_gear.motor import Meter
-
-    power = sources.quantity("watts", watts, logged.watts)
-    voltage = sources.quantity("volts", volts, logged.volts)
-    current = sources.quantity("amps", amps, logged.amps)
-    found: Found[float] | None = logged.meter_error if power or current else None
-    return Meter(
-        voltage=voltage,
-        current=current,
-        power=power,
-        at_plug=at_plug,
-        error=sources.error("meter's error", error, found) if power or current else error.si(),
-    )
-
-
-def _cord(text: str | None) -> CordRequest | None:
-    if text is None:
-        return None
-    from sweatline.bench.start_gear.motor import CordRequest
-
-    told = fields(text, "--cord", _CORD)
-    wire = _WIRE.match(told["wire"].text.strip())
-    if wire is not None:
-        return CordRequest(length=told["length"].si(), gauge=float(wire[1] or wire[2]))
-    return CordRequest(length=told["length"].si(), area=told["wire"].si())
-
-
-def _capacitor(
-    marked: str | None,
-    use: Literal["start", "run"] | None,
-    reads: Written | None,
-    instead: str | None,
-    resistor: Written,
-) -> CapacitorRequest | None:
-    if marked is None:
-        return None
-    from sweatline.bench.start_gear.start_gear import CapacitorRequest
-    from sweatline.errors import JobError
-
-    told = fields(marked, "--capacitor", _MARKED)
-    text = told["capacitance"].text
-    span = _RANGE.match(text)
-    ends = [f"{span[1]} {span[3]}", f"{span[2]} {span[3]}"] if span else [text]
-    values = [
-        Written(text=end, kind="capacitance", option="--capacitor", low=_FARAD.low,
-                high=_FARAD.high).si()
-        for end in ends
-    ]  # fmt: skip
-    if values[-1] < values[0]:
-        raise JobError(
-            what="the marking runs backwards", read=text,
-            allowed='write for example "88-108 uF"', field="--capacitor",
-        )  # fmt: skip
-    offered = None
-    if instead is not None:
-        other = fields(instead, "--instead", _MARKED)
-        offered = (other["capacitance"].si(), other["voltage"].si())
-    return CapacitorRequest(
-        use=use,
-        low=values[0],
-        high=values[-1],
-        voltage=told["voltage"].si(),
-        read=si(reads),
-        offered=offered,
-        resistor=resistor.si(),
-    )
-
-
-def _rest(
-    tube: str,
-    high_volume: Written | None,
-    low_volume: Written | None,
-    liquid: Written | None,
-    room: Written | None,
-) -> Rest:
-    """A machine at rest from options alone."""
-    from sweatline.bench.start_gear.equalising import Rest
-
-    told = fields(tube, "--tube", _TUBE)
-    return Rest(
-        bore=told["bore"].si(),
-        length=told["length"].si(),
-        high_volume=si(high_volume),
-        low_volume=si(low_volume),
-        liquid=si(liquid) or 0.0,
-        room=si(room) or 293.15,
-    )
+    job = functools.partial(taught_bench, uncalibrated=uncalibrated)
+    sources = Sources(shelf, StartGearRequest, job)
+    read = functools.partial(rest_in, now=moment(at), typed=typed)
+    request = sources.request(sources.logged(read, alone=True))
+    kernel = PROPERTY_KERNEL if shelf.job is None else SOLVER_KERNEL
+    sources.tell(answer, request, _print, "working out the start", kernel)
 
 
 def _print(a: StartGearAnswer, scale: Scale, details: bool) -> None:

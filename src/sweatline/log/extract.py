@@ -6,10 +6,10 @@ rise since the valve was shut, a weighing since the circuit was last empty.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Final, Generic, Literal, TypeVar
+from typing import Any, Final, Generic, Literal, TypeVar
 
 from sweatline.answers import Answer
 from sweatline.errors import JobError
@@ -28,11 +28,22 @@ CHANGES: Final = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found(Generic[T_co]):
-    """Something that stands in a log: its value, how it was written, and in which entries."""
+    """Something that stands in a log: its value, how it was written, and in which entries.
+
+    Without a text it is no part of the account.
+    """
 
     value: T_co
     text: str
     entries: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """What a log says of one piece of work, by the fields of the request it belongs to."""
+
+    found: Mapping[str, Found[Any] | None] = field(default_factory=dict)
+    notes: Sequence[str] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

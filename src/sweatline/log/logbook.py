@@ -13,19 +13,19 @@ from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
-from sweatline.answers import Answer
+from sweatline.answers import Answer, record_of
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError, StoreError
 from sweatline.log.channels import CHANNELS
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, Kind, Phase, active_entries
 from sweatline.log.exchange import from_csv, from_json
-from sweatline.log.hoses import written_can, written_hose
 from sweatline.log.lines import Instruction, instructions
 from sweatline.log.slip_prompts import offered, question
 from sweatline.log.store import IN_MEMORY, Log
 from sweatline.log.vacuum_start import new_start_in_vacuum, pump_while_running, start_refused
 from sweatline.log.vocabulary import channel_named, event_named
+from sweatline.parts.hose import Can, Hose
 from sweatline.refrigerant.refrigerant import find
 from sweatline.units import System, parse
 
@@ -299,13 +299,10 @@ def _event(entry: Entry, channel: str, atmosphere: float) -> Entry:
     if entry.channel == "vented":
         return _mass(entry, "what was let out has a mass", 'write for example "2 ± 1 g"')
     if entry.channel == "hose left":
-        written_hose(entry.text, entry.channel, _ANY_ROOM, atmosphere)
+        record_of(Hose, entry.text, where=entry.channel, zero=atmosphere)
     elif entry.channel == "can emptied":
-        written_can(entry.text, entry.channel, atmosphere)
+        record_of(Can, entry.text, where=entry.channel, zero=atmosphere)
     return entry
-
-
-_ANY_ROOM = 293.15  # K; only the words are looked at
 
 
 def _questions(entry: Entry, quality: DataQuality) -> tuple[str, ...]:

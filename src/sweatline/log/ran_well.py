@@ -256,11 +256,12 @@ def _charge(book: Book, first: float, notes: list[str]) -> str:
                 "was added is not all that is in it"
             )
         return ""
-    weighed = weighing_in(earlier, typed=None, otherwise=293.15)
-    if weighed.containers is None:
+    weighed = weighing_in(earlier).found
+    containers, let_out = weighed["containers"], weighed["vented"]
+    if containers is None:
         return ""
-    out = math.fsum(c.before - c.after for c in weighed.containers.value)
-    vented = weighed.vented.value[0] if weighed.vented is not None else 0.0
+    out = math.fsum(c.before - c.after for c in containers.value)
+    vented = let_out.value if let_out is not None else 0.0
     notes.append(
         "the charge is what was weighed out"
         + (" less what was vented" if vented else "")

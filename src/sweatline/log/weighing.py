@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
-from typing import Final
+from dataclasses import replace
+from typing import Any, Final, TypeVar
 
+from sweatline.answers import record_of
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.log.entries import Entry
 from sweatline.log.extract import (
     Book,
     Found,
+    Logged,
     clock,
     error_of,
     joined,
@@ -24,56 +26,39 @@ from sweatline.log.extract import (
     scale_of,
     value_of,
 )
-from sweatline.log.hoses import written_can, written_hose
 from sweatline.log.vocabulary import EMPTIED
 from sweatline.parts.hose import Can, Container, Hose
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.units import show
+
+T = TypeVar("T")
 
 _UNSAID: Final = 0.3  # of a vented mass whose error nobody stated, relative
 _NEAR: Final = 1800.0  # s between two readings of one state
 _ODD: Final = 5e-3  # kg between what the scale and what the additions say
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoggedWeighing:
-    """What was weighed in since the circuit was last empty."""
-
-    since: str = ""
-    refrigerant: Found[str] | None = None
-    containers: Found[tuple[Container, ...]] | None = None
-    cans: Found[tuple[Can, ...]] | None = None
-    hoses: Found[tuple[Hose, ...]] | None = None
-    vented: Found[tuple[float, float]] | None = None  # kg and its standard deviation
-    temperature: Found[float] | None = None  # K
-    scale_step: Found[float] | None = None  # kg
-    scale_share: Found[float] | None = None
-    cylinder: Found[float] | None = None  # Pa
-    cylinder_error: Found[float] | None = None  # Pa
-    cylinder_temperature: Found[float] | None = None  # K
-    notes: tuple[str, ...] = ()
-
-
-def weighing_in(book: Book, *, typed: float | None, otherwise: float) -> LoggedWeighing:
+def weighing_in(
+    book: Book, *, typed: Collection[str] = ("containers",), alone: bool = False
+) -> Logged:
     """Weights, hoses and the cylinder as a log has them.
 
     Parameters
     ----------
-    typed : float, optional
-        Temperature of the hoses, where the person gave it: it wins over the log. [K]
-    otherwise : float
-        Where neither does. [K]
+    typed : collection of str
+        Fields of the request that the person answered: what was typed of the cylinder and its
+        temperature wins over all that the log says of it.
+    alone : bool
+        Whether only the log can answer.
 
     Raises
     ------
     JobError
-        Weights that do not belong together; the sentence says what to read.
+        Weights that do not belong together, or nothing where only the log can answer; the
+        sentence says what to read.
     """
     begun = _after(book.held, EMPTIED)
     rows = book.held[begun:]
-    since = f"since {clock(book.held[begun - 1])}" if begun else "since the log was begun"
-    air = last_reading(rows, "air in")
-    warm = typed if typed is not None else air.value if air is not None else otherwise
     notes = _as_vapour(rows)
     scale = of_kind(rows, "reading", "scale")
     hoses = of_kind(rows, "event", "hose left")
@@ -81,33 +66,62 @@ def weighing_in(book: Book, *, typed: float | None, otherwise: float) -> LoggedW
     vented = of_kind(rows, "event", "vented")
     out = [value_of(e) for e in vented]
     sds = [e.sd if e.sd is not None else _UNSAID * value_of(e) for e in vented]
-    # The cylinder that stands there now, and its temperature beside the look at its gauge.
+
+    def read(record: type[T], e: Entry) -> T:
+        zero = e.atmosphere or book.atmosphere or STANDARD_ATMOSPHERE
+        return record_of(record, e.text, where=f"entry {e.id}", zero=zero)
+
+    left = tuple(read(Hose, e) for e in hoses)
+    emptied = tuple(read(Can, e) for e in cans)
+    found: dict[str, Found[Any] | None] = {
+        "refrigerant": _refrigerant(book, rows),
+        "hoses": joined(left, hoses) if hoses else None,
+        "containers": _containers(book, rows, notes),
+        "cans": joined(emptied, cans) if cans else None,
+        "vented": joined(math.fsum(out), vented, " + ") if vented else None,
+        "vented_sd": Found(value=math.hypot(*sds), text="", entries=()) if vented else None,
+        "scale_step": _step(book, scale),
+        "scale_error": scale_of(book, scale),
+        "temperature": last_reading(rows, "air in"),
+    }
+    if "cylinder_pressure" not in typed:
+        found |= _cylinder(book, "temperature" in typed)
+    if alone and not (found["containers"] or found["cans"] or found.get("cylinder_pressure")):
+        since = f"since {clock(book.held[begun - 1])}" if begun else "since the log was begun"
+        raise JobError(
+            what=f"the log has no weights {since}",
+            allowed='read scale before and after, as `sweatline log read LOG scale "1250 g"`, or '
+            "write down what was `added`",
+            path=book.path,
+        )
+    return Logged(found, notes)
+
+
+def _cylinder(book: Book, warm: bool) -> dict[str, Found[Any] | None]:
+    """The cylinder that stands there now, and its temperature beside the look at its gauge.
+
+    Parameters
+    ----------
+    warm : bool
+        Whether the person said the temperature.
+    """
     there = book.held[_after(book.held, ("cylinder changed",)) :]
     look = next(reversed(of_kind(there, "reading", "cylinder gauge")), None)
-    beside = None
-    if look is not None:
-        beside = nearest(of_kind(there, "reading", "cylinder"), look, _NEAR)
-
-    def zero(e: Entry) -> float:
-        return e.atmosphere or book.atmosphere or STANDARD_ATMOSPHERE
-
-    left = tuple(written_hose(e.text, f"entry {e.id}", warm, zero(e)) for e in hoses)
-    emptied = tuple(written_can(e.text, f"entry {e.id}", zero(e)) for e in cans)
-    return LoggedWeighing(
-        since=since,
-        refrigerant=_refrigerant(book, rows),
-        containers=_containers(book, rows, notes),
-        cans=joined(emptied, cans) if cans else None,
-        hoses=joined(left, hoses) if hoses else None,
-        vented=joined((math.fsum(out), math.hypot(*sds)), vented, " + ") if vented else None,
-        temperature=air,
-        scale_step=_step(book, scale),
-        scale_share=scale_of(book, scale),
-        cylinder=reading_in(look),
-        cylinder_error=error_of(book, [look]) if look is not None else None,
-        cylinder_temperature=reading_in(beside),
-        notes=tuple(notes),
-    )
+    if look is None:
+        return {}
+    beside = nearest(of_kind(there, "reading", "cylinder"), look, _NEAR)
+    if beside is None and not warm:
+        raise JobError(
+            what="the pressure of a cylinder says nothing without its temperature",
+            allowed='read it beside the gauge, as `sweatline log read LOG cylinder "18 C"`, or '
+            "say the temperature",
+            path=book.path,
+        )
+    return {
+        "cylinder_pressure": reading_in(look),
+        "gauge_error": error_of(book, [look]),
+        "cylinder_temperature": None if warm else reading_in(beside),
+    }
 
 
 def gone_by_scale(held: Sequence[Entry]) -> float | None:

@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
-from sweatline.answers import Answer, Q, Range
-from sweatline.errors import OutOfRange
+from sweatline.answers import Answer, Q, Range, ask, need
+from sweatline.errors import JobError, OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
 HoseState = Literal["liquid", "gas", "mixed", "pulled back"]
@@ -30,12 +30,19 @@ _NET_SD: Final = 0.01  # relative, filling of small cans (MEMORY 0.4)
 class Hose:
     """One hose at the end of the work."""
 
-    bore: float  # m
-    length: float  # m
-    state: HoseState
-    temperature: float  # K
-    pressure: float | None = None  # Pa absolute; None: saturation
+    bore: float = need("Inside.", "bore", 0.5e-3, 0.05, error=0.0)  # m
+    length: float = need("Of the hose.", "length", 1e-3, 100.0)  # m
+    state: HoseState = need("As it is left.")
+    pressure: float | None = ask("In it, if known.", "pressure")  # Pa absolute; None: saturation
     bore_sd: float = BORE_SD  # m
+
+    def check(self, _before: Hose | None) -> None:
+        """Refuse a hose of gas whose pressure nobody said."""
+        if self.state in ("gas", "pulled back") and self.pressure is None:
+            raise JobError(
+                what=f"how much gas a hose holds depends on its pressure (state {self.state})",
+                allowed='add it as a fourth field, as "2 bar(g)"',
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,17 +64,25 @@ class HoseContent(Answer):
 class Container:
     """A cylinder or can on the scale, before and after."""
 
-    before: float  # kg
-    after: float  # kg
+    before: float = need("Before.", "mass", 0.0, 200.0)  # kg
+    after: float = need("And after.", "mass", 0.0, 200.0)  # kg
+
+    def check(self, _other: Container | None) -> None:
+        """Refuse masses in the wrong order."""
+        if self.after > self.before:
+            raise JobError(
+                what="a container that was charged from weighs more than before",
+                allowed="the mass before comes first",
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Can:
     """A small can nobody weighed: what its label says, less the gas that stays in it."""
 
-    net: float  # kg
-    volume: float  # m3
-    pressure: float  # Pa absolute, at the end
+    net: float = need("By its label.", "mass", 1e-3, 20.0)  # kg
+    volume: float = need("Of the can.", "volume", 1e-5, 0.1)  # m3
+    pressure: float = need("At the end.", "pressure")  # Pa absolute
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,8 +122,13 @@ def _densities(
     return liquid, gas, bubble if pressure is None else pressure
 
 
-def hose_content(fluid: Refrigerant, hose: Hose) -> HoseContent:
+def hose_content(fluid: Refrigerant, hose: Hose, temperature: float) -> HoseContent:
     """Refrigerant in a hose.
+
+    Parameters
+    ----------
+    temperature : float
+        Of the hose. [K]
 
     Notes
     -----
@@ -122,8 +142,8 @@ def hose_content(fluid: Refrigerant, hose: Hose) -> HoseContent:
     """
     volume = 0.25 * math.pi * hose.bore**2 * hose.length
     relative = math.hypot(2.0 * hose.bore_sd / hose.bore, _LENGTH_SD)
-    liquid, gas, pressure = _densities(fluid, hose.temperature, hose.pressure)
-    bubble = fluid.saturation_pressure_bubble(hose.temperature)
+    liquid, gas, pressure = _densities(fluid, temperature, hose.pressure)
+    bubble = fluid.saturation_pressure_bubble(temperature)
     returned = spread = 0.0
     if hose.state == "liquid":
         if hose.pressure is not None and hose.pressure < 0.9 * bubble:

@@ -346,7 +346,7 @@ def _physical(value: float, kind: Kind, text: str, atmosphere: float) -> float:
 
 
 def quantity(
-    text: str,
+    written: float | str,
     kind: Kind,
     option: str,
     *,
@@ -354,21 +354,33 @@ def quantity(
     low: float | None = None,
     high: float | None = None,
 ) -> float:
-    """Value in SI of what stands behind an option; pressures absolute.
+    """Value in SI of what stands behind an option or a keyword; pressures absolute.
 
     Raises
     ------
     JobError
-        Not a quantity of this kind, or outside `low` to `high`; the sentence names the option.
+        Neither a quantity of this kind nor a number in SI, or outside `low` to `high`; the
+        sentence names the option.
     """
-    try:
-        value = parse(text, kind, atmosphere=atmosphere).value
-    except JobError as error:
-        error.field = option
-        raise
+    if isinstance(written, str):
+        try:
+            value = parse(written, kind, atmosphere=atmosphere).value
+        except JobError as error:
+            error.field = option
+            raise
+    elif isinstance(written, bool) or not isinstance(written, int | float):
+        raise UnitError(
+            what="not a quantity",
+            read=repr(written)[:40],
+            allowed=f"a number in SI, or a text with its unit as {EXAMPLES[kind]}",
+            field=option,
+        )
+    else:
+        value = float(written)
     if (low is not None and value < low) or (high is not None and value > high):
-        allowed = Scale(written_system(text), atmosphere).limits(low, high, kind)
-        raise JobError(what="not believable here", read=text, allowed=allowed, field=option)
+        allowed = Scale(written_system(str(written)), atmosphere).limits(low, high, kind)
+        read = str(written)
+        raise JobError(what="not believable here", read=read, allowed=allowed, field=option)
     return value
 
 

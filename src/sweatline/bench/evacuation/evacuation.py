@@ -10,10 +10,10 @@ from typing import Annotated, Final
 import numpy as np
 
 from sweatline.air.moist import saturation_pressure
-from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.answers import Answer, Q, Range, ask, range_of
 from sweatline.assembly.assemble import circuit_pieces, side_volume
 from sweatline.assembly.build import choose_compressor
-from sweatline.bench.answer import BenchAnswer, room_temperature
+from sweatline.bench.answer import BenchAnswer, refrigerant_of, room_temperature
 from sweatline.bench.evacuation.pump_down import (
     BoilOff,
     Circuit,
@@ -25,14 +25,14 @@ from sweatline.bench.evacuation.pump_down import (
     sweeps_needed,
     tube_heat,
 )
-from sweatline.bench.evacuation.rise_test import RiseReading, RiseResult, read_rise
+from sweatline.bench.evacuation.rise_test import FEWEST, RiseReading, RiseResult, read_rise
 from sweatline.bench.leak_channel import permanent, possible_channels, vapour
 from sweatline.bench.permanent_gas import AIR
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
-from sweatline.refrigerant.refrigerant import load
+from sweatline.refrigerant.refrigerant import find, load
 from sweatline.safety.cautions import cautions_of
 from sweatline.safety.start_gear import start_rule
 
@@ -90,38 +90,69 @@ CRITERIA: Final = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PumpRequest:
-    """Pump and hoses. A side without a hose is not connected."""
-
-    speed: float  # m3/s
-    ultimate: float = 20.0 * _MICRON  # Pa
-    low_hose: Sequence[Segment] = ()
-    high_hose: Sequence[Segment] = ()
-    capillary: Segment | None = None  # None: that of the job
-    gas_load: float = 0.0  # Pa*m3/s
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class EvacuationRequest:
     """What may be asked about an evacuation; what is None is not asked, or taken from the job."""
 
     atmosphere: float = STANDARD_ATMOSPHERE  # Pa
     job: Job | None = None
-    compressor: str | None = None  # of the job, by name or number
-    low_volume: float | None = None  # m3
-    high_volume: float | None = None  # m3
-    room: float | None = None  # K
-    target: float = 500.0 * _MICRON  # Pa
-    refrigerant: str | None = None
-    pump: PumpRequest | None = None
-    water: float | None = None  # kg
-    pumped: Sequence[RiseReading] = ()  # looks at the gauge at the pump, since it was started
-    rise: Sequence[RiseReading] = ()
-    volume: float | None = None  # m3 of what was shut off; None: both sides
-    gauge_share: float = 0.05  # how well the gauge repeats, relative
-    gauge_floor: float = 10.0 * _MICRON  # Pa
     # Why a compressor must not be started now, where somebody knows; empty when it may.
     start_refused: str | None = None
+    pump: float | None = ask(
+        'Speed of the pump, as "2 cfm".', "volume flow", 1e-6, 1.0, metavar="S"
+    )  # m3/s
+    ultimate: float = ask(
+        "What it reaches by itself.", "absolute pressure", 1e-3, 5e3, usual="20 micron",
+        metavar="P",
+    )  # fmt: skip
+    # A side without a hose is not connected.
+    low_hose: Sequence[Segment] = ask(
+        'Tube between pump and low side, as "4.8 mm, 1.5 m"; again for each further one in the '
+        "way, valve cores and fittings too.", default=(), metavar="BORE, LENGTH",
+    )  # fmt: skip
+    high_hose: Sequence[Segment] = ask("Same, high side.", default=(), metavar="BORE, LENGTH")
+    low_volume: float | None = ask(
+        "Inside volume of the low side; else the job's.", "volume", 1e-6, 10.0, metavar="V"
+    )  # m3
+    high_volume: float | None = ask("Of the high side.", "volume", 1e-6, 10.0, metavar="V")  # m3
+    capillary: Segment | None = ask("Between the sides; else the job's.", metavar="BORE, LENGTH")
+    compressor: str | None = ask("Of the job, by name or number.", metavar="NAME")
+    target: float = ask(
+        "To be reached by both sides.", "absolute pressure", 0.1, 5e4, usual="500 micron",
+        metavar="P",
+    )  # fmt: skip
+    gas_load: float = ask(
+        'What leaks and gasses, as "1e-4 mbar L/s".', "gas throughput", 0.0, 10.0, default=0.0,
+        metavar="Q",
+    )  # fmt: skip
+    water: float | None = ask(
+        'Water inside, as "2 g": how long to boil it off?', "mass", 1e-6, 1.0, metavar="M"
+    )  # kg
+    room: float | None = ask(
+        "Temperature of the machine; else the job's, or 20 °C.", "temperature", 243.15, 333.15,
+        metavar="T",
+    )  # fmt: skip
+    rise: Sequence[RiseReading] = ask(
+        'One look after the valve was shut, as "5 min, 420 micron". Give three or more.',
+        default=(), metavar="TIME, P", taken="rise",
+    )  # fmt: skip
+    pumped: Sequence[RiseReading] = ask(
+        'One look at the gauge at the pump since it was started, as "40 min, 400 micron".',
+        default=(), metavar="TIME, P", taken="pump-down",
+    )  # fmt: skip
+    volume: float | None = ask(
+        "What was shut off; else both sides.", "volume", 1e-6, 10.0, metavar="V"
+    )  # m3
+    refrigerant: str | None = ask(
+        "To come, for the loss by a leak.", metavar="NAME", taken="refrigerant"
+    )
+    gauge_share: float = ask(
+        "How well it repeats.", "ratio", 1e-3, 0.5, usual="5 %", metavar="X",
+        option="gauge-error", taken="gauge's error",
+    )  # fmt: skip
+    gauge_floor: float = ask(
+        "How much it wanders near the lowest pressure.", "absolute pressure", 0.01, 1e4,
+        usual="10 micron", metavar="P", option="gauge-noise", taken="gauge's noise",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,7 +249,7 @@ def evacuation(request: EvacuationRequest) -> EvacuationAnswer:
                 notes.append("without the volume that was shut off the leak has no rate")
         if rise.last > 0.3 * asked.atmosphere:
             notes.append("so near the atmosphere a leak slows down: read the first part by itself")
-    name = load(asked.refrigerant).name if asked.refrigerant is not None else None
+    name = asked.refrigerant
     refused = asked.start_refused
     if refused is None:
         refused = start_rule(pressure=None, let_in_since=False).reason
@@ -245,7 +276,10 @@ def evacuation(request: EvacuationRequest) -> EvacuationAnswer:
 
 def _completed(request: EvacuationRequest) -> EvacuationRequest:
     """The request with what the job says where it says nothing itself."""
+    if 0 < len(request.rise) < FEWEST:
+        raise JobError(what="a rise is read three times or more", allowed="read on", field="rise")
     low, high = request.low_volume, request.high_volume
+    name = refrigerant_of(request.job, request.refrigerant)
     if request.job is not None:
         compressor = choose_compressor(request.job, request.compressor)
         pieces = circuit_pieces(request.job, compressor)
@@ -257,11 +291,16 @@ def _completed(request: EvacuationRequest) -> EvacuationRequest:
         low_volume=low,
         high_volume=high,
         volume=whole if request.volume is None else request.volume,
+        refrigerant=find(name) if name is not None else None,
     )
 
 
-def _circuit(asked: EvacuationRequest, pump: PumpRequest, room: float) -> Circuit:
+def _circuit(asked: EvacuationRequest, speed: float, room: float) -> Circuit:
     """Machine and pump with the hoses that were given."""
+    if not (asked.low_hose or asked.high_hose):
+        raise JobError(
+            what="a pump without a hose", allowed="give one or both", field="low_hose, high_hose"
+        )
     for volume, field in ((asked.low_volume, "low_volume"), (asked.high_volume, "high_volume")):
         if volume is None:
             raise JobError(
@@ -269,7 +308,7 @@ def _circuit(asked: EvacuationRequest, pump: PumpRequest, room: float) -> Circui
                 allowed="give it, or a job file from which it follows",
                 field=field,
             )
-    capillary = pump.capillary
+    capillary = asked.capillary
     if capillary is None and asked.job is not None:
         # That in the machine, or the first on the shelf.
         shelf = asked.job.capillaries
@@ -286,11 +325,11 @@ def _circuit(asked: EvacuationRequest, pump: PumpRequest, room: float) -> Circui
         low_volume=asked.low_volume or 0.0,
         high_volume=asked.high_volume or 0.0,
         capillary=air_way([capillary], room),
-        low=air_way(pump.low_hose, room) if pump.low_hose else None,
-        high=air_way(pump.high_hose, room) if pump.high_hose else None,
-        speed=pump.speed,
-        ultimate=pump.ultimate,
-        gas_load=pump.gas_load,
+        low=air_way(asked.low_hose, room) if asked.low_hose else None,
+        high=air_way(asked.high_hose, room) if asked.high_hose else None,
+        speed=speed,
+        ultimate=asked.ultimate,
+        gas_load=asked.gas_load,
     )
 
 
@@ -356,8 +395,8 @@ def _pumped(
 
 def _water(asked: EvacuationRequest, mass: float, room: float) -> tuple[BoilOff, ...]:
     """Water in a bare tube, and where the room's heat reaches it freely."""
-    pump = asked.pump
-    if pump is None:
+    speed, hoses = asked.pump, asked.low_hose or asked.high_hose
+    if speed is None:
         raise JobError(
             what="how fast water leaves depends on pump and hose", allowed="give both", field="pump"
         )
@@ -366,9 +405,9 @@ def _water(asked: EvacuationRequest, mass: float, room: float) -> tuple[BoilOff,
             mass,
             room=room,
             heat=heat,
-            segments=pump.low_hose or pump.high_hose,
-            speed=pump.speed,
-            ultimate=pump.ultimate,
+            segments=hoses,
+            speed=speed,
+            ultimate=asked.ultimate,
         )
         for heat in (tube_heat(outer_diameter=9.52e-3, wall=0.7e-3), None)
     )

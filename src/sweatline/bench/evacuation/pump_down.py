@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.moist import saturation_pressure
-from sweatline.answers import Answer, Hidden, Q
+from sweatline.answers import Answer, Hidden, Q, need
 from sweatline.bench.permanent_gas import AIR
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
@@ -42,8 +42,8 @@ _LONGEST = 30.0 * 86400.0  # s
 class Segment:
     """One tube of a way: a hose, a fitting, a valve core, a capillary."""
 
-    bore: float  # m
-    length: float  # m
+    bore: float = need("Inside.", "bore", 0.1e-3, 0.1)  # m
+    length: float = need("Of the tube.", "length", 0.5e-3, 100.0)  # m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,13 +23,15 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.answers import Answer, Hidden, Q
+from sweatline.answers import Answer, Hidden, Q, need
+from sweatline.bench.answer import check_later
 from sweatline.bench.leak_channel import even_samples
 from sweatline.errors import JobError, OutOfRange
 from sweatline.log.entries import Entry
 from sweatline.log.extract import (
     Book,
     Found,
+    Logged,
     clock,
     error_of,
     numbers,
@@ -48,6 +50,7 @@ PRIORS: Final = {"none": 0.40, "leak": 0.20, "moisture": 0.20, "outgassing": 0.1
 
 _SLOW, _FAST = 20.0, 14400.0  # s, range of tau
 _SCATTERED: Final = 30_000
+FEWEST: Final = 3  # readings
 _ENOUGH: Final = 40  # readings
 _LIKELY: Final = 0.75
 _WALL: Final = 0.15  # relative spread of a plateau of free water: 2 K of wall temperature
@@ -70,8 +73,13 @@ _DO: Final[dict[str, str]] = {
 class RiseReading:
     """One look at the vacuum gauge after the valve was shut."""
 
-    time: float  # s
-    pressure: float  # Pa absolute
+    time: float = need("Since then.", "time", 0.0, 3e6)  # s
+    pressure: float = need("At the gauge.", "absolute pressure", 0.01, 1.2e5)  # Pa
+
+    def check(self, before: RiseReading | None) -> None:
+        """Refuse a reading that is not later than the one before it."""
+        if before is not None:
+            check_later(self.time, before.time)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +151,7 @@ def read_rise(
     """
     t = np.array([r.time for r in readings], float)
     p = np.array([r.pressure for r in readings], float)
-    if t.size < 3 or np.any(np.diff(t) <= 0.0):
+    if t.size < FEWEST or np.any(np.diff(t) <= 0.0):
         raise OutOfRange("a rise test needs three readings or more, each later than the one before")
     if not np.all(p > 0.0):
         raise OutOfRange("a pressure in a rise test must be above zero")
@@ -308,23 +316,20 @@ def _decide(
     return float(later[clear[0]]) if clear.size and math.isfinite(later[clear[0]]) else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoggedVacuum:
-    """An evacuation as a log has it; times since its pump was started and since it was shut off."""
-
-    pumped: Found[tuple[RiseReading, ...]] | None = None
-    rise: Found[tuple[RiseReading, ...]] | None = None
-    gauge_share: Found[float] | None = None
-    gauge_floor: Found[float] | None = None  # Pa
-
-
-def vacuum_in(book: Book) -> LoggedVacuum:
+def vacuum_in(book: Book, *, alone: bool) -> Logged:
     """The last evacuation of a log: what the vacuum gauge showed pumping, and shut off.
+
+    Times count since the pump was started and since it was shut off.
+
+    Parameters
+    ----------
+    alone : bool
+        Whether only a rise in the log can answer.
 
     Raises
     ------
     JobError
-        The log has none, or no look at the vacuum gauge since.
+        The log has none, or no look at the vacuum gauge since; or no rise, and it is needed.
     """
     pumping = stretch(book.held, "evacuating")
     if pumping is None:
@@ -348,11 +353,32 @@ def vacuum_in(book: Book) -> LoggedVacuum:
         )
     entries = {*(pumped.entries if pumped else ()), *(rise.entries if rise else ())}
     gauges = [e for e in book.held if e.id in entries]
-    return LoggedVacuum(
-        pumped=pumped,
-        rise=rise,
-        gauge_share=scale_of(book, gauges),
-        gauge_floor=repeats_of(book, gauges) or error_of(book, gauges),
+    notes = []
+    if rise is None and alone:
+        raise JobError(
+            what="the log does not say that the pump was shut off since it was started, so there "
+            "is no rise to read",
+            allowed="shut the valve, record `sweatline log event LOG isolated`, and read the "
+            "vacuum-gauge; or say which pump and hoses",
+            path=book.path,
+        )
+    if rise is not None and len(rise.value) < FEWEST:
+        few = (
+            "a rise test needs three looks at the vacuum gauge or more, and since it was shut off "
+            f"the log has {len(rise.value)}"
+        )
+        if alone:
+            raise JobError(what=few, allowed="read on", path=book.path)
+        notes.append(f"{few}: read on")
+        rise = None
+    return Logged(
+        {
+            "pumped": pumped,
+            "rise": rise,
+            "gauge_share": scale_of(book, gauges),
+            "gauge_floor": repeats_of(book, gauges) or error_of(book, gauges),
+        },
+        notes,
     )
 
 

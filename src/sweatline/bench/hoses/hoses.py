@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
-from sweatline.answers import Answer, Q
-from sweatline.bench.answer import BenchAnswer, room_temperature
+from sweatline.answers import Answer, Q, ask, error_of
+from sweatline.bench.answer import BenchAnswer, refrigerant_of, room_temperature
 from sweatline.bench.hoses.cylinder import (
     BLIND_FUEL,
     Fractionation,
@@ -40,44 +40,66 @@ from sweatline.safety.charge_limits import charge_limit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CylinderReading:
-    """A cylinder at rest, read."""
-
-    pressure: float  # Pa
-    pressure_sd: float  # Pa
-    temperature: float  # K
-    temperature_sd: float  # K
-    fuel: bool = False  # sold as fuel, not as refrigerant
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FillRequest:
-    """A cylinder to be filled."""
-
-    volume: float  # m3
-    temperature: float = 323.15  # K, warmest place
-    mass: float | None = None  # kg
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class HoseRequest:
     """What may be asked about hoses and cylinders."""
 
-    refrigerant: str
     atmosphere: float = STANDARD_ATMOSPHERE  # Pa
     job: Job | None = None
-    temperature: float | None = None  # K of hoses and containers; None: the room's
-    hoses: Sequence[Hose] = ()
-    containers: Sequence[Container] = ()
-    cans: Sequence[Can] = ()
-    swap: Hose | None = None  # what is lost each time a container is changed
-    vented: tuple[float, float] = (0.0, 0.0)  # kg and its standard deviation
-    scale_step: float = 1e-3  # kg
-    scale_share: float = 2e-3
-    want: float | None = None  # kg
-    cylinder: CylinderReading | None = None
-    taken_as_vapour: float | None = None  # share of the cylinder
-    fill: FillRequest | None = None
+    refrigerant: str | None = ask(
+        "Needed where the job lists several.", metavar="NAME", taken="refrigerant"
+    )
+    hoses: Sequence[Hose] = ask(
+        "As it is left at the end: liquid, gas, mixed, or pulled back (drawn into the low side); "
+        'then its pressure, if known, as "4.8 mm, 0.9 m, pulled back, 2 bar(g)". Again for each.',
+        default=(), metavar="BORE, LENGTH, STATE", option="hose", taken="hoses",
+    )  # fmt: skip
+    containers: Sequence[Container] = ask(
+        'On the scale, as "1250 g, 1088 g"; again for each further one.',
+        default=(), metavar="BEFORE, AFTER", option="container", taken="weighed out",
+    )  # fmt: skip
+    cans: Sequence[Can] = ask(
+        "Small can not weighed: label, volume and pressure at the end.",
+        default=(), metavar="NET, VOLUME, P", option="can", taken="cans",
+    )  # fmt: skip
+    swap: Hose | None = ask("Lost at each change of container.", metavar="BORE, LENGTH, STATE")
+    vented: float = ask(
+        'As "2 ± 1 g".', "mass", 0.0, 20.0, default=0.0, error=0.3, metavar="M", taken="vented"
+    )  # kg
+    vented_sd: float | None = None  # kg
+    want: float | None = ask(
+        "Charge wanted: what must the scale show?", "mass", 1e-3, 50.0, metavar="M"
+    )  # kg
+    scale_step: float = ask(
+        "Smallest step it shows.", "mass", 1e-6, 1.0, usual="1 g", metavar="M", taken="scale step"
+    )  # kg
+    scale_error: float = ask(
+        "Its calibration error.", "ratio", 0.0, 0.1, usual="0.2 %", metavar="X",
+        taken="scale error",
+    )  # fmt: skip
+    temperature: float | None = ask(
+        "Of hoses and cylinder; else the room's.", "temperature", 223.15, 343.15, metavar="T",
+        taken="temperature",
+    )  # fmt: skip
+    cylinder_pressure: float | None = ask(
+        "At rest, hours after it was used.", "pressure", metavar="P", taken="cylinder's gauge"
+    )  # Pa
+    cylinder_temperature: float | None = None  # K, where it was read beside the gauge
+    gauge_error: float = ask(
+        "One standard deviation.", "pressure difference", 1.0, 1e6, usual="10 kPa", metavar="DP",
+        taken="gauge error",
+    )  # fmt: skip
+    thermometer_error: float = ask(
+        "Likewise.", "temperature difference", 1e-3, 20.0, usual="0.5 K", metavar="DT"
+    )  # K
+    fuel: bool = ask("Hydrocarbon sold as fuel, not as refrigerant.", default=False)
+    taken_as_vapour: float | None = ask(
+        "Of the cylinder: how far does a blend shift?", "ratio", 1e-3, 0.99, metavar="SHARE"
+    )
+    cylinder_volume: float | None = ask(
+        "How much may it hold?", "volume", 1e-5, 1.0, metavar="V"
+    )  # m3
+    fill: float | None = ask("That is to go into it.", "mass", 1e-3, 500.0, metavar="M")  # kg
+    warmest: float = ask("Of its store.", "temperature", 273.15, 338.15, usual="50 C", metavar="T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,11 +164,14 @@ def hose(request: HoseRequest) -> HoseAnswer:
     OutOfRange
         Masses or pressures that cannot be.
     """
-    fluid = load(request.refrigerant)
+    _refuse(request)
     temperature = room_temperature(request.job, request.temperature)
+    warm = request.cylinder_temperature
+    warm = temperature if warm is None else warm
+    fluid = load(_named(request, warm))
     notes: list[str] = []
-    contents = tuple(hose_content(fluid, h) for h in request.hoses)
-    lost = _lost(request, fluid, notes)
+    contents = tuple(hose_content(fluid, h, temperature) for h in request.hoses)
+    lost = _lost(request, fluid, temperature, notes)
     charge = None
     if request.containers or request.cans:
         charge = in_machine(
@@ -157,7 +182,7 @@ def hose(request: HoseRequest) -> HoseAnswer:
             lost=lost,
             temperature=temperature,
             scale_step=request.scale_step,
-            scale_share=request.scale_share,
+            scale_share=request.scale_error,
         )
         if charge.mass < 0.0:
             notes.append(
@@ -179,8 +204,7 @@ def hose(request: HoseRequest) -> HoseAnswer:
             "a blend: take liquid from the cylinder and let it flash on its way into the suction "
             "side; as vapour its composition shifts"
         )
-    look = request.cylinder
-    if look is not None and look.fuel:
+    if request.fuel:
         notes.append(
             "gas that is not sold as refrigerant has unknown purity, moisture and additives, no "
             "test of that is possible with a gauge, and no limit of a listing holds for it"
@@ -189,7 +213,8 @@ def hose(request: HoseRequest) -> HoseAnswer:
     return HoseAnswer(
         job=summary_of(request.job) if request.job is not None else None,
         cautions=cautions_of(
-            [fluid.name], work={"charging", "recovering"} if request.fill else {"charging"}
+            [fluid.name],
+            work={"charging", "recovering"} if request.cylinder_volume else {"charging"},
         ),
         notes=tuple(notes),
         atmospheric_pressure=request.atmosphere,
@@ -202,45 +227,65 @@ def hose(request: HoseRequest) -> HoseAnswer:
         if request.want is None
         else _weigh_out(request, request.want, contents, lost),
         charge_limit=_limit(request.job, fluid, mass),
-        cylinder=_cylinder(look, fluid) if look is not None else None,
-        fuel=None
-        if look is None or not look.fuel
-        else fuel_guess(
-            pressure=look.pressure,
-            temperature=look.temperature,
-            propane=load("R-290"),
-            isobutane=load("R-600a"),
-            propylene=load("R-1270"),
-        ),
+        cylinder=_cylinder(request, request.cylinder_pressure, warm, fluid),
+        fuel=_fuel(request.cylinder_pressure, warm) if request.fuel else None,
         fractionation=shift,
-        fill=_fill(request.fill, fluid) if request.fill is not None else None,
+        fill=_fill(request, request.cylinder_volume, fluid),
     )
 
 
-def stands_near(look: CylinderReading) -> tuple[str, ...]:
+def _refuse(request: HoseRequest) -> None:
+    """Stop at answers that mean nothing without another."""
+    if request.fuel and request.cylinder_pressure is None:
+        raise JobError(what="it is about a cylinder", field="fuel, cylinder_pressure")
+    if request.fill is not None and request.cylinder_volume is None:
+        raise JobError(what="one says nothing without the other", field="fill, cylinder_volume")
+
+
+def _named(request: HoseRequest, warm: float) -> str:
+    """Refrigerant as named; where nobody names it, what the cylinder's pressure would fit."""
+    name = refrigerant_of(request.job, request.refrigerant)
+    if name is not None:
+        return name
+    pressure = request.cylinder_pressure
+    if pressure is None:
+        raise JobError(what="which refrigerant?", allowed="name it", field="refrigerant")
+    near = _stands_near(request, pressure, warm)
+    fit = f"{', '.join(near)} would stand there" if near else "none of those known stands there"
+    raise JobError(
+        what=f"a gauge does not tell what is in a cylinder: {fit}, and so would many a mixture",
+        allowed="say what its label names and the pressure is held against that; without a label "
+        "it is not charged",
+        field="refrigerant",
+    )
+
+
+def _stands_near(request: HoseRequest, pressure: float, warm: float) -> list[str]:
     """Refrigerants whose liquid stands at what was read, within twice the errors of both."""
     found = []
     for name in known_names():
         try:
             fluid = load(name)
             low, high = (
-                fluid.saturation_pressure_bubble(look.temperature + z * look.temperature_sd)
+                fluid.saturation_pressure_bubble(warm + z * request.thermometer_error)
                 for z in (-2.0, 2.0)
             )
         except (JobError, PhysicsError):
             continue
-        apart = 2.0 * look.pressure_sd
-        if low - apart <= look.pressure <= high + apart:
+        apart = 2.0 * request.gauge_error
+        if low - apart <= pressure <= high + apart:
             found.append(name)
-    return tuple(found)
+    return found
 
 
-def _lost(request: HoseRequest, fluid: Refrigerant, notes: list[str]) -> list[tuple[float, float]]:
+def _lost(
+    request: HoseRequest, fluid: Refrigerant, temperature: float, notes: list[str]
+) -> list[tuple[float, float]]:
     """Vented, and lost at each change of container: mass and standard deviation. [kg]"""
-    lost = [request.vented]
+    lost = [(request.vented, error_of(request, "vented"))]
     changes = max(len(request.containers) + len(request.cans) - 1, 0)
     if changes and request.swap is not None:
-        content = hose_content(fluid, request.swap)
+        content = hose_content(fluid, request.swap, temperature)
         lost.append((changes * content.mass, changes * content.sd))
     elif changes:
         notes.append(
@@ -264,7 +309,7 @@ def _weigh_out(
         weigh_out=weighed,
         sd=math.sqrt(
             readings * request.scale_step**2 / 12.0
-            + (request.scale_share * weighed) ** 2
+            + (request.scale_error * weighed) ** 2
             + sum(c.sd for c in contents) ** 2
             + sum(sd**2 for _, sd in lost)
         ),
@@ -291,27 +336,45 @@ def _limit(job: Job | None, fluid: Refrigerant, mass: float | None) -> RoomLimit
     )
 
 
-def _cylinder(look: CylinderReading, fluid: Refrigerant) -> SaturationCheck:
+def _cylinder(
+    request: HoseRequest, pressure: float | None, warm: float, fluid: Refrigerant
+) -> SaturationCheck | None:
+    if pressure is None:
+        return None
     found = saturation_check(
         fluid,
-        pressure=look.pressure,
-        pressure_sd=look.pressure_sd,
-        temperature=look.temperature,
-        temperature_sd=look.temperature_sd,
+        pressure=pressure,
+        pressure_sd=request.gauge_error,
+        temperature=warm,
+        temperature_sd=request.thermometer_error,
     )
-    return replace(found, blind_to=BLIND_FUEL) if look.fuel else found
+    return replace(found, blind_to=BLIND_FUEL) if request.fuel else found
 
 
-def _fill(asked: FillRequest, fluid: Refrigerant) -> CylinderFill:
-    most = largest_fill(fluid, volume=asked.volume, temperature=asked.temperature)
-    full = None
-    if asked.mass is not None:
-        full = liquid_full_temperature(fluid, mass=asked.mass, volume=asked.volume)
+def _fuel(pressure: float | None, warm: float) -> FuelGuess | None:
+    if pressure is None:
+        return None
+    return fuel_guess(
+        pressure=pressure,
+        temperature=warm,
+        propane=load("R-290"),
+        isobutane=load("R-600a"),
+        propylene=load("R-1270"),
+    )
+
+
+def _fill(request: HoseRequest, volume: float | None, fluid: Refrigerant) -> CylinderFill | None:
+    if volume is None:
+        return None
+    mass = request.fill
+    most = largest_fill(fluid, volume=volume, temperature=request.warmest)
     return CylinderFill(
-        volume=asked.volume,
-        temperature=asked.temperature,
+        volume=volume,
+        temperature=request.warmest,
         most=most,
-        asked=asked.mass,
-        too_much=asked.mass is not None and asked.mass > most,
-        liquid_full=full,
+        asked=mass,
+        too_much=mass is not None and mass > most,
+        liquid_full=None
+        if mass is None
+        else liquid_full_temperature(fluid, mass=mass, volume=volume),
     )

@@ -15,23 +15,23 @@ the answer is a range. Below: how a machine ran last and how it rests, taken out
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 from scipy.stats import qmc
 
-from sweatline.answers import Answer, Hidden, Q
+from sweatline.answers import Answer, Hidden, Q, need
 from sweatline.assembly.assemble import circuit_pieces, side_volume
 from sweatline.assembly.build import Build
 from sweatline.compiled import kernel
 from sweatline.errors import JobError, check_positive
 from sweatline.flow.inside_tube import darcy_friction_churchill
 from sweatline.log.entries import Entry
-from sweatline.log.extract import Book, Found, clock, last_reading, numbers, scale_of
+from sweatline.log.extract import Book, Found, Logged, clock, last_reading, scale_of
 from sweatline.log.vacuum_start import start_refused
 from sweatline.log.vocabulary import EMPTIED
 from sweatline.machine.balance import SteadyState
@@ -76,17 +76,11 @@ class Sides(Answer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rest:
-    """A machine that no job describes, at the stop."""
+class CapillarySize:
+    """A capillary that no job describes."""
 
-    bore: float  # m
-    length: float  # m
-    head: float | None = None  # Pa
-    suction: float | None = None  # Pa
-    high_volume: float | None = None  # m3
-    low_volume: float | None = None  # m3
-    liquid: float = 0.0  # kg before the tube
-    room: float = 293.15  # K
+    bore: float = need("Inside.", "bore", 0.2e-3, 5e-3)  # m
+    length: float = need("Of the tube.", "length", 0.05, 50.0)  # m
 
 
 @kernel
@@ -337,8 +331,31 @@ def _split(fluid: Refrigerant, p: float, volume: float, mass: float) -> tuple[fl
     return liquid, volume - liquid * wet
 
 
-def rest_by_hand(fluid: Refrigerant, rest: Rest) -> tuple[GasTube, Sides]:
-    """Tube and both sides of a machine that no job describes.
+def rest_by_hand(
+    fluid: Refrigerant,
+    size: CapillarySize,
+    *,
+    head: float | None,
+    suction: float | None,
+    high_volume: float | None,
+    low_volume: float | None,
+    liquid: float = 0.0,
+    room: float = 293.15,
+) -> tuple[GasTube, Sides]:
+    """Tube and both sides of a machine that no job describes, at the stop.
+
+    Parameters
+    ----------
+    size : CapillarySize
+        Of the tube.
+    head, suction : float or None
+        [Pa]
+    high_volume, low_volume : float or None
+        Of the sides. [m3]
+    liquid : float
+        Before the tube. [kg]
+    room : float
+        [K]
 
     Raises
     ------
@@ -346,10 +363,10 @@ def rest_by_hand(fluid: Refrigerant, rest: Rest) -> tuple[GasTube, Sides]:
         A pressure or a volume is missing, or so much liquid does not go in.
     """
     known = {
-        "head": rest.head,
-        "suction": rest.suction,
-        "high_volume": rest.high_volume,
-        "low_volume": rest.low_volume,
+        "head": head,
+        "suction": suction,
+        "high_volume": high_volume,
+        "low_volume": low_volume,
     }
     for name, value in known.items():
         if value is None:
@@ -358,37 +375,37 @@ def rest_by_hand(fluid: Refrigerant, rest: Rest) -> tuple[GasTube, Sides]:
                 allowed="give pressures and volumes of both sides, or a job file",
                 field=name,
             )
-    head, suction, high, low = (float(value or 0.0) for value in known.values())
+    p_high, p_low, high, low = (float(value or 0.0) for value in known.values())
     flow = 0.0
-    if rest.liquid > 0.0:
+    if liquid > 0.0:
         flow = flow_through(
             fluid.table,
-            bore=rest.bore,
-            length=rest.length,
-            inlet_pressure=head,
-            inlet_enthalpy=fluid.state(p=head, quality=0.0).enthalpy,
-            outlet_pressure=suction,
+            bore=size.bore,
+            length=size.length,
+            inlet_pressure=p_high,
+            inlet_enthalpy=fluid.state(p=p_high, quality=0.0).enthalpy,
+            outlet_pressure=p_low,
         ).mass_flow
-    wet = fluid.state(p=head, quality=0.0).volume * rest.liquid
+    wet = fluid.state(p=p_high, quality=0.0).volume * liquid
     if wet >= 0.95 * high:
         raise JobError(what="so much liquid does not go into the high side", field="liquid")
     tube = gas_tube(
         fluid,
-        room=rest.room,
-        between=(head, suction),
-        bore=rest.bore,
+        room=room,
+        between=(p_high, p_low),
+        bore=size.bore,
         bore_sd=_BORE_SD,
-        length=rest.length,
+        length=size.length,
     )
     return tube, Sides(
-        high_pressure=head,
-        rest_pressure=fluid.saturation_pressure_dew(rest.room),
-        low_pressure=suction,
+        high_pressure=p_high,
+        rest_pressure=fluid.saturation_pressure_dew(room),
+        low_pressure=p_low,
         high_volume=high - wet,
         low_volume=low,
         volume_sd=_VOLUME_SD,
-        liquid=rest.liquid,
-        liquid_sd=_LIQUID_SD * rest.liquid,
+        liquid=liquid,
+        liquid_sd=_LIQUID_SD * liquid,
         liquid_flow=flow,
     )
 
@@ -396,38 +413,21 @@ def rest_by_hand(fluid: Refrigerant, rest: Rest) -> tuple[GasTube, Sides]:
 _HOUR: Final = 3600.0  # s
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoggedRest:
-    """How a machine ran last, and how it rests."""
-
-    running: bool
-    barred: str  # why it must not be started; empty when it may be
-    off_time: Found[float] | None = None  # s since the last stop, while it rests
-    volts: Found[float] | None = None  # V, A and W, last read while it ran
-    amps: Found[float] | None = None
-    watts: Found[float] | None = None
-    meter_error: Found[float] | None = None
-    head: Found[float] | None = None  # Pa, last read while it ran
-    suction: Found[float] | None = None
-    standing_head: Found[float] | None = None  # Pa, last read since it stopped
-    standing_suction: Found[float] | None = None
-    starts: Found[int] | None = None  # within the last hour
-
-
-def rest_in(book: Book, *, now: float) -> LoggedRest:
-    """Starts, stops and readings of the motor as a log has them.
+def rest_in(book: Book, *, now: float, typed: Collection[str] = ()) -> Logged:
+    """How a machine ran last and how it rests, as a log has it.
 
     Parameters
     ----------
     now : float
         The moment of the question. [s since 1970]
+    typed : collection of str
+        Fields of the request that the person answered. One of two gauges says nothing alone.
 
     Raises
     ------
     JobError
         The log says nothing of a start or a stop.
     """
-
     rows = [e for e in book.held if e.happened_at <= now]
     turns = [
         n for n, e in enumerate(rows) if e.kind == "event" and e.channel in ("started", "stopped")
@@ -435,7 +435,7 @@ def rest_in(book: Book, *, now: float) -> LoggedRest:
     barred = start_refused(rows)
     if not turns:
         if barred:
-            return LoggedRest(running=False, barred=barred)
+            return Logged({"running": _plain(False), "barred": _plain(barred)})
         raise JobError(
             what="the log does not say when the compressor was started or stopped",
             allowed="record it, as `sweatline log event LOG stopped`, or say how long it has stood",
@@ -450,24 +450,30 @@ def rest_in(book: Book, *, now: float) -> LoggedRest:
     rested = rested[changed + 1 :]
     starts = [e for e in (rows[n] for n in turns) if e.channel == "started"]
     lately = [e for e in starts if now - e.happened_at <= _HOUR]
-    return LoggedRest(
-        running=running,
-        barred=barred,
-        off_time=None
-        if running
-        else Found(
-            value=now - last.happened_at, text=f"stopped at {clock(last)}", entries=(last.id,)
-        ),
-        volts=last_reading(ran, "volts"),
-        amps=last_reading(ran, "amps"),
-        watts=last_reading(ran, "watts"),
-        meter_error=_meter_error(book, ran),
-        head=last_reading(ran, "head gauge"),
-        suction=last_reading(ran, "suction gauge"),
-        standing_head=last_reading(rested, "head gauge"),
-        standing_suction=last_reading(rested, "suction gauge"),
-        starts=Found(value=len(lately), text="", entries=numbers(lately)) if lately else None,
-    )
+    found: dict[str, Found[Any] | None] = {
+        "running": _plain(running),
+        "barred": _plain(barred),
+        "starts": _plain(len(lately)) if lately else None,
+        "volts": last_reading(ran, "volts"),
+        "amps": last_reading(ran, "amps"),
+        "watts": last_reading(ran, "watts"),
+        "meter_error": _meter_error(book, ran),
+        "head": last_reading(ran, "head gauge"),
+        "suction": last_reading(ran, "suction gauge"),
+        "standing_head": last_reading(rested, "head gauge"),
+        "standing_suction": last_reading(rested, "suction gauge"),
+    }
+    if not running:
+        since = now - last.happened_at
+        found["off_time"] = Found(value=since, text=f"stopped at {clock(last)}", entries=(last.id,))
+    for pair in (("head", "suction"), ("standing_head", "standing_suction")):
+        if any(found[name] is None and name not in typed for name in pair):
+            found |= dict.fromkeys(pair)
+    return Logged(found)
+
+
+def _plain(value: bool | int | str) -> Found[bool | int | str]:
+    return Found(value=value, text="", entries=())
 
 
 def _meter_error(book: Book, ran: Sequence[Entry]) -> Found[float] | None:

@@ -6,6 +6,7 @@ The load in a job's machine, settled and at the peak of the pull-down, comes out
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
@@ -13,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.answers import Answer, Q, Range, need, range_of
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.trial_runs import trials
 from sweatline.bench.start_gear.equalising import GasTube, Sides, sides_at_stop
@@ -37,6 +38,8 @@ _REFERENCE: Final = 293.15  # K
 # Flexible conductors are allowed more than their nominal section says: of 0.75 to 2.5 mm2 by 13 to
 # 16 % (IEC 60228 class 5), of American gauges by some 3 % for the lay of the strands. MEMORY 0.85.
 STRANDED: Final = {"metric": 1.15, "gauge": 1.03}
+
+_AWG: Final = re.compile(r"(?i)^(?:awg\s*#?\s*(\d+)|#?\s*(\d+)\s*(?:awg|ga|gauge))$")
 
 LOCKED_ROTOR: Final = (4.0, 6.0)  # locked-rotor over rated current; MEMORY 0.65
 
@@ -300,12 +303,25 @@ class Plate:
     power: float | None = None  # W
 
 
+def _awg(text: str) -> dict[str, float]:
+    """A wire by its American gauge, as "14 AWG"."""
+    wire = _AWG.match(text.strip())
+    if wire is None:
+        return {}
+    gauge = float(wire[1] or wire[2])
+    return {"wire": gauge_area(gauge), "gauge": gauge}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CordRequest:
     """The cord to the motor."""
 
-    length: float  # m
-    area: float | None = None  # m2, of a metric cord
+    length: float = need("One way.", "length", 0.1, 500.0)  # m
+    wire: float = need(
+        "Cross-section of the copper, or its American gauge.", "area", 0.05e-6, 100e-6,
+        special=_awg,
+    )  # fmt: skip
+    # m2
     gauge: float | None = None  # American wire gauge, where no area is marked
 
 
@@ -536,20 +552,15 @@ def behind_cord(told: CordRequest, plate: Plate, meter: Meter) -> Cord:
             allowed="give both, or a job file whose compressor has them on its plate",
             field="volts" if supply is None else "plate_amps",
         )
-    area, stranded = told.area, STRANDED["metric"]
-    if area is None:
-        area, stranded = (
-            gauge_area(told.gauge if told.gauge is not None else math.nan),
-            STRANDED["gauge"],
-        )
+    stranded = STRANDED["metric" if told.gauge is None else "gauge"]
     drop = cord_drop(
         supply=supply,
         current=current,
-        resistance=wire_resistance(length=told.length, area=area, stranded=stranded),
+        resistance=wire_resistance(length=told.length, area=told.wire, stranded=stranded),
     )
     return Cord(
         length=told.length,
-        area=area,
+        area=told.wire,
         gauge=told.gauge,
         supply=supply,
         current=current,

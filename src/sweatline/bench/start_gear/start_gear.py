@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+import re
+from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
-from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.answers import Answer, Q, Range, ask, need, range_of
 from sweatline.assembly.build import Parts, choose
-from sweatline.bench.answer import BenchAnswer
+from sweatline.bench.answer import BenchAnswer, room_temperature
 from sweatline.bench.start_gear.equalising import (
+    CapillarySize,
     GasTube,
-    Rest,
     Sides,
     equalising_times,
     rest_by_hand,
@@ -34,7 +35,7 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
-from sweatline.refrigerant.refrigerant import load
+from sweatline.refrigerant.refrigerant import find, load
 from sweatline.safety.capacitors import (
     CapacitorVerdict,
     Discharge,
@@ -52,26 +53,49 @@ from sweatline.safety.start_gear import (
     capacitor_reactive_power,
     start_verdict,
 )
+from sweatline.units import quantity
 
 Device = Literal["ptc", "current", "potential", "unknown"]
 Torque = Literal["low", "high", "unknown"]
 
 _MANY_STARTS: Final = 4  # within an hour, common practice
 _LONG: Final = 0.95  # chance that the sides are equal, beyond which gauges should agree
+_LEAST, _MOST = 1e-8, 5e-3  # F
+_RANGE: Final = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*(\D.*)$")
 _RUN_AT_MOST: Final = 65e-6  # F; above it a motor capacitor is taken for a start capacitor
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CapacitorRequest:
-    """A capacitor on the bench."""
+def _span(text: str) -> dict[str, float]:
+    """A capacitance marked from one value to another, as "88-108 uF"."""
+    span = _RANGE.match(text)
+    if span is None:
+        return {}
+    low, high = (
+        quantity(f"{end} {span[3]}", "capacitance", "", low=_LEAST, high=_MOST)
+        for end in (span[1], span[2])
+    )
+    return {"capacitance": low, "up_to": high}
 
-    low: float  # F, of the marking
-    high: float  # F
-    voltage: float  # V
-    use: Literal["start", "run"] | None = None  # None: by its size
-    read: float | None = None  # F
-    offered: tuple[float, float] | None = None  # F, V
-    resistor: float = 20e3  # ohm
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marking:
+    """What is marked on a capacitor."""
+
+    capacitance: float = need("As marked.", "capacitance", _LEAST, _MOST, special=_span)  # F
+    voltage: float = need("As marked.", "voltage", 10.0, 2000.0)  # V
+    up_to: float | None = None  # F, where a span is marked
+
+    def check(self, _before: Marking | None) -> None:
+        """Refuse a span that runs backwards."""
+        if self.highest < self.capacitance:
+            raise JobError(
+                what="the marking runs backwards", allowed='write for example "88-108 uF"'
+            )
+
+    @property
+    def highest(self) -> float:
+        """Upper end of the marking. [F]"""
+        return self.capacitance if self.up_to is None else self.up_to
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,26 +104,88 @@ class StartGearRequest:
 
     atmosphere: float = STANDARD_ATMOSPHERE  # Pa
     job: Job | None = None
-    compressor: str | None = None  # of the job, by name or number
-    capillary: str | None = None
-    length: float | None = None  # m, of that capillary
-    draws: int = 32  # trial runs of a job's machine
-    refrigerant: str | None = None
-    frequency: float | None = None  # Hz
-    motor_power: float | None = None  # W, shaft, for the usual capacitor
-    capacitor: CapacitorRequest | None = None
-    meter: Meter = field(default_factory=Meter)
-    plate: Plate = field(default_factory=Plate)
-    cord: CordRequest | None = None
-    device: Device | None = None
-    torque: Torque | None = None
-    off_time: float | None = None  # s
-    stop: tuple[float, float] | None = None  # Pa, head and suction before it stopped
-    standing: tuple[float, float] | None = None  # Pa, head and suction as it stands
-    rest: Rest | None = None  # a machine that no job describes
     running: bool | None = None  # by the log
     starts: int | None = None  # within the last hour, by the log
     barred: str = ""  # why the log says that it must not be started
+    compressor: str | None = ask("Of the job, by name or number.", metavar="NAME")
+    refrigerant: str | None = ask("In the machine.", metavar="NAME", taken="refrigerant")
+    capillary: str | None = ask("Of the job, by name or number.", metavar="NAME")
+    length: float | None = ask(
+        "Of that capillary; else cut to suit.", "length", 0.05, 50.0, metavar="LENGTH"
+    )  # m
+    draws: int = ask("Trial runs of everything uncertain in a job.", low=8, high=512, default=32)
+    volts: float | None = ask(
+        "Read at the socket while it runs.", "voltage", 10.0, 700.0, metavar="V", taken="volts"
+    )  # V
+    amps: float | None = ask(
+        "Read with a clamp while it runs.", "current", 0.05, 200.0, metavar="A", taken="amps"
+    )  # A
+    watts: float | None = ask(
+        "Read while it runs.", "power", 1.0, 5e4, metavar="W", taken="watts"
+    )  # W
+    plate_volts: float | None = ask(
+        "On the plate; else the job's.", "voltage", 10.0, 700.0, metavar="V"
+    )  # V
+    plate_amps: float | None = ask("Likewise.", "current", 0.05, 100.0, metavar="A")  # A
+    plate_watts: float | None = ask("Likewise.", "power", 5.0, 2e4, metavar="W")  # W
+    at_plug: bool = ask(
+        "Readings include the fan: held against the machine's plate.", default=False
+    )
+    frequency: float | None = ask(
+        "Of the mains; else the job's.", "frequency", 40.0, 70.0, metavar="F"
+    )  # Hz
+    meter_error: float = ask(
+        "One standard deviation.", "ratio", 1e-3, 0.3, usual="2 %", metavar="X",
+        taken="meter's error",
+    )  # fmt: skip
+    cord: CordRequest | None = ask('As "15 m, 14 AWG" or "15 m, 1.5 mm2".', metavar="LENGTH, WIRE")
+    motor_power: float | None = ask(
+        'Size of the motor, as "1/4 hp", for usual sizes.', "power", 5.0, 5e3, metavar="POWER",
+        option="motor",
+    )  # fmt: skip
+    # W, at the shaft
+    capacitor: Marking | None = ask(
+        'As marked, "15 uF, 370 V" or "88-108 uF, 125 V".', metavar="C, V"
+    )
+    use: Literal["start", "run"] | None = ask("Of the capacitor; else told by its size.")
+    reads: float | None = ask(
+        "What a meter reads of it, drained and taken out.", "capacitance", 1e-10, 0.01, metavar="C"
+    )  # F
+    instead: Marking | None = ask("Another that is offered in its place.", metavar="C, V")
+    resistor: float = ask(
+        "To drain it through.", "resistance", 100.0, 1e7, usual="20 kohm", metavar="R"
+    )  # ohm
+    device: Literal["ptc", "current", "potential"] | None = ask("What starts the motor.")
+    torque: Literal["low", "high"] | None = ask(
+        "Starting torque: low (RSIR, PSC, PTC) or high (start capacitor)."
+    )
+    off_time: float | None = ask(
+        "Since it stopped: will it start?", "time", 0.0, 3e7, metavar="TIME", taken="off time"
+    )  # s
+    standing_head: float | None = ask(
+        "Read now, while it stands.", "pressure", metavar="P", taken="standing head"
+    )  # Pa
+    standing_suction: float | None = ask(
+        "Likewise: two gauges that agree decide.", "pressure", metavar="P",
+        taken="standing suction",
+    )  # fmt: skip
+    tube: CapillarySize | None = ask("Capillary, where no job tells it.", metavar="BORE, LENGTH")
+    head: float | None = ask(
+        "Before it stopped; else calculated from the job.", "pressure", metavar="P", taken="head"
+    )  # Pa
+    suction: float | None = ask("Likewise.", "pressure", metavar="P", taken="suction")  # Pa
+    high_volume: float | None = ask(
+        "Inside volume of the high side, likewise.", "volume", 1e-6, 1.0, metavar="V"
+    )  # m3
+    low_volume: float | None = ask(
+        "Of the low side, shell with it if it is there.", "volume", 1e-6, 1.0, metavar="V"
+    )  # m3
+    liquid: float | None = ask(
+        "Before the capillary at the stop; else none.", "mass", 0.0, 20.0, metavar="M"
+    )  # kg
+    room: float | None = ask(
+        "Likewise; else 20 °C.", "temperature", 243.15, 333.15, metavar="T"
+    )  # K
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,21 +326,21 @@ def start_gear(request: StartGearRequest) -> StartGearAnswer:
     SolveError
         A job's machine that does not settle.
     """
-    asked, parts, motor_load = _of_job(request)
-    plate, meter = asked.plate, asked.meter
+    _refuse(request)
+    asked, parts, motor_load, plate, meter = _of_job(request)
     notes: list[str] = []
     relay = _relay(asked)
     _tell_the_log(asked, notes)
     stop: tuple[GasTube, Sides] | None = None
     if motor_load is not None:
         sides = motor_load.sides
-        if asked.stop is not None:
-            sides = replace(sides, high_pressure=asked.stop[0], low_pressure=asked.stop[1])
+        if asked.head is not None and asked.suction is not None:
+            sides = replace(sides, high_pressure=asked.head, low_pressure=asked.suction)
         stop = motor_load.tube, sides
-    elif asked.rest is not None:
-        stop = _by_hand(asked, asked.rest)
+    elif asked.tube is not None:
+        stop = _by_hand(asked, asked.tube)
     equalising = _equalising(asked, *stop, relay, notes) if stop is not None else None
-    standing = _standing(asked, *asked.standing, relay) if asked.standing is not None else None
+    standing = _standing(asked, relay)
     if standing is not None and equalising is not None:
         apart = abs(standing.head - standing.suction) > standing.equal_enough
         if apart and equalising.chance_equal is not None and equalising.chance_equal > _LONG:
@@ -268,7 +354,7 @@ def start_gear(request: StartGearRequest) -> StartGearAnswer:
         atmospheric_pressure=asked.atmosphere,
         parts=parts,
         refrigerant=asked.refrigerant,
-        usual_start_size=_usual(asked, notes),
+        usual_start_size=_usual(asked, plate.voltage or meter.voltage, notes),
         capacitor=_capacitor(asked, asked.capacitor, notes) if asked.capacitor else None,
         relay=relay,
         equalising=equalising,
@@ -284,12 +370,60 @@ def start_gear(request: StartGearRequest) -> StartGearAnswer:
     )
 
 
-def _of_job(request: StartGearRequest) -> tuple[StartGearRequest, Parts | None, Load | None]:
-    """The request with what the job says, the parts chosen, and the load of its motor."""
+def _refuse(asked: StartGearRequest) -> None:
+    """Stop at answers that mean nothing without another, or contradict each other."""
+    for name in ("use", "reads", "instead"):
+        if getattr(asked, name) is not None and asked.capacitor is None:
+            raise JobError(what="needs the capacitor as it is marked", field=f"{name}, capacitor")
+    of_job = ("compressor", "capillary", "length")
+    by_hand = ("tube", "high_volume", "low_volume", "liquid", "room")
+    for name in of_job if asked.job is None else by_hand:
+        if getattr(asked, name) is not None:
+            raise JobError(
+                what="chooses from a job, and there is none"
+                if asked.job is None
+                else "is for a machine that no job describes",
+                field=name,
+            )
+    for pair in (("head", "suction"), ("standing_head", "standing_suction")):
+        missing = sum(getattr(asked, name) is None for name in pair)
+        if missing == 1 and (asked.tube is None or pair[0] != "head"):
+            raise JobError(
+                what="one gauge does not say it", allowed="give both", field=", ".join(pair)
+            )
+    if asked.head is not None and asked.suction is not None and asked.head <= asked.suction:
+        raise JobError(
+            what="the head pressure is not above the suction pressure",
+            allowed="write both as they were while it ran",
+            field="head",
+        )
+    known = asked.job or asked.tube or asked.standing_head is not None
+    if asked.off_time is not None and asked.running is None and not known:
+        raise JobError(
+            what="whether it starts then depends on the machine",
+            allowed="give a job, or both gauges as it stands, or the tube with pressures and "
+            "volumes",
+            field="off_time, tube",
+        )
+
+
+def _of_job(
+    request: StartGearRequest,
+) -> tuple[StartGearRequest, Parts | None, Load | None, Plate, Meter]:
+    """The request with what the job says, the parts chosen, the load of its motor, its plate and
+    what was read of it."""
     job = request.job
+    plate = Plate(
+        voltage=request.plate_volts, current=request.plate_amps, power=request.plate_watts
+    )
+    meter = Meter(
+        voltage=request.volts, current=request.amps, power=request.watts,
+        at_plug=request.at_plug, error=request.meter_error,
+    )  # fmt: skip
     if job is None:
-        plate, meter = plate_and_meter(request.plate, request.meter, None, None)
-        return replace(request, plate=plate, meter=meter), None, None
+        plate, meter = plate_and_meter(plate, meter, None, None)
+        name = find(request.refrigerant) if request.refrigerant is not None else None
+        return replace(request, refrigerant=name), None, None, plate, meter
 
     i, name, j = choose(
         job,
@@ -301,7 +435,7 @@ def _of_job(request: StartGearRequest) -> tuple[StartGearRequest, Parts | None, 
     build, motor_load = job_load(
         job, compressor=i, refrigerant=name, capillary=j, length=request.length, draws=request.draws
     )
-    plate, meter = plate_and_meter(request.plate, request.meter, job, compressor)
+    plate, meter = plate_and_meter(plate, meter, job, compressor)
     if meter.voltage is None and (request.cord or meter.current or meter.power):
         meter = replace(meter, voltage=job.supply.voltage.value)
     torque = request.torque
@@ -309,27 +443,31 @@ def _of_job(request: StartGearRequest) -> tuple[StartGearRequest, Parts | None, 
         torque = compressor.starting_torque
     asked = replace(
         request,
-        plate=plate,
-        meter=meter,
         torque=torque,
         refrigerant=build.refrigerant.name,
         frequency=request.frequency or job.supply.frequency.value,
     )
-    return asked, build.parts, motor_load
+    return asked, build.parts, motor_load, plate, meter
 
 
-def _by_hand(asked: StartGearRequest, rest: Rest) -> tuple[GasTube, Sides]:
+def _by_hand(asked: StartGearRequest, size: CapillarySize) -> tuple[GasTube, Sides]:
     if asked.refrigerant is None:
         raise JobError(what="which gas has to come equal?", allowed="name it", field="refrigerant")
-    if asked.stop is not None:
-        rest = replace(rest, head=asked.stop[0], suction=asked.stop[1])
-    return rest_by_hand(load(asked.refrigerant), rest)
+    return rest_by_hand(
+        load(asked.refrigerant),
+        size,
+        head=asked.head,
+        suction=asked.suction,
+        high_volume=asked.high_volume,
+        low_volume=asked.low_volume,
+        liquid=asked.liquid or 0.0,
+        room=room_temperature(None, asked.room),
+    )
 
 
-def _usual(asked: StartGearRequest, notes: list[str]) -> UsualSize | None:
+def _usual(asked: StartGearRequest, voltage: float | None, notes: list[str]) -> UsualSize | None:
     if asked.motor_power is None:
         return None
-    voltage = asked.plate.voltage or asked.meter.voltage
     if voltage is None:
         raise JobError(
             what="the usual capacitor depends on the motor's voltage",
@@ -342,16 +480,17 @@ def _usual(asked: StartGearRequest, notes: list[str]) -> UsualSize | None:
     return found
 
 
-def _capacitor(asked: StartGearRequest, told: CapacitorRequest, notes: list[str]) -> Capacitor:
-    use = told.use or ("run" if told.low <= _RUN_AT_MOST else "start")
+def _capacitor(asked: StartGearRequest, told: Marking, notes: list[str]) -> Capacitor:
+    low, high = told.capacitance, told.highest
+    use = asked.use or ("run" if low <= _RUN_AT_MOST else "start")
     read = judge_reading(
         use=use,
-        marked_low=told.low,
-        marked_high=told.high,
-        read=told.read if told.read is not None else told.low,
-        meter_sd=asked.meter.error,
+        marked_low=low,
+        marked_high=high,
+        read=asked.reads if asked.reads is not None else low,
+        meter_sd=asked.meter_error,
     )
-    middle = 0.5 * (told.low + told.high)
+    middle = 0.5 * (low + high)
     current = reactive = None
     if asked.frequency is not None:
         current = capacitor_current(
@@ -367,21 +506,21 @@ def _capacitor(asked: StartGearRequest, told: CapacitorRequest, notes: list[str]
         )
     if use == "run" and not 1e-6 <= middle <= 100e-6:
         notes.append("run capacitors have 1.5 to 100 µF: this one looks like a start capacitor")
-    offered, offered_voltage = told.offered if told.offered is not None else (None, None)
+    offered = asked.instead
     replacement = None
-    if offered is not None and offered_voltage is not None:
+    if offered is not None:
         replacement = judge_replacement(
             use=use,
-            marked_low=told.low,
-            marked_high=told.high,
+            marked_low=low,
+            marked_high=high,
             voltage=told.voltage,
-            offered=offered,
-            offered_voltage=offered_voltage,
+            offered=offered.capacitance,
+            offered_voltage=offered.voltage,
         )
     return Capacitor(
         use=use,
-        marked_low=told.low,
-        marked_high=told.high,
+        marked_low=low,
+        marked_high=high,
         voltage=told.voltage,
         reactance=told.voltage / current if current is not None else None,
         current=current,
@@ -389,12 +528,12 @@ def _capacitor(asked: StartGearRequest, told: CapacitorRequest, notes: list[str]
         allowed_low=read.low,
         allowed_high=read.high,
         allowed_status=read.status,
-        read=told.read,
-        reading=read if told.read is not None else None,
-        offered=offered,
-        offered_voltage=offered_voltage,
+        read=asked.reads,
+        reading=read if asked.reads is not None else None,
+        offered=offered.capacitance if offered is not None else None,
+        offered_voltage=offered.voltage if offered is not None else None,
         replacement=replacement,
-        discharge=discharge(capacitance=read.high, voltage=told.voltage, resistance=told.resistor),
+        discharge=discharge(capacitance=read.high, voltage=told.voltage, resistance=asked.resistor),
     )
 
 
@@ -453,10 +592,11 @@ def _equalising(
     )
 
 
-def _standing(
-    asked: StartGearRequest, head: float, suction: float, relay: Relay | None
-) -> Standing:
+def _standing(asked: StartGearRequest, relay: Relay | None) -> Standing | None:
     """What two gauges say decides, whatever was calculated."""
+    head, suction = asked.standing_head, asked.standing_suction
+    if head is None or suction is None:
+        return None
     torque: Torque = relay.starting_torque if relay is not None else "unknown"
     equal = abs(head - suction) <= EQUAL_ENOUGH
     verdict, sentence = _after(torque, 1.0 if equal else 0.0, *_cooled(asked, relay))
@@ -478,7 +618,7 @@ def _tell_the_log(asked: StartGearRequest, notes: list[str]) -> None:
         notes.append(
             "by the log it is running: how long it must stand is asked again after the stop"
         )
-    elif asked.off_time is not None and not (asked.standing or asked.rest or asked.job):
+    elif asked.off_time is not None and not (asked.standing_head or asked.tube or asked.job):
         notes.append(
             "whether the sides are equal is not known: read both gauges now, or give a job, or "
             "the tube with pressures and volumes"

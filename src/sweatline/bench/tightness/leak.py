@@ -158,18 +158,6 @@ class ImpliedLeak(Answer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Past:
-    """What the person remembers of the machine."""
-
-    refrigerant: str
-    held: float  # kg
-    held_sd: float  # kg
-    after: float  # s
-    after_sd: float  # s
-    left_share: float | None = None  # None: empty
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class History(Answer):
     """What the past of the machine says of its leak."""
 
@@ -185,13 +173,28 @@ class History(Answer):
     ]
 
 
-def implied_by_the_past(rest: AtRest, past: Past, volume: float) -> tuple[History, Channels]:
+def implied_by_the_past(
+    rest: AtRest,
+    *,
+    held: float,
+    held_sd: float,
+    after: float,
+    after_sd: float,
+    left_share: float | None,
+    volume: float,
+) -> tuple[History, Channels]:
     """Leak rate that the past implies, and shapes that leak as much.
 
     Parameters
     ----------
     rest : AtRest
         The machine with the refrigerant that it held.
+    held, held_sd : float
+        Mass that it held when full, and its standard deviation. [kg]
+    after, after_sd : float
+        How long until it was weak or empty, and the standard deviation. [s]
+    left_share : float or None
+        Of the mass, left then; None for empty. [-]
     volume : float
         Inside volume. [m3]
 
@@ -205,9 +208,9 @@ def implied_by_the_past(rest: AtRest, past: Past, volume: float) -> tuple[Histor
         implied_leak(
             rest.fluid,
             way,
-            held=past.held,
-            left_share=past.left_share,
-            after=past.after,
+            held=held,
+            left_share=left_share,
+            after=after,
             temperature=rest.temperature,
             volume=volume,
             outside=rest.outside,
@@ -218,14 +221,14 @@ def implied_by_the_past(rest: AtRest, past: Past, volume: float) -> tuple[Histor
     u = even_samples(SHAPES, 3, seed=2)
     which = np.minimum((3.0 * u[:, 0]).astype(int), 2)
     rates = np.array([leak.rate for leak in found])[which]
-    held = 1.0 + past.held_sd / past.held * ndtri(u[:, 1])
-    after = np.exp(past.after_sd / past.after * ndtri(u[:, 2]))
-    rates = rates * np.maximum(held, 0.1) / after
+    more_held = 1.0 + held_sd / held * ndtri(u[:, 1])
+    longer = np.exp(after_sd / after * ndtri(u[:, 2]))
+    rates = rates * np.maximum(more_held, 0.1) / longer
     history = History(
         refrigerant=rest.fluid.name,
-        held=past.held,
-        after=past.after,
-        left_share=past.left_share,
+        held=held,
+        after=after,
+        left_share=left_share,
         rest_pressure=rest.pressure,
         ways=found,
         rate=range_of(rates),

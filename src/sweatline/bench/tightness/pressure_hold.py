@@ -16,15 +16,17 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.answers import Answer, Hidden, Q
+from sweatline.answers import Answer, Hidden, Q, ask, need
+from sweatline.bench.answer import check_later
 from sweatline.bench.permanent_gas import GasName, PermanentGas
-from sweatline.constants import GAS_CONSTANT
+from sweatline.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, OutOfRange
 from sweatline.log.entries import Entry
 from sweatline.log.extract import (
     CHANGES,
     Book,
     Found,
+    Logged,
     clock,
     nearest,
     numbers,
@@ -51,9 +53,27 @@ _SHORTEST, _LONGEST = 60.0, 60.0 * 86400.0  # s
 class HoldReading:
     """One look at gauge and thermometer."""
 
-    time: float  # s since the first
-    pressure: float  # Pa absolute: the gauge's plus the barometer's, or the assumed atmosphere's
-    temperature: float  # K of the gas, or of what stands for it
+    time: float = need("Since the first.", "time", 0.0, 3.2e7)  # s
+    # Pa absolute: the gauge's plus the barometer's, or the assumed atmosphere's
+    pressure: float = need("At the gauge.", "pressure")
+    # K of the gas, or of what stands for it
+    temperature: float = need("Of the gas.", "temperature", 243.15, 333.15)
+    barometer: float | None = ask("If read.", "absolute pressure", 4e4, 1.1e5, zero=True)  # Pa
+
+    def check(self, before: HoldReading | None) -> None:
+        """Refuse a reading that cannot follow the one before it."""
+        if before is None:
+            return
+        check_later(self.time, before.time)
+        jump = abs(self.pressure - before.pressure)
+        if (
+            abs(jump - STANDARD_ATMOSPHERE) < 0.04 * STANDARD_ATMOSPHERE
+            and jump > 0.05 * before.pressure
+        ):
+            raise JobError(
+                what="one atmosphere away from the reading before it: was one gauge and the other "
+                "absolute?"
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +85,20 @@ class HoldInstruments:
     makes and the thermometer does not show, or the other way round.
     """
 
-    gauge_repeats: float = 2e3  # Pa, repeatability and reading together
-    gauge_scale: float = 0.01  # relative, calibration error, the same in all readings
-    thermometer: float = 0.2  # K
+    gauge_repeats: float = ask(
+        "How well the gauge repeats, reading included; one standard deviation.",
+        "pressure difference", 1.0, 1e6, usual="2 kPa", metavar="DP",
+        option="gauge-error", taken="gauge's error",
+    )  # fmt: skip
+    # Relative, the same in all readings.
+    gauge_scale: float = ask(
+        "Its calibration error.", "ratio", 0.0, 0.2, usual="1 %", metavar="X",
+        taken="gauge's scale",
+    )  # fmt: skip
+    thermometer: float = ask(
+        "Likewise.", "temperature difference", 1e-3, 20.0, usual="0.2 K", metavar="DT",
+        option="thermometer-error", taken="thermometer's error",
+    )  # fmt: skip
     unseen: float = 0.1
     # An unread barometer wanders as exp(-t/1 day) with this spread; 0 when it was read or when the
     # gauge is sealed. 7 hPa: ordinary weather in middle latitudes (MEMORY 0.65).
@@ -353,21 +384,8 @@ _NEAR: Final = 1800.0  # s between a look at the gauge and one at the thermomete
 _SAME_WEATHER: Final = 3.0 * 3600.0  # s between a look at the gauge and one at the barometer
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoggedHold:
-    """A pressure test as a log has it."""
-
-    readings: Found[tuple[HoldReading, ...]] | None = None
-    barometer: bool = False  # whether one was read with every look
-    gas: Found[TestGas] | None = None
-    gauge_error: Found[float] | None = None  # Pa
-    gauge_scale: Found[float] | None = None
-    thermometer_error: Found[float] | None = None  # K
-    notes: tuple[str, ...] = ()
-
-
-def hold_in(book: Book) -> LoggedHold:
-    """The last pressure test of a log.
+def hold_in(book: Book) -> Logged:
+    """The last pressure test of a log: readings, gas and errors of the instruments.
 
     Raises
     ------
@@ -392,21 +410,22 @@ def hold_in(book: Book) -> LoggedHold:
             allowed="read suction-gauge and circuit (the temperature) again later",
             path=book.path,
         )
-    readings, used, barometer, notes = _paired(book, looks, after)
+    readings, used, notes = _paired(book, looks, after)
     thermometers = [e for e in used if e.quantity == "temperature"]
     gauges = [e for e in used if e.channel == gauge]
-    return LoggedHold(
-        readings=Found(
-            value=tuple(readings),
-            text=f"{len(readings)} looks at the {gauge} and the {thermometers[0].channel}",
-            entries=numbers(used),
-        ),
-        barometer=barometer,
-        gas=_gas(book, began),
-        gauge_error=repeats_of(book, gauges),
-        gauge_scale=scale_of(book, gauges),
-        thermometer_error=repeats_of(book, thermometers),
-        notes=tuple(notes),
+    return Logged(
+        {
+            "readings": Found(
+                value=tuple(readings),
+                text=f"{len(readings)} looks at the {gauge} and the {thermometers[0].channel}",
+                entries=numbers(used),
+            ),
+            "gas": _gas(book, began),
+            "gauge_repeats": repeats_of(book, gauges),
+            "gauge_scale": scale_of(book, gauges),
+            "thermometer": repeats_of(book, thermometers),
+        },
+        notes,
     )
 
 
@@ -440,7 +459,7 @@ def _most_read(entries: Sequence[Entry], channels: Sequence[str]) -> str:
 
 def _paired(
     book: Book, looks: Sequence[Entry], after: Sequence[Entry]
-) -> tuple[list[HoldReading], list[Entry], bool, list[str]]:
+) -> tuple[list[HoldReading], list[Entry], list[str]]:
     """Looks at the gauge with the temperature and the barometer of their time."""
 
     warm: list[Entry] = []
@@ -466,18 +485,21 @@ def _paired(
         )
     barometers = of_kind(after, "reading", "barometer")
     weather = [nearest(barometers, e, _SAME_WEATHER) for e, _ in kept]
-    barometer = all(b is not None for b in weather)
+    if any(b is None for b in weather):
+        weather = [None] * len(kept)
     readings: list[HoldReading] = []
     used: list[Entry] = []
     for (e, t), b in zip(kept, weather, strict=True):
-        pressure = e.value
-        if barometer and b is not None:
-            pressure = parse(e.text, "pressure", atmosphere=value_of(b)).value
+        barometer, pressure = None, e.value
+        if b is not None:
+            barometer = value_of(b)
+            pressure = parse(e.text, "pressure", atmosphere=barometer).value
             used.append(b)
         one = HoldReading(
             time=e.happened_at - kept[0][0].happened_at,
             pressure=float(pressure or 0.0),
             temperature=value_of(t),
+            barometer=barometer,
         )
         if readings and one.time <= readings[-1].time:  # read twice at once: the later word holds
             readings[-1] = one
@@ -485,4 +507,4 @@ def _paired(
             readings.append(one)
         used += [e, t]
     unique = {e.id: e for e in used}
-    return readings, [unique[i] for i in sorted(unique)], barometer, notes
+    return readings, [unique[i] for i in sorted(unique)], notes

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Annotated, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.answers import Answer, Q
+from sweatline.answers import Answer, Q, ask, error_of, need
 from sweatline.assembly.assemble import CircuitPiece, circuit_pieces, total_volume
 from sweatline.assembly.build import choose_compressor
-from sweatline.bench.answer import BenchAnswer, room_temperature
+from sweatline.bench.answer import BenchAnswer, refrigerant_of, room_temperature
 from sweatline.bench.leak_channel import Channels, LeakGas, permanent, possible_channels
 from sweatline.bench.permanent_gas import GasName, PermanentGas, gas_named
 from sweatline.bench.tightness.leak import (
@@ -20,7 +20,6 @@ from sweatline.bench.tightness.leak import (
     AtRest,
     History,
     Leak,
-    Past,
     implied_by_the_past,
     sampled_rates,
 )
@@ -44,7 +43,7 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
-from sweatline.refrigerant.refrigerant import Refrigerant, load
+from sweatline.refrigerant.refrigerant import Refrigerant, find, load
 from sweatline.safety.cautions import cautions_of
 from sweatline.units import System, show
 
@@ -56,38 +55,81 @@ _SETTLES: Final = 900.0  # s
 _MUCH: Final = 0.1
 _COLD_COIL: Final = 258.15  # K, evaporating temperature of a cold machine
 _WARMING: Final = 10.0  # K, of a shop over a day
-_VOLUME_SD: Final = 0.1  # relative, of a volume whose error nobody stated
-_GRAM_PER_YEAR: Final = 1e-3 / (365.25 * 86400.0)  # kg/s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PressureLimit:
     """What one part withstands, absolute."""
 
-    part: str
-    pressure: float  # Pa
+    part: str = need("Its name.")
+    pressure: float = need("That it withstands.", "pressure")  # Pa
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TightnessRequest:
+class TightnessRequest(HoldInstruments):
     """What may be asked about tightness; what is None is not asked, or is taken from the job."""
 
     atmosphere: float = STANDARD_ATMOSPHERE  # Pa
     job: Job | None = None
-    compressor: str | None = None  # of the job, by name or number
-    gas: TestGas = "nitrogen"
-    refrigerant: str | None = None  # to come
-    rest_temperature: float | None = None  # K, of the machine at rest
-    volume: float | None = None  # m3
-    volume_sd: float | None = None  # m3
-    readings: Sequence[HoldReading] = ()
-    instruments: HoldInstruments = field(default_factory=HoldInstruments)
-    pressure: float | None = None  # Pa absolute, of a test to come, or behind a measured rate
-    measured: float | None = None  # Pa*m3/s of the test gas, read by another instrument
-    see: float = 5.0 * _GRAM_PER_YEAR  # kg/s of refrigerant
-    limits: Sequence[PressureLimit] = ()  # besides those of the job
-    past: Past | None = None
     unit_system: System = "SI"  # in which a refusal and a note are told
+    readings: Sequence[HoldReading] = ask(
+        'One look at the gauge, as "0 h, 10 bar(g), 21 C" or with the barometer as a fourth, '
+        '"24 h, 9.9 bar(g), 20 C, 1009 hPa abs". Give two or more.',
+        metavar="R", default=(), option="reading", label="look at the gauge",
+        taken="pressure test",
+    )  # fmt: skip
+    pressure: float | None = ask(
+        "Of a test to come: how long must it last?", "pressure", metavar="P"
+    )  # Pa absolute, of a test to come, or behind a measured rate
+    measured: float | None = ask(
+        "A leak rate of the gas under that pressure, read by an instrument: what will it lose?",
+        "gas throughput", 1e-14, 10.0, metavar="Q",
+    )  # fmt: skip
+    # Pa*m3/s of the test gas
+    see: float = ask(
+        "Leak that a test to come should show.", "leak rate", 3e-15, 1e-3, usual="5 g/yr",
+        metavar="RATE",
+    )  # fmt: skip
+    # kg/s of refrigerant
+    refrigerant: str | None = ask(
+        "What the machine will hold.", metavar="NAME", taken="refrigerant"
+    )
+    gas: TestGas = ask(
+        "In the circuit; nitrogen where nobody says it. Never oxygen or compressed air.",
+        default="nitrogen", taken="gas",
+    )  # fmt: skip
+    volume: float | None = ask(
+        'Inside volume, as "2.8 ± 0.3 L"; else from the job.', "volume", 1e-6, 10.0, error=0.1,
+        metavar="V",
+    )  # fmt: skip
+    # m3
+    volume_sd: float | None = None  # m3
+    compressor: str | None = ask("Of the job, by name or number.", metavar="NAME")
+    limits: Sequence[PressureLimit] = ask(
+        'Limit of a part, as "evaporator=12 bar(g)"; again for each.', metavar="PART=P",
+        default=(), option="limit", divider="=", example="evaporator=12 bar(g)",
+    )  # fmt: skip
+    # besides those of the job
+    held: float | None = ask(
+        "The past: mass that the machine held when full.", "mass", 1e-3, 50.0, error=0.05,
+        metavar="M",
+    )  # fmt: skip
+    # kg
+    held_sd: float | None = None  # kg
+    held_refrigerant: str | None = ask("Which it was; else the job's original.", metavar="NAME")
+    after: float | None = ask(
+        'And when it was weak or empty, as "18 months".', "time", 3600.0, 2e9, error=0.2,
+        metavar="TIME",
+    )  # fmt: skip
+    # s
+    after_sd: float | None = None  # s
+    left: float | None = ask(
+        'Left then, as "70 %" of a weak one; else empty.', "ratio", 0.01, 0.99, metavar="SHARE"
+    )
+    rest_temperature: float | None = ask(
+        "Of the machine at rest; else the room's.", "temperature", 243.15, 333.15, metavar="T"
+    )  # K
+    sealed_gauge: bool = ask("Gauge that does not feel the weather.", default=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,8 +196,7 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
     OutOfRange
         Outside a gas's equation of state or a refrigerant's table.
     """
-    pieces = _pieces(request)
-    asked = _completed(request, pieces)
+    asked, pieces = _completed(request)
     gas = gas_named(asked.gas)
     weakest = min(asked.limits, key=lambda limit: limit.pressure, default=None)
     _refuse(asked, weakest)
@@ -164,17 +205,24 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
     before = rest = None if fluid is None else AtRest.of(fluid, _warm(asked), asked.atmosphere)
     known: Channels | None = None  # shapes of the leak that was found, implied or is to be seen
     history = hold = measured = leak = plan = None
-    if asked.past is not None:
-        before = AtRest.of(load(asked.past.refrigerant), _warm(asked), asked.atmosphere)
-        lasts = _volume(asked, "how long the last of the gas lasts depends on")
-        history, known = implied_by_the_past(before, asked.past, lasts)
+    if asked.held is not None and asked.after is not None:
+        before = AtRest.of(load(_held_refrigerant(asked)), _warm(asked), asked.atmosphere)
+        history, known = implied_by_the_past(
+            before,
+            held=asked.held,
+            held_sd=error_of(asked, "held"),
+            after=asked.after,
+            after_sd=error_of(asked, "after"),
+            left_share=asked.left,
+            volume=_volume(asked, "how long the last of the gas lasts depends on"),
+        )
     if asked.readings:
         hold = leak_rate(
             gas,
             asked.readings,
             volume=_volume(asked, "a pressure test says nothing without"),
             volume_sd=asked.volume_sd or 0.0,
-            instruments=asked.instruments,
+            instruments=asked,
             atmosphere=asked.atmosphere,
         )
         shapes = None
@@ -213,7 +261,7 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
     methods: tuple[Method, ...] = ()
     if before is not None and known is not None:
         methods = ways_of_looking(before, known, before.pressure if pressure is None else pressure)
-    names = {asked.refrigerant, asked.past.refrigerant if asked.past else None} - {None}
+    names = {asked.refrigerant, _held_refrigerant(asked) if history else None} - {None}
     return TightnessAnswer(
         job=summary_of(asked.job) if asked.job is not None else None,
         cautions=cautions_of(names or [None], work={"pressurising"}),
@@ -235,24 +283,52 @@ def tightness(request: TightnessRequest) -> TightnessAnswer:
     )
 
 
-def _pieces(request: TightnessRequest) -> tuple[CircuitPiece, ...]:
-    if request.job is None:
-        return ()
-
-    return circuit_pieces(request.job, choose_compressor(request.job, request.compressor))
-
-
-def _completed(request: TightnessRequest, pieces: tuple[CircuitPiece, ...]) -> TightnessRequest:
-    """The request with what the job says where it says nothing itself."""
-    volume, sd = request.volume, request.volume_sd
-    if volume is None and pieces:
+def _completed(request: TightnessRequest) -> tuple[TightnessRequest, tuple[CircuitPiece, ...]]:
+    """The request with what the job says where it says nothing itself, and the job's circuit."""
+    if len(request.readings) == 1:
+        raise JobError(what="one reading is no test", allowed="give two or more", field="readings")
+    if (request.held is None) != (request.after is None):
+        raise JobError(what="one says nothing without the other", field="held, after")
+    read = sum(look.barometer is not None for look in request.readings)
+    if 0 < read < len(request.readings):
+        raise JobError(
+            what="a barometer helps only when it stands in every reading",
+            read=f"{read} of {len(request.readings)}",
+            field="readings",
+        )
+    asked = replace(
+        request,
+        barometer=0.0 if read or request.sealed_gauge else request.barometer,
+        volume_sd=None if request.volume is None else error_of(request, "volume"),
+    )
+    job = request.job
+    if asked.refrigerant is not None:
+        asked = replace(asked, refrigerant=find(asked.refrigerant))
+    if job is None:
+        return asked, ()
+    pieces = circuit_pieces(job, choose_compressor(job, request.compressor))
+    if asked.volume is None:
         volume, sd = total_volume(pieces)
-    elif volume is not None and sd is None:
-        sd = _VOLUME_SD * volume
-    limits = list(request.limits)
-    if request.job is not None:
-        limits = [*_job_limits(request.job), *limits]
-    return replace(request, volume=volume, volume_sd=sd, limits=limits)
+        asked = replace(asked, volume=volume, volume_sd=sd)
+    refrigerant = refrigerant_of(job, asked.refrigerant)
+    if refrigerant is None:
+        raise JobError(
+            what="the job lists several refrigerants",
+            allowed=f"choose {', '.join(job.refrigerants)}",
+            field="refrigerant",
+        )
+    limits = (*_job_limits(job), *asked.limits)
+    return replace(asked, refrigerant=refrigerant, limits=limits), pieces
+
+
+def _held_refrigerant(asked: TightnessRequest) -> str:
+    """What the machine held: as told, else the job's original."""
+    name = asked.held_refrigerant or (asked.job.original.refrigerant if asked.job else None)
+    if name is None:
+        raise JobError(
+            what="which refrigerant was held?", allowed="name it", field="held_refrigerant"
+        )
+    return find(name)
 
 
 def _job_limits(job: Job) -> list[PressureLimit]:
@@ -286,7 +362,7 @@ def _volume(asked: TightnessRequest, why: str) -> float:
 def _refuse(asked: TightnessRequest, weakest: PressureLimit | None) -> None:
     """Stop at a pressure that is too high, and at questions that lack something."""
     if weakest is not None:
-        pressures = [(f"reading {i}", r.pressure) for i, r in enumerate(asked.readings, 1)]
+        pressures = [(f"readings {i}", r.pressure) for i, r in enumerate(asked.readings, 1)]
         if asked.pressure is not None:
             pressures.append(("pressure", asked.pressure))
         for field, pressure in pressures:
@@ -306,7 +382,7 @@ def _refuse(asked: TightnessRequest, weakest: PressureLimit | None) -> None:
             allowed="ask them one after the other",
             field="measured",
         )
-    if asked.pressure is not None and not (asked.readings or asked.past or asked.measured):
+    if asked.pressure is not None and not (asked.readings or asked.held or asked.measured):
         for value, what, field in (
             (asked.volume, "the inside volume", "volume"),
             (asked.refrigerant, "the refrigerant to come", "refrigerant"),
@@ -338,7 +414,7 @@ def _notes(asked: TightnessRequest, gas: PermanentGas, weakest: PressureLimit | 
                 "gas that was just let in is not at the wall's temperature yet: a test of minutes "
                 "measures its cooling"
             )
-        if asked.instruments.barometer > 0.0:
+        if asked.barometer > 0.0:
             notes.append(
                 "no barometer was read: the weather moves a gauge from one day to the next, and "
                 "its error is in the range"
@@ -437,7 +513,7 @@ def _plan(asked: TightnessRequest, gas: PermanentGas, rest: AtRest, pressure: fl
     volume = asked.volume or 0.0
     plain, read = (
         _time(asked, gas, rate, pressure=pressure, volume=volume, instruments=instruments)
-        for instruments in (asked.instruments, replace(asked.instruments, barometer=0.0))
+        for instruments in (asked, replace(asked, barometer=0.0))
     )
     return HoldPlan(
         pressure=pressure,
@@ -464,9 +540,8 @@ def _search(
     def time(volume: float) -> float | None:
         if leak is None or not np.isfinite(leak.rate):
             return None
-        tools = asked.instruments
         return _time(
-            asked, gas, leak.rate, pressure=leak.pressure, volume=volume, instruments=tools
+            asked, gas, leak.rate, pressure=leak.pressure, volume=volume, instruments=asked
         )
 
     return plan_search(
