@@ -17,7 +17,7 @@ from docutils.utils.math import latex2mathml
 os.environ["NUMBA_DISABLE_JIT"] = "1"
 
 from sweatline import __version__
-from sweatline.answers.answer import Answer
+from sweatline.answers import Answer
 from sweatline.answers.fields import members_of
 
 project = "sweatline"

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Annotated, Literal
 
 from sweatline.air.moist import humidity_ratio, specific_volume, standard_pressure
 from sweatline.air.saturation_line import saturation_line
-from sweatline.api.quantity import Written, maybe_si, si
+from sweatline.answers import Q
+from sweatline.api.quantity import Written, in_si, maybe_si, si
 from sweatline.errors import JobError
 from sweatline.machine.balance import (
     SteadyState,
@@ -73,34 +74,21 @@ class Coil:
         The refrigerant enters on the side where the air leaves.
     """
 
-    tube_outer_diameter: Written
-    tube_wall: Written = "0.35 mm"
+    tube_outer_diameter: Annotated[Written, Q("length")]
+    tube_wall: Annotated[Written, Q("length")] = "0.35 mm"
     rows: int
     tubes_per_row: int
-    transverse_pitch: Written
-    longitudinal_pitch: Written
-    finned_length: Written
-    fin_pitch: Written
-    fin_thickness: Written = "0.12 mm"
+    transverse_pitch: Annotated[Written, Q("length")]
+    longitudinal_pitch: Annotated[Written, Q("length")]
+    finned_length: Annotated[Written, Q("length")]
+    fin_pitch: Annotated[Written, Q("fin pitch")]
+    fin_thickness: Annotated[Written, Q("length")] = "0.12 mm"
     circuits: int = 1
     counter: bool = True
 
     def parameters(self, cells: int) -> CoilParameters:
         """As the solver takes it, with `cells` cells a row."""
-        return coil_parameters(
-            tube_outer_diameter=si(self.tube_outer_diameter, "length", "tube_outer_diameter"),
-            tube_wall=si(self.tube_wall, "length", "tube_wall"),
-            rows=self.rows,
-            tubes_per_row=self.tubes_per_row,
-            transverse_pitch=si(self.transverse_pitch, "length", "transverse_pitch"),
-            longitudinal_pitch=si(self.longitudinal_pitch, "length", "longitudinal_pitch"),
-            finned_length=si(self.finned_length, "length", "finned_length"),
-            fin_pitch=si(self.fin_pitch, "fin pitch", "fin_pitch"),
-            fin_thickness=si(self.fin_thickness, "length", "fin_thickness"),
-            circuits=self.circuits,
-            counter=self.counter,
-            cells=cells,
-        )
+        return coil_parameters(**in_si(self), cells=cells)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,30 +113,27 @@ class Compressor:
     """
 
     kind: Literal["reciprocating", "rotary"]
-    displacement: Written
-    frequency: Written = 50.0
-    fixed_loss: Written = 40.0
+    displacement: Annotated[Written, Q("volume")]
+    frequency: Annotated[Written, Q("frequency")] = 50.0
+    fixed_loss: Annotated[Written, Q("power")] = 40.0
     oil: str = "POE"
-    shell_volume: Written = "1.5 L"
-    oil_volume: Written = "250 cc"
+    shell_volume: Annotated[Written, Q("volume")] = "1.5 L"
+    oil_volume: Annotated[Written, Q("volume")] = "250 cc"
 
     def parameters(self) -> CompressorParameters:
         """As the solver takes it."""
-        return generic(
-            self.kind,
-            displacement=si(self.displacement, "volume", "displacement"),
-            frequency=si(self.frequency, "frequency", "frequency"),
-            fixed_loss=si(self.fixed_loss, "power", "fixed_loss"),
-        )
+        made = in_si(self)
+        sizes = {name: made[name] for name in ("displacement", "frequency", "fixed_loss")}
+        return generic(self.kind, **sizes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CapillaryTube:
     """A capillary: bore, length and roughness. [m]"""
 
-    bore: Written
-    length: Written
-    roughness: Written = "0.75 um"
+    bore: Annotated[Written, Q("bore")]
+    length: Annotated[Written, Q("length")]
+    roughness: Annotated[Written, Q("roughness")] = "0.75 um"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,9 +148,9 @@ class ThermostaticValve:
         At which it just opens, and beyond that for the full opening. [K]
     """
 
-    port_area: Written
-    static_superheat: Written = 4.0
-    opening_superheat: Written = 6.0
+    port_area: Annotated[Written, Q("area")]
+    static_superheat: Annotated[Written, Q("temperature difference")] = 4.0
+    opening_superheat: Annotated[Written, Q("temperature difference")] = 6.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,8 +165,8 @@ class AutomaticValve:
         Pressure behind it at which it shuts; absolute in SI, as a string gauge or absolute. [Pa]
     """
 
-    port_area: Written
-    setting: Written
+    port_area: Annotated[Written, Q("area")]
+    setting: Annotated[Written, Q("pressure")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,10 +187,10 @@ class AirStream:
         ``before``, ``between`` or ``after`` the coils; ``outside`` warms no air.
     """
 
-    temperature: Written
-    relative_humidity: Written
-    flow: Written
-    fan_power: Written = 0.0
+    temperature: Annotated[Written, Q("temperature")]
+    relative_humidity: Annotated[Written, Q("relative humidity")]
+    flow: Annotated[Written, Q("volume flow")]
+    fan_power: Annotated[Written, Q("power")] = 0.0
     fan_position: FanPosition = "after"
 
 
@@ -216,29 +201,19 @@ class Piping:
     `exchanger_conductance` is that of a capillary soldered to the suction line.
     """
 
-    suction_bore: Written = "8 mm"
-    suction_length: Written = 0.6
-    discharge_bore: Written = "5 mm"
-    discharge_length: Written = 0.5
-    liquid_bore: Written = "5 mm"
-    liquid_length: Written = 0.4
-    drier_volume: Written = "15 cc"
-    accumulator_volume: Written = 0.0
+    suction_bore: Annotated[Written, Q("bore")] = "8 mm"
+    suction_length: Annotated[Written, Q("length")] = 0.6
+    discharge_bore: Annotated[Written, Q("bore")] = "5 mm"
+    discharge_length: Annotated[Written, Q("length")] = 0.5
+    liquid_bore: Annotated[Written, Q("bore")] = "5 mm"
+    liquid_length: Annotated[Written, Q("length")] = 0.4
+    drier_volume: Annotated[Written, Q("volume")] = "15 cc"
+    accumulator_volume: Annotated[Written, Q("volume")] = 0.0
     exchanger_conductance: float = 0.0
 
     def parameters(self) -> LineParameters:
         """As the solver takes it."""
-        return LineParameters(
-            suction_bore=si(self.suction_bore, "bore", "suction_bore"),
-            suction_length=si(self.suction_length, "length", "suction_length"),
-            discharge_bore=si(self.discharge_bore, "bore", "discharge_bore"),
-            discharge_length=si(self.discharge_length, "length", "discharge_length"),
-            liquid_bore=si(self.liquid_bore, "bore", "liquid_bore"),
-            liquid_length=si(self.liquid_length, "length", "liquid_length"),
-            drier_volume=si(self.drier_volume, "volume", "drier_volume"),
-            accumulator_volume=si(self.accumulator_volume, "volume", "accumulator_volume"),
-            exchanger_conductance=self.exchanger_conductance,
-        )
+        return LineParameters(**in_si(self))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -279,6 +254,7 @@ class Machine:
         """As the solver takes it."""
         fluid = load(self.refrigerant)
         oil = solubility(fluid.table, fluid.name, self.compressor.oil)
+        pump = in_si(self.compressor)
         return MachineParameters(
             compressor=self.compressor.parameters(),
             evaporator=self.evaporator.parameters(self.cells),
@@ -286,8 +262,8 @@ class Machine:
             expansion=self._expansion(fluid),
             lines=self.piping.parameters(),
             shell=ShellParameters(
-                gas_volume=si(self.compressor.shell_volume, "volume", "shell_volume"),
-                oil_volume=si(self.compressor.oil_volume, "volume", "oil_volume"),
+                gas_volume=pump["shell_volume"],
+                oil_volume=pump["oil_volume"],
                 size_ratio=oil.size_ratio,
                 interaction=oil.interaction,
                 interaction_slope=oil.interaction_slope,
@@ -296,26 +272,13 @@ class Machine:
         )
 
     def _expansion(self, fluid: Refrigerant) -> ExpansionParameters:
-        part = self.expansion
-        if isinstance(part, CapillaryTube):
-            return CapillaryParameters(
-                si(part.bore, "bore", "bore"),
-                si(part.length, "length", "length"),
-                si(part.roughness, "roughness", "roughness"),
-                1.0,
-                0.0,
-            )
-        area = si(part.port_area, "area", "port_area")
-        if isinstance(part, AutomaticValve):
-            setting = si(part.setting, "pressure", "setting", atmosphere=self.atmosphere)
-            return automatic_valve(area=area, setting=setting)
-        difference: Literal["temperature difference"] = "temperature difference"
-        return thermostatic_valve(
-            fluid.table,
-            area=area,
-            static_superheat=si(part.static_superheat, difference, "static_superheat"),
-            opening_superheat=si(part.opening_superheat, difference, "opening_superheat"),
-        )
+        part = in_si(self.expansion, atmosphere=self.atmosphere)
+        if isinstance(self.expansion, CapillaryTube):
+            return CapillaryParameters(**part, flow_multiplier=1.0, metastable=0.0)
+        area = part.pop("port_area")
+        if isinstance(self.expansion, AutomaticValve):
+            return automatic_valve(area=area, **part)
+        return thermostatic_valve(fluid.table, area=area, **part)
 
     def _air(self) -> AirParameters:
         first = self.air
@@ -342,11 +305,10 @@ class Machine:
 
     def _stream(self, air: AirStream) -> tuple[float, float, float]:
         """Temperature [K], humidity ratio [kg/kg] and dry-air flow [kg/s]."""
-        t = si(air.temperature, "temperature", "temperature")
-        rh = si(air.relative_humidity, "relative humidity", "relative_humidity")
-        w = humidity_ratio(t, rh, self.atmosphere)
-        flow = si(air.flow, "volume flow", "flow")
-        return t, w, flow / specific_volume(t, w, self.atmosphere)
+        found = in_si(air)
+        t = found["temperature"]
+        w = humidity_ratio(t, found["relative_humidity"], self.atmosphere)
+        return t, w, found["flow"] / specific_volume(t, w, self.atmosphere)
 
     def balance(
         self,

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from sweatline.answers.fields import members_of
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.units import Kind, quantity
 
-__all__ = ["Written", "maybe_si", "si"]
+__all__ = ["Written", "in_si", "maybe_si", "si"]
 
 Written = float | str
 
@@ -19,6 +22,16 @@ def si(value: Written, kind: Kind, name: str, *, atmosphere: float = STANDARD_AT
         A string that is no quantity of this kind, or anything that is no number.
     """
     return quantity(value, kind, name, atmosphere=atmosphere)
+
+
+def in_si(part: object, *, atmosphere: float = STANDARD_ATMOSPHERE) -> dict[str, Any]:
+    """Fields of a part by name, in SI where they are quantities."""
+    return {
+        m.name: getattr(part, m.name)
+        if m.q is None
+        else si(getattr(part, m.name), m.q.kind, m.name, atmosphere=atmosphere)
+        for m in members_of(type(part))
+    }
 
 
 def maybe_si(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -11,8 +10,6 @@ from typing import IO, Final
 
 import click
 
-import sweatline
-from sweatline.answers import Answer
 from sweatline.charging.adviser import (
     Adviser,
     ChargeAdvice,
@@ -25,17 +22,7 @@ from sweatline.charging.preparation import prepare
 from sweatline.charging.session import ChargeLine, ChargeSession
 from sweatline.charging.stop_rule import StopCondition
 from sweatline.cli.judgements import print_cautions, print_notes
-from sweatline.cli.options import (
-    INTERRUPTED,
-    Session,
-    calibration_option,
-    chosen_parts,
-    job_argument,
-    json_option,
-    part_options,
-    taught_bench,
-)
-from sweatline.cli.quantity import Written
+from sweatline.cli.options import INTERRUPTED, Asked, machine_options
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import aside, gap, heading, listing, paragraph, print_json
 from sweatline.cli.waiting import waiting
@@ -60,27 +47,10 @@ _SHOWN: Final = ("suction gauge", "head gauge", "superheat", "subcooling")
 
 
 @click.command()
-@job_argument
+@machine_options
 @click.argument("log_file", metavar="LOG")
 @click.argument("lines", metavar="[LINES]", required=False)
-@part_options
-@calibration_option
-@click.option("--details", is_flag=True, help="Tables of readings, stop rule, errors, cautions.")
-@json_option
-@click.pass_obj
-def charge(
-    session: Session,
-    job: str,
-    log_file: str,
-    lines: str | None,
-    compressor: str | None,
-    refrigerant: str | None,
-    capillary: str | None,
-    length: Written | None,
-    uncalibrated: bool,
-    details: bool,
-    as_json: bool,
-) -> int:
+def charge(asked: Asked, log_file: str, lines: str | None) -> int:
     """What to do next while a machine is charged, from what its LOG says.
 
     The log holds what was let in (`added`) and readings of suction-gauge, head-gauge and
@@ -96,24 +66,21 @@ def charge(
     after the lines, `charge-line` for each.
     """
 
-    bench = taught_bench(session, job, uncalibrated)
-    parts = chosen_parts(
-        bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
-    )
+    bench = asked.bench()
+    parts, scale = asked.parts(bench), asked.session.shown
     with open_log(log_file) as book, _opened(lines) as source:
         check_refrigerant(book.about(), parts["refrigerant"])
         with waiting("charging simulated machines"):
             prepared = prepare(bench, **parts)
         adviser = Adviser(prepared, book.about())
-        assert session.scale is not None
         if source is not None:
             live = ChargeSession(adviser, book)
-            return hold_session(live, source, session.scale, as_json=as_json, details=details)
+            return hold_session(live, source, scale, as_json=asked.as_json, details=asked.details)
         advice = adviser.advise_on(book)
-    if as_json:
+    if asked.as_json:
         print_json(advice, "charge")
     else:
-        _print_advice(advice, session.scale, log=log_file, details=details)
+        _print_advice(advice, scale, log=log_file, details=asked.details)
     return 0
 
 
@@ -152,7 +119,7 @@ def hold_session(
             if answer is None:
                 continue
             if as_json:
-                _print_line(answer, "charge-line")
+                print_json(answer, "charge-line", indent=None)
             else:
                 _answer(answer, scale, details=details)
             if answer.wanted == "done":
@@ -180,7 +147,7 @@ def _typed() -> Iterator[str]:
 def _begin(live: ChargeSession, scale: Scale, *, typed: bool, as_json: bool, details: bool) -> None:
     advice = live.advice()
     if as_json:
-        _print_line(advice, "charge")
+        print_json(advice, "charge", indent=None)
         return
     prepared = live.adviser.prepared
     build, full = prepared.build, prepared.full
@@ -235,7 +202,7 @@ def _answer(answer: ChargeLine, scale: Scale, *, details: bool) -> None:
 def _end(live: ChargeSession, scale: Scale, *, as_json: bool, details: bool) -> None:
     advice = live.advice()
     if as_json:
-        _print_line(advice, "charge")
+        print_json(advice, "charge", indent=None)
         return
     heading("Where it stands")
     paragraph(
@@ -245,11 +212,6 @@ def _end(live: ChargeSession, scale: Scale, *, as_json: bool, details: bool) -> 
         indent=2,
     )
     _print_advice(advice, scale, details=details)
-
-
-def _print_line(answer: Answer, command: str) -> None:
-    told = {"command": command, "version": sweatline.__version__, **answer.to_dict()}
-    click.echo(json.dumps(told, ensure_ascii=False, allow_nan=False))
 
 
 def _print_advice(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
@@ -11,13 +12,14 @@ from sweatline.cli.options import ALTITUDE, Session, json_option, site_atmospher
 from sweatline.cli.quantity import Written
 from sweatline.cli.terminal import aside, heading, listing, paragraph, print_json
 from sweatline.errors import StoreError
-from sweatline.log.entries import Instrument, Kind, Phase
+from sweatline.log.entries import Instrument, Phase
 from sweatline.log.exchange import to_csv, to_json
 from sweatline.log.extract import read_book
 from sweatline.log.instruments import described
-from sweatline.log.logbook import LogContents, contents_of, keep, open_log, read_in
+from sweatline.log.logbook import Kept, LogContents, contents_of, keep, open_log, read_in
 from sweatline.log.logbook import confirm as confirm_entry
 from sweatline.log.ran_well import ran_well_table
+from sweatline.log.store import Log
 from sweatline.log.vocabulary import moment
 from sweatline.refrigerant.refrigerant import find
 from sweatline.report.sentences import entry_in_words
@@ -70,25 +72,10 @@ def _answer(found: LogContents, as_json: bool, offered: str = "") -> None:
         )
 
 
-def _keep(
-    file: str,
-    as_json: bool,
-    kind: Kind,
-    text: str,
-    *,
-    channel: str = "",
-    at: float | None = None,
-    instrument: str = "",
-    refrigerant: str = "",
-    phase: Phase = "",
-    corrects: int | None = None,
-) -> None:
-
+def _keep(file: str, as_json: bool, write: Callable[[Log], Kept]) -> None:
+    """Write one entry, and tell it with what is asked about it."""
     with open_log(file) as book:
-        kept = keep(
-            book, kind=kind, text=text, channel=channel, at=at, instrument=instrument,
-            refrigerant=refrigerant, phase=phase, corrects=corrects,
-        )  # fmt: skip
+        kept = write(book)
         found = contents_of(book, only=[kept.entry], questions=kept.questions)
         _answer(found, as_json, kept.offered)
 
@@ -146,10 +133,13 @@ def read(file: str, what: str, value: str, at: float | None, by: str, as_json: b
     The beginning of a name is enough where it is plain. A value that looks like a slip is kept and
     asked about.
     """
-    if by:
-        with open_log(file) as book:
+
+    def write(book: Log) -> Kept:
+        if by:
             book.add_instrument(Instrument(name=by))
-    _keep(file, as_json, "reading", value, channel=what, at=at, instrument=by)
+        return keep(book, kind="reading", text=value, channel=what, at=at, instrument=by)
+
+    _keep(file, as_json, write)
 
 
 @log.command(short_help="Refrigerant let in, by weight.")
@@ -165,7 +155,13 @@ def added(
     """Refrigerant let in, as "15 g" or "1/2 oz"."""
     if refrigerant:
         refrigerant = find(refrigerant)
-    _keep(file, as_json, "addition", mass, at=at, phase=phase or "", refrigerant=refrigerant)
+    _keep(
+        file,
+        as_json,
+        lambda book: keep(
+            book, kind="addition", text=mass, at=at, phase=phase or "", refrigerant=refrigerant
+        ),
+    )
 
 
 @log.command(short_help="Something that happened: started, stopped, opened, ...")
@@ -182,7 +178,7 @@ def event(file: str, what: str, words: str, at: float | None, as_json: bool) -> 
     can-emptied (WORDS: label, volume, pressure) or vented (WORDS: the mass). A start is refused
     while the circuit stands under vacuum.
     """
-    _keep(file, as_json, "event", words, channel=what, at=at)
+    _keep(file, as_json, lambda book: keep(book, kind="event", text=words, channel=what, at=at))
 
 
 @log.command(short_help="Anything in words.")
@@ -192,7 +188,7 @@ def event(file: str, what: str, words: str, at: float | None, as_json: bool) -> 
 @json_option
 def note(file: str, words: str, at: float | None, as_json: bool) -> None:
     """Anything in words."""
-    _keep(file, as_json, "note", words, at=at)
+    _keep(file, as_json, lambda book: keep(book, kind="note", text=words, at=at))
 
 
 @log.command(short_help="Put another value in the place of an entry.", context_settings=_BELOW_ZERO)
@@ -203,7 +199,9 @@ def note(file: str, words: str, at: float | None, as_json: bool) -> None:
 @json_option
 def correct(file: str, number: int, value: str, at: float | None, as_json: bool) -> None:
     """Put another value, or other words, in the place of an entry, which stays in the file."""
-    _keep(file, as_json, "reading", value, at=at, corrects=number)
+    _keep(
+        file, as_json, lambda book: keep(book, kind="reading", text=value, at=at, corrects=number)
+    )
 
 
 @log.command(short_help="Say that a reading in doubt is right as typed.")
@@ -212,10 +210,7 @@ def correct(file: str, number: int, value: str, at: float | None, as_json: bool)
 @json_option
 def confirm(file: str, number: int, as_json: bool) -> None:
     """Say that an entry that was asked about is right as it was typed."""
-
-    with open_log(file) as book:
-        kept = confirm_entry(book, number)
-        _answer(contents_of(book, only=[kept.entry], questions=kept.questions), as_json)
+    _keep(file, as_json, lambda book: confirm_entry(book, number))
 
 
 @log.command(short_help="How well an instrument reads.")
@@ -266,7 +261,7 @@ def instrument(
 @json_option
 def withdraw(file: str, number: int, why: str, as_json: bool) -> None:
     """Take an entry away, and say why. It stays in the file and no longer counts."""
-    _keep(file, as_json, "withdrawal", why, corrects=number)
+    _keep(file, as_json, lambda book: keep(book, kind="withdrawal", text=why, corrects=number))
 
 
 @log.command(short_help="What holds, in the order it happened.")

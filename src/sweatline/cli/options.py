@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict, TypeVar
 
@@ -74,55 +74,54 @@ def draws_option(default: int, more: str = "0 leaves the ranges out.") -> Callab
     )
 
 
-def part_options(command: F) -> F:
-    """Options that choose one combination of the parts on the bench."""
-    options = (
-        click.option("--compressor", metavar="NAME", help="Compressor, by name or number."),
-        click.option("--refrigerant", metavar="NAME", help="Refrigerant; any in the tables."),
-        click.option("--capillary", metavar="NAME", help="Capillary, by name or number."),
-        click.option(
-            "--length",
-            type=Quantity("length", low=0.05, high=50.0),
-            metavar="LENGTH",
-            help='Of the capillary, as "1.2 m"; by default cut to suit.',
-        ),
-    )
-    return functools.reduce(lambda f, option: option(f), reversed(options), command)
+def _together(*options: Callable[[F], F]) -> Callable[[F], F]:
+    """Several options as one decorator, in their order."""
+    return lambda command: functools.reduce(lambda f, option: option(f), options[::-1], command)
 
 
-def room_options(command: F) -> F:
-    """Options that put the machine into another room than the job's."""
-    options = (
-        click.option(
-            "--room-temperature",
-            type=Quantity("temperature", low=243.15, high=333.15),
-            metavar="T",
-            help='Another room, as "12 C".',
-        ),
-        click.option(
-            "--room-humidity",
-            type=Quantity("relative humidity", low=0.01, high=1.0),
-            metavar="RH",
-            help='Another room, as "80 %RH".',
-        ),
-    )
-    return functools.reduce(lambda f, option: option(f), reversed(options), command)
+# Options that choose one combination of the parts on the bench.
+part_options = _together(
+    click.option("--compressor", metavar="NAME", help="Compressor, by name or number."),
+    click.option("--refrigerant", metavar="NAME", help="Refrigerant; any in the tables."),
+    click.option("--capillary", metavar="NAME", help="Capillary, by name or number."),
+    click.option(
+        "--length",
+        type=Quantity("length", low=0.05, high=50.0),
+        metavar="LENGTH",
+        help='Of the capillary, as "1.2 m"; by default cut to suit.',
+    ),
+)
 
 
-def unit_options(command: F) -> F:
-    """Options of the commands that know no job."""
-    options = (
-        click.option(
-            "--altitude", type=ALTITUDE, metavar="H", help='Sets the zero of gauges, as "640 m".'
-        ),
-        click.option(
-            "--units",
-            type=click.Choice(["US", "SI"], case_sensitive=False),
-            metavar="US|SI",
-            help="Unit system of the answer; by default that of what you wrote.",
-        ),
-    )
-    return functools.reduce(lambda f, option: option(f), reversed(options), command)
+# Options that put the machine into another room than the job's.
+room_options = _together(
+    click.option(
+        "--room-temperature",
+        type=Quantity("temperature", low=243.15, high=333.15),
+        metavar="T",
+        help='Another room, as "12 C".',
+    ),
+    click.option(
+        "--room-humidity",
+        type=Quantity("relative humidity", low=0.01, high=1.0),
+        metavar="RH",
+        help='Another room, as "80 %RH".',
+    ),
+)
+
+
+# Options of the commands that know no job.
+unit_options = _together(
+    click.option(
+        "--altitude", type=ALTITUDE, metavar="H", help='Sets the zero of gauges, as "640 m".'
+    ),
+    click.option(
+        "--units",
+        type=click.Choice(["US", "SI"], case_sensitive=False),
+        metavar="US|SI",
+        help="Unit system of the answer; by default that of what you wrote.",
+    ),
+)
 
 
 def site_atmosphere(altitude: Written | None) -> float:
@@ -231,30 +230,9 @@ def machine_options(command: Callable[..., int | None]) -> Callable[..., int | N
     """Options of every command about one choice of parts, handed on as one :class:`Asked`."""
 
     @functools.wraps(command)
-    def asked_with(
-        *,
-        job: str,
-        compressor: str | None,
-        refrigerant: str | None,
-        capillary: str | None,
-        length: Written | None,
-        uncalibrated: bool,
-        details: bool,
-        as_json: bool,
-        **own: object,
-    ) -> int | None:
-        asked = Asked(
-            session=click.get_current_context().obj,
-            job=job,
-            compressor=compressor,
-            refrigerant=refrigerant,
-            capillary=capillary,
-            length=length,
-            uncalibrated=uncalibrated,
-            details=details,
-            as_json=as_json,
-        )
-        return command(asked, **own)
+    def asked_with(**given: Any) -> int | None:
+        shared = {f.name: given.pop(f.name) for f in fields(Asked) if f.name in given}
+        return command(Asked(session=click.get_current_context().obj, **shared), **given)
 
     after = calibration_option(details_option(json_option(asked_with)))
     return job_argument(part_options(after))

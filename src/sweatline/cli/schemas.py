@@ -2,16 +2,34 @@
 
 from __future__ import annotations
 
-from functools import cache
+import importlib
 from typing import Any, Final
 
 from sweatline.answers.schema import model_of, schema_of
 
-COMMANDS: Final = (
-    "check", "calibrate", "match", "balance", "metering", "charge-curve", "room-map", "frost",
-    "charge", "charge-line", "practice", "log", "tightness", "evacuation", "hose", "start-gear",
-    "saturation", "refrigerants", "capillary",
-)  # fmt: skip
+# Module and class of the answer of each command.
+_ANSWERS: Final = {
+    "check": ("job.explanation", "Check"),
+    "calibrate": ("assembly.calibration", "Calibration"),
+    "match": ("design.match", "MatchAnswer"),
+    "balance": ("design.balance", "BalanceAnswer"),
+    "metering": ("design.metering", "MeteringAnswer"),
+    "charge-curve": ("design.charge_curve", "ChargeAnswer"),
+    "room-map": ("design.room_map", "RoomAnswer"),
+    "frost": ("design.frost", "FrostAnswer"),
+    "charge": ("charging.adviser", "ChargeAdvice"),
+    "charge-line": ("charging.session", "ChargeLine"),
+    "practice": ("training.debrief", "Debrief"),
+    "log": ("log.logbook", "LogContents"),
+    "tightness": ("bench.tightness.tightness", "TightnessAnswer"),
+    "evacuation": ("bench.evacuation.evacuation", "EvacuationAnswer"),
+    "hose": ("bench.hoses.hoses", "HoseAnswer"),
+    "start-gear": ("bench.start_gear.start_gear", "StartGearAnswer"),
+    "saturation": ("design.refrigerants", "SaturationAnswer"),
+    "refrigerants": ("design.refrigerants", "RefrigerantsAnswer"),
+    "capillary": ("design.capillary", "CapillaryAnswer"),
+}
+COMMANDS: Final = tuple(_ANSWERS)
 
 # What `--json` puts in front of an answer.
 _HEAD: Final[tuple[tuple[str, Any], ...]] = (
@@ -20,53 +38,8 @@ _HEAD: Final[tuple[tuple[str, Any], ...]] = (
 )
 
 
-@cache
-def _answers() -> dict[str, type]:
-    """Class of each command's answer. Imported here, because some bring the compiler along."""
-    from sweatline.assembly.calibration import Calibration
-    from sweatline.bench.evacuation.evacuation import EvacuationAnswer
-    from sweatline.bench.hoses.hoses import HoseAnswer
-    from sweatline.bench.start_gear.start_gear import StartGearAnswer
-    from sweatline.bench.tightness.tightness import TightnessAnswer
-    from sweatline.charging.adviser import ChargeAdvice
-    from sweatline.charging.session import ChargeLine
-    from sweatline.design.balance import BalanceAnswer
-    from sweatline.design.capillary import CapillaryAnswer
-    from sweatline.design.charge_curve import ChargeAnswer
-    from sweatline.design.frost import FrostAnswer
-    from sweatline.design.match import MatchAnswer
-    from sweatline.design.metering import MeteringAnswer
-    from sweatline.design.refrigerants import RefrigerantsAnswer, SaturationAnswer
-    from sweatline.design.room_map import RoomAnswer
-    from sweatline.job.explanation import Check
-    from sweatline.log.logbook import LogContents
-    from sweatline.training.debrief import Debrief
-
-    return {
-        "check": Check,
-        "calibrate": Calibration,
-        "match": MatchAnswer,
-        "balance": BalanceAnswer,
-        "metering": MeteringAnswer,
-        "charge-curve": ChargeAnswer,
-        "room-map": RoomAnswer,
-        "frost": FrostAnswer,
-        "charge": ChargeAdvice,
-        "charge-line": ChargeLine,
-        "practice": Debrief,
-        "log": LogContents,
-        "tightness": TightnessAnswer,
-        "evacuation": EvacuationAnswer,
-        "hose": HoseAnswer,
-        "start-gear": StartGearAnswer,
-        "saturation": SaturationAnswer,
-        "refrigerants": RefrigerantsAnswer,
-        "capillary": CapillaryAnswer,
-    }
-
-
 def answer_of(name: str) -> type:
-    """Class of the answer of a command.
+    """Class of the answer of a command; imported now, because some bring the compiler along.
 
     Raises
     ------
@@ -81,7 +54,9 @@ def answer_of(name: str) -> type:
             read=name[:40],
             allowed="there are: job, " + ", ".join(COMMANDS),
         )
-    return _answers()[name]
+    module, cls = _ANSWERS[name]
+    found: type = getattr(importlib.import_module(f"sweatline.{module}"), cls)
+    return found
 
 
 def _head(cls: type) -> tuple[tuple[str, Any], ...]:

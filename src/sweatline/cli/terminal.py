@@ -83,11 +83,14 @@ def listing(rows: Iterable[Sequence[str | Text]], *, indent: int = 2) -> None:
     put(grid, indent=indent)
 
 
-def print_json(answer: object, command: str | None = None) -> None:
-    """Answer as JSON on standard output, headed by the command that gave it and the version."""
+def print_json(answer: object, command: str | None = None, *, indent: int | None = 2) -> None:
+    """Answer as JSON on standard output, headed by the command that gave it and the version.
+
+    Without `indent` it stands in one line.
+    """
     head = {} if command is None else {"command": command, "version": sweatline.__version__}
     told = {**head, **to_json(answer)}
-    click.echo(json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False))
+    click.echo(json.dumps(told, indent=indent, ensure_ascii=False, allow_nan=False))
 
 
 def aside(text: str) -> None:
