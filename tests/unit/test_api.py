@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import inspect
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -73,6 +75,39 @@ def test_a_ranking_without_trial_runs_still_looks_for_floodback() -> None:
         assert "flooding_back" in {v.key for v in found.verdicts}
     assert ranking[0].compressor in str(ranking).splitlines()[0]
     assert ranking.to_dict()["ranked"][0]["parts"]["compressor"] == ranking[0].compressor
+
+
+@pytest.mark.parametrize(
+    ("ask", "answers", "field"),
+    [
+        (sl.tightness, {"volume": "2 psi"}, "volume"),
+        (sl.tightness, {"readings": [("0 h", "9 bar", "15 C")]}, "readings 1"),
+        (sl.tightness, {"held": "300 g"}, "held, after"),
+        (sl.tightness, {"limits": ["9 bar(g)"]}, "limits 1"),
+        (sl.evacuation, {"pump": "2 cfm"}, "low_hose, high_hose"),
+        (sl.evacuation, {"rise": ["5 min, 300 micron", "4 min, 310 micron"]}, "rise 2"),
+        (sl.hose, {"refrigerant": "R-290", "hoses": ["4.8 mm, 1 m, gas"]}, "hoses 1"),
+        (sl.hose, {"refrigerant": "R-290", "want": 900.0}, "want"),
+        (sl.start_gear, {"capacitor": "108-88 uF, 125 V"}, "capacitor"),
+        (sl.start_gear, {"draws": "many"}, "draws"),
+        (sl.start_gear, {"device": "triac"}, "device"),
+    ],
+)
+def test_a_mistake_at_the_bench_names_the_keyword(
+    ask: Callable[..., object], answers: dict[str, object], field: str
+) -> None:
+    assert field.split(" ")[0].rstrip(",") in inspect.signature(ask).parameters
+    with pytest.raises(JobError) as caught:
+        ask(**answers)
+    assert caught.value.field == field
+
+
+def test_a_record_is_one_text_or_its_fields() -> None:
+    written = sl.hose("R-290", hoses=["4.8 mm, 1 m, liquid"], want="0.2 kg")
+    assert written == sl.hose("R-290", hoses=[(4.8e-3, 1.0, "liquid")], want=0.2)
+    assert written == sl.hose(
+        "R-290", hoses=[{"bore": "4.8 mm", "length": 1.0, "state": "liquid"}], want="200 g"
+    )
 
 
 def test_answers_plot() -> None:

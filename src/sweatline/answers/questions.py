@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import dataclasses
 import inspect
+import math
 import types
 import typing
 from collections.abc import Callable, Mapping, Sequence
@@ -225,6 +226,11 @@ def _read(q: Question, value: Any, where: str, zero: float) -> dict[str, Any]:
                 field=where,
             )
         return {q.name: chosen}
+    if q.form == "count":
+        if not str(value).isdecimal() or not (q.low or 0) <= int(value) <= (q.high or math.inf):
+            allowed = f"a number from {q.low} to {q.high}"
+            raise JobError(what="not a count", read=str(value)[:40], allowed=allowed, field=where)
+        return {q.name: int(value)}
     if q.form == "text" and not isinstance(value, str):
         raise JobError(what="not a text", read=repr(value)[:40], field=where)
     return {q.name: value}

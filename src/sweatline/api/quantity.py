@@ -6,22 +6,12 @@ from typing import Any
 
 from sweatline.answers.fields import members_of
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.units import Kind, quantity
+from sweatline.units import Kind
+from sweatline.units import quantity as si
 
 __all__ = ["Written", "in_si", "maybe_si", "si"]
 
 Written = float | str
-
-
-def si(value: Written, kind: Kind, name: str, *, atmosphere: float = STANDARD_ATMOSPHERE) -> float:
-    """Value in SI of a float, or of a string with its unit; pressures are absolute.
-
-    Raises
-    ------
-    UnitError
-        A string that is no quantity of this kind, or anything that is no number.
-    """
-    return quantity(value, kind, name, atmosphere=atmosphere)
 
 
 def in_si(part: object, *, atmosphere: float = STANDARD_ATMOSPHERE) -> dict[str, Any]:
@@ -37,5 +27,5 @@ def in_si(part: object, *, atmosphere: float = STANDARD_ATMOSPHERE) -> dict[str,
 def maybe_si(
     value: Written | None, kind: Kind, name: str, *, atmosphere: float = STANDARD_ATMOSPHERE
 ) -> float | None:
-    """As :func:`si`; None stays None."""
+    """As :func:`sweatline.units.quantity`; None stays None."""
     return None if value is None else si(value, kind, name, atmosphere=atmosphere)

@@ -170,7 +170,6 @@ AIR: Final = PermanentGas(
     viscosity_temperature=273.0,
     sutherland=111.0,
 )
-GASES: Final = {gas.name: gas for gas in (NITROGEN, HELIUM, AIR)}
 
 
 def gas_named(name: str) -> PermanentGas:

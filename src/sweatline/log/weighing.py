@@ -179,11 +179,10 @@ def _refrigerant(book: Book, rows: Sequence[Entry]) -> Found[str] | None:
             allowed="correct the wrong entry; a mixture is recovered, not topped up",
             path=book.path,
         )
-    if names:
-        name = names.pop()
-        return Found(value=name, text=name, entries=numbers(added))
-    name = book.refrigerant
-    return Found(value=name, text=name, entries=()) if name else None
+    if not names:
+        return None
+    name = names.pop()
+    return Found(value=name, text=name, entries=numbers(added))
 
 
 def _containers(
