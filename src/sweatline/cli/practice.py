@@ -26,7 +26,7 @@ from sweatline.cli.waiting import waiting
 from sweatline.errors import JobError, SolveError
 from sweatline.log.channels import CHANNELS
 from sweatline.report import review
-from sweatline.training.attempts import Attempt, by_advice, by_habit
+from sweatline.training.attempts import by_advice, by_habit
 from sweatline.training.debrief import (
     Debrief,
     DoseReview,
@@ -367,22 +367,13 @@ def _print_debrief(found: Debrief, scale: Scale) -> None:
 
 
 def _print_doses(found: Debrief, scale: Scale) -> None:
-    def advised(d: DoseReview) -> str:
-        if not d.running:
-            return "at rest"
-        if d.advised == "add":
-            return f"add {weight(d.advised_dose or 0.0, scale.system)}"
-        if d.advised == "take out":
-            return f"take out {weight(-(d.advised_dose or 0.0), scale.system)}"
-        return "read again" if d.advised == "read" else d.advised
-
     doses = found.doses
     print_table(
         [
             Column("at\nmin", [f"{d.time / 60.0:.1f}" for d in doses]),
             Column("waited\nmin", [f"{d.waited / 60.0:.1f}" for d in doses]),
             Column("readings", [d.readings for d in doses], right=False),
-            Column("advice\nthen", [advised(d) for d in doses], right=False),
+            Column("advice\nthen", [review.advised(d, scale) for d in doses], right=False),
             Column("you\nadded", [weight(d.weighed, scale.system) for d in doses]),
             Column(
                 "best charge by the\nreadings then", [_range(d, scale) for d in doses], right=False
@@ -397,20 +388,12 @@ def _range(dose: DoseReview, scale: Scale) -> str:
 
 def _print_others(found: Debrief, scale: Scale) -> None:
     best = review.best_charge(found)
-    you = Attempt(
-        way="hand",
-        charge=found.charge,
-        most=found.most,
-        additions=found.additions,
-        time=found.time,
-        gave_up=found.broken_off,
-    )
-    rows = [you, *found.others]
+    ways, rows = zip(*review.attempts(found), strict=True)
     print_table(
         [
             Column(
                 "the same machine\ncharged by",
-                [_WAYS[r.way] + (", broken off" if r.gave_up else "") for r in rows],
+                list(ways),
                 right=False,
             ),
             Column("ended\nat", [scale.show(r.charge, "mass") for r in rows]),
@@ -420,6 +403,3 @@ def _print_others(found: Debrief, scale: Scale) -> None:
             Column("\nmin", [f"{r.time / 60.0:.0f}" for r in rows]),
         ]
     )
-
-
-_WAYS: Final = {"hand": "you", "advice": "the advice", "habit": "half an ounce, 5 min"}

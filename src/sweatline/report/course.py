@@ -28,10 +28,12 @@ _OUTLOOK: Final = (350.0, 372.0)  # where a reading will settle
 _HEAD: Final = 24.0  # for the circled numbers
 _STRIP, _GAP = 58.0, 20.0
 _FOOT: Final = 20.0
+_AFTER: Final = 300.0  # s after the last dose that a debrief shows
 _MOST_POINTS: Final = 120
 _SIZE: Final = 12
+_ANCHORS: Final = {20: "start", 0: "end"}  # of the words under the time axis
 # Least height of a strip, so that noise does not look like a movement. [SI]
-_LEAST: Final[dict[Kind, float]] = {"pressure": 2e4, "temperature difference": 4.0}
+_LEAST: Final[dict[Kind, float]] = {"pressure": 5e4, "temperature difference": 4.0}
 
 
 class _Point(NamedTuple):
@@ -111,9 +113,9 @@ def charging_course(
     for minutes in (20, 15, 10, 5, 0):
         place = x(now - 60.0 * minutes)
         parts.append(_line(place, _HEAD, place, height - _FOOT, "faint", 0.5))
-        word = "now" if minutes == 0 else f"{minutes} min ago" if minutes == 20 else str(minutes)
-        anchor = "start" if minutes == 20 else "middle"
-        parts.append(_text(place, height - 5.0, word, "grey", anchor))
+        if minutes % 10 == 0:
+            word = f"{minutes} min ago" if minutes == 20 else str(minutes) if minutes else "now"
+            parts.append(_text(place, height - 5.0, word, "grey", _ANCHORS.get(minutes, "middle")))
     parts.append(_text(_OUTLOOK[0] - 2.0, _HEAD - 8.0, "settles", "grey"))
     for number, at in doses:
         if at >= now - WINDOW:
@@ -161,7 +163,7 @@ def _drawn(strip: _Strip, axis: Axis, top: float, x: Callable[[float], float]) -
     if strip.wanted is not None:
         bottom, upper = y(strip.wanted[0]), y(strip.wanted[1])
         parts.append(_rect(_LEFT, upper, _RIGHT - _LEFT, bottom - upper, "band"))
-        parts.append(_text(_RIGHT - 3.0, upper + 11.0, "target", "grey", "end"))
+        parts.append(_text(_RIGHT - 3.0, upper - 3.0, "target", "grey", "end"))
     if strip.settles is not None:
         upper, bottom = y(strip.settles.high), y(strip.settles.low)
         middle = y(strip.settles.middle)
@@ -175,6 +177,7 @@ def _drawn(strip: _Strip, axis: Axis, top: float, x: Callable[[float], float]) -
         last = strip.points[-1]
         parts.append(_dot(x(last.at), y(last.value), strip.ink))
     for value in (low, high):
+        parts.insert(0, _line(_LEFT, y(value), _OUTLOOK[1], y(value), "faint", 0.5))
         number = f"{axis.one(value):.{_decimals(axis, high - low)}f}"
         parts.append(_text(_WIDTH - 1.0, y(value) + (9.0 if value == high else 0.0), number,
                            "grey", "end", 10))  # fmt: skip
@@ -196,6 +199,8 @@ def debrief_course(found: Debrief, scale: Scale) -> str:
     """
     best = best_charge(found)
     end = max(found.time, 60.0)
+    if found.doses:  # what comes long after the last dose is not drawn
+        end = min(end, 1.3 * found.doses[-1].time + _AFTER)
     bands = [(d.time, d.best_then) for d in found.doses]
     bands.append((end, found.best_by_readings))
     known = [(at, band) for at, band in bands if band is not None]
@@ -228,7 +233,7 @@ def debrief_course(found: Debrief, scale: Scale) -> str:
     parts.append(f'<polyline points="{path}" class="stroke-ink open" stroke-width="2"/>')
     for n, (dose, mass) in enumerate(zip(found.doses, weights[1:], strict=True), 1):
         parts.append(_circled(x(dose.time), y(mass) - 12.0, n))
-    for mass in (min(weights), best, max(weights)):
+    for mass in (min(weights), best):
         parts.append(_text(left - 4.0, y(mass) + 4.0, f"{axis.one(mass):.0f}", "grey", "end"))
     for share in (0.0, 0.5, 1.0):
         anchor = {0.0: "start", 1.0: "end"}.get(share, "middle")

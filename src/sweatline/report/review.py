@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
-from sweatline.training.debrief import Debrief, PassedLimit
+from sweatline.training.attempts import Attempt
+from sweatline.training.debrief import Debrief, DoseReview, PassedLimit
 from sweatline.training.faults import Fault
 from sweatline.training.gauge_readout import weight
 from sweatline.units import Scale
@@ -205,6 +206,34 @@ def _fault(found: Debrief, scale: Scale) -> Iterator[str]:
             f"By {found.odd_from / 60.0:.0f} min hardly any machine in order would have shown "
             "your readings together."
         )
+
+
+def advised(dose: DoseReview, scale: Scale) -> str:
+    """What the advice was when a dose was let in."""
+    if not dose.running:
+        return "at rest"
+    if dose.advised == "add":
+        return f"add {weight(dose.advised_dose or 0.0, scale.system)}"
+    if dose.advised == "take out":
+        return f"take out {weight(-(dose.advised_dose or 0.0), scale.system)}"
+    return "read again" if dose.advised == "read" else dose.advised
+
+
+def attempts(found: Debrief) -> list[tuple[str, Attempt]]:
+    """Who charged the same machine, in words, and how it ended: the person first."""
+    you = Attempt(
+        way="hand",
+        charge=found.charge,
+        most=found.most,
+        additions=found.additions,
+        time=found.time,
+        gave_up=found.broken_off,
+    )
+    rows = [you, *found.others]
+    return [(_WAYS[r.way] + (", broken off" if r.gave_up else ""), r) for r in rows]
+
+
+_WAYS: Final = {"hand": "you", "advice": "the advice", "habit": "half an ounce, 5 min"}
 
 
 def next_step(found: Debrief, scale: Scale) -> str:

@@ -16,7 +16,7 @@ from typing import Final
 
 from sweatline.errors import JobError, SolveError
 from sweatline.training.debrief import Ended
-from sweatline.training.session import Step, TrainingSession, session_on
+from sweatline.training.session import Step, TrainingSession, most_at_once, session_on
 from sweatline.training.simulated_machine import SimulatedMachine
 
 PACES: Final = (1.0, 5.0, 30.0)  # times as fast as the clock
@@ -56,9 +56,14 @@ class PacedSession:
         self.begun = threading.Event()
         self.refused = ""  # why the last thing asked for was not done
         self.named = ""  # fault that the person named
-        self._now = time.time()
+        self.begun_at = self._now = time.time()
         self._steps: queue.Queue[Step] = queue.Queue(maxsize=20)
         self._ended = threading.Event()
+
+    @property
+    def most(self) -> float:
+        """The most that is let in at once. [kg]"""
+        return most_at_once(self.machine)
 
     @property
     def now(self) -> float:
@@ -104,6 +109,7 @@ class PacedSession:
         why = ""
         with session.log:
             try:
+                self.begun_at = session.begun_at
                 session.open()
                 self._now = session.now
                 self.begun.set()

@@ -165,6 +165,11 @@ def session_on(
     )
 
 
+def most_at_once(machine: SimulatedMachine) -> float:
+    """The most that anybody lets in at once. [kg]"""
+    return _MOST * machine.card.charge + 0.05
+
+
 @dataclass(slots=True)
 class TrainingSession:
     """One simulated machine being charged by hand.
@@ -199,7 +204,7 @@ class TrainingSession:
     @property
     def most(self) -> float:
         """The most that is let in at once. [kg]"""
-        return _MOST * self.machine.card.charge + 0.05
+        return most_at_once(self.machine)
 
     @property
     def now(self) -> float:

@@ -63,7 +63,6 @@ class Gauge:
     saturation: str
     settles: str
     age: str  # of an old one; empty for a fresh one
-    settled: bool
 
 
 @routes.get("")
@@ -152,7 +151,7 @@ def page(request: Request, name: str, log: str) -> Response:
     return render(
         "charge-live.html", scale=scale, name=name, here="charge", base=base, log=log,
         title=charging.job.title, fields=fields_of(scale), mass=unit_of("mass", scale),
-        practice=None, **live_parts(charging, ready, scale, base),
+        practice=False, **live_parts(charging, ready, scale, base),
         sensors=sensors_part(request, log),
     )  # fmt: skip
 
@@ -225,15 +224,21 @@ def fields_of(scale: Scale) -> list[tuple[str, str, str, str]]:
     return [(c, CHANNELS[c].heading, unit(c), side_of(c)) for c in _TYPED]
 
 
-def live_parts(charging: Charging, ready: Calculation, scale: Scale, base: str) -> dict[str, Any]:
+def live_parts(
+    charging: Charging, ready: Calculation, scale: Scale, base: str, *, practice: bool = False
+) -> dict[str, Any]:
     """Everything on the page that changes, as it stands now."""
     if ready.done and not ready.problem:
         charging.advise_with(ready.answer)
     look = charging.look()
-    facts: dict[str, Any] = {"scale": scale, "base": base, "look": look, "advice": look.advice}
+    facts: dict[str, Any] = {
+        "scale": scale, "base": base, "look": look, "advice": look.advice, "practice": practice
+    }  # fmt: skip
     course = charging_course(look.sure, look.advice, charging.table, scale, now=look.now)
+    step = _step(look, ready, scale)
     return {
-        "step": text_of("step.html", **facts, **_step(look, ready, scale)),
+        "step": text_of("step.html", **facts, **step),
+        "told": f"{step['word']}. {step['reason']}" if step["word"] else "",
         "gauges": text_of("gauges.html", **_gauges(look, scale)),
         "course": str(Markup(course)),
         "doubts": text_of("doubts.html", **facts),
@@ -291,12 +296,17 @@ def _gauge(what: str, o: ReadingOutlook | None, look: Look, scale: Scale) -> Gau
         value = scale.show(look.readings[what][-1].number, kind)
         return Gauge(
             title=reading_title(what), side=side_of(what), value=value, saturation="", settles="",
-            age=age, settled=False,
+            age=age,
         )  # fmt: skip
     value, saturation, settles = reading_now(o, scale)
+    _unit, (low, high) = scale.column((o.settles_SI.low, o.settles_SI.high), o.kind)
+    if o.last_SI is None:
+        value, settles = scale.show(o.settles_SI.middle, o.kind), f"by the model ({low} to {high})"
+    elif o.state == "settled" and o.expected_after_SI is None:
+        settles = f"settled ({low} to {high})"
     return Gauge(
         title=reading_title(what), side=side_of(what), value=value, saturation=saturation,
-        settles=settles, age=age, settled=o.state == "settled",
+        settles=settles, age=age,
     )  # fmt: skip
 
 

@@ -10,10 +10,17 @@ from typing import Final
 
 from fastapi import FastAPI
 
-from sweatline.web import charge, combination, instruments, logs, match
+from sweatline.web import charge, combination, instruments, logs, match, practise
 from sweatline.web.sources import Broker, follow_tables, listen
 
-_PAGES: Final = (match.routes, combination.routes, charge.routes, logs.routes, instruments.routes)
+_PAGES: Final = (
+    match.routes,
+    combination.routes,
+    charge.routes,
+    logs.routes,
+    practise.routes,
+    instruments.routes,
+)
 
 
 def add_pages(app: FastAPI) -> None:

@@ -39,26 +39,32 @@ def stream(
     async def events() -> AsyncIterator[str]:
         row = -1
         sent: dict[str, str] = {}
-        silent = 0.0
-        drawn = 0.0
         clock = asyncio.get_running_loop().time
-        while not await request.is_disconnected():
-            now = await to_thread.run_sync(last_row)
+        spoken = drawn = clock()
+
+        def look() -> tuple[int, Parts]:
             # Values settle and grow old without a new row: they are drawn again now and then.
-            if now != row or clock() - drawn >= _ALIVE:
-                row, drawn = now, clock()
-                parts = await to_thread.run_sync(draw)
-                for target, html in parts.items():
-                    if sent.get(target) != html:
-                        sent[target] = html
-                        data = json.dumps({"target": target, "html": html})
-                        yield f"id: {row}\nevent: part\ndata: {data}\n\n"
-                        silent = 0.0
-            if silent >= _ALIVE:
-                silent = 0.0
+            now = last_row()
+            return now, draw() if now != row or clock() - drawn >= _ALIVE else {}
+
+        while not await request.is_disconnected():
+            looking = asyncio.ensure_future(to_thread.run_sync(look))
+            while not (await asyncio.wait({looking}, timeout=_ALIVE))[0]:
+                spoken = clock()
+                yield f"id: {row}\nevent: alive\ndata: {row}\n\n"
+            row, parts = looking.result()
+            if parts:
+                drawn = clock()
+            for target, html in parts.items():
+                if sent.get(target) != html:
+                    sent[target] = html
+                    data = json.dumps({"target": target, "html": html})
+                    spoken = clock()
+                    yield f"id: {row}\nevent: part\ndata: {data}\n\n"
+            if clock() - spoken >= _ALIVE:
+                spoken = clock()
                 yield f"id: {row}\nevent: alive\ndata: {row}\n\n"
             await asyncio.sleep(_LOOK)
-            silent += _LOOK
 
     headers = {"Cache-Control": "no-store", "X-Accel-Buffering": "no"}
     return StreamingResponse(events(), media_type="text/event-stream", headers=headers)

@@ -156,9 +156,13 @@ def _write(request: Request, path: Path, log: str, typed: Typed) -> Response:
 def export(request: Request, log: str, form: Literal["csv", "json"]) -> Response:
     """All of a log as a file, corrections included."""
     with open_log(str(workshop_of(request).log_path(log))) as book:
-        text = to_csv(book) if form == "csv" else to_json(book)
+        return file_of(to_csv(book) if form == "csv" else to_json(book), log, form)
+
+
+def file_of(text: str, name: str, form: Literal["csv", "json"]) -> Response:
+    """A log to be kept as a file."""
     kind = "text/csv" if form == "csv" else "application/json"
-    headers = {"Content-Disposition": f'attachment; filename="{log}.{form}"'}
+    headers = {"Content-Disposition": f'attachment; filename="{name}.{form}"'}
     return PlainTextResponse(text, headers=headers, media_type=kind)
 
 

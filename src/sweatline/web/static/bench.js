@@ -6,6 +6,7 @@ export function atTheBench(within) {
   const bench = within.querySelector("[data-bench]");
   if (!(bench instanceof HTMLElement)) return;
   speak(bench);
+  tellShortly(bench);
   stayAwake();
   for (const place of bench.querySelectorAll("[data-tabs]")) tabs(place);
 }
@@ -13,34 +14,40 @@ export function atTheBench(within) {
 /** Say what is to be done, and again when it changes. @param {HTMLElement} bench */
 function speak(bench) {
   const button = bench.querySelector("button[data-say]");
-  const step = document.getElementById("step");
-  if (!(button instanceof HTMLButtonElement) || !step || !("speechSynthesis" in window)) return;
+  const told = document.getElementById("told");
+  if (!(button instanceof HTMLButtonElement) || !told || !("speechSynthesis" in window)) return;
   button.hidden = false;
   button.setAttribute("aria-pressed", "false");
-  let said = "";
   function say() {
-    const told = step?.querySelector("[data-told]")?.getAttribute("data-told") ?? "";
-    // A countdown goes on second by second: only another word is worth saying.
-    const word = told.split(".")[0];
-    if (!told || word === said) return;
-    said = word;
+    const words = told?.textContent?.replaceAll("°", " degrees ");
     speechSynthesis.cancel();
-    speechSynthesis.speak(new SpeechSynthesisUtterance(told.replaceAll("°", " degrees ")));
+    if (words) speechSynthesis.speak(new SpeechSynthesisUtterance(words));
   }
   const watch = new MutationObserver(say);
   button.addEventListener("click", () => {
     const on = button.getAttribute("aria-pressed") !== "true";
     button.setAttribute("aria-pressed", String(on));
     button.textContent = on ? "Be silent" : "Say it aloud";
-    said = "";
+    watch.disconnect();
     if (on) {
-      watch.observe(step, { childList: true, subtree: true });
+      watch.observe(told, { childList: true });
       say();
     } else {
-      watch.disconnect();
       speechSynthesis.cancel();
     }
   });
+}
+
+/** What was kept is told for a while; a problem stands. @param {HTMLElement} bench */
+function tellShortly(bench) {
+  const said = bench.querySelector("#said");
+  if (!said) return;
+  let timer = 0;
+  new MutationObserver(() => {
+    clearTimeout(timer);
+    if (!said.childElementCount || said.querySelector(".problem, .progress")) return;
+    timer = setTimeout(() => said.replaceChildren(), 8000);
+  }).observe(said, { childList: true });
 }
 
 /** Keep the screen on where the browser allows it. */
