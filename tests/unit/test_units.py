@@ -331,3 +331,22 @@ def test_an_example_of_each_kind_can_be_read(kind: Kind) -> None:
     for system in ("US", "SI"):
         assert parse(example_of(kind, system), kind).text in EXAMPLES[kind]
     assert (example_of("volume", "US"), example_of("volume", "SI")) == ("0.3 in3", "4.9 cc")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["about 4 ft", "About 4 ft", "~4 ft", "approx. 4 ft", "ca. 4 ft", "roughly 4 ft", "≈ 4 ft"],
+)
+def test_a_rough_value_is_read_as_one(text: str) -> None:
+    found = parse(text, "length")
+    assert found.about
+    assert found.value == pytest.approx(1.2192)
+    assert found.text == text
+
+
+def test_a_value_without_such_a_word_is_no_rough_one() -> None:
+    assert not parse("4 ft", "length").about
+    with pytest.raises(UnitError):
+        parse("about", "length")
+    with pytest.raises(UnitError, match="without a unit"):
+        parse("about 4", "length")

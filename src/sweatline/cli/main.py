@@ -27,6 +27,7 @@ UNREADABLE = 5
 # command is run, so that a look-up does not wait for what a ranking needs.
 _COMMANDS: Final = {
     "page": ("page", "The whole job in a browser, on this machine or a phone."),
+    "new": ("new", "Describe a machine: the job file, question by question."),
     "check": ("inspection", "What was read from a job file, and what is assumed."),
     "calibrate": ("calibration", "What readings of the machine as it ran say of the rebuild."),
     "match": ("ranking", "Will these parts work together? All combinations, ranked."),

@@ -8,13 +8,14 @@ those declarations.
 from __future__ import annotations
 
 import dataclasses
+import re
 import types
 import typing
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
-from sweatline.job.values import Quantity, Value
+from sweatline.job.values import NOT_KNOWN, Quantity, Value, is_not_known
 from sweatline.job.vocabulary import INSTRUMENTS
 from sweatline.uncertainty.parameter import Measured, Origin
 from sweatline.units import Scale, System
@@ -162,6 +163,22 @@ class Key:
         if self.many:
             return f"write {self.name} = {self.written}"
         return self.value.advice(self.name, scale)
+
+    def typed(self, text: str) -> Any:
+        """What stands in the file for what a person types on one line."""
+        if is_not_known(text):
+            return NOT_KNOWN
+        if not self.many:
+            return self.value.typed(text)
+        return [self.value.typed(one) for one in re.split(r"[,;]", text) if one.strip()]
+
+    def as_typed(self, written: object) -> str:
+        """What a person would type for what stands in the file."""
+        if isinstance(written, list):
+            return self.value.joint.join(str(one) for one in written)
+        if isinstance(written, bool):
+            return "yes" if written else "no"
+        return str(written)
 
     @property
     def uncertainty(self) -> str:

@@ -31,7 +31,7 @@ from sweatline.job.mistakes import (
 )
 from sweatline.job.model import CapillaryStock, Compressor, CompressorMap, Job, Original, Place
 from sweatline.job.refusals import Section, refusals
-from sweatline.job.values import Quantity, described
+from sweatline.job.values import NOT_KNOWN, Quantity, described
 from sweatline.job.vocabulary import fahrenheit_to_celsius
 from sweatline.units import SI_SCALE, Parsed, Scale, System
 from sweatline.units.kinds import BTU, HOUR
@@ -67,6 +67,30 @@ def read_job(path: str | os.PathLike[str]) -> Job:
         The file cannot be read, or something in it cannot be used. With several mistakes it is
         a :class:`JobFaults`, which prints one line for each.
     """
+    return _read(_content(path), os.fspath(path))
+
+
+def read_job_text(text: str, path: str = "") -> Job:
+    """Job of a text that may never have been a file; `path` is what errors call it."""
+    try:
+        content = text.encode()
+    except UnicodeEncodeError:
+        raise JobError(what="not a text in UTF-8", path=path) from None
+    return _read(content, path)
+
+
+def read_text(path: str | os.PathLike[str]) -> str:
+    """Text of a file that may be a job file, or become one.
+
+    Raises
+    ------
+    JobError
+        It cannot be read, or is no text.
+    """
+    return _text(_content(path), os.fspath(path))
+
+
+def _content(path: str | os.PathLike[str]) -> bytes:
     shown = os.fspath(path)
     folder = False
     try:
@@ -83,16 +107,7 @@ def read_job(path: str | os.PathLike[str]) -> Job:
             raise JobError(what="this is a folder, a job file is wanted", path=shown) from None
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise JobError(what=f"cannot be read: {reason}", path=shown) from None
-    return _read(content, shown)
-
-
-def read_job_text(text: str, path: str = "") -> Job:
-    """Job of a text that may never have been a file; `path` is what errors call it."""
-    try:
-        content = text.encode()
-    except UnicodeEncodeError:
-        raise JobError(what="not a text in UTF-8", path=path) from None
-    return _read(content, path)
+    return content
 
 
 def _neighbours(path: FilePath) -> str:
@@ -107,11 +122,9 @@ def _neighbours(path: FilePath) -> str:
 
 
 def _read(content: bytes, shown: str) -> Job:
-    if len(content) > LARGEST:
-        raise JobError(what="far too large for a job file", path=shown, allowed="1 MB at most")
     text = _text(content, shown)
-    tree = _tree(text, shown)
-    scale = _scope(tree)
+    tree = tree_of(text, shown)
+    scale = scale_of(tree)
     reader = _Reader(scale)
     file = reader.read(tree)
     found = (*reader.refusals, *reader.doubts, *refusals(file, scale))
@@ -122,6 +135,8 @@ def _read(content: bytes, shown: str) -> Job:
 
 
 def _text(content: bytes, shown: str) -> str:
+    if len(content) > LARGEST:
+        raise JobError(what="far too large for a job file", path=shown, allowed="1 MB at most")
     if b"\x00" in content:
         raise JobError(
             what="not a text file", path=shown, allowed="a job file is plain text in UTF-8"
@@ -139,7 +154,8 @@ def _text(content: bytes, shown: str) -> str:
     return text.replace("\r\n", "\n")
 
 
-def _tree(text: str, shown: str) -> dict[str, Any]:
+def tree_of(text: str, shown: str = "") -> dict[str, Any]:
+    """Tables and keys of a text; one sentence, with its line, when it is no TOML."""
     _shallow(text, shown)
     try:
         return tomllib.loads(text)
@@ -177,7 +193,7 @@ def _shallow(text: str, shown: str) -> None:
             raise JobError(what="brackets nested too deep for a job file", path=shown, line=number)
 
 
-def _scope(tree: Mapping[str, Any]) -> Scale:
+def scale_of(tree: Mapping[str, Any]) -> Scale:
     """Unit system and zero of the gauges, needed before any gauge pressure can be read."""
     system: System = "US" if _quietly(Job, "units", tree) == "US" else "SI"
     place = tree.get("place")
@@ -231,7 +247,7 @@ class _Reader:
         values: dict[str, Any] = {}
         for name, (field, key, needed) in keys.items():
             here = (*path, name)
-            if name not in tree:
+            if name not in tree or (key is not None and tree[name] == NOT_KNOWN):
                 if needed and name not in meant:
                     self._missing(here, key.advice(self.scale) if key else "")
                 elif field.table is not None and not path:

@@ -24,6 +24,11 @@ from sweatline.units import (
 )
 
 _UNKNOWN_WORDS: Final = frozenset({"", "?", "-", "unknown", "n/a", "na", "none", "tbd"})
+NOT_KNOWN: Final = "not known"
+"""Stands in a job file where somebody was asked and could not say: as if the line were left out."""
+_NOT_KNOWN_WORDS: Final = frozenset(
+    {NOT_KNOWN, "don't know", "dont know", "do not know", "i don't know", "no idea", "dunno", "?"}
+)
 # Uncertainty beyond which a reading says nothing: share of the value, or kelvin of a temperature.
 _WIDEST: Final = 0.6
 _WIDEST_KELVIN: Final = 20.0
@@ -45,6 +50,11 @@ def described(value: object) -> str:
     return str(value)[:40]
 
 
+def is_not_known(text: str) -> bool:
+    """Whether a person says that he does not know."""
+    return " ".join(text.replace("’", "'").casefold().rstrip(".").split()) in _NOT_KNOWN_WORDS
+
+
 def _refused(what: str, value: object, allowed: str = "") -> JobError:
     return JobError(what=what, read=described(value), allowed=allowed)
 
@@ -60,6 +70,13 @@ class Value:
     """How it is written, with examples, for the documentation."""
     schema: Mapping[str, Any] = MappingProxyType({"type": "string"})
     """Its type in the JSON schema of a job file."""
+
+    joint: str = ", "
+    """Between the values of a list when a person types them on one line."""
+
+    def typed(self, text: str) -> Any:
+        """What stands in the file for what a person types on one line."""
+        return text.strip()
 
     def read(self, value: object, scale: Scale) -> Any:
         """Value as it goes into checks between keys.
@@ -176,6 +193,11 @@ class Count(Value):
         self.low, self.high = low, high
         self.written = f"whole number, {low} to {high}"
         self.schema = {"type": "integer", "minimum": low, "maximum": high}
+
+    def typed(self, text: str) -> Any:
+        """The number, or the text when it is none."""
+        text = text.strip()
+        return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else text
 
     def read(self, value: object, scale: Scale) -> int:
         """Whole number within the bounds."""
@@ -314,6 +336,12 @@ class Tubes(Value):
     written = '["B1-B5 A5-A1", "B6-B10 A10-A6"]'
     schema = MappingProxyType({"type": "array", "items": {"type": "string"}})
 
+    joint = "; "
+
+    def typed(self, text: str) -> Any:
+        """A list with the tubes of each circuit."""
+        return [one.strip() for one in text.split(";") if one.strip()]
+
     def read(self, value: object, scale: Scale) -> Circuiting:
         """Paths of (row, tube), counted from zero."""
         if isinstance(value, str):
@@ -352,6 +380,14 @@ class Speeds(Value):
     written = "[1.0, 1.3, 1.1]"
     schema = MappingProxyType({"type": "array", "items": {"type": "number"}})
 
+    def typed(self, text: str) -> Any:
+        """The numbers, or the text when there are others."""
+        words = text.replace(";", " ").replace(", ", " ").split()
+        try:
+            return [float(word) for word in words]
+        except ValueError:
+            return text.strip()
+
     def read(self, value: object, scale: Scale) -> tuple[float, ...]:
         """Two or more positive numbers."""
         numbers = isinstance(value, list) and all(
@@ -378,11 +414,16 @@ class YesNo(Value):
     written = "true or false"
     schema = MappingProxyType({"type": "boolean"})
 
+    words: Final = MappingProxyType({"true": True, "yes": True, "false": False, "no": False})
+
+    def typed(self, text: str) -> Any:
+        """The truth value, or the text when it is none."""
+        return self.words.get(text.strip().casefold(), text.strip())
+
     def read(self, value: object, scale: Scale) -> bool:
         """Truth value."""
         if isinstance(value, bool):
             return value
-        words = {"true": True, "yes": True, "false": False, "no": False}
-        if isinstance(value, str) and value.strip().casefold() in words:
-            return words[value.strip().casefold()]
+        if isinstance(value, str) and value.strip().casefold() in self.words:
+            return self.words[value.strip().casefold()]
         raise _refused("true or false is wanted", value)

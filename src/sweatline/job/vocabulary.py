@@ -226,10 +226,22 @@ INSTRUMENTS: Final = {
 }
 
 
+# What "about" is worth: common practice, a value rounded to the next easy number.
+_ABOUT: Final = 0.05  # of the value
+_ABOUT_KELVIN: Final = 2.0  # of a temperature, whose zero says nothing
+
+
 def reading(parsed: Parsed, instrument: Tool, system: System) -> Measured:
-    """A quantity as written, with the stated uncertainty or else that of its instrument."""
+    """A quantity as written, with the stated uncertainty or else that of its instrument.
+
+    A value that is only *about* right is known three times worse than the instrument reads, and
+    no better than to a twentieth of itself or 2 K.
+    """
     if parsed.sd is not None:
         sd, note = parsed.sd, "as stated"
+    elif parsed.about:
+        least = _ABOUT_KELVIN if instrument.kind == "temperature" else _ABOUT * abs(parsed.value)
+        sd, note = max(3.0 * instrument.sd(parsed.value), least), "stated as about"
     else:
         sd, note = instrument.sd(parsed.value), instrument.words(system)
     return Measured(value=parsed.value, sd=sd, origin=instrument.origin, note=note)

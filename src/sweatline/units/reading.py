@@ -42,6 +42,9 @@ _NUMBER: Final = re.compile(
     """,
     re.VERBOSE,
 )
+_ABOUT: Final = re.compile(
+    r"(?i)^(?:about|around|roughly|approximately|approx\.?|circa|ca\.?|~|≈)\s*(?=[-+.,\d½¼¾⅛⅜⅝⅞⅓⅔⅕⅙])"
+)
 _PLUS_MINUS: Final = re.compile(r"±|\+\s*/\s*-|\+-")
 _NEXT_PART: Final = re.compile(r"[\s,]+(?:and\s+)?(?=[\d.]*\d)|$")
 
@@ -66,12 +69,15 @@ class Parsed:
         What was written, on one line.
     unit : str
         Unit it was written in, in its preferred spelling.
+    about : bool
+        The person wrote that it is a rough value: ``about 4 ft``, ``~4 ft``.
     """
 
     value: float
     sd: float | None
     text: str
     unit: str
+    about: bool = False
 
 
 def _plain(text: str) -> str:
@@ -222,8 +228,8 @@ def parse(text: str, kind: Kind, *, atmosphere: float = STANDARD_ATMOSPHERE) -> 
 
     Strict in meaning, forgiving in spelling: upper and lower case, spaces, dots, unicode signs,
     fractions, a decimal comma that cannot be a thousands separator, a plus-minus uncertainty
-    (taken as one standard deviation) and, for masses, lengths, times and volumes, compounds such
-    as ``1 lb 2 oz``.
+    (taken as one standard deviation), a word such as ``about`` before a rough value, and, for
+    masses, lengths, times and volumes, compounds such as ``1 lb 2 oz``.
 
     Parameters
     ----------
@@ -249,7 +255,8 @@ def parse(text: str, kind: Kind, *, atmosphere: float = STANDARD_ATMOSPHERE) -> 
     shown = text if len(text) <= 60 else text[:57] + "..."
     if len(text) > _LONGEST:
         raise UnitError(what=f"too long for {with_article(kind)}", read=shown)
-    plain = _plain(text)
+    rough = _ABOUT.match(text)
+    plain = _plain(text[rough.end() :] if rough else text)
     body, sd_text = plain, ""
     sign = _PLUS_MINUS.search(plain)
     if sign:
@@ -308,7 +315,7 @@ def parse(text: str, kind: Kind, *, atmosphere: float = STANDARD_ATMOSPHERE) -> 
     if not math.isfinite(value) or (sd is not None and not math.isfinite(sd)):
         raise UnitError(what="the number is too large", read=shown)
     value = _physical(value, kind, shown, atmosphere)
-    return Parsed(value=value, sd=sd, text=text, unit=unit.name)
+    return Parsed(value=value, sd=sd, text=text, unit=unit.name, about=rough is not None)
 
 
 def _sd_unit(spelled: str, of_value: str, kind: Kind, text: str) -> Unit | None:

@@ -18,7 +18,7 @@ from starlette.types import ASGIApp
 
 import sweatline
 from sweatline.errors import SweatlineError
-from sweatline.web import front
+from sweatline.web import front, survey
 from sweatline.web.kernels import Kernels
 from sweatline.web.late import LatePages
 from sweatline.web.pages import STATIC, problem, render
@@ -29,7 +29,7 @@ if TYPE_CHECKING:  # a broker is read with what needs the physics, behind the fi
     from sweatline.web.sources import Broker
 
 # What needs no physics; `sweatline.web.later` has the rest.
-_FIRST: Final = (front.routes,)
+_FIRST: Final = (front.routes, survey.routes)
 _FIRST_SCREEN: Final = 0.5  # s that the browser gets before imports take the processor
 
 

@@ -10,11 +10,20 @@ from typing import Final
 
 from fastapi import FastAPI
 
-from sweatline.web import charge, combination, instruments, logs, match, practise
+from sweatline.web import (
+    charge,
+    combination,
+    importance,
+    instruments,
+    logs,
+    match,
+    practise,
+)
 from sweatline.web.sources import Broker, follow_tables, listen
 
 _PAGES: Final = (
     match.routes,
+    importance.routes,
     combination.routes,
     charge.routes,
     logs.routes,

@@ -1,9 +1,7 @@
-"""TOML files that a person keeps too: changed in place, with their comments, and never half."""
+"""Rows added to TOML files that a person keeps too."""
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -11,31 +9,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from sweatline.errors import JobError, StoreError
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Put a text in the place of a file; whoever reads sees the old one or the new one.
-
-    Raises
-    ------
-    StoreError
-        It cannot be written; the old file is as it was.
-    """
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            if path.exists():
-                os.chmod(name, path.stat().st_mode & 0o777)
-            os.replace(name, path)
-        except OSError:
-            os.unlink(name)
-            raise
-    except OSError as error:
-        raise StoreError(what=f"cannot be written: {error.strerror}", path=str(path)) from error
+from sweatline.job.document import write_whole
 
 
 def add_row(path: Path, table: str, row: Mapping[str, str]) -> None:

@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from sweatline.assembly.calibration import calibrated
 from sweatline.errors import JobError, SweatlineError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
@@ -193,6 +192,9 @@ class Workshop:
 
         For work that is on its way: the first calibration of a job takes a while.
         """
+        # Only here: the first screen is served before anything that is compiled is imported.
+        from sweatline.assembly.calibration import calibrated
+
         with self._teaching:
             if job.digest not in self._taught:
                 self._taught[job.digest] = calibrated(job)

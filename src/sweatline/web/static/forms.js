@@ -14,7 +14,7 @@ export function keepForms(within, start) {
   for (const form of within.querySelectorAll("form[data-part]")) {
     sendAsPart(/** @type {HTMLFormElement} */ (form), start);
   }
-  for (const field of within.querySelectorAll("input[data-kind]")) {
+  for (const field of within.querySelectorAll("input[data-kind], input[data-key]")) {
     understand(/** @type {HTMLInputElement} */ (field));
   }
 }
@@ -29,8 +29,14 @@ function newKey() {
   return crypto.getRandomValues(new Uint32Array(4)).join("-");
 }
 
+/** What a field held when the page was drawn. @param {HTMLInputElement | HTMLSelectElement | HTMLTextAreaElement} field */
+export function drawn(field) {
+  if (!(field instanceof HTMLSelectElement)) return field.defaultValue;
+  return ([...field.options].find((option) => option.defaultSelected) ?? field.options[0])?.value;
+}
+
 /** Fields whose content is kept, by id or name; the key belongs to what was typed. @param {HTMLFormElement} form */
-function fieldsOf(form) {
+export function fieldsOf(form) {
   /** @type {Map<string, HTMLInputElement | HTMLSelectElement | HTMLTextAreaElement>} */
   const found = new Map();
   for (const field of form.elements) {
@@ -54,7 +60,8 @@ function keep(form) {
     const fields = fieldsOf(form);
     const key = fields.get("key");
     if (key) key.value = newKey();
-    const typed = [...fields].map(([name, field]) => [name, field.value]);
+    // Only what was typed: the rest is the machine's to say when the page is drawn again.
+    const typed = [...fields].filter(([, field]) => field.value !== drawn(field)).map(([name, field]) => [name, field.value]);
     localStorage.setItem(draft, JSON.stringify(Object.fromEntries(typed)));
   });
   form.addEventListener("submit", () => {
@@ -93,7 +100,8 @@ function sendAsPart(form, start) {
           break;
         }
       } catch {
-        place.innerHTML = '<p class="progress">No link; what you typed is kept and sent when it is back.</p>';
+        const told = form.querySelector("[data-told]") ?? place;
+        told.innerHTML = '<span class="progress">No link; what you typed is kept and sent when it is back.</span>';
       }
       await new Promise((done) => setTimeout(done, wait));
     }
@@ -109,9 +117,8 @@ function understand(field) {
     clearTimeout(timer);
     timer = setTimeout(async () => {
       if (!told) return;
-      const asked = new URLSearchParams({ kind: field.dataset.kind ?? "", text: field.value });
-      const where = field.dataset.job ? { job: field.dataset.job } : {};
-      for (const [name, value] of Object.entries(where)) asked.set(name, value);
+      const { kind = "", key = "", job = "" } = field.dataset;
+      const asked = new URLSearchParams({ kind, key, job, text: field.value });
       try {
         const answer = await fetch(`/understood?${asked}`, { headers: { "x-part": "1" } });
         told.textContent = await answer.text();

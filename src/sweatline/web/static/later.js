@@ -1,6 +1,6 @@
 // @ts-check
 // A part that is calculated while the page stands: asked for until it is done (status 202: not yet).
-// With `data-into` it then takes the place of the element of that id; in a `details` it is asked for
+// Pieces in it, `template data-for`, go to the elements of those ids. With `data-into` it then takes the place of the element of that id; in a `details` it is asked for
 // when that is opened.
 
 /**
@@ -39,6 +39,10 @@ export async function fetchPart(place, url, start) {
     const done = status !== 0 && status !== 202;
     const into = (done && document.getElementById(place.dataset.into ?? "")) || place;
     if (text) into.innerHTML = text;
+    for (const piece of into.querySelectorAll("template[data-for]")) {
+      const target = document.getElementById(/** @type {HTMLElement} */ (piece).dataset.for ?? "");
+      if (piece instanceof HTMLTemplateElement) target?.replaceChildren(piece.content.cloneNode(true));
+    }
     if (done) {
       start(into);
       return;

@@ -3,6 +3,7 @@
 import { fetchParts } from "./later.js";
 import { keepForms } from "./forms.js";
 import { follow } from "./live.js";
+import { watchFile } from "./file.js";
 import { atTheBench } from "./bench.js";
 import { moveMachine } from "./moving.js";
 
@@ -11,6 +12,7 @@ function start(within) {
   fetchParts(within, start);
   keepForms(within, start);
   follow(within, start);
+  watchFile(within, start);
   atTheBench(within);
   moveMachine(within, start);
 }

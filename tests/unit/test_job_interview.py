@@ -1,0 +1,136 @@
+"""The questions of a job, and a file that is answered in place."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sweatline.errors import JobError
+from sweatline.job.document import JobDocument
+from sweatline.job.explanation import glossary
+from sweatline.job.interview import Question, asked_as, questions, stand_in
+from sweatline.job.reading import read_job, read_job_text
+from sweatline.units import SI_SCALE, Scale
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
+SEED = Path(__file__).parents[2] / "examples" / "seed-store.toml"
+
+
+def named(document: JobDocument, name: str) -> Question:
+    return next(one for one in document.questions if one.name == name)
+
+
+def test_every_key_is_asked_for_but_those_left_to_the_file() -> None:
+    many = {"compressor": 1, "capillary": 1, "ran_well": 1}
+    asked = {
+        (one.name.replace("[1]", "").rpartition(".")[0], one.key.name) for one in questions(many)
+    }
+    declared = {(one.table.strip("[]"), one.name) for one in glossary()}
+    left = {table for table, _key in declared - asked}
+    assert asked <= declared
+    assert left == {"", "compressor.map", "original.compressor", "original.compressor.rating",
+                    "original.compressor.map", "original.capillary"}  # fmt: skip
+    assert {key for table, key in declared - asked if not table} == {"kind", "coils"}
+
+
+def test_what_is_needed_is_never_a_detail() -> None:
+    assert not [one.name for one in questions({}) if one.needed and one.words.detail]
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
+def test_a_file_that_nobody_answers_stays_as_it_is(path: Path) -> None:
+    document = JobDocument.of_file(path)
+    assert document.text == path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
+def test_every_answer_put_again_says_the_same(path: Path) -> None:
+    document = JobDocument.of_file(path)
+    before = document.read()
+    for question in document.questions:
+        document.put(question, document.answer(question))
+    after = document.read()
+    assert replace(after, digest=before.digest) == before
+
+
+def test_comments_stay_whatever_is_added_and_taken_out() -> None:
+    document = JobDocument.of_file(SEED)
+    document.put(named(document, "room.volume"), "")
+    document.put(named(document, "compressor[2].rating.capacity"), "600 W")
+    document.remove("compressor", 1)
+    assert document.add("capillary") == 4
+    document.put(named(document, "capillary[4].name"), "spare")
+    document.put(named(document, "capillary[4].fitted"), "no")
+    comments = [
+        line.partition("#")[2] for line in SEED.read_text("utf-8").splitlines() if "#" in line
+    ]
+    lost = [one for one in comments if one not in document.text]
+    assert lost == [" what it was made for"]  # stood in the compressor that was taken out
+    assert '[[capillary]]\nname = "spare"\nfitted = false\n' in document.text
+    assert "\n\n\n" not in document.text
+    assert JobDocument(document.text).counts["compressor"] == 2
+
+
+def test_one_table_where_a_list_could_stand_is_answered_and_joined_by_another() -> None:
+    text = 'kind = "dehumidifier"\n[compressor]\nname = "a"\n'
+    document = JobDocument(text)
+    document.put(named(document, "compressor[1].name"), "b")
+    assert document.answer(named(document, "compressor[1].name")) == "b"
+    assert document.add("compressor") == 2
+    assert JobDocument(document.text).counts["compressor"] == 2
+
+
+def test_not_known_stands_in_the_file_and_a_default_takes_its_place() -> None:
+    document = JobDocument.of_file(SEED)
+    wall, rows = (named(document, f"evaporator.{key}") for key in ("tube_wall", "rows"))
+    document.put(wall, "don’t know")
+    assert 'tube_wall = "not known"' in document.text
+    assert not document.is_open(wall)
+    assert document.read().evaporator.tube_wall.origin == "default"
+    document.put(rows, "no idea")
+    assert document.is_open(rows)  # nothing can stand in for it
+    with pytest.raises(JobError, match=r"evaporator\.rows: missing"):
+        document.read()
+
+
+def test_a_rating_is_asked_for_when_nobody_knows_the_displacement() -> None:
+    document = JobDocument.of_file(SEED)
+    names = {one.name for one in document.asked}
+    assert "compressor[3].rating.capacity" in names
+    assert "compressor[1].rating.capacity" not in names
+
+
+def test_a_parameter_leads_to_the_question_that_says_it() -> None:
+    job = read_job(SEED)
+    pump = "drinks cooler"
+    assert asked_as(("room", "relative_humidity"), job, pump) == "room.humidity"
+    assert asked_as(("fan", "volume_flow"), job, pump) == "fan.airflow"
+    assert asked_as(("capillary", "1.4 on the reel", "bore"), job, pump) == "capillary[3].bore"
+    assert (
+        asked_as(("compressor", pump, "rated_capacity"), job, pump)
+        == "compressor[3].rating.capacity"
+    )
+    assert asked_as(("shell", "oil_volume"), job, pump) == "compressor[3].oil_volume"
+    assert asked_as(("model", "boiling"), job, pump) == ""
+
+
+def test_what_stands_in_is_told_in_the_units_of_the_job() -> None:
+    wall = named(JobDocument(""), "evaporator.fin_thickness")
+    assert (
+        stand_in(wall, None, SI_SCALE)
+        == "0.110 mm (plain aluminium fins are 0.09 to 0.13 mm thick)"
+    )
+    us = stand_in(wall, None, Scale("US"))
+    assert us == "0.0043 in (plain aluminum fins are 0.0035 to 0.005 in thick)"
+
+
+def test_about_is_worth_less_than_the_instrument() -> None:
+    text = SEED.read_text(encoding="utf-8")
+    rough = text.replace('"260 mm"', '"about 260 mm"', 1).replace('"15 °C"', '"~15 °C"')
+    job, plain = read_job_text(rough), read_job_text(text)
+    assert job.evaporator.finned_length.sd == pytest.approx(0.05 * 0.26)
+    assert job.evaporator.finned_length.value == plain.evaporator.finned_length.value
+    assert job.room.temperature.sd == pytest.approx(2.0)
+    assert job.room.temperature.note == "stated as about"
