@@ -20,15 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.assembly.build import build_for
-from sweatline.charging.charge_prior import (
-    CHARACTERS,
-    INSTRUMENTS,
-    charge_prior,
-    settled_readings,
-)
-from sweatline.charging.dosing import READINGS, ChargePrior, DoseAdvice, Dosing
+from sweatline.charging.dosing import INSTRUMENTS, READINGS, ChargePrior, DoseAdvice, Dosing
+from sweatline.charging.preparation import charge_prior
 from sweatline.charging.settling import Settling
+from sweatline.charging.tracker import settled_readings
 from sweatline.job.reading import read_job
+from sweatline.log.channels import CHARACTERS
 from sweatline.machine.balance import filled
 from sweatline.refrigerant.table import Table, saturation
 from timing import ROOT, Row, duration, in_turn, ratio, show

@@ -1,8 +1,8 @@
 """What the example job takes, in a process whose kernels are loaded.
 
-Ranking of all combinations with the uncertain numbers drawn; a ranking of twenty with 512 draws
-each; one machine's curve over its charge; its map over twenty temperatures and twenty humidities.
-Every trial run is solved in the room and in a colder one.
+Ranking of all combinations with trial runs of the uncertain numbers; a ranking of twenty with 512
+trial runs each; one machine's curve over its charge; its map over twenty temperatures and twenty
+humidities. Every trial run is solved in the room and in a colder one.
 """
 
 from __future__ import annotations
@@ -89,8 +89,8 @@ def rows() -> list[Row]:
             "s",
             aim=10.0,
             note=(
-                f"{len(candidates(job))} combinations, {len(ranked)} with a balance, {draws} draws "
-                "solved in two rooms each; two threads"
+                f"{len(candidates(job))} combinations, {len(ranked)} with a balance, {draws} trial "
+                "runs solved in two rooms each; two threads"
             ),
         ),
         duration(
@@ -98,7 +98,7 @@ def rows() -> list[Row]:
             timing_many,
             "s",
             aim=60.0,
-            note=f"{len(many)} with a balance, {many_draws} draws solved in two rooms each",
+            note=f"{len(many)} with a balance, {many_draws} trial runs solved in two rooms each",
         ),
         duration(
             "charge curve",

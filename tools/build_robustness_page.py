@@ -19,24 +19,33 @@ HEAD = """\
 # Robustness
 
 Made by `make survey` from `tests/random_machines.py`; do not edit. This is the program's check on
-itself: whether a machine gets an answer, whether the answer balances, whether it moves smoothly. It
-compares nothing with measurements; for that see [evidence.md](evidence.md).
+itself: whether a machine gets an answer, whether energy, mass and charge close, whether the answer
+changes smoothly. It compares nothing with measurements; for that see [evidence.md](evidence.md).
 
 Each machine comes from a seed: any of the 18 refrigerants, either kind of compressor, coils of 1 to
 5 rows, a capillary that more or less suits the rest (one in twelve suits nothing), rooms of 2 to
 43 °C and 15 to 95 %RH, series or separate air, charges from a fifth to twice what fills it. It is
-solved from nothing and its balance is added up anew in plain Python (`tests/closure.py`): energy of
-refrigerant and air in every cell of both coils, the compressor's equations, the length of capillary
-that passes the flow, the charge place by place.
+solved from nothing, and the steady state is added up again in plain Python (`tests/closure.py`):
+energy of refrigerant and air in every cell of both coils, the compressor's equations, the length of
+capillary that passes the flow, the charge part by part.
 """
 
 OUTCOMES = (
     ("solved", "steady state found, every residual below 1e-6 of its scale"),
-    ("named", "no steady state; a physical reason named"),
-    ("residual", "steady state returned that does not balance to 1e-6"),
+    ("named", "no steady state; a physical reason given"),
+    ("residual", "steady state returned whose residuals exceed 1e-6"),
     ("unnamed", "no steady state found and no reason"),
     ("exception", "the program failed"),
 )
+
+
+# What is asked of the solver, in words.
+AIMS = {
+    "design": "superheat and subcooling (design)",
+    "filled": "target superheat",
+    "share of the filling": "charge as a share of that at target superheat",
+    "share of the volume": "charge as a share of the volume",
+}
 
 
 def read(name: str) -> list[dict[str, Any]]:
@@ -70,7 +79,7 @@ def outcomes(rows: list[dict[str, Any]]) -> str:
     )
     return (
         f"## Outcomes of {len(rows)} machines\n\n{body}\n\n"
-        f"A balance or a named reason: {answered} of {len(rows)}, "
+        f"A steady state or a physical reason: {answered} of {len(rows)}, "
         f"{share(answered, len(rows))} (aim 99.9 %)."
     )
 
@@ -81,10 +90,10 @@ def by_aim(rows: list[dict[str, Any]]) -> str:
     for row in rows:
         groups[row.get("aim", "?")].append(row)
     return table(
-        ("asked for", "machines", "solved", "named", "neither"),
+        ("asked for", "machines", "solved", "reason given", "neither"),
         [
             (
-                aim,
+                AIMS.get(aim, aim),
                 str(len(group)),
                 str(sum(row["outcome"] == "solved" for row in group)),
                 str(sum(row["outcome"] == "named" for row in group)),
@@ -102,15 +111,15 @@ def reasons(rows: list[dict[str, Any]]) -> str:
     refuted = sum(bool(row.get("refuted")) for row in named)
     body = table(("reason", "machines"), [(why, str(count)) for why, count in counts.most_common()])
     return (
-        "## Reasons named\n\n"
+        "## Reasons given\n\n"
         "A reason is the end of a curve of steady states that was followed from a solved one, or "
         "of a bracket on a coil. Against each, 24 Newton searches were begun at random in the "
-        f"table; in {refuted} of {len(named)} one found a balance after all.\n\n{body}"
+        f"table; in {refuted} of {len(named)} one found a steady state after all.\n\n{body}"
     )
 
 
 def residuals(rows: list[dict[str, Any]]) -> str:
-    """The worst residuals of the balances."""
+    """The worst residuals of the steady states."""
     solved = [row for row in rows if row["outcome"] in ("solved", "residual")]
     lines = []
     for name in ("energy", "mass", "charge"):
@@ -126,7 +135,7 @@ def residuals(rows: list[dict[str, Any]]) -> str:
     unsettled = sum(bool(row.get("unsettled")) for row in solved)
     body = table(("residual, share of scale", "median", "99 of 100 below", "worst"), lines)
     return (
-        f"## Residuals of {len(solved)} balances\n\n{body}\n\n"
+        f"## Residuals of {len(solved)} steady states\n\n{body}\n\n"
         "Scales: heat of the condenser, flow of refrigerant (moisture: humidity of the entering "
         f"air), charge. Coils whose rows did not settle: {unsettled}."
     )
@@ -140,15 +149,14 @@ def agreement(rows: list[dict[str, Any]], bracketed: list[dict[str, Any]]) -> st
     worst = max((row["apart"] for row in pairs if row["apart"] <= 1e-5), default=0.0)
     text = (
         "## Different ways to a state\n\n"
-        f"{len(pairs)} machines of given charge were solved from nothing and from the filled "
-        f"machine next to it: {len(pairs) - len(apart)} times the same (pressures and flow "
-        f"within {worst:.0e}), {len(apart) - lost} times another one, {lost} times none from next "
-        "to it."
+        f"{len(pairs)} machines of given charge were solved from nothing and from their state at "
+        f"the target superheat: {len(pairs) - len(apart)} times the same (pressures and flow "
+        f"within {worst:.0e}), {len(apart) - lost} times another one, {lost} times none from there."
     )
     if apart:
         text += " Seeds: " + ", ".join(str(row["seed"]) for row in apart[:12]) + "."
     noted = sum(bool(row.get("other")) for row in rows)
-    text += f" {noted} balances carry the note that the machine has another steady state."
+    text += f" {noted} steady states carry the note that the machine has another steady state."
     closed = [row for row in bracketed if row["brackets"] == "closed"]
     if closed:
         near = sum(row["apart"] <= 1e-5 for row in closed)
@@ -157,8 +165,8 @@ def agreement(rows: list[dict[str, Any]], bracketed: list[dict[str, Any]]) -> st
         text += (
             f"\n\nNewton's method against nested brackets: {near} of {len(closed)} within 1e-5 "
             f"(largest difference {max(row['apart'] for row in closed):.0e}). On "
-            f"{len(open_)} more the brackets closed on nothing, {wet} of them with a wet suction, "
-            "where one head pressure belongs to several charges."
+            f"{len(open_)} more the brackets found no root, {wet} of them with liquid in the "
+            "suction, where one head pressure belongs to several charges."
         )
     return text
 
@@ -192,8 +200,8 @@ def smoothness(rows: list[dict[str, Any]]) -> str:
     text = (
         "## Jumps\n\n"
         f"{len(seeds)} machines, {len(sweeps)} sweeps of charge, room temperature, room humidity, "
-        f"length and bore of the capillary, {sum(sweeps.values())} balances. A step that stands "
-        "out from its neighbours is halved 14 times; what does not shrink is a jump. "
+        f"length and bore of the capillary, {sum(sweeps.values())} steady states. A step that "
+        "stands out from its neighbours is halved 14 times; what does not shrink is a jump. "
     )
     groups: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for row in found:
@@ -203,7 +211,7 @@ def smoothness(rows: list[dict[str, Any]]) -> str:
     text += (
         f"In what the solver solves for and adds up: {len(solved_for)} jumps in "
         f"{len({(row['seed'], row['sweep']) for row in solved_for})} sweeps. Shares of a coil that "
-        "are wet or frosted count cells and step by their nature, and the coldest surface steps "
+        "are wet or frosted count cells and change in steps, and the coldest surface steps "
         "with them: no verdict may be solved for on them.\n\n"
     )
     lines = []

@@ -55,7 +55,7 @@ def scores(arguments: tuple[int, int, tuple[str, ...]]) -> list[dict[str, Any]]:
     """Charge every machine of one build both ways."""
     from sweatline.charging.preparation import prepare_build
     from sweatline.errors import SweatlineError
-    from sweatline.training.attempts import by_advice, by_habit
+    from sweatline.training.session import by_advice, by_habit
     from sweatline.training.simulated_machine import simulated_machine
 
     seed, machines, ways = arguments

@@ -10,8 +10,8 @@ import pytest
 
 from sweatline.cli.main import main
 from sweatline.log.entries import Entry, active_entries
+from sweatline.log.logbook import new_start_in_vacuum
 from sweatline.log.store import Log
-from sweatline.log.vacuum_start import new_start_in_vacuum
 
 SEED = str(Path(__file__).parents[2] / "examples" / "seed-store.toml")
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sweatline.charging.charge_prior import CHARACTERS
-from sweatline.charging.dose_timing import LAST, LONGEST, SHORTEST, still_moving
-from sweatline.charging.dosing import DoseAdvice
+from sweatline.answers import Range
+from sweatline.charging.dosing import LAST, LONGEST, SHORTEST, DoseAdvice, still_moving
 from sweatline.charging.settling import Outlook
+from sweatline.log.channels import CHARACTERS
 
 CHARGE = 0.2
 NAMES = ("suction gauge", "suction gas")
@@ -24,7 +23,6 @@ def outlooks(width: float, state: str = "drifting") -> dict[str, Outlook]:
             settled=3e5,
             low=3e5 - half * CHARACTERS[n].tolerance,
             high=3e5 + half * CHARACTERS[n].tolerance,
-            remaining=0.0,
             look_again=60.0,
         )
         for n in NAMES
@@ -35,17 +33,16 @@ def advice(action: str, dose: float, short: float = 0.0) -> DoseAdvice:
     return DoseAdvice(
         action=action,  # type: ignore[arg-type]
         dose=dose,
-        best=(0.19, 0.21, 0.23),
+        best=Range(low=0.19, middle=0.21, high=0.23),
         chance_over=0.01,
         chance_short=short,
-        expected=np.zeros((7, 3)),
-        misfit=1.0,
+        expected={},
         odd=False,
     )
 
 
 def moving(a: DoseAdvice, width: float, waited: float, state: str = "drifting") -> tuple[str, ...]:
-    return still_moving(a, CHARGE, outlooks(width, state), CHARACTERS, waited)
+    return still_moving(a, CHARGE, outlooks(width, state), waited)
 
 
 @given(st.floats(0.0, 40.0), st.floats(0.0, 3000.0), st.floats(0.0, 3000.0))
@@ -74,9 +71,9 @@ def test_a_bold_dose_that_is_safe_now_needs_no_narrow_outlook() -> None:
 def test_a_bold_dose_that_a_limit_speaks_against_waits_like_a_small_one() -> None:
     bold = advice("add", 0.1 * CHARGE)
     wide = outlooks(30.0)
-    assert still_moving(bold, CHARGE, wide, CHARACTERS, SHORTEST, bold=False)
-    assert not still_moving(bold, CHARGE, wide, CHARACTERS, LONGEST, bold=False)
-    assert not still_moving(bold, CHARGE, outlooks(3.0), CHARACTERS, SHORTEST, bold=False)
+    assert still_moving(bold, CHARGE, wide, SHORTEST, bold=False)
+    assert not still_moving(bold, CHARGE, wide, LONGEST, bold=False)
+    assert not still_moving(bold, CHARGE, outlooks(3.0), SHORTEST, bold=False)
 
 
 def test_stop_is_said_after_ten_quiet_minutes_and_later_where_it_may_be_short() -> None:

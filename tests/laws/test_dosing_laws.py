@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sweatline.charging.dosing import ChargePrior, Dosing
+from sweatline.charging.dosing import READINGS, ChargePrior, Dosing
 
 SHARES = np.linspace(0.4, 1.5, 23)
 
@@ -85,7 +85,8 @@ def test_first_dose_is_bold_and_the_last_are_small() -> None:
     dosing.told(0.235, shown(0.235 / 0.25, np.zeros(4)), ERRORS)
     late = dosing.advice(0.235, smallest=1e-3, largest=0.03)
     assert late.dose < 0.02
-    low, median, high = late.best
+    best = late.best
+    low, median, high = best.low, best.middle, best.high
     assert low < 0.25 < high
     assert median == pytest.approx(0.25, rel=0.04)
 
@@ -111,8 +112,8 @@ def test_expected_readings_hold_what_comes() -> None:
         advice = dosing.advice(charge, smallest=2e-3, largest=0.03)
         came = shown((charge + advice.dose) / best, machine)
         for j in (0, 1, 4):
-            low, _median, high = advice.expected[j]
-            held.append(low <= np.exp(came[j]) <= high)
+            band = advice.expected[READINGS[j]]
+            held.append(band.low <= np.exp(came[j]) <= band.high)
     assert np.mean(held) >= 0.85
 
 
@@ -122,7 +123,7 @@ def test_missing_readings_are_left_out_and_absurd_ones_show() -> None:
     one.told(0.2, values, ERRORS)
     assert one.misfit < 1.0
     other.told(0.2, np.array([*values[:3], np.nan, np.nan]), ERRORS)
-    assert other.best_charge()[1] == pytest.approx(one.best_charge()[1], rel=0.05)
+    assert other.best_charge().middle == pytest.approx(one.best_charge().middle, rel=0.05)
     absurd = Dosing(KNOWN)
     absurd.told(0.2, np.array([values[0], values[1], 40.0, 15.0, values[4] + 0.4]), ERRORS)
     assert absurd.misfit > 2.0
@@ -147,8 +148,8 @@ def test_bands_hold_the_best_charge_nine_times_in_ten() -> None:
             values = shown(share, machine) + ERRORS * chance.standard_normal(5)
             values[2:4] = np.maximum(values[2:4], 0.0)
             dosing.told(share * best, values, ERRORS)
-        low, _median, high = dosing.best_charge()
-        held.append(low <= best <= high)
+        found = dosing.best_charge()
+        held.append(found.low <= best <= found.high)
     # What the model is taken to be off by makes the bands a little wider than these need.
     assert 0.86 <= np.mean(held) <= 0.99
 
@@ -180,7 +181,8 @@ def test_weights_agree_with_machines_drawn_one_by_one() -> None:
     weights /= weights.sum()
     middle = float(np.exp(weights @ log_best))
     spread = float(np.sqrt(weights @ log_best**2 - (weights @ log_best) ** 2))
-    low, median, high = dosing.best_charge()
+    found = dosing.best_charge()
+    low, median, high = found.low, found.middle, found.high
     assert median == pytest.approx(middle, rel=0.01)
     assert np.log(high / low) / 3.29 == pytest.approx(spread, rel=0.10)
 
@@ -194,8 +196,8 @@ def test_a_gauge_that_errs_all_day_tells_no_more_when_read_again() -> None:
         dosing = Dosing(KNOWN)
         for _ in range(times):
             dosing.told(0.2, only_low, fresh, standing)
-        low, _median, high = dosing.best_charge()
-        return float(np.log(high / low))
+        found = dosing.best_charge()
+        return float(np.log(found.high / found.low))
 
     wide = np.array([0.05, 0.0, 0.0, 0.0, 0.0])
     assert width(9, gauge(0.05), small) == pytest.approx(width(1, gauge(0.05), small), rel=0.02)
@@ -237,6 +239,7 @@ def test_a_charge_beyond_all_draws_is_no_proof_of_anything() -> None:
     """Far outside the shares that were drawn the readings say nothing: no sure, distant answer."""
     dosing = Dosing(KNOWN)
     dosing.told(0.008, shown(0.97, np.zeros(4)), ERRORS)
-    low, median, high = dosing.best_charge()
+    found = dosing.best_charge()
+    low, median, high = found.low, found.middle, found.high
     assert 0.02 < median < 0.4
     assert high > 1.3 * low

@@ -146,7 +146,7 @@ def test_non_condensable_gas_stands_above_saturation_at_rest() -> None:
         machine = hidden(key)
         machine.add(0.5 * machine.best)
         machine.wait(120.0)
-        machine.switch_off()
+        machine.switch(on=False)
         for _ in range(12):
             machine.wait(600.0)
         table = machine.build.refrigerant.table
@@ -182,8 +182,8 @@ def test_sizes_stay_between_their_ends_and_any_is_any() -> None:
         if found is None:
             continue
         reach = {"leak": 0.25, "gauge": 3.0}.get(key, 1.0)
-        assert abs(found.size) <= found.kind.high * reach
-        assert abs(found.size) >= found.kind.low * min(reach, 1.0)
+        assert abs(found.size) <= found.kind.sizes[1] * reach
+        assert abs(found.size) >= found.kind.sizes[0] * min(reach, 1.0)
         assert bool(found.place) == (not found.kind.of_machine)
     assert set(told) == {*FAULTS, "none"}
     # Ten kinds of equal chance: 30 each, within four standard deviations.

@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import pytest
 
-from sweatline.charging.settling import Character, Settling
+from sweatline.charging.settling import Settling
+from sweatline.log.channels import Character
 
 GAUGE = Character(noise=2e3, span=6e4, tolerance=4e3)  # Pa
 
@@ -149,7 +150,7 @@ def test_a_mirrored_reading_is_told_mirrored() -> None:
         settling = Settling(GAUGE)
         for t in every(40.0, 400.0):
             settling.update(t, sign * (290e3 + 60e3 * math.exp(-t / 200.0)))
-        settling.disturb(400.0, 2e4)
+        settling.disturb(400.0)
         for t in (440.0, 480.0):
             settling.update(t, sign * (300e3 + 60e3 * math.exp(-t / 200.0)))
         out = settling.outlook()
@@ -229,7 +230,7 @@ def test_one_slip_is_let_pass_and_two_begin_anew() -> None:
 def test_what_was_done_opens_the_outlook() -> None:
     settling = followed(lambda t: 290e3, every(20.0, 1200.0))
     calm = settling.outlook()
-    settling.disturb(1200.0, step=3e4)
+    settling.disturb(1200.0)
     stirred = settling.outlook()
     assert stirred.state == "disturbed"
     assert stirred.high - stirred.low > 3.0 * (calm.high - calm.low)

@@ -16,7 +16,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sweatline.charging.settling import Character, Settling
+from sweatline.charging.settling import Settling
+from sweatline.log.channels import Character
 
 HERE = Path(__file__).parent
 REASON = "a 90 % band should hold 90 %; two standard deviations of a share"

@@ -10,8 +10,7 @@ from sweatline.charging.adviser import Adviser
 from sweatline.charging.preparation import prepare
 from sweatline.job.reading import read_job
 from sweatline.training.debrief import debrief_of_session
-from sweatline.training.gauge_readout import GaugeReadout
-from sweatline.training.session import TrainingSession, log_for
+from sweatline.training.session import session_on
 from sweatline.training.simulated_machine import simulated_machine
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
@@ -23,12 +22,10 @@ def test_whoever_does_what_the_log_advises_is_praised(tmp_path: Path, in_a_file:
     job = read_job(SEED)
     prepared = prepare(job, compressor=2, refrigerant="R-134a", capillary=1, draws=24)
     machine = simulated_machine(prepared.build, prepared.full, 5)
-    readout = GaugeReadout("SI", job.place.atmospheric_pressure)
     advised = []
-    with log_for(machine, 5, str(tmp_path / "shelf.sweat") if in_a_file else None) as log:
-        session = TrainingSession(
-            machine=machine, readout=readout, log=log, begun_at=1.7e9 if in_a_file else 0.0
-        )
+    path = str(tmp_path / "shelf.sweat") if in_a_file else None
+    session = session_on(machine, 5, path=path)
+    with session.log as log:
         session.open()
         adviser = Adviser(prepared, log.about())
         for _ in range(12):

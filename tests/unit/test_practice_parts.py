@@ -7,9 +7,9 @@ import pytest
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
+from sweatline.log.channels import CHANNELS
 from sweatline.training.faults import FAULTS, fault_named
-from sweatline.training.gauge_readout import SLIP_CHANCE, GaugeReadout, weight
-from sweatline.training.session import Step, step_from
+from sweatline.training.session import SLIP_CHANCE, GaugeReadout, Step, step_from, weight
 from sweatline.units import System, parse
 
 MOST = 0.2  # kg
@@ -88,7 +88,8 @@ def test_readings_are_written_as_fine_as_the_scale(system: System) -> None:
     for channel, value in TRUE.items():
         found = readout.write(channel, value)
         half = HALF[system].get(channel, HALF[system][""])
-        assert abs(found.value - value) <= half * 1.001
+        read = parse(found.text, CHANNELS[channel].kind, atmosphere=STANDARD_ATMOSPHERE)
+        assert abs(read.value - value) <= half * 1.001
         assert found.meant == ""
     # Coarser than the number, and on the gauge's own steps.
     assert readout.write("suction gauge", 2.4321e5).text == (

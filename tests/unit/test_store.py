@@ -11,8 +11,7 @@ import pytest
 
 from sweatline.errors import StoreError
 from sweatline.log.entries import Entry, Instrument, active_entries
-from sweatline.log.exchange import from_csv, from_json, to_csv, to_json
-from sweatline.log.store import STEPS, Log
+from sweatline.log.store import STEPS, Log, from_csv, from_json, to_csv, to_json
 
 
 def reading(value: float, at: float = 0.0, **other: object) -> Entry:

@@ -169,7 +169,7 @@ class Practice:
         SolveError
             The machine cannot be followed any further.
         """
-        from sweatline.training.gauge_readout import weight
+        from sweatline.training.session import weight
 
         weighed = si(mass, "mass", "mass")
         if not 0.0 < weighed <= self.session.most:

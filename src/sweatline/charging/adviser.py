@@ -14,15 +14,16 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q, Range
-from sweatline.charging.charge_prior import CHARACTERS, INSTRUMENTS
-from sweatline.charging.dose_timing import (
+from sweatline.charging.dosing import (
+    INSTRUMENTS,
+    LARGEST,
+    LEAST_SHARE,
     LONGEST,
-    largest_dose,
-    smallest_dose,
+    SMALLEST,
+    DoseAdvice,
     still_moving,
     unsure,
 )
-from sweatline.charging.dosing import READINGS, DoseAdvice
 from sweatline.charging.preparation import Prepared
 from sweatline.charging.settling import Outlook
 from sweatline.charging.stop_rule import (
@@ -44,12 +45,10 @@ from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.design.verdict import Verdict
 from sweatline.errors import JobError
 from sweatline.job.explanation import JobSummary, summary_of
-from sweatline.log.channels import CHANNELS
+from sweatline.log.channels import CHANNELS, CHARACTERS
 from sweatline.log.data_quality import DataQuality
-from sweatline.log.entries import Entry, Instrument
-from sweatline.log.instruments import scale_step
-from sweatline.log.plausibility import Slip
-from sweatline.log.slip_prompts import offered, question
+from sweatline.log.entries import Entry, Instrument, scale_step
+from sweatline.log.plausibility import Slip, offered, question
 from sweatline.log.store import Log
 from sweatline.safety.cautions import Caution, cautions_of
 from sweatline.units import Kind, show
@@ -252,7 +251,7 @@ class Adviser:
         settled = Settled(at={}, model={})
         if prepared.prior is not None and not now.missing and now.charge > 0.0:
             advice = now.dosing.advice(
-                now.charge, smallest=self._smallest(), largest=largest_dose(prepared.full.charge)
+                now.charge, smallest=self._smallest(), largest=LARGEST * prepared.full.charge
             )
             advice = self._within_the_limit(now, advice)
             settled = self._settled(now, advice)
@@ -260,7 +259,9 @@ class Adviser:
         moving: tuple[str, ...] = ()
         if advice is not None:
             # What would end the charging is said of settled readings only.
-            moving = self._moving(now, advice, bold=not hindered and self._head_allows(advice))
+            waited = now.at - now.quiet_since
+            bold = not hindered and self._head_allows(advice)
+            moving = still_moving(advice, now.charge, _weighed(now), waited, bold=bold)
             if action == "add" and moving:
                 action, reason, wait = self._wait(now, advice, moving)
             elif action == "add":
@@ -280,7 +281,7 @@ class Adviser:
             dose=advice.dose if advice is not None and dosed else None,
             charge=now.charge,
             charge_sd=now.charge_sd,
-            best_charge=_range(*advice.best) if advice is not None else None,
+            best_charge=advice.best if advice is not None else None,
             chance_over=advice.chance_over if advice is not None else None,
             look_again=wait if action == "wait" else None,
             outlooks=_outlooks(now, settled, advice if dosed else None),
@@ -293,7 +294,7 @@ class Adviser:
                 for name, (sd, source) in now.errors.items()
             ),
             odd=advice is not None and advice.odd,
-            unsure=unsure(_weighed(now), CHARACTERS),
+            unsure=unsure(_weighed(now)),
         )
 
     def _zero_note(self) -> tuple[str, ...]:
@@ -313,7 +314,7 @@ class Adviser:
 
     def _smallest(self) -> float:
         step = math.sqrt(12.0) * scale_step(self._instruments)
-        return max(smallest_dose(self.prepared.full.charge), 2.0 * step)
+        return max(SMALLEST, LEAST_SHARE * self.prepared.full.charge, 2.0 * step)
 
     def _doubtful(self) -> tuple[EntryInDoubt, ...]:
         if not self.quality.doubted:
@@ -380,8 +381,8 @@ class Adviser:
     def _head_allows(self, advice: DoseAdvice) -> bool:
         """Whether the head stays within the limit of the high side after the dose."""
         limit = self.prepared.build.job.limits.high_side_pressure
-        head = float(advice.expected[READINGS.index("head gauge"), 2])
-        return advice.action != "add" or limit is None or not head > limit.value
+        head = advice.expected.get("head gauge")
+        return advice.action != "add" or limit is None or head is None or head.high <= limit.value
 
     def _within_the_limit(self, now: ChargeState, advice: DoseAdvice) -> DoseAdvice:
         """The advice, with a smaller dose where a larger one could lift the head too far."""
@@ -391,11 +392,6 @@ class Adviser:
             advice = now.dosing.advice(now.charge, smallest=smallest, largest=dose)
             dose *= 0.5
         return advice
-
-    def _moving(self, now: ChargeState, advice: DoseAdvice, *, bold: bool) -> tuple[str, ...]:
-        """Readings that are worth waiting for before an advice is followed."""
-        waited = now.at - now.quiet_since
-        return still_moving(advice, now.charge, _weighed(now), CHARACTERS, waited, bold=bold)
 
     def _wait(
         self, now: ChargeState, advice: DoseAdvice, moving: tuple[str, ...]
@@ -428,11 +424,10 @@ class Adviser:
 
     def _settled(self, now: ChargeState, advice: DoseAdvice) -> Settled:
         """Where things settle, with the errors of the instruments."""
-        model: dict[str, Range | None] = {}
+        model: Mapping[str, Range] = {}
         if advice.action != "take out":
             # What the machines that agree with the readings show at the charge that is in now.
-            here = now.dosing.advice(now.charge, smallest=math.inf, largest=0.0)
-            model = {name: _range(*row) for name, row in zip(READINGS, here.expected, strict=True)}
+            model = now.dosing.advice(now.charge, smallest=math.inf, largest=0.0).expected
         read = {
             **{name: now.settles(name) for name in now.outlooks},
             "superheat": now.superheat("suction gas"),
@@ -441,7 +436,7 @@ class Adviser:
         }
         return Settled(
             at={name: r for name, r in read.items() if r is not None},
-            model={name: r for name, r in model.items() if r is not None},
+            model=model,
         )
 
     def _judged(
@@ -451,7 +446,7 @@ class Adviser:
         if hindered:
             return "stop", hindered[0].sentence
         wanted = self.prepared.build.job.targets.superheat
-        superheat = settled.get("superheat")
+        superheat = settled.at.get("superheat")
         if advice.action == "add" and superheat is not None and superheat.high < wanted:
             return "stop", "the superheat settles below its target: the evaporator is full"
         words = {
@@ -485,23 +480,11 @@ def _listed(names: Iterable[str]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
-def _range(low: float, middle: float, high: float) -> Range | None:
-    """None when a number is missing."""
-    if not all(math.isfinite(v) for v in (low, middle, high)):
-        return None
-    return Range(low=float(low), middle=float(middle), high=float(high))
-
-
 def _outlooks(
     now: ChargeState, settled: Settled, advice: DoseAdvice | None
 ) -> tuple[ReadingOutlook, ...]:
     """Readings, and what follows from them, with what they come to after the dose."""
-
-    def after(name: str) -> Range | None:
-        if advice is None or name not in READINGS:
-            return None
-        return _range(*advice.expected[READINGS.index(name)])
-
+    after: Mapping[str, Range] = advice.expected if advice is not None else {}
     found = [
         ReadingOutlook(
             what=name,
@@ -511,14 +494,14 @@ def _outlooks(
             saturation=now.saturation(name),
             settles_SI=Range(low=o.low, middle=o.settled, high=o.high),
             look_again=o.look_again,
-            expected_after_SI=after(name),
+            expected_after_SI=after.get(name),
         )
         for name, o in now.outlooks.items()
     ]
     coil = None if "coil" in settled.at else settled.coil
     derived: tuple[tuple[str, Kind, Range | None], ...] = (
-        ("superheat", "temperature difference", settled.get("superheat")),
-        ("subcooling", "temperature difference", settled.get("subcooling")),
+        ("superheat", "temperature difference", settled.at.get("superheat")),
+        ("subcooling", "temperature difference", settled.at.get("subcooling")),
         ("coldest surface", "temperature", coil),
     )
     for name, kind, settles in derived:
@@ -537,7 +520,7 @@ def _outlooks(
                 saturation=None,
                 settles_SI=settles,
                 look_again=max((p.look_again for p in parts), default=0.0),
-                expected_after_SI=after(name),
+                expected_after_SI=after.get(name),
             )
         )
     return tuple(found)

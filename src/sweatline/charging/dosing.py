@@ -17,15 +17,24 @@ superheat, or of no subcooling, only says that it is not above what a thermomete
 
 The dose is the largest that leaves at most one chance in fifty of ending more than the allowed
 share above the best charge, and aims a little below its middle estimate.
+
+A dose that is safe whatever the readings come to needs no waiting; the weighing of the samples has
+the width of every outlook in it already, so a bold dose that it allows is safe now. Only where
+little is allowed, near the end, does a narrower outlook change what can be said.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from sweatline.answers import Range
+from sweatline.charging.settling import Outlook
+from sweatline.log.channels import CHARACTERS
 
 FloatArray = NDArray[np.float64]
 
@@ -39,6 +48,10 @@ READINGS: Final = (
     "discharge gas",
     "coldest surface",
 )
+# Channels that are weighed, each with an instrument and a systematic error of its own.
+INSTRUMENTS: Final = (
+    "suction gauge", "head gauge", "suction gas", "liquid line", "discharge gas", "watts",
+)  # fmt: skip
 LOGARITHMIC: Final = (0, 1, 4)
 _SUPERHEAT: Final = 2
 _BELOW_ZERO: Final = (2, 3)  # read as zero where there is none
@@ -67,6 +80,16 @@ _CAREFUL: Final = 0.04  # of the charge in the machine, let in where only that i
 _ODD: Final = 1e-3  # chance below which readings are called odd
 _NODES: Final = np.linspace(-2.4, 2.4, 13)  # of a normal distribution, for quantiles of mixtures
 
+SHORTEST: Final = 120.0  # s after anything was done before which no outlook is acted on
+LONGEST: Final = 600.0  # s after which an outlook is taken as it is
+LAST: Final = 1200.0  # s before a machine that may still be short is called done
+SMALLEST: Final = 1e-3  # kg, what a kitchen scale still weighs out
+LEAST_SHARE: Final = 0.012  # of the best charge: less changes nothing that can be read
+LARGEST: Final = 0.12  # of the best charge, at once
+_WIDE: Final = 5.0  # tolerances: an outlook wider than this is worth waiting for
+_SHORT: Final = 0.05  # chance of being short that is left without waiting any longer
+_BOLD: Final = 0.05  # of the charge in the machine: a dose as large as this shows in every reading
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargePrior:
@@ -85,13 +108,10 @@ class DoseAdvice:
 
     action: Literal["add", "stop", "take out"]
     dose: float  # kg; 0 for stop, to be taken out when negative
-    best: tuple[float, float, float]  # kg: 5 %, median and 95 % of the best charge
+    best: Range  # kg, of the best charge
     chance_over: float  # that the charge after the dose is more than allowed above the best
     chance_short: float  # that it is more than allowed below the best
-    expected: FloatArray  # (7, 3) of each channel after the dose: 5 %, median, 95 %
-    # Mean square by which the readings differ from the best-fitting machines', in what samples,
-    # instruments and model leave open: about one.
-    misfit: float
+    expected: Mapping[str, Range]  # of READINGS after the dose, where something can be said [SI]
     odd: bool  # less than one chance in a thousand that a machine like this shows such readings
 
 
@@ -109,7 +129,8 @@ class _Posterior(NamedTuple):
     rows: FloatArray  # (g, n, p) loadings of what was read
     channels: NDArray[np.int64]  # (n,)
     steps: NDArray[np.int64]  # (n,)
-    square: FloatArray  # (g,) sum of squares of the readings, whitened
+    square: float  # sum of squares of all readings about the best-fitting machines, whitened
+    told: int  # how many readings
 
 
 class Dosing:
@@ -153,27 +174,20 @@ class Dosing:
         self._open = np.eye(p) - np.outer(along, along) / variance
         self._told: list[_Told] = []
         self._posterior: _Posterior | None = None
-        self._disagreement: tuple[float, int] | None = None
 
     @property
     def misfit(self) -> float:
         """Mean square of the readings about the best-fitting machines, in what is open: about 1."""
-        square, count = self._fit()
-        return square / max(count, 1)
+        found = self._weighed()
+        return found.square / max(found.told, 1)
 
     @property
     def odd(self) -> bool:
         """Whether hardly any machine like this one would show such readings."""
         from scipy.special import chdtrc
 
-        square, count = self._fit()
-        return count > 0 and float(chdtrc(count, square)) < _ODD
-
-    def _fit(self) -> tuple[float, int]:
-        if self._disagreement is None:
-            self._weighed()
-        assert self._disagreement is not None
-        return self._disagreement
+        found = self._weighed()
+        return found.told > 0 and float(chdtrc(found.told, found.square)) < _ODD
 
     def told(
         self,
@@ -208,7 +222,7 @@ class Dosing:
         if systematic is not None:
             causes[: systematic.shape[0]] = np.nan_to_num(systematic)
         self._told.append(_Told(charge, padded, fresh, causes))
-        self._posterior = self._disagreement = None
+        self._posterior = None
 
     def _at(self, charge: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Means (g, m), loadings (g, m, p) and variance beside them (g, m) at a charge."""
@@ -237,15 +251,17 @@ class Dosing:
     def _weighed(self) -> _Posterior:
         if self._posterior is None:
             found = self._infer(tuple(range(len(READINGS))))
-            self._disagreement = (float(found.square.min()), found.channels.size)
-            if self.misfit > _DOUBTED:
+            if found.square > _DOUBTED * max(found.told, 1):
                 # What the superheat says depends least on how well the model knows this machine.
-                found = self._infer((_SUPERHEAT,))
+                least = self._infer((_SUPERHEAT,))
+                found = least._replace(square=found.square, told=found.told)
             self._posterior = found
         return self._posterior
 
     def _infer(self, believed: tuple[int, ...]) -> _Posterior:
         """Weights of the best charges, given what was told in some of the channels."""
+        from scipy.special import log_ndtr
+
         g, p = self._scores.shape
         seen: list[tuple[FloatArray, FloatArray, FloatArray]] = []
         values, channels, steps = [], [], []
@@ -280,14 +296,16 @@ class Dosing:
         gain = (inverse @ away[:, :, None])[:, :, 0]
         square = np.einsum("gn,gn->g", away, gain)
         likelihood = -0.5 * (square + np.asarray(np.linalg.slogdet(k)[1], dtype=np.float64))
-        found = _Posterior(log_weight, gain, inverse, h, which, when, square)
+        misfit = float(square.min())
+        found = _Posterior(log_weight, gain, inverse, h, which, when, misfit, count)
         for mean_j, row_j, alone_j, channel, at in cut:
             centre, variance = self._conditional(found, mean_j, row_j, channel, at)
-            likelihood += _log_below((_LEAST - centre) / np.sqrt(variance + alone_j))
+            likelihood += log_ndtr((_LEAST - centre) / np.sqrt(variance + alone_j))
         # Readings that no machine explains are all believed less, as Birge does with measurements
         # that disagree: otherwise the least impossible machine, however far off, is sure to win.
-        log_weight += likelihood / max(1.0, float(square.min()) / max(count, 1))
-        return found._replace(weights=_normalised(log_weight))
+        log_weight += likelihood / max(1.0, misfit / max(count, 1))
+        weights = np.exp(log_weight - log_weight.max())
+        return found._replace(weights=weights / weights.sum())
 
     def _systematic(
         self,
@@ -317,33 +335,30 @@ class Dosing:
             variance = variance - np.einsum("gn,gnm,gm->g", cross, found.inverse, cross)
         return centre, np.maximum(variance, 1e-12)
 
-    def best_charge(self) -> tuple[float, float, float]:
-        """5 %, median and 95 % of the charge that fills the evaporator. [kg]"""
+    def best_charge(self) -> Range:
+        """Charge that fills the evaporator. [kg]"""
         low, median, high = (self._quantile(q) for q in (0.05, 0.5, 0.95))
-        return low, median, high
+        return Range(low=low, middle=median, high=high)
 
     def _quantile(self, share: float) -> float:
         """Of the best charge. [kg]"""
-        below = np.cumsum(self._weighed().weights)
-        # Each weight is spread over its step of the grid.
-        step = self._log_best[1] - self._log_best[0]
-        edges = np.concatenate([[0.0], below])
-        places = np.concatenate([self._log_best - 0.5 * step, [self._log_best[-1] + 0.5 * step]])
-        return float(np.exp(np.interp(share, edges, places)))
-
-    def _chance_over(self, charge: float) -> float:
-        """That a charge is more than allowed above the best."""
-        return self._chance_below(charge / (1.0 + self.allowed))
+        places, below = self._cumulative()
+        return float(np.exp(np.interp(share, below, places)))
 
     def _chance_below(self, charge: float) -> float:
         """That the best charge is below this one."""
-        below = np.concatenate([[0.0], np.cumsum(self._weighed().weights)])
-        step = self._log_best[1] - self._log_best[0]
-        places = np.concatenate([self._log_best - 0.5 * step, [self._log_best[-1] + 0.5 * step]])
+        places, below = self._cumulative()
         return float(np.interp(np.log(charge), places, below))
 
+    def _cumulative(self) -> tuple[FloatArray, FloatArray]:
+        """Logarithms of charges, and the chance that the best is below each. (g + 1,), (g + 1,)"""
+        # Each weight is spread over its step of the grid.
+        step = self._log_best[1] - self._log_best[0]
+        places = np.concatenate([self._log_best - 0.5 * step, [self._log_best[-1] + 0.5 * step]])
+        return places, np.concatenate([[0.0], np.cumsum(self._weighed().weights)])
+
     def advice(self, charge: float, *, smallest: float, largest: float) -> DoseAdvice:
-        """The next dose.
+        """The next dose, once readings were told.
 
         Parameters
         ----------
@@ -362,7 +377,7 @@ class Dosing:
             dose = max(_CAREFUL * charge, smallest)
         if dose < smallest:
             action, dose = "stop", 0.0
-            if self._chance_over(charge) > 0.5:
+            if self._chance_below(charge / (1.0 + self.allowed)) > 0.5:
                 action, dose = "take out", goal - charge
         dose = min(dose, largest)
         after = charge + dose
@@ -370,17 +385,14 @@ class Dosing:
             action=action,
             dose=dose,
             best=best,
-            chance_over=self._chance_over(after),
+            chance_over=self._chance_below(after / (1.0 + self.allowed)),
             chance_short=1.0 - self._chance_below(after / (1.0 - self.allowed)),
             expected=self._expected(after),
-            misfit=self.misfit,
             odd=self.odd,
         )
 
     def _plainly_short(self) -> bool:
         """Whether the last superheat was above what any sample shows near its best charge."""
-        if not self._told:
-            return False
         last = self._told[-1]
         value = float(last.values[_SUPERHEAT])
         if not np.isfinite(value):
@@ -390,29 +402,27 @@ class Dosing:
         highest = float(np.nanmax(self.prior.readings[:, near, _SUPERHEAT]))
         return value > highest + 2.0 * sd
 
-    def _expected(self, charge: float) -> FloatArray:
-        """What each instrument would show at a charge. (7, 3)"""
-        found = self._weighed()
+    def _expected(self, charge: float) -> dict[str, Range]:
+        """What each instrument would show at a charge. [SI]"""
+        posterior = self._weighed()
         mean, row, rest = self._at(charge)
-        out = np.full((len(READINGS), 3), np.nan)
         normal = np.exp(-0.5 * _NODES**2)
-        for j in range(len(READINGS)):
-            if self._told:
-                centre, variance = self._conditional(
-                    found, mean[:, j], row[:, j], j, len(self._told) - 1
-                )
-            else:
-                centre = mean[:, j] + np.einsum("gp,gp->g", row[:, j], self._scores)
-                variance = np.einsum("gp,pq,gq->g", row[:, j], self._open, row[:, j])
+        found = {}
+        for j, name in enumerate(READINGS):
+            centre, variance = self._conditional(
+                posterior, mean[:, j], row[:, j], j, len(self._told) - 1
+            )
             sd = np.sqrt(variance + rest[:, j])
             nodes = centre[:, None] + sd[:, None] * _NODES
-            weights = found.weights[:, None] * normal
-            out[j] = _weighted(nodes, weights, (0.05, 0.5, 0.95))
-        for j in LOGARITHMIC:
-            out[j] = np.exp(out[j])
-        for j in _BELOW_ZERO:
-            out[j] = np.maximum(out[j], 0.0)
-        return out
+            ends = _quantiles(nodes, posterior.weights[:, None] * normal)
+            if j in LOGARITHMIC:
+                ends = np.exp(ends)
+            if j in _BELOW_ZERO:
+                ends = np.maximum(ends, 0.0)
+            if np.isfinite(ends).all():
+                low, middle, high = (float(end) for end in ends)
+                found[name] = Range(low=low, middle=middle, high=high)
+        return found
 
 
 def _completed(readings: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
@@ -436,27 +446,59 @@ def _completed(readings: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
     return filled, kept
 
 
-def _normalised(log_weight: FloatArray) -> FloatArray:
-    w: FloatArray = np.exp(log_weight - log_weight.max())
-    w /= w.sum()
-    return w
-
-
-def _log_below(z: FloatArray) -> FloatArray:
-    """Logarithm of the cumulative normal distribution."""
-    from scipy.special import log_ndtr
-
-    found: FloatArray = log_ndtr(z)
-    return found
-
-
-def _weighted(
-    values: FloatArray, weights: FloatArray, shares: tuple[float, float, float]
-) -> tuple[float, float, float]:
-    """Quantiles of weighted values."""
+def _quantiles(values: FloatArray, weights: FloatArray) -> FloatArray:
+    """5 %, median and 95 % of weighted values. (3,)"""
     order = np.argsort(values, axis=None)
     v, w = values.ravel()[order], weights.ravel()[order]
     total = np.cumsum(w)
-    total /= total[-1]
-    a, b, c = (float(v[min(int(np.searchsorted(total, s)), v.size - 1)]) for s in shares)
-    return a, b, c
+    places = np.searchsorted(total / total[-1], (0.05, 0.5, 0.95))
+    found: FloatArray = v[np.minimum(places, v.size - 1)]
+    return found
+
+
+def unsure(outlooks: Mapping[str, Outlook]) -> tuple[str, ...]:
+    """Channels of which it cannot be told well yet where they settle."""
+    return tuple(n for n, o in outlooks.items() if o.high - o.low > _WIDE * CHARACTERS[n].tolerance)
+
+
+def still_moving(
+    advice: DoseAdvice,
+    charge: float,
+    outlooks: Mapping[str, Outlook],
+    waited: float,
+    *,
+    bold: bool = True,
+) -> tuple[str, ...]:
+    """Channels whose outlook is worth waiting for before the advice is followed.
+
+    Parameters
+    ----------
+    advice : DoseAdvice
+        By the outlooks as they are.
+    charge : float
+        In the machine. [kg]
+    outlooks : mapping
+        Of the channels that are weighed.
+    waited : float
+        Since anything was done. [s]
+    bold : bool
+        Whether a bold dose may be followed on a wide outlook; not where a limit speaks against it.
+
+    Returns
+    -------
+    tuple of str
+        Empty where the advice can be followed now.
+    """
+    disturbed = tuple(n for n, o in outlooks.items() if o.state == "disturbed")
+    if disturbed and waited < LONGEST:
+        return disturbed
+    wide = unsure(outlooks)
+    if waited < SHORTEST:
+        return wide or tuple(outlooks)
+    if advice.action == "stop" and waited < (LAST if advice.chance_short > _SHORT else LONGEST):
+        # After a dose superheat dips and comes back for many minutes while the shell warms: what
+        # settles further may still allow a dose.
+        return wide or tuple(outlooks)
+    if waited >= LONGEST or (bold and advice.action == "add" and advice.dose >= _BOLD * charge):
+        return ()
+    return wide

@@ -34,6 +34,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.compiled import kernel
+from sweatline.log.channels import Character
 
 FloatArray = NDArray[np.float64]
 
@@ -81,15 +82,6 @@ State = Literal["settled", "drifting", "disturbed"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Character:
-    """What is known of a channel before its first reading, in its SI unit."""
-
-    noise: float  # standard deviation of a single reading about the truth
-    span: float  # by how much a usual change moves it
-    tolerance: float  # rest of a transient that no longer matters
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Outlook:
     """What can be said of a channel at one moment."""
 
@@ -97,7 +89,6 @@ class Outlook:
     settled: float  # median of the value it goes to
     low: float  # ends of the 90 % interval
     high: float
-    remaining: float  # how far the reading is from it now
     look_again: float  # s until it is worth reading again; 0 when settled
 
 
@@ -157,7 +148,7 @@ class Settling:
         """Whether there has been a reading."""
         return not math.isnan(self._at)
 
-    def update(self, at: float, value: float, sd: float | None = None) -> None:
+    def update(self, at: float, value: float) -> None:
         """Take in a reading; one earlier than the last is left out.
 
         Parameters
@@ -166,10 +157,8 @@ class Settling:
             Time. [s]
         value : float
             Reading. [SI]
-        sd : float, optional
-            Its standard deviation, if not the usual one.
         """
-        noise = self.character.noise if sd is None else sd
+        noise = self.character.noise
         if not self.readings_seen:
             self._begin(at, value)
             return
@@ -195,30 +184,24 @@ class Settling:
             self._surprised = 0
         _correct(self._mean, self._cov, value - expected, variance)
         if at - self._before[0] >= _STEADY:
-            self._weigh(value, noise)
+            # What the filters foretold of this reading when they stood before weighs them.
+            expected, variance = _shown(*self._carried(at, *self._before), _READ)
+            variance += noise * noise
+            self._score -= 0.5 * ((value - expected) ** 2 / variance + np.log(variance))
             self._before = (at, self._mean, self._cov)
 
-    def _weigh(self, value: float, noise: float) -> None:
-        """Weigh the filters by what they foretold of the reading now when they stood before."""
-        expected, variance = _shown(*self._carried(self._at, *self._before), _READ)
-        variance += noise * noise
-        self._score -= 0.5 * ((value - expected) ** 2 / variance + np.log(variance))
-
-    def disturb(self, at: float, step: float | None = None) -> None:
+    def disturb(self, at: float) -> None:
         """Something was done to the machine: a new transient begins.
 
         Parameters
         ----------
         at : float
             Time. [s]
-        step : float, optional
-            By about how much it moves the channel; its span by default, which the filters divide
-            and multiply by what earlier changes did. [SI]
         """
         if self.readings_seen and at >= self._at:
             self._mean, self._cov = self._later(at)
             self._at = at
-            self._stir(at, self.character.span if step is None else step)
+            self._stir(at, self.character.span)
             self._surprised = 0
 
     def _begin(self, at: float, value: float) -> None:
@@ -298,7 +281,6 @@ class Settling:
             settled=median,
             low=low,
             high=high,
-            remaining=median - now_value,
             look_again=0.0 if state == "settled" else self._wait(at, mean, weights, median),
         )
 

@@ -58,6 +58,30 @@ class Obstacle(Answer):
     """It must not run on."""
 
 
+_OBSTACLES: Final = (
+    Obstacle(
+        key="head",
+        switch_off=True,
+        sentence="switch off: the head pressure settles above the limit of the high side; look for "
+        "a fan that stands, a blocked condenser or air in the circuit",
+    ),
+    Obstacle(
+        key="discharge",
+        sentence="the discharge gas settles above its limit: oil and valves suffer",
+    ),
+    Obstacle(
+        key="capillary too tight",
+        sentence="no charge suits this capillary: the evaporator is not filled, and liquid already "
+        "fills the condenser, so more refrigerant only raises the head pressure. The capillary is "
+        "too tight or too long, or capillary or drier is blocked",
+    ),
+    Obstacle(
+        key="capillary too wide",
+        sentence="no charge suits this capillary: the evaporator is full while gas still enters "
+        "the capillary, so it passes more than the compressor moves. It is too wide or too short, "
+        "or the compressor pumps less than it should",
+    ),
+)
 HEAD_AFTER_A_DOSE: Final = Obstacle(
     key="head after a dose",
     sentence="the head pressure could pass the limit of the high side after another dose",
@@ -72,10 +96,6 @@ class Settled:
     """Of readings by their channel, and of superheat and subcooling. [SI]"""
     model: Mapping[str, Range]
     """What the machines that agree with the readings show at this charge. [SI]"""
-
-    def get(self, name: str) -> Range | None:
-        """Where a quantity settles as read; None where nobody read it."""
-        return self.at.get(name)
 
     @property
     def coil(self) -> Range | None:
@@ -103,7 +123,7 @@ def stop_conditions(build: Build, s: Settled) -> tuple[StopCondition, ...]:
     """The conditions under which charging is finished, one by one."""
     limits = build.job.limits
     wanted = build.job.targets.superheat
-    at_compressor = s.get("return gas superheat")
+    at_compressor = s.at.get("return gas superheat")
     where = "superheat at the compressor"
     if at_compressor is None:
         where = (
@@ -111,10 +131,10 @@ def stop_conditions(build: Build, s: Settled) -> tuple[StopCondition, ...]:
         )
     found = [
         _condition(
-            "filled", s.get("superheat"), wanted, "superheat at its outlet down to what is wanted",
-            allowed=1.0,
+            "filled", s.at.get("superheat"), wanted,
+            "superheat at its outlet down to what is wanted", allowed=1.0,
         ),
-        _condition("dry suction", at_compressor or s.get("superheat"), _WARM, where),
+        _condition("dry suction", at_compressor or s.at.get("superheat"), _WARM, where),
         _condition("coil", s.coil, ZERO_CELSIUS, "coldest surface", read="coil" in s.at),
     ]  # fmt: skip
     if at_compressor is None and found[1].state == "no":
@@ -122,7 +142,7 @@ def stop_conditions(build: Build, s: Settled) -> tuple[StopCondition, ...]:
     head, gas = limits.high_side_pressure, limits.discharge_temperature
     if head is not None:
         note = head.note or "limit in the job"
-        found.append(_condition("head", s.get("head gauge"), head.value, note))
+        found.append(_condition("head", s.at.get("head gauge"), head.value, note))
     note, read = gas.note or "limit in the job", "discharge gas" in s.at
     found.append(_condition("discharge", s.discharge, gas.value, note, read=read))
     plate = plate_power(build.compressor)
@@ -130,7 +150,7 @@ def stop_conditions(build: Build, s: Settled) -> tuple[StopCondition, ...]:
         air = build.machine.air
         most = _RUNNING * plate.value + air.fan_power + air.condenser_fan_power
         note = "a tenth above the plate of the motor, with the fans"
-        found.append(_condition("watts", s.get("watts"), most, note))
+        found.append(_condition("watts", s.at.get("watts"), most, note))
     return tuple(found)
 
 
@@ -172,44 +192,17 @@ def obstacles(build: Build, s: Settled) -> tuple[Obstacle, ...]:
     """Why no charge makes this machine right, by its readings; the most urgent first."""
     limits = build.job.limits
     wanted = build.job.targets.superheat
-    found = []
-    high_side = limits.high_side_pressure
-    if high_side is not None and _state(s.get("head gauge"), high_side.value, above=False) == "no":
-        found.append(
-            Obstacle(
-                key="head",
-                switch_off=True,
-                sentence="switch off: the head pressure settles above the limit of the high side; "
-                "look for a fan that stands, a blocked condenser or air in the circuit",
-            )
-        )
-    hot = _state(s.discharge, limits.discharge_temperature.value, above=False) == "no"
-    if "discharge gas" in s.at and hot:
-        found.append(
-            Obstacle(
-                key="discharge",
-                sentence="the discharge gas settles above its limit: oil and valves suffer",
-            )
-        )
-    superheat, subcooling = s.get("superheat"), s.get("subcooling")
-    if superheat is None or subcooling is None:
-        return tuple(found)
-    if superheat.low > wanted + _FAR and subcooling.low > _BACKED_UP:
-        found.append(
-            Obstacle(
-                key="capillary too tight",
-                sentence="no charge suits this capillary: the evaporator is not filled, and liquid "
-                "already fills the condenser, so more refrigerant only raises the head pressure. "
-                "The capillary is too tight or too long, or capillary or drier is blocked",
-            )
-        )
-    if superheat.high < wanted + 1.0 and subcooling.high < _NO_LIQUID:
-        found.append(
-            Obstacle(
-                key="capillary too wide",
-                sentence="no charge suits this capillary: the evaporator is full while gas still "
-                "enters the capillary, so it passes more than the compressor moves. It is too wide "
-                "or too short, or the compressor pumps less than it should",
-            )
-        )
-    return tuple(found)
+    head, most = s.at.get("head gauge"), limits.high_side_pressure
+    gas = s.discharge if "discharge gas" in s.at else None
+    superheat, subcooling = s.at.get("superheat"), s.at.get("subcooling")
+    tight = wide = False
+    if superheat is not None and subcooling is not None:
+        tight = superheat.low > wanted + _FAR and subcooling.low > _BACKED_UP
+        wide = superheat.high < wanted + 1.0 and subcooling.high < _NO_LIQUID
+    there = (
+        _state(head, None if most is None else most.value, above=False) == "no",
+        _state(gas, limits.discharge_temperature.value, above=False) == "no",
+        tight,
+        wide,
+    )
+    return tuple(o for o, one in zip(_OBSTACLES, there, strict=True) if one)

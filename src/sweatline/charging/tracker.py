@@ -14,20 +14,20 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweatline.answers import Range, record_of
 from sweatline.assembly.build import Build
-from sweatline.charging.charge_prior import CHARACTERS, settled_readings
-from sweatline.charging.dosing import ChargePrior, Dosing
+from sweatline.charging.dosing import INSTRUMENTS, READINGS, ChargePrior, Dosing
 from sweatline.charging.settling import Outlook, Settling
 from sweatline.constants import STANDARD_ATMOSPHERE
-from sweatline.log.channels import CHANNELS
-from sweatline.log.entries import Entry, Instrument
-from sweatline.log.instruments import scale_step, sd_of
-from sweatline.log.vocabulary import EMPTIED
+from sweatline.log.channels import CHANNELS, CHARACTERS, EMPTIED
+from sweatline.log.entries import Entry, Instrument, scale_step, sd_of
 from sweatline.parts.hose import Can, Hose, can_used, hose_content
 from sweatline.refrigerant.table import Table, saturation, saturation_slopes
 from sweatline.units.kinds import units_of
+
+FloatArray = NDArray[np.float64]
 
 NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
 SCALE_CREEP: Final = 3e-3  # kg by which a scale may wander with nothing let in
@@ -209,7 +209,7 @@ class ChargeTracker:
             self._tell(self._dosing, now)
         self._fresh = False
         self._quiet_since = e.happened_at
-        emptied = e.kind == "event" and e.channel in EMPTIED
+        emptied = e.event in EMPTIED
         if e.kind == "event":
             self._running = {"started": True, "stopped": False}.get(e.channel, self._running)
         if emptied or not self._running:
@@ -258,15 +258,8 @@ class ChargeTracker:
 
     def _tell(self, dosing: Dosing, outlooks: Mapping[str, Outlook]) -> None:
         errors = {name: sd for name, (sd, _source) in self._errors().items()}
-        values, fresh, systematic = settled_readings(
-            self.build.refrigerant.table, outlooks, errors=errors
-        )
-        if "coil" in outlooks:
-            coil = outlooks["coil"]
-            values[-1] = coil.settled
-            spread = (coil.high - coil.low) / (2.0 * _NINE_TENTHS)
-            fresh[-1] = math.hypot(spread, errors["coil"])
-        dosing.told(self._charge, values, fresh, np.nan_to_num(systematic))
+        table = self.build.refrigerant.table
+        dosing.told(self._charge, *settled_readings(table, outlooks, errors=errors))
 
     def state(self, now: float | None = None) -> ChargeState:
         """How things stand after the entries taken in so far, at the last of them by default.
@@ -300,3 +293,67 @@ class ChargeTracker:
             missing=missing if dosing is not None else NEEDED,
             dosing=dosing,  # type: ignore[arg-type]  # not asked for where everything is missing
         )
+
+
+def settled_readings(
+    table: Table, outlooks: Mapping[str, Outlook], *, errors: Mapping[str, float] | None = None
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Foretold settled readings in the order and form of the dosing, and their errors.
+
+    Parameters
+    ----------
+    errors : mapping of str to float, optional
+        Standard deviation of each channel's instrument. [Pa, K, W] By default that of its channel.
+
+    Returns
+    -------
+    values : (7,) array
+        NaN where nothing was read.
+    fresh : (7,) array
+        Standard deviations of what has not settled yet; of the coil, its thermometer included.
+    systematic : (7, 6) array
+        What one standard deviation of each instrument's own error does to every value, in the
+        order of `INSTRUMENTS`.
+    """
+    middle = {name: o.settled for name, o in outlooks.items()}
+    width = {name: (o.high - o.low) / (2.0 * _NINE_TENTHS) for name, o in outlooks.items()}
+    nan = float("nan")
+    ps, ps_sd = middle["suction gauge"], width["suction gauge"]
+    pd, pd_sd = middle["head gauge"], width["head gauge"]
+    watts = middle.get("watts", nan)
+    dew, bubble = saturation(table, ps)[1], saturation(table, pd)[0]
+    by_ps, by_pd = saturation_slopes(table, ps)[1], saturation_slopes(table, pd)[0]
+    sd = {name: CHANNELS[name].sd for name in (*INSTRUMENTS, "coil")}
+    sd["watts"] *= watts
+    sd.update(errors or {})
+    values = np.array(
+        [
+            np.log(ps),
+            np.log(pd),
+            max(middle["suction gas"] - dew, 0.0),
+            np.maximum(bubble - middle.get("liquid line", nan), 0.0),
+            np.log(watts),
+            middle.get("discharge gas", nan),
+            middle.get("coil", nan),
+        ]
+    )
+    fresh = np.array(
+        [
+            ps_sd / ps,
+            pd_sd / pd,
+            np.hypot(width["suction gas"], by_ps * ps_sd),
+            np.hypot(width.get("liquid line", 0.0), by_pd * pd_sd),
+            width.get("watts", 0.0) / watts,
+            width.get("discharge gas", 0.0),
+            np.hypot(width.get("coil", 0.0), sd["coil"]),
+        ]
+    )
+    systematic = np.zeros((len(READINGS), len(INSTRUMENTS)))
+    systematic[0, 0] = sd["suction gauge"] / ps
+    systematic[1, 1] = sd["head gauge"] / pd
+    # A gauge that reads high makes the superheat look small and the subcooling large.
+    systematic[2, (0, 2)] = -by_ps * sd["suction gauge"], sd["suction gas"]
+    systematic[3, (1, 3)] = by_pd * sd["head gauge"], sd["liquid line"]
+    systematic[5, 4] = sd["discharge gas"]
+    systematic[4, 5] = sd["watts"] / watts
+    return values, fresh, systematic

@@ -12,7 +12,7 @@ from sweatline.bench.evacuation.evacuation import evacuation as answer
 from sweatline.bench.evacuation.rise_test import vacuum_in
 from sweatline.cli.sources import Shelf, Sources, bench_options, quantity_rows
 from sweatline.cli.terminal import heading, listing, paragraph
-from sweatline.log.vacuum_start import start_refused
+from sweatline.log.logbook import start_refused
 
 if TYPE_CHECKING:
     from sweatline.bench.evacuation.pump_down import PumpDown

@@ -12,15 +12,13 @@ from sweatline.cli.options import ALTITUDE, Session, json_option, site_atmospher
 from sweatline.cli.quantity import Written
 from sweatline.cli.terminal import aside, heading, listing, paragraph, print_json
 from sweatline.errors import StoreError
-from sweatline.log.entries import Instrument, Phase
-from sweatline.log.exchange import to_csv, to_json
+from sweatline.log.entries import Instrument, Phase, described
 from sweatline.log.extract import read_book
-from sweatline.log.instruments import described
+from sweatline.log.lines import moment
 from sweatline.log.logbook import Kept, LogContents, contents_of, keep, open_log, read_in
 from sweatline.log.logbook import confirm as confirm_entry
 from sweatline.log.ran_well import ran_well_table
-from sweatline.log.store import Log
-from sweatline.log.vocabulary import moment
+from sweatline.log.store import Log, to_csv, to_json
 from sweatline.refrigerant.refrigerant import find
 from sweatline.report.sentences import entry_in_words
 

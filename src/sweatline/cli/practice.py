@@ -26,7 +26,6 @@ from sweatline.cli.waiting import waiting
 from sweatline.errors import JobError, SolveError
 from sweatline.log.channels import CHANNELS
 from sweatline.report import review
-from sweatline.training.attempts import by_advice, by_habit
 from sweatline.training.debrief import (
     Debrief,
     DoseReview,
@@ -35,8 +34,15 @@ from sweatline.training.debrief import (
     debrief_of_session,
 )
 from sweatline.training.faults import ANY
-from sweatline.training.gauge_readout import weight
-from sweatline.training.session import Round, TrainingSession, session_on, step_from
+from sweatline.training.session import (
+    Round,
+    TrainingSession,
+    by_advice,
+    by_habit,
+    session_on,
+    step_from,
+    weight,
+)
 from sweatline.training.simulated_machine import simulate
 from sweatline.units import Scale, System
 

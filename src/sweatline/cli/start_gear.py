@@ -14,7 +14,7 @@ from sweatline.cli.options import calibration_option, taught_bench
 from sweatline.cli.sources import LIKELY, Shelf, Sources, bench_options, quantity_rows
 from sweatline.cli.terminal import gap, heading, listing, paragraph
 from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL
-from sweatline.log.vocabulary import moment
+from sweatline.log.lines import moment
 
 if TYPE_CHECKING:
     from sweatline.bench.start_gear.motor import Cord, Judged, Motor, PullDown

@@ -1,4 +1,4 @@
-"""What can be read at a machine: one table of channels that everything else loops over.
+"""What can be read at a machine and what can happen to it: tables that everything loops over.
 
 Each channel says what kind of quantity it is, what a table calls it, which quantity of a machine's
 steady state it shows, how well it is read when nobody described the instrument, how it settles, and
@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from sweatline.units import Kind, System
 
@@ -24,6 +24,14 @@ class Readout:
     step: float  # half a division, in the unit
     decimals: int
     other: str = ""  # unit of its other scale
+
+
+class Character(NamedTuple):
+    """How a channel settles, known before its first reading, in its SI unit."""
+
+    noise: float  # standard deviation of a single reading about the truth
+    span: float  # by how much a usual change moves it
+    tolerance: float  # rest of a transient that no longer matters
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,10 +51,7 @@ class Channel:
     # Gauge whose saturation a thermometer is held against, and which end of it.
     gauge: str = ""
     saturation: Literal["", "dew", "bubble"] = ""
-    # How it settles, in SI: scatter of one reading, usual step of a change, rest without matter.
-    noise: float = 0.0
-    span: float = 0.0
-    tolerance: float = 0.0
+    settling: Character | None = None  # None: it is not followed
     readout: Mapping[System, Readout] = field(default_factory=dict)
 
     @property
@@ -54,16 +59,11 @@ class Channel:
         """What a table calls it."""
         return self.title or self.name
 
-    @property
-    def settles(self) -> bool:
-        """Whether it is followed while it settles."""
-        return self.span > 0.0
-
 
 def _gauge(
     name: str, title: str = "", *, kind: Kind = "pressure", sd: float = 0.0, state: str = "",
     saturation: Literal["", "dew", "bubble"] = "", also: tuple[str, ...] = (),
-    settling: tuple[float, float, float] = (0.0, 0.0, 0.0), steps: tuple[float, float] = (0.0, 0.0),
+    settling: Character | None = None, steps: tuple[float, float] = (0.0, 0.0),
     decimals: tuple[int, int] = (2, 1),
 ) -> Channel:  # fmt: skip
     """A pressure gauge; its own saturation is that of its reading."""
@@ -71,10 +71,9 @@ def _gauge(
     if steps[0]:
         readout["SI"] = Readout(unit="bar(g)", step=steps[0], decimals=decimals[0], other="psig")
         readout["US"] = Readout(unit="psig", step=steps[1], decimals=decimals[1], other="bar(g)")
-    noise, span, tolerance = settling
     return Channel(
         name=name, title=title, kind=kind, sd=sd, state=state, saturation=saturation, also=also,
-        believable=(20.0, 3e5), noise=noise, span=span, tolerance=tolerance, readout=readout,
+        believable=(20.0, 3e5), settling=settling, readout=readout,
     )  # fmt: skip
 
 
@@ -85,61 +84,77 @@ _DEGREES: Final[Mapping[System, Readout]] = {
 
 
 def _thermometer(
-    name: str, title: str = "", *, state: str = "", gauge: str = "", also: tuple[str, ...] = (),
-    saturation: Literal["", "dew", "bubble"] = "",
-    settling: tuple[float, float, float] = (0.0, 0.0, 0.0),
+    name: str, title: str = "", *, state: str = "", gauge: str = "",
+    saturation: Literal["", "dew", "bubble"] = "", settling: Character | None = None,
 ) -> Channel:  # fmt: skip
     """A clamp thermometer, or one in the air."""
-    noise, span, tolerance = settling
     return Channel(
-        name=name, title=title, kind="temperature", sd=0.5, state=state, gauge=gauge, also=also,
-        saturation=saturation, noise=noise, span=span, tolerance=tolerance, readout=_DEGREES,
+        name=name, title=title, kind="temperature", sd=0.5, state=state, gauge=gauge,
+        saturation=saturation, settling=settling, readout=_DEGREES,
     )  # fmt: skip
-
-
-def _other(name: str, kind: Kind, also: tuple[str, ...] = ()) -> Channel:
-    return Channel(name=name, kind=kind, also=also)
 
 
 _WATTS: Final = Readout(unit="W", step=1.0, decimals=0)
 
 _ALL: Final = (
     _gauge("suction gauge", "suction", state="suction_pressure", sd=4e3, saturation="dew",
-           also=("low side", "low gauge"), settling=(1.5e3, 4e4, 3e3), steps=(0.05, 0.5)),
+           also=("low side", "low gauge"), settling=Character(1.5e3, 4e4, 3e3), steps=(0.05, 0.5)),
     _gauge("head gauge", "head", state="discharge_pressure", sd=10e3, saturation="bubble",
-           also=("high side", "high gauge"), settling=(4e3, 1e5, 8e3), steps=(0.1, 2.5),
+           also=("high side", "high gauge"), settling=Character(4e3, 1e5, 8e3), steps=(0.1, 2.5),
            decimals=(1, 1)),
     _gauge("vacuum gauge", kind="absolute pressure"),
     _thermometer("suction gas", gauge="suction gauge", saturation="dew",
-                 settling=(0.15, 5.0, 0.5)),
+                 settling=Character(0.15, 5.0, 0.5)),
     _thermometer("return gas", state="suction_temperature", gauge="suction gauge",
-                 saturation="dew", settling=(0.15, 5.0, 0.5)),
-    _thermometer("discharge gas", state="discharge_temperature", settling=(0.3, 12.0, 1.5)),
+                 saturation="dew", settling=Character(0.15, 5.0, 0.5)),
+    _thermometer("discharge gas", state="discharge_temperature",
+                 settling=Character(0.3, 12.0, 1.5)),
     _thermometer("liquid line", state="liquid_temperature", gauge="head gauge",
-                 saturation="bubble", settling=(0.15, 4.0, 0.5)),
+                 saturation="bubble", settling=Character(0.15, 4.0, 0.5)),
     _thermometer("evaporator bend"),
     _thermometer("condenser bend"),
-    _thermometer("coil", "coldest coil", state="coil_temperature", settling=(0.15, 4.0, 0.5)),
+    _thermometer("coil", "coldest coil", state="coil_temperature",
+                 settling=Character(0.15, 4.0, 0.5)),
     _thermometer("circuit"),
     _thermometer("shell"),
     _thermometer("air in"),
     _thermometer("air between"),
     _thermometer("air out"),
-    _other("room humidity", "relative humidity"),
-    _other("air out humidity", "relative humidity"),
+    Channel(name="room humidity", kind="relative humidity"),
+    Channel(name="air out humidity", kind="relative humidity"),
     Channel(name="watts", kind="power", also=("power",), state="total_power", sd=0.01,
-            relative=True, believable=(0.02, 500.0), noise=1.0, span=20.0, tolerance=2.0,
+            relative=True, believable=(0.02, 500.0), settling=Character(1.0, 20.0, 2.0),
             readout={"SI": _WATTS, "US": _WATTS}),
-    _other("amps", "current", ("current",)),
-    _other("volts", "voltage", ("voltage",)),
-    _other("water", "volume"),
-    _other("scale", "mass"),
+    Channel(name="amps", kind="current", also=("current",)),
+    Channel(name="volts", kind="voltage", also=("voltage",)),
+    Channel(name="water", kind="volume"),
+    Channel(name="scale", kind="mass"),
     _gauge("barometer", kind="absolute pressure"),
     _gauge("cylinder gauge"),
     _thermometer("cylinder"),
 )  # fmt: skip
 
 CHANNELS: Final[Mapping[str, Channel]] = {c.name: c for c in _ALL}
+# Those that are followed while they settle.
+CHARACTERS: Final = {c.name: c.settling for c in _ALL if c.settling is not None}
+
+# What can happen, and what it means for the circuit.
+EVENTS: Final[Mapping[str, str]] = {
+    "started": "the compressor was switched on",
+    "stopped": "the compressor was switched off",
+    "opened": "the circuit was opened to the air",
+    "pressurised": "nitrogen or another test gas was let in",
+    "evacuating": "the vacuum pump was started",
+    "isolated": "the pump was valved off",
+    "vacuum broken": "refrigerant or dry gas was let in on the vacuum",
+    "cylinder changed": "another cylinder stands on the scale",
+    "hose left": "a hose was taken off: its bore, length, state and pressure",
+    "can emptied": "a small can nobody weighed: its label, volume and pressure at the end",
+    "vented": "refrigerant was let out: its mass",
+}
+
+# Events after which what was in the circuit is no longer there.
+EMPTIED: Final = ("opened", "evacuating", "pressurised")
 
 
 def kind_of(name: str) -> Kind:

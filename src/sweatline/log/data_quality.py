@@ -10,16 +10,16 @@ from __future__ import annotations
 
 from bisect import bisect_right, insort
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 from sweatline.constants import STANDARD_ATMOSPHERE
+from sweatline.log.channels import EMPTIED
 from sweatline.log.entries import Entry
-from sweatline.log.plausibility import Circumstances, Doubt, doubts
+from sweatline.log.plausibility import SAME_MOMENT, Circumstances, Doubt, doubts
 from sweatline.log.store import Log
-from sweatline.log.vocabulary import EMPTIED
-from sweatline.refrigerant.refrigerant import Refrigerant, load
+from sweatline.refrigerant.refrigerant import Refrigerant, SaturationTemperatures, load
 
-_SAME_MOMENT: Final = 0.5  # s
 # Slips that a reading which was confirmed shows again each time it is read.
 _LASTING: Final = frozenset(
     {"below saturation", "above saturation", "warmer than the air", "suction above head"}
@@ -41,7 +41,6 @@ class DataQuality:
         self.atmosphere = float(facts.get("atmosphere_Pa", STANDARD_ATMOSPHERE))
         self.refrigerant = facts.get("refrigerant", "")
         self.air = air
-        self.last_id = 0
         self.rows: list[Entry] = []  # all of them, as written
         # Grows whenever something already told has changed: a correction, another order.
         self.revision = 0
@@ -51,7 +50,6 @@ class DataQuality:
         self._latest: dict[int, Entry] = {}
         self._epochs: list[int] = []  # rows from which a clock set back counts anew
         self._accepted: set[tuple[str, str]] = set()  # channel and slip
-        self._last_written: float | None = None
         self._held: list[Entry] = []
         self._stale = False
         self._readings: dict[str, list[tuple[float, int, Entry]]] = {}
@@ -64,12 +62,13 @@ class DataQuality:
 
     def take(self, row: Entry) -> tuple[Doubt, ...]:
         """Take in the next row, in the order written; what is doubtful about it."""
-        origin = row.id
+        origin = row.id if row.corrects is None else self.first_of(row.corrects)
+        earlier = self._latest.get(origin)
         found: tuple[Doubt, ...] = ()
         self.rows.append(row)
+        self._first[row.id] = origin
+        self._latest[origin] = row
         if row.corrects is None:
-            self._first[row.id] = origin
-            self._latest[origin] = row
             found = self.asked(row)
             self._enter(row, origin, found)
             if row.kind == "event":
@@ -79,10 +78,6 @@ class DataQuality:
                 self._stale = True
             self._held.append(row)
         else:
-            origin = self.first_of(row.corrects)
-            earlier = self._latest.get(origin)
-            self._first[row.id] = origin
-            self._latest[origin] = row
             was = self.doubted.pop(origin, ())
             restated = earlier is not None and _restates(row, earlier)
             if restated:
@@ -96,9 +91,12 @@ class DataQuality:
             self._ask_again()
             self.revision += 1
             self._stale = True
-        self.last_id = max(self.last_id, row.id)
-        self._last_written = row.written_at
         return found
+
+    @property
+    def last_id(self) -> int:
+        """Number of the last row taken in."""
+        return self.rows[-1].id if self.rows else 0
 
     def first_of(self, number: int) -> int:
         """The number of the row that a row goes back to."""
@@ -185,12 +183,14 @@ class DataQuality:
             if at:
                 near.append(rows[at - 1][2])
             if channel == entry.channel:
-                end = bisect_right(rows, entry.happened_at + _SAME_MOMENT, key=lambda r: r[0])
+                end = bisect_right(rows, entry.happened_at + SAME_MOMENT, key=lambda r: r[0])
                 near += [
-                    r[2] for r in rows[:end][-8:] if abs(r[0] - entry.happened_at) < _SAME_MOMENT
+                    r[2] for r in rows[:end][-8:] if abs(r[0] - entry.happened_at) < SAME_MOMENT
                 ]
         # A row that is asked about again is not of this moment: its clock was looked at before.
-        clock = self._last_written if below is None else entry.written_at
+        clock: float | None = entry.written_at
+        if below is None:
+            clock = self.rows[-2].written_at if self.rows[1:] else None
         found = doubts(entry, [*latest, *near], self._circumstances(entry, clock))
         return tuple(d for d in found if (entry.channel, d.slip) not in self._accepted)
 
@@ -198,7 +198,7 @@ class DataQuality:
         for at, origin, row in reversed(self._done):
             if below is not None and origin >= below:
                 continue
-            if abs(at - entry.happened_at) < _SAME_MOMENT and (row.kind, row.value) == (
+            if abs(at - entry.happened_at) < SAME_MOMENT and (row.kind, row.value) == (
                 "addition",
                 entry.value,
             ):
@@ -221,36 +221,32 @@ class DataQuality:
                 inside = ""
             elif e.channel == "vacuum broken" and "nitrogen" not in e.text.casefold():
                 inside = self.refrigerant
+        known = Circumstances(
+            atmosphere=self.atmosphere,
+            running=running,
+            disturbed_at=disturbed,
+            last_written=clock,
+        )
         if not inside:
-            return Circumstances(
-                atmosphere=self.atmosphere,
-                running=running,
-                disturbed_at=disturbed,
-                last_written=clock,
-            )
+            return known
         if self._fluid is None:
             self._fluid = load(inside)
         fluid = self._fluid
 
-        def within(p: float) -> float:
-            return min(max(p, fluid.table.p_min), fluid.table.p_max)
+        def saturated(p: float) -> SaturationTemperatures:
+            return fluid.saturation_temperature(min(max(p, fluid.table.p_min), fluid.table.p_max))
 
-        return Circumstances(
-            atmosphere=self.atmosphere,
-            dew=lambda p: fluid.saturation_temperature(within(p)).dew,
-            bubble=lambda p: fluid.saturation_temperature(within(p)).bubble,
-            running=running,
-            disturbed_at=disturbed,
-            last_written=clock,
+        return replace(
+            known,
+            dew=lambda p: saturated(p).dew,
+            bubble=lambda p: saturated(p).bubble,
             air=self.air,
         )
 
 
 def _restates(row: Entry, earlier: Entry) -> bool:
     """Whether a correction says again what it corrects: it was right."""
-    return (row.kind, row.channel, row.value, row.happened_at) == (
-        earlier.kind,
-        earlier.channel,
-        earlier.value,
-        earlier.happened_at,
+    return all(
+        getattr(row, name) == getattr(earlier, name)
+        for name in ("kind", "channel", "value", "happened_at")
     )

@@ -91,16 +91,16 @@ def read_book(log: Log) -> Book:
 
 
 def stretch(
-    held: Sequence[Entry], begin: str, *, ends: Collection[str] = CHANGES, by_addition: bool = True
+    held: Sequence[Entry], begin: str, *, ends: Collection[str] = CHANGES
 ) -> tuple[Entry, list[Entry]] | None:
     """The last event `begin` and what follows, up to what changes the circuit; None without it."""
     start = None
     after: list[Entry] = []
     open_ = False
     for e in held:
-        if e.kind == "event" and e.channel == begin:
+        if e.event == begin:
             start, after, open_ = e, [], True
-        elif (e.kind == "event" and e.channel in ends) or (by_addition and e.kind == "addition"):
+        elif e.event in ends or e.kind == "addition":
             open_ = False
         elif open_:
             after.append(e)
@@ -117,11 +117,6 @@ def numbers(entries: Iterable[Entry]) -> tuple[int, ...]:
     return tuple(e.id for e in entries)
 
 
-def value_of(entry: Entry) -> float:
-    """Number of an entry. [SI]"""
-    return float(entry.value or 0.0)
-
-
 def of_kind(rows: Iterable[Entry], kind: str, channel: str) -> list[Entry]:
     """Entries of one kind about one thing."""
     return [e for e in rows if e.kind == kind and e.channel == channel]
@@ -131,7 +126,7 @@ def reading_in(entry: Entry | None) -> Found[float] | None:
     """What one reading says; None without one."""
     if entry is None:
         return None
-    return Found(value=value_of(entry), text=entry.text, entries=(entry.id,))
+    return Found(value=entry.number, text=entry.text, entries=(entry.id,))
 
 
 def last_reading(rows: Iterable[Entry], channel: str) -> Found[float] | None:

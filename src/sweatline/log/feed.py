@@ -22,10 +22,9 @@ from typing import Final, Literal
 from sweatline.answers import Answer
 from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS
-from sweatline.log.entries import Entry, Instrument
-from sweatline.log.instruments import described
+from sweatline.log.entries import Entry, Instrument, described
+from sweatline.log.lines import channel_named, moment, plain_name
 from sweatline.log.store import Log
-from sweatline.log.vocabulary import channel_named, moment, plain_name
 from sweatline.units import parse
 
 FILE: Final = "sensors.toml"
@@ -142,7 +141,7 @@ def instrument_of(sensor: Sensor) -> Instrument:
     """How the log knows the sensor."""
     if not sensor.error:
         return Instrument(name=sensor.name)
-    return described(sensor.name, accuracy=None, span=None, error=sensor.error, step=None)
+    return described(sensor.name, error=sensor.error)
 
 
 def _sensor(sent: Sent, sensors: Mapping[str, Sensor]) -> Sensor:
@@ -324,10 +323,10 @@ class SensorWatch:
         step = abs(value - track.last)
         track.same = 0 if step else track.same + 1
         self._moves += bool(step)
-        span = CHANNELS[channel].span
+        settling = CHANNELS[channel].settling
         if at >= track.until:
             track.trouble = "repeats" if track.same >= _SAME and self._moves > _SAME else ""
-        if span and step > _JUMP * span:
+        if settling is not None and step > _JUMP * settling.span:
             track.trouble, track.until = "jumps", at + _SHOWN
             other = self._crossed(sensor, track, value)
             if other:

@@ -2,18 +2,22 @@
 
 The words are those of `sweatline log`: a reading by its name and value, ``added 10 g``, an event, a
 note, ``correct 12 27 psig``, ``confirm 12``, ``withdraw 12 wrong machine``. A time may stand before
-them, and several readings of one moment may be divided by semicolons.
+them, and several readings of one moment may be divided by semicolons. Names of channels and events
+may be shortened to the beginnings of their words.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+import time
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Final, Literal
 
 from sweatline.errors import JobError
-from sweatline.log.vocabulary import EVENTS, channel_named, event_named, moment
+from sweatline.log.channels import CHANNELS, EVENTS
+from sweatline.units import Kind, parse
 
 _CLOCK: Final = r"\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?"
 _TIME: Final = re.compile(
@@ -55,6 +59,12 @@ class Instruction:
     instrument: str = ""
     phase: Literal["", "liquid", "vapour"] = ""
     number: int | None = None  # of the entry meant; None: the only one in doubt
+
+
+_ABOUT: Final[Mapping[str, tuple[Literal["correction", "withdrawal"], str]]] = {
+    "correct": ("correction", "correct 12 27 psig"),
+    "withdraw": ("withdrawal", "withdraw 12 wrong machine"),
+}
 
 
 def instructions(line: str) -> Iterator[Instruction | JobError]:
@@ -127,14 +137,13 @@ def _about_entry(verb: str, rest: str, at: float | None) -> Instruction:
         if number is None and rest:
             raise JobError(what="which entry?", read=rest, allowed="as `confirm 12`")
         return Instruction(kind="confirmation", number=number, at=at)
+    kind, example = _ABOUT[verb]
     if number is None or not more.strip():
-        example = "correct 12 27 psig" if verb == "correct" else "withdraw 12 wrong machine"
         raise JobError(
             what="the number of an entry and what to put for it are wanted",
             read=rest or verb,
             allowed=f"as `{example}`",
         )
-    kind: Literal["correction", "withdrawal"] = "correction" if verb == "correct" else "withdrawal"
     return Instruction(kind=kind, number=number, text=_bare(more), at=at)
 
 
@@ -180,3 +189,107 @@ def _reading_or_event(words: list[str], by: str, at: float | None) -> Instructio
     value = _bare(" ".join(words[place:]))
     channel = channel_named(" ".join(words[:place]), value)
     return Instruction(kind="reading", channel=channel, text=value, instrument=by, at=at)
+
+
+def channel_named(text: str, value: str = "") -> str:
+    """A channel by its name or the beginnings of its words.
+
+    Parameters
+    ----------
+    value : str
+        What was read, with its unit: where several names begin like that, the unit may decide.
+
+    Raises
+    ------
+    JobError
+        None or several fit.
+    """
+    return _named(text, tuple(CHANNELS), "reading", value)
+
+
+def event_named(text: str) -> str:
+    """An event by its name or the beginning of it.
+
+    Raises
+    ------
+    JobError
+        None or several fit.
+    """
+    return _named(text, tuple(EVENTS), "event")
+
+
+def plain_name(text: str) -> str:
+    """Small letters, single blanks, no hyphens."""
+    return " ".join(text.replace("-", " ").casefold().split())
+
+
+def _named(text: str, names: Sequence[str], what: str, value: str = "") -> str:
+    wanted = plain_name(text)
+    if wanted in names:
+        return wanted
+    if what == "reading":
+        whole = [n for n, c in CHANNELS.items() if wanted in c.also]
+        if whole:
+            return whole[0]
+    near = [n for n in names if n.startswith(wanted)] if wanted else []
+    if not near and wanted:
+        near = [n for n in names if _begins_like(n.split(), wanted.split())]
+    if len(near) > 1 and value:
+        near = [n for n in near if _is_of(value, CHANNELS[n].kind)] or near
+    if len(near) == 1:
+        return near[0]
+    raise JobError(
+        what=f"no {what} of that name" if not near else f"several {what}s begin like that",
+        read=text,
+        allowed=f"choose one of: {', '.join(near or names)}",
+    )
+
+
+def _begins_like(name: Sequence[str], typed: Sequence[str]) -> bool:
+    return len(typed) <= len(name) and all(
+        n.startswith(t) for n, t in zip(name, typed, strict=False)
+    )
+
+
+def _is_of(value: str, kind: Kind) -> bool:
+    """Whether a value is one of a kind; of a pressure that need not say gauge or absolute."""
+    kinds: tuple[Kind, ...] = (kind,)
+    if kind == "pressure":
+        kinds = (kind, "pressure difference")
+    for one in kinds:
+        try:
+            parse(value, one)
+        except JobError:
+            continue
+        return True
+    return False
+
+
+def moment(text: str | None) -> float:
+    """Seconds since 1970 (UTC) of a time as typed: ``14:05``, ``14:05:30``, a full date and time.
+
+    Times without a date are today's, times without a zone are local; nothing is now.
+
+    Raises
+    ------
+    JobError
+        Not a time.
+    """
+    if text is None:
+        return time.time()
+    today = datetime.fromtimestamp(time.time()).astimezone()
+    typed = " ".join(text.split())
+    try:
+        if len(typed) <= 8 and ":" in typed:
+            hour, minute, *rest = (int(part) for part in typed.split(":"))
+            second = rest[0] if rest else 0
+            found = today.replace(hour=hour, minute=minute, second=second, microsecond=0)
+        else:
+            found = datetime.fromisoformat(typed)
+            if found.tzinfo is None:
+                found = found.astimezone()
+    except (ValueError, IndexError) as error:
+        raise JobError(
+            what="not a time", read=text, allowed="write 14:05, 14:05:30 or 2026-03-14 14:05"
+        ) from error
+    return found.timestamp()

@@ -2,16 +2,21 @@
 
 A reading is kept whatever it says. If it looks like a slip the person is asked, with the value
 that was probably meant; the answer is a correction, which is a new row.
+
+No log holds a start of a compressor under vacuum. It is kept so wherever an entry comes from: a
+start typed, an earlier entry corrected or withdrawn, another one put in before the start, a log
+read in. The rule itself is :func:`sweatline.safety.start_gear.start_rule`; here is only what the
+log says.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 from sweatline.answers import Answer, record_of
 from sweatline.constants import STANDARD_ATMOSPHERE
@@ -19,15 +24,17 @@ from sweatline.errors import JobError, PhysicsError, StoreError
 from sweatline.log.channels import CHANNELS
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, Kind, Phase, active_entries
-from sweatline.log.exchange import from_csv, from_json
-from sweatline.log.lines import Instruction, instructions
-from sweatline.log.slip_prompts import offered, question
-from sweatline.log.store import IN_MEMORY, Log
-from sweatline.log.vacuum_start import new_start_in_vacuum, pump_while_running, start_refused
-from sweatline.log.vocabulary import channel_named, event_named
+from sweatline.log.lines import Instruction, channel_named, event_named, instructions
+from sweatline.log.plausibility import offered, question
+from sweatline.log.store import IN_MEMORY, Log, from_csv, from_json
 from sweatline.parts.hose import Can, Hose
 from sweatline.refrigerant.refrigerant import find
+from sweatline.safety.start_gear import DEEPEST_SUCTION, start_rule
 from sweatline.units import System, parse
+
+_ANY_ROOM: Final = 293.15  # K; of a hose only the words are looked at
+_LET_IN: Final = ("pressurised", "vacuum broken", "opened")
+_SHOWN_AT_REST: Final = ("suction gauge", "head gauge")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -332,7 +339,7 @@ def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, no
         return  # what comes last changes no start before it
     number = max((e.id for e in rows), default=0) + 1
     reason = ""
-    if entry.kind == "event" and entry.channel == "started":
+    if entry.event == "started":
         held = [e for e in active_entries(rows) if e.id != entry.corrects]
         reason = start_refused([e for e in held if e.happened_at <= entry.happened_at])
         if now and not reason:
@@ -437,3 +444,79 @@ def contents_of(
 
 def _iso(moment: float) -> str:
     return datetime.fromtimestamp(moment).astimezone().isoformat("T", "seconds")
+
+
+@dataclass(slots=True)
+class _Circuit:
+    """What is known of the circuit at one moment of a log."""
+
+    vacuum: float | None = None  # Pa, of the vacuum gauge since the circuit last changed
+    let_in: bool = True
+    running: bool = False
+    standing: float | None = None  # Pa, of a gauge since it was last changed or stopped
+
+    @property
+    def reason(self) -> str:
+        """Why a compressor must not be started now; empty when it may be."""
+        pressure = self.vacuum
+        if pressure is None and self.standing is not None and self.standing < DEEPEST_SUCTION:
+            pressure = self.standing
+        return start_rule(pressure=pressure, let_in_since=self.let_in).reason
+
+    def follow(self, e: Entry) -> None:
+        """Take in one entry."""
+        if e.kind == "addition" or e.event in _LET_IN:
+            self.vacuum, self.standing, self.let_in = None, None, True
+        elif e.event == "evacuating":
+            self.vacuum, self.standing, self.let_in = None, None, False
+        elif e.event in ("started", "stopped"):
+            self.running, self.standing = e.event == "started", None
+        elif e.kind == "reading" and e.channel == "vacuum gauge":
+            self.vacuum = e.value
+        elif e.kind == "reading" and e.channel in _SHOWN_AT_REST and not self.running:
+            self.standing = e.value
+
+
+def _at_the_end(held: Iterable[Entry]) -> _Circuit:
+    circuit = _Circuit()
+    for e in held:
+        circuit.follow(e)
+    return circuit
+
+
+def start_refused(held: Sequence[Entry]) -> str:
+    """Why a compressor must not be started as things stand in the log; empty when it may be."""
+    return _at_the_end(held).reason
+
+
+def _starts(rows: Iterable[Entry]) -> dict[str, tuple[Entry, str]]:
+    """Starts under vacuum that hold, by the key of their row, each with its reason."""
+    circuit = _Circuit()
+    found: dict[str, tuple[Entry, str]] = {}
+    for e in active_entries(rows):
+        if e.event == "started" and circuit.reason:
+            found[e.key or f"number {e.id}"] = (e, circuit.reason)
+        circuit.follow(e)
+    return found
+
+
+def new_start_in_vacuum(before: Sequence[Entry], after: Sequence[Entry]) -> str:
+    """What a change of a log would make it say of a start, in words; empty when nothing bad.
+
+    Parameters
+    ----------
+    before, after : sequence of Entry
+        All rows of the log, without and with the change.
+    """
+    known = _starts(before)
+    for key, (e, reason) in _starts(after).items():
+        if key not in known:
+            clock = datetime.fromtimestamp(e.happened_at).strftime("%Y-%m-%d %H:%M")
+            return f"the compressor would have been started at {clock} under vacuum: {reason}"
+    return ""
+
+
+def pump_while_running(held: Sequence[Entry]) -> bool:
+    """Whether, as things stand, the compressor runs on a circuit that is being evacuated."""
+    circuit = _at_the_end(held)
+    return circuit.running and bool(circuit.reason)

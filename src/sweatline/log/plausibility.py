@@ -3,6 +3,7 @@
 A mistyped reading is no mistake of the machine. Each rule compares a new reading with those before
 it and with the others of its minute, and says which slip would explain it. A reading is never
 thrown away for it: it is kept as typed, asked about, and corrected by the person if it was wrong.
+The question and the correction that is offered stand here too.
 The thresholds are common practice, wide enough that an honest reading is rarely asked about.
 """
 
@@ -10,11 +11,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final, Literal
 
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
-from sweatline.log.channels import CHANNELS
+from sweatline.log.channels import CHANNELS, kind_of
 from sweatline.log.entries import Entry
+from sweatline.units import Kind, System, show
+from sweatline.units.kinds import units_of
 
 Slip = Literal[
     "earlier",
@@ -30,7 +34,7 @@ Slip = Literal[
 ]
 
 _TOGETHER: Final = 600.0  # s within which two readings belong to one state of the machine
-_SAME_MOMENT: Final = 0.5  # s
+SAME_MOMENT: Final = 0.5  # s
 _CLOCK: Final = 2.0  # s that a clock may be set back by its own upkeep
 _ATMOSPHERE_SHARE: Final = 0.07  # how nearly a jump must be one atmosphere, as a share of it
 _UNIT_SHARE: Final = 0.03  # how nearly a ratio must be that of two units
@@ -42,16 +46,11 @@ _ABOVE_AIR: Final = 8.0  # K: nothing warms the gas that leaves an evaporator be
 _LARGEST_SUPERHEAT: Final = 35.0  # K that explains a reading written in another unit
 _SCALE_CREEP: Final = 3e-3  # kg
 
-# Ratios of units that gauges and scales carry side by side.
+# Units that gauges and scales carry side by side. [Pa], and ratios of masses
+_PRESSURES: Final = {"psi": 6894.757, "kPa": 1e3, "bar": 1e5, "MPa": 1e6}
 _PRESSURE_RATIOS: Final = (6.894757, 14.50377, 100.0, 10.0)  # kPa/psi, psi/bar, kPa/bar, bar/MPa
-# Of a gauge pressure written in one unit, to what it was if the dial's number was in another.
-_FACTORS: Final[Mapping[str, tuple[float, ...]]] = {
-    "psi": (1.0 / 6.894757, 14.50377),  # the number was in kPa, in bar
-    "kPa": (6.894757, 100.0, 1000.0),  # psi, bar, MPa
-    "bar": (1.0 / 14.50377, 0.01, 10.0),  # psi, kPa, MPa
-    "MPa": (6.894757e-3, 0.1, 1e-3),  # psi, bar, kPa
-}
 _MASS_RATIOS: Final = (28.34952, 1000.0)  # g/oz, g/kg
+_DIGITS: Final = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,10 +112,10 @@ def _in_time(new: Entry, before: Sequence[Entry], c: Circumstances) -> Iterator[
         if new.written_at < clock - _CLOCK:
             yield Doubt(slip="clock back", beside=latest)
     own = [r for r in before if r.channel == new.channel]
-    same = [r for r in own if abs(r.happened_at - new.happened_at) < _SAME_MOMENT]
+    same = [r for r in own if abs(r.happened_at - new.happened_at) < SAME_MOMENT]
     if same and same[-1].value == new.number:
         yield Doubt(slip="twice", beside=same[-1])
-    elif own and new.happened_at < max(r.happened_at for r in own) - _SAME_MOMENT:
+    elif own and new.happened_at < max(r.happened_at for r in own) - SAME_MOMENT:
         yield Doubt(slip="earlier", beside=max(own, key=lambda r: r.happened_at))
 
 
@@ -171,10 +170,10 @@ def _other_pressures(new: Entry, atmosphere: float) -> Iterator[float]:
     """What a gauge may have shown that was written with another zero or unit. [Pa]"""
     yield new.number + atmosphere
     yield new.number - atmosphere
-    for unit, factors in _FACTORS.items():
+    for unit, size in _PRESSURES.items():
         if new.unit.startswith(unit):
-            for factor in factors:
-                yield atmosphere + (new.number - atmosphere) * factor
+            for other in _PRESSURES.values():
+                yield atmosphere + (new.number - atmosphere) * other / size
 
 
 def _meant(new: Entry, c: Circumstances, fits: Callable[[float], bool]) -> float | None:
@@ -247,3 +246,70 @@ def _swapped(new: Entry, now: Mapping[str, Entry], c: Circumstances) -> Iterator
     margin = (_SUCTION_BESIDE if c.running else _SUCTION_AT_REST) * c.atmosphere
     if new in (low, high) and low.number > high.number + margin:
         yield Doubt(slip="suction above head", beside=high if new is low else low)
+
+
+def _told(value: float, kind: Kind, entry: Entry, atmosphere: float, system: System) -> str:
+    """A value in the unit that the person just typed, where it is one of this kind."""
+    for unit in units_of(kind):
+        if unit.name == entry.unit:
+            return f"{unit.number(value, atmosphere):.{_DIGITS}g} {unit.name}"
+    return show(value, kind, system, _DIGITS, atmosphere=atmosphere)
+
+
+def offered(entry: Entry, doubts: Sequence[Doubt], atmosphere: float, system: System) -> str:
+    """What the person probably meant, as it would be typed; empty where no slip tells."""
+    for doubt in doubts:
+        if doubt.meant is not None:
+            return _told(doubt.meant, kind_of(entry.channel), entry, atmosphere, system)
+    return ""
+
+
+def question(entry: Entry, doubt: Doubt, atmosphere: float, system: System) -> str:
+    """One doubt as a question to the person who typed the entry."""
+    clock = datetime.fromtimestamp(doubt.beside.happened_at).strftime("%H:%M:%S")
+    if doubt.slip == "twice":
+        what = "the addition of" if entry.kind == "addition" else entry.channel
+        return f"{what} {entry.text} stands in the log already at {clock}: typed twice?"
+    if doubt.slip == "earlier":
+        return f"is the time right? A later {entry.channel}, of {clock}, is in the log already"
+    if doubt.slip == "clock back":
+        return "the clock of this machine has been set back since the last entry: is it right now?"
+    kind = kind_of(entry.channel)
+    other = _told(doubt.beside.number, kind_of(doubt.beside.channel), entry, atmosphere, system)
+    meant = "" if doubt.meant is None else _told(doubt.meant, kind, entry, atmosphere, system)
+    if doubt.slip == "scale went up":
+        return (
+            f"the scale went up from {other}: was the cylinder changed or the hose moved? "
+            "Refrigerant does not go back by itself"
+        )
+    if doubt.slip == "suction above head":
+        side = "above the head gauge" if entry.channel == "suction gauge" else "below the suction"
+        return (
+            f"the {entry.channel} reads {side} ({other}): are the hoses swapped, or the names? "
+            "Then correct both"
+        )
+    if doubt.slip == "warmer than the air":
+        air = _told(doubt.saturation or 0.0, "temperature", entry, atmosphere, system)
+        hint = f" In the other degrees it would be {meant}" if meant else ""
+        return (
+            f"{entry.channel} {entry.text} is warmer than the air at the machine, {air}, which is "
+            f"all that warms it: another unit, or the thermometer's seat?{hint}"
+        )
+    if doubt.saturation is not None:
+        saturated = _told(doubt.saturation, "temperature", entry, atmosphere, system)
+        side = "colder" if doubt.slip == "below saturation" else "warmer"
+        hint = (
+            f"As {meant} they would fit: another unit or zero?"
+            if meant
+            else "Check the gauge's zero, the thermometer's seat and the refrigerant"
+        )
+        return (
+            f"{entry.channel} {entry.text} and {doubt.beside.channel} {other} cannot both be "
+            f"right: the gas or liquid would be {side} than its saturation, {saturated}. {hint}"
+        )
+    if doubt.slip == "zero of the gauge":
+        return (
+            f"{entry.text} is one atmosphere from the last reading ({other} at {clock}): gauge or "
+            f"absolute? If the other was meant, correct it to {meant}; or was the last one wrong?"
+        )
+    return f"{entry.text} fits another unit: the last was {other}. Correct it to {meant}?"

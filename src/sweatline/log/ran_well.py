@@ -15,10 +15,9 @@ from datetime import datetime
 from typing import Final
 
 from sweatline.errors import JobError
-from sweatline.log.channels import CHANNELS
+from sweatline.log.channels import CHANNELS, EMPTIED
 from sweatline.log.entries import Entry
 from sweatline.log.extract import Book, error_of, scale_of
-from sweatline.log.vocabulary import EMPTIED
 from sweatline.log.weighing import weighing_in
 from sweatline.units.kinds import Unit, units_of
 
@@ -37,6 +36,8 @@ _KEYS: Final = {
     "power": "watts",
     "current": "amps",
 }
+# Events after which it settles anew.
+_MOVES: Final = ("started", "vented", "hose left", "vacuum broken")
 _NEEDED: Final = ("room_temperature", "room_humidity")
 # How far a settled reading may wander, by its kind: kelvin, else a share of the value.
 _WANDERS_KELVIN: Final = 1.5
@@ -120,23 +121,22 @@ def _clock(at: float) -> str:
 
 def _stretch(book: Book, begin: float | None, end: float | None) -> tuple[float, float]:
     """From and to when the machine ran settled."""
-    starts = [e for e in book.held if e.kind == "event" and e.channel == "started"]
     if begin is None:
-        before = [e for e in starts if end is None or e.happened_at < end]
-        if not before:
+        starts = [e.happened_at for e in book.held if e.event == "started"]
+        start = max((at for at in starts if end is None or at < end), default=None)
+        if start is None:
             raise JobError(
                 what="the log does not say that the machine was started",
                 allowed="record it, as `sweatline log event LOG started`, or say from when",
                 path=book.path,
             )
-        start = before[-1]
-        stop = _stopped(book, start.happened_at, end)
+        stop = _stopped(book, start, end)
         changed = [
             e.happened_at
             for e in book.held
-            if start.happened_at <= e.happened_at <= stop and _moves(e)
+            if start <= e.happened_at <= stop and (e.kind == "addition" or e.event in _MOVES)
         ]
-        begin = max(changed, default=start.happened_at) + SETTLES
+        begin = max(changed, default=start) + SETTLES
         if begin >= stop and math.isfinite(stop):
             raise JobError(
                 what=f"it ran for less than half an hour after the last change, at "
@@ -151,18 +151,9 @@ def _stretch(book: Book, begin: float | None, end: float | None) -> tuple[float,
 
 
 def _stopped(book: Book, after: float, end: float | None) -> float:
-    stops = [
-        e.happened_at
-        for e in book.held
-        if e.kind == "event" and e.channel in ("stopped", *EMPTIED) and e.happened_at > after
-    ]
+    ends = ("stopped", *EMPTIED)
+    stops = [e.happened_at for e in book.held if e.event in ends and e.happened_at > after]
     return min([*stops, math.inf if end is None else end])
-
-
-def _moves(e: Entry) -> bool:
-    return e.kind == "addition" or (
-        e.kind == "event" and e.channel in ("started", "vented", "hose left", "vacuum broken")
-    )
 
 
 def _line(book: Book, key: str, readings: Sequence[Entry], notes: list[str]) -> str:
@@ -249,7 +240,7 @@ def _charge(book: Book, first: float, notes: list[str]) -> str:
     from dataclasses import replace
 
     earlier = replace(book, held=tuple(e for e in book.held if e.happened_at <= first))
-    if not any(e.kind == "event" and e.channel in EMPTIED for e in earlier.held):
+    if not any(e.event in EMPTIED for e in earlier.held):
         if any(e.kind == "addition" for e in earlier.held):
             notes.append(
                 "the charge is left out: the log does not begin with an empty circuit, so what "

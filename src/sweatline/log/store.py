@@ -3,10 +3,18 @@
 An entry that `append` has returned is on the disk: every one is a transaction of its own, and the
 journal is flushed before the call returns. Killing the program, or the mains, at any moment loses
 at most the entry that was not yet acknowledged.
+
+As JSON or CSV it holds every column of every row, numbers with all their digits, corrections
+included. Reading one into a log that has some of it already adds only what is missing, by the
+entries' keys.
 """
 
 from __future__ import annotations
 
+import csv
+import io
+import json
+import math
 import sqlite3
 import time
 import uuid
@@ -14,11 +22,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, fields, replace
 from pathlib import Path
-from types import TracebackType
-from typing import Final, Self
+from typing import Any, Final, Self, get_args
 
 from sweatline.errors import StoreError
-from sweatline.log.entries import Entry, Instrument
+from sweatline.log.entries import Entry, Instrument, Kind, Phase
 
 IN_MEMORY: Final = ":memory:"  # path of a log that is gone when it is closed
 
@@ -81,11 +88,22 @@ STEPS: Final = (_FIRST, _SECOND)
 
 _PATIENCE: Final = 5.0  # s to wait for another writer
 
-_COLUMNS: Final = tuple(f.name for f in fields(Entry) if f.name != "id")
+_NAMES: Final = tuple(f.name for f in fields(Entry))
+_COLUMNS: Final = tuple(name for name in _NAMES if name != "id")
+_OF_INSTRUMENT: Final = tuple(f.name for f in fields(Instrument))
 _SELECT: Final = f"SELECT id, {', '.join(_COLUMNS)} FROM entry"
 _INSERT: Final = (
     f"INSERT INTO entry ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))})"
 )
+
+FORMAT: Final = "sweatline log 1"
+
+# Given all rows without and with those read in; says why they must not be, or nothing.
+Check = Callable[[Sequence[Entry], Sequence[Entry]], str]
+
+_WHOLE: Final = frozenset({"id", "corrects"})
+_REAL: Final = frozenset({"happened_at", "written_at", "value", "sd", "atmosphere"})
+_MAYBE: Final = frozenset({"corrects", "value", "sd", "atmosphere"})
 
 
 # What each primary result code of SQLite means for a log (sqlite.org, "Result and Error Codes").
@@ -206,12 +224,7 @@ class Log:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.close()
 
     def append(self, entry: Entry) -> Entry:
@@ -230,18 +243,15 @@ class Log:
 
     def append_all(self, entries: Sequence[Entry]) -> list[Entry]:
         """Write several entries, all or none."""
-        written = []
         with self._writing() as db:
-            for entry in entries:
-                written.append(self._insert(db, entry))
-        return written
+            return [self._insert(db, entry) for entry in entries]
 
     def merge(
         self,
         entries: Sequence[Entry],
         *,
         name: str = "",
-        check: Callable[[Sequence[Entry], Sequence[Entry]], str] | None = None,
+        check: Check | None = None,
     ) -> int:
         """Add the entries of another log whose keys are not here yet; how many were added.
 
@@ -303,39 +313,28 @@ class Log:
 
     def entries(self, *, after: int = 0) -> list[Entry]:
         """All rows with a number above `after`, as written; see `active_entries` for what holds."""
-        return self._read(f"{_SELECT} WHERE id > ? ORDER BY id", (after,))
+        return [_entry(row) for row in self._rows(f"{_SELECT} WHERE id > ? ORDER BY id", (after,))]
 
     @property
     def last_id(self) -> int:
         """Number of the last row; 0 for an empty log."""
-        try:
-            found = self._open.execute("SELECT max(id) FROM entry").fetchone()[0]
-        except sqlite3.Error as error:
-            raise _told(error, self.path) from error
-        return int(found or 0)
+        return int(self._rows("SELECT max(id) FROM entry")[0][0] or 0)
 
     def number_of(self, key: str) -> int | None:
         """Number of the row that was written with a key; None where there is none."""
-        found = self._read(f"{_SELECT} WHERE key = ?", (key,))
-        return found[0].id if found else None
+        found = self._rows("SELECT id FROM entry WHERE key = ?", (key,))
+        return int(found[0][0]) if found else None
 
-    def _read(self, query: str, values: tuple[object, ...]) -> list[Entry]:
+    def _rows(self, query: str, values: tuple[object, ...] = ()) -> list[Any]:
         try:
-            return [_entry(row) for row in self._open.execute(query, values)]
+            return self._open.execute(query, values).fetchall()
         except sqlite3.Error as error:
             raise _told(error, self.path) from error
 
     def instruments(self) -> list[Instrument]:
         """Instruments that readings may name."""
-        try:
-            rows = self._open.execute(
-                "SELECT name, absolute, relative, note, repeats FROM instrument ORDER BY name"
-            ).fetchall()
-        except sqlite3.Error as error:
-            raise _told(error, self.path) from error
-        return [
-            Instrument(name=n, absolute=a, relative=r, note=t, repeats=s) for n, a, r, t, s in rows
-        ]
+        rows = self._rows(f"SELECT {', '.join(_OF_INSTRUMENT)} FROM instrument ORDER BY name")
+        return [Instrument(**dict(zip(_OF_INSTRUMENT, row, strict=True))) for row in rows]
 
     def add_instrument(self, instrument: Instrument) -> None:
         """Make an instrument known; one of the same name must be the same.
@@ -353,25 +352,15 @@ class Log:
             )
         with self._writing() as db:
             db.execute(
-                "INSERT INTO instrument (name, absolute, relative, note, repeats) "
-                "VALUES (?, ?, ?, ?, ?) "
+                f"INSERT INTO instrument ({', '.join(_OF_INSTRUMENT)}) VALUES (?, ?, ?, ?, ?) "
                 "ON CONFLICT (name) DO UPDATE SET absolute = excluded.absolute, "
                 "relative = excluded.relative, note = excluded.note, repeats = excluded.repeats",
-                (
-                    instrument.name,
-                    instrument.absolute,
-                    instrument.relative,
-                    instrument.note,
-                    instrument.repeats,
-                ),
+                list(asdict(instrument).values()),
             )
 
     def about(self) -> dict[str, str]:
         """What the log is about: machine, refrigerant, job file and the like."""
-        try:
-            return dict(self._open.execute("SELECT name, value FROM about ORDER BY name"))
-        except sqlite3.Error as error:
-            raise _told(error, self.path) from error
+        return dict(self._rows("SELECT name, value FROM about ORDER BY name"))
 
     def set_about(self, facts: Mapping[str, str]) -> None:
         """State or restate what the log is about."""
@@ -384,12 +373,8 @@ class Log:
 
     def damage(self) -> str:
         """What the file's own check finds wrong; empty when nothing."""
-        try:
-            found = [r[0] for r in self._open.execute("PRAGMA integrity_check")]
-            loose = self._open.execute("PRAGMA foreign_key_check").fetchall()
-        except sqlite3.Error as error:
-            raise _told(error, self.path) from error
-        bad = [line for line in found if line != "ok"]
+        bad = [line for (line,) in self._rows("PRAGMA integrity_check") if line != "ok"]
+        loose = self._rows("PRAGMA foreign_key_check")
         return "; ".join([*bad, *(f"row without its parent: {row}" for row in loose)])
 
 
@@ -408,3 +393,106 @@ def _entry(row: tuple[object, ...]) -> Entry:
     values = dict(zip(("id", *_COLUMNS), row, strict=True))
     values["instrument"] = values["instrument"] or ""
     return Entry(**values)  # type: ignore[arg-type]
+
+
+def to_json(log: Log) -> str:
+    """Everything in a log, as one JSON document."""
+    document = {
+        "format": FORMAT,
+        "about": log.about(),
+        "instruments": [asdict(i) for i in log.instruments()],
+        "entries": [asdict(e) for e in log.entries()],
+    }
+    return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def to_csv(log: Log) -> str:
+    """The entries of a log, one a line, with a head line; facts and instruments are not in it."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(_NAMES)
+    writer.writerows(asdict(entry).values() for entry in log.entries())
+    return out.getvalue()
+
+
+def from_json(text: str, into: Log, *, name: str = "", check: Check | None = None) -> int:
+    """Add what a JSON document holds and the log does not; the number of rows added.
+
+    Raises
+    ------
+    StoreError
+        Not such a document, or an entry that cannot be; nothing is added then.
+    """
+    try:
+        document = json.loads(text)
+    except json.JSONDecodeError as error:
+        raise StoreError(what=f"not JSON: {error}", path=name) from error
+    if not isinstance(document, dict) or document.get("format") != FORMAT:
+        raise StoreError(what=f"not a log: its format is not {FORMAT!r}", path=name)
+    try:
+        instruments = [Instrument(**i) for i in document.get("instruments", [])]
+        facts = {str(k): str(v) for k, v in document.get("about", {}).items()}
+        rows = list(document["entries"])
+    except (AttributeError, KeyError, TypeError) as error:
+        raise StoreError(what="the document is not complete", path=name) from error
+    entries = [_read(row, f"entry {n}", name) for n, row in enumerate(rows, start=1)]
+    for one in instruments:
+        into.add_instrument(one)
+    known = into.about()
+    into.set_about({k: v for k, v in facts.items() if k not in known})
+    return into.merge(entries, name=name, check=check)
+
+
+def from_csv(text: str, into: Log, *, name: str = "", check: Check | None = None) -> int:
+    """Add what a CSV table holds and the log does not; the number of rows added.
+
+    Instruments that the readings name are made known without an uncertainty if they are not yet.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""))
+    head = next(reader, [])
+    if sorted(head) != sorted(_NAMES):
+        missing = ", ".join(sorted(set(_NAMES) - set(head))) or "none"
+        raise StoreError(
+            what=f"not a log: the head line must name {', '.join(_NAMES)} (missing: {missing})",
+            path=name,
+        )
+    entries = []
+    for row in reader:
+        if len(row) != len(head):
+            raise StoreError(
+                what=f"line {reader.line_num} has {len(row)} cells, not {len(head)}", path=name
+            )
+        entries.append(_read(dict(zip(head, row, strict=True)), f"line {reader.line_num}", name))
+    known = {i.name for i in into.instruments()}
+    for one in sorted({e.instrument for e in entries if e.instrument} - known):
+        into.add_instrument(Instrument(name=one))
+    return into.merge(entries, name=name, check=check)
+
+
+def _read(row: Any, where: str, path: str) -> Entry:
+    if not isinstance(row, dict) or set(row) != set(_NAMES):
+        raise StoreError(what=f"{where} does not have the columns of an entry", path=path)
+    values: dict[str, Any] = {}
+    for name in _NAMES:
+        cell = row[name]
+        try:
+            if name in _MAYBE and cell in (None, ""):
+                values[name] = None
+            elif name in _WHOLE:
+                values[name] = int(cell)
+            elif name in _REAL:
+                values[name] = float(cell)
+                if not math.isfinite(values[name]):
+                    raise ValueError
+            else:
+                values[name] = str(cell)
+        except (TypeError, ValueError) as error:
+            raise StoreError(
+                what=f"{where}: {name} is not a number ({cell!r})", path=path
+            ) from error
+    for name, allowed in (("kind", get_args(Kind)), ("phase", get_args(Phase))):
+        if values[name] not in allowed:
+            raise StoreError(what=f"{where}: no such {name} ({values[name]!r})", path=path)
+    if not values["key"]:
+        raise StoreError(what=f"{where}: an entry without a key", path=path)
+    return Entry(**values)

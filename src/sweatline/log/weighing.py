@@ -10,6 +10,7 @@ from typing import Any, Final, TypeVar
 from sweatline.answers import record_of
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
+from sweatline.log.channels import EMPTIED
 from sweatline.log.entries import Entry
 from sweatline.log.extract import (
     Book,
@@ -24,9 +25,7 @@ from sweatline.log.extract import (
     of_kind,
     reading_in,
     scale_of,
-    value_of,
 )
-from sweatline.log.vocabulary import EMPTIED
 from sweatline.parts.hose import Can, Container, Hose
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.units import show
@@ -64,8 +63,8 @@ def weighing_in(
     hoses = of_kind(rows, "event", "hose left")
     cans = of_kind(rows, "event", "can emptied")
     vented = of_kind(rows, "event", "vented")
-    out = [value_of(e) for e in vented]
-    sds = [e.sd if e.sd is not None else _UNSAID * value_of(e) for e in vented]
+    out = [e.number for e in vented]
+    sds = [e.sd if e.sd is not None else _UNSAID * e.number for e in vented]
 
     def read(record: type[T], e: Entry) -> T:
         zero = e.atmosphere or book.atmosphere or STANDARD_ATMOSPHERE
@@ -147,7 +146,7 @@ def gone_by_scale(held: Sequence[Entry]) -> float | None:
 
 def _after(rows: Sequence[Entry], events: Collection[str]) -> int:
     """Place behind the last of these events; 0 without one."""
-    places = [n for n, e in enumerate(rows, 1) if e.kind == "event" and e.channel in events]
+    places = [n for n, e in enumerate(rows, 1) if e.event in events]
     return max(places, default=0)
 
 
@@ -191,12 +190,12 @@ def _containers(
     """Cylinders by the scale, first reading and last of each; else by what was said to go in."""
     stands: list[list[Entry]] = [[]]
     for e in rows:
-        if e.kind == "event" and e.channel == "cylinder changed":
+        if e.event == "cylinder changed":
             stands.append([])
         elif e.kind == "reading" and e.channel == "scale":
             stands[-1].append(e)
     added = [e for e in rows if e.kind == "addition"]
-    total = math.fsum(value_of(e) for e in added)
+    total = math.fsum(e.number for e in added)
     read = [s for s in stands if s]
     if any(len(s) > 1 for s in read):
         for s in read:
@@ -207,7 +206,7 @@ def _containers(
                     allowed="read the scale before and after each cylinder, or withdraw the entry",
                     path=book.path,
                 )
-            if value_of(s[-1]) > value_of(s[0]):
+            if s[-1].number > s[0].number:
                 raise JobError(
                     what="a container that was charged from weighs more than before",
                     read=f"{s[0].text}, then {s[-1].text}",
@@ -215,7 +214,7 @@ def _containers(
                     "correct the reading",
                     path=book.path,
                 )
-        found = tuple(Container(before=value_of(s[0]), after=value_of(s[-1])) for s in read)
+        found = tuple(Container(before=s[0].number, after=s[-1].number) for s in read)
         out = math.fsum(c.before - c.after for c in found)
         if added and abs(out - total) > max(_ODD, 0.02 * out):
             notes.append(

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
-from sweatline.training.attempts import Attempt
 from sweatline.training.debrief import Debrief, DoseReview, PassedLimit
 from sweatline.training.faults import Fault
-from sweatline.training.gauge_readout import weight
+from sweatline.training.session import Attempt, weight
 from sweatline.units import Scale
 
 _NEAR: Final = 0.05  # of the best charge: well done

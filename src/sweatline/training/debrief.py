@@ -7,23 +7,33 @@ well.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q, Range
 from sweatline.charging.adviser import Action, Adviser, ChargeAdvice
-from sweatline.charging.charge_prior import INSTRUMENTS
+from sweatline.charging.dosing import INSTRUMENTS
 from sweatline.charging.preparation import Prepared
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.verdicts import static_verdicts
 from sweatline.errors import SolveError
 from sweatline.job.explanation import JobSummary, summary_of
+from sweatline.machine.balance import SteadyState
+from sweatline.machine.transient import Snapshot
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.cautions import Caution
-from sweatline.training.attempts import Attempt, by_advice, by_habit
 from sweatline.training.faults import Fault
-from sweatline.training.session import Charged, Phase, TrainingSession
+from sweatline.training.session import (
+    Attempt,
+    Charged,
+    TrainingSession,
+    Way,
+    by_advice,
+    by_habit,
+    ended_with,
+)
 from sweatline.training.simulated_machine import SimulatedMachine, simulated_machine
 
 # What gauges and thermometers alone can hardly tell apart.
@@ -33,18 +43,14 @@ _CLOSE: Final = (
 )
 
 Ended = Literal["done", "interrupted", "broken off"]
+Limit = Literal["head pressure", "discharge gas", "frozen coil", "flooding back", "vacuum"]
 Naming = Literal["right", "close", "wrong", "not named"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DoseReview(Answer):
+class DoseReview(Charged):
     """One addition, held against what could be known when it was made."""
 
-    time: Annotated[float, Q("time")]
-    weighed: Annotated[float, Q("mass")]
-    phase: Phase
-    running: bool
-    """Whether the compressor ran."""
     waited: Annotated[
         float, Q("time", doc="Since the addition before it, a stop or a start, or the beginning.")
     ]
@@ -69,7 +75,7 @@ class DoseReview(Answer):
 class PassedLimit(Answer):
     """A limit that was passed while charging."""
 
-    what: Literal["head pressure", "discharge gas", "frozen coil", "flooding back", "vacuum"]
+    what: Limit
     reached_SI: float
     """The worst of it: pressure absolute, temperature, or seconds of liquid at the compressor."""
     limit_SI: float
@@ -102,7 +108,7 @@ class Debrief(Answer):
     atmospheric_pressure: Annotated[float, Q("absolute pressure")]
     machine: str
     seed: int
-    way: Literal["hand", "advice", "habit"]
+    way: Way
     ended: Ended
     broken_off: str
     """Why the machine could not be followed any further; empty when it was not broken off."""
@@ -118,33 +124,33 @@ class Debrief(Answer):
     most: Annotated[float, Q("mass", doc="Ever in.")]
     additions: int
     time: Annotated[float, Q("time")]
-    doses: tuple[DoseReview, ...]
+    doses: tuple[DoseReview, ...] = ()
     """Of a charging by hand."""
     limits: tuple[PassedLimit, ...]
     charge_as: Literal["liquid", "either"]
     """How this refrigerant is to be taken from its cylinder."""
     largest_liquid: Annotated[
         float, Q("mass", doc="Largest dose let into the running low side as liquid; 0: none.")
-    ]
-    slips: tuple[SlipOfPen, ...]
+    ] = 0.0
+    slips: tuple[SlipOfPen, ...] = ()
     fault: Fault | None
     """Null: nothing was wrong."""
     fault_hidden: bool
     """Nobody was told what it is."""
-    named: str
+    named: str = ""
     """Fault that the person named: a key, `none`, or empty."""
-    naming: Naming
+    naming: Naming = "not named"
     next: Literal["wait", "add", "stop", "take out", "read", "mend"]
     """What would have been the best next thing."""
-    next_dose: Annotated[float | None, Q("mass")]
+    next_dose: Annotated[float | None, Q("mass")] = None
     best_by_readings: Annotated[
         Range | None, Q("mass", doc="What the readings alone say of the best charge.")
-    ]
+    ] = None
     odd_from: Annotated[
         float | None,
         Q("time", doc="When the readings first could hardly be those of a machine in order."),
-    ]
-    others: tuple[Attempt, ...]
+    ] = None
+    others: tuple[Attempt, ...] = ()
     """The same machine charged in other ways."""
 
 
@@ -180,18 +186,16 @@ def debrief_of_session(
     for one in session.charged:
         known = rows[taken : one.log_rows]
         taken = one.log_rows
-        advice = adviser.advise(known, session.begun_at + one.at, instruments=instruments)
-        last = max([0.0, *(d.time for d in doses), *(t for t in session.switched if t <= one.at)])
-        doses.append(_review(one, advice, one.at - last))
+        advice = adviser.advise(known, session.begun_at + one.time, instruments=instruments)
+        last = max([0.0, *(d.time for d in doses), *(t for t in session.switched if t <= one.time)])
+        doses.append(_review(one, advice, one.time - last))
     at_end = adviser.advise(rows[taken:], session.now, instruments=instruments)
-    return _debrief(
-        session.machine,
-        seed,
-        way="hand",
+    machine = session.machine
+    done = ended_with("hand", machine, len(session.charged), session.time, gave_up=broken_off)
+    odd_from = next((d.time for d in doses if d.odd), session.time if at_end.odd else None)
+    found = replace(
+        debrief_of_attempt(machine, done, seed, hidden=hidden),
         ended=ended,
-        broken_off=broken_off,
-        additions=len(session.charged),
-        time=session.time,
         doses=tuple(doses),
         slips=tuple(
             SlipOfPen(time=r.at, what=w.channel, written=w.text, meant=w.meant)
@@ -202,14 +206,18 @@ def debrief_of_session(
         largest_liquid=max(
             (d.weighed for d in session.charged if d.phase == "liquid" and d.running), default=0.0
         ),
-        hidden=hidden,
         named=session.named,
-        at_end=at_end,
+        naming=_naming(machine.fault, session.named),
+        best_by_readings=at_end.best_charge,
+        odd_from=odd_from,
         others=(
-            _again("advice", session.machine, prepared, seed),
-            _again("habit", session.machine, prepared, seed),
+            _again("advice", machine, prepared, seed),
+            _again("habit", machine, prepared, seed),
         ),
     )
+    if machine.fault is not None:
+        return found
+    return replace(found, next=at_end.action, next_dose=at_end.dose)
 
 
 def debrief_of_attempt(
@@ -228,15 +236,35 @@ def debrief_of_attempt(
     hidden : bool
         The fault was to be found.
     """
-    return _debrief(
-        machine,
-        seed,
+    build = machine.build
+    try:
+        best: float | None = machine.filled().charge
+    except SolveError:
+        best = None
+    return Debrief(
+        job=summary_of(build.job),
+        cautions=(),
+        notes=(*_barred(machine), _NOT_REAL),
+        atmospheric_pressure=build.job.place.atmospheric_pressure,
+        machine=build.name,
+        seed=seed,
         way=done.way,
         ended="broken off" if done.gave_up else "done",
         broken_off=done.gave_up,
+        begun=machine.start.charge,
+        charge=done.charge,
+        weighed=machine.weighed,
+        lost=machine.lost,
+        best_charge=best,
+        mended_charge=machine.best,
+        most=done.most,
         additions=done.additions or 0,
         time=done.time,
-        hidden=hidden,
+        limits=tuple(_passed(machine)),
+        charge_as=safety_data(build.refrigerant.name).charge_as,
+        fault=machine.fault,
+        fault_hidden=hidden,
+        next="stop" if machine.fault is None else "mend",
     )
 
 
@@ -248,10 +276,7 @@ def _review(one: Charged, advice: ChargeAdvice, waited: float) -> DoseReview:
     elif states == {"settled"}:
         readings = "settled"
     return DoseReview(
-        time=one.at,
-        weighed=one.weighed,
-        phase=one.phase,
-        running=one.running,
+        **{f.name: getattr(one, f.name) for f in fields(one)},
         waited=waited,
         readings=readings,
         unsure=advice.unsure,
@@ -259,68 +284,6 @@ def _review(one: Charged, advice: ChargeAdvice, waited: float) -> DoseReview:
         advised_dose=advice.dose,
         best_then=advice.best_charge,
         odd=advice.odd,
-    )
-
-
-def _debrief(
-    machine: SimulatedMachine,
-    seed: int,
-    *,
-    way: Literal["hand", "advice", "habit"],
-    ended: Ended,
-    broken_off: str,
-    additions: int,
-    time: float,
-    hidden: bool,
-    doses: tuple[DoseReview, ...] = (),
-    slips: tuple[SlipOfPen, ...] = (),
-    largest_liquid: float = 0.0,
-    named: str = "",
-    at_end: ChargeAdvice | None = None,
-    others: tuple[Attempt, ...] = (),
-) -> Debrief:
-    build = machine.build
-    try:
-        best: float | None = machine.filled().charge
-    except SolveError:
-        best = None
-    mend = machine.fault is not None
-    odd_from = next((d.time for d in doses if d.odd), None)
-    if odd_from is None and at_end is not None and at_end.odd:
-        odd_from = time
-    return Debrief(
-        job=summary_of(build.job),
-        cautions=(),
-        notes=(*_barred(machine), _NOT_REAL),
-        atmospheric_pressure=build.job.place.atmospheric_pressure,
-        machine=build.name,
-        seed=seed,
-        way=way,
-        ended=ended,
-        broken_off=broken_off,
-        begun=machine.start.charge,
-        charge=machine.run.charge,
-        weighed=machine.weighed,
-        lost=machine.lost,
-        best_charge=best,
-        mended_charge=machine.best,
-        most=max(machine.extremes.most, machine.run.charge),
-        additions=additions,
-        time=time,
-        doses=doses,
-        limits=tuple(_passed(machine)),
-        charge_as=safety_data(build.refrigerant.name).charge_as,
-        largest_liquid=largest_liquid,
-        slips=slips,
-        fault=machine.fault,
-        fault_hidden=hidden,
-        named=named,
-        naming=_naming(machine.fault, named),
-        next="mend" if mend else at_end.action if at_end is not None else "stop",
-        next_dose=at_end.dose if at_end is not None and not mend else None,
-        best_by_readings=at_end.best_charge if at_end is not None else None,
-        odd_from=odd_from,
-        others=others,
     )
 
 
@@ -343,65 +306,43 @@ def _again(
     try:
         return by_advice(again, prepared) if way == "advice" else by_habit(again)
     except SolveError as error:
-        return Attempt(
-            way=way,
-            charge=again.run.charge,
-            most=again.extremes.most,
-            additions=None,
-            time=again.run.time - began,
-            gave_up=error.condition,
-        )
+        return ended_with(way, again, None, again.run.time - began, gave_up=error.condition)
 
 
 def _passed(machine: SimulatedMachine) -> Iterator[PassedLimit]:
     """Limits that were passed on the way."""
     limits = machine.build.limits()
-    worst, now, start = machine.extremes, machine.run.snapshot, machine.start
-    most = limits.high_side_pressure
-    if most is not None and worst.head > most:
-        yield PassedLimit(
-            what="head pressure",
-            reached_SI=worst.head,
-            limit_SI=most,
-            at_start=start.discharge_pressure > most,
-            at_end=now.discharge_pressure > most,
-        )
+    high = limits.high_side_pressure if limits.high_side_pressure is not None else math.inf
     hottest = limits.discharge_temperature
-    if worst.discharge > hottest:
-        yield PassedLimit(
-            what="discharge gas",
-            reached_SI=worst.discharge,
-            limit_SI=hottest,
-            at_start=start.discharge_temperature > hottest,
-            at_end=now.discharge_temperature > hottest,
-        )
-    if worst.frozen_for > 0.0:
-        yield PassedLimit(
-            what="frozen coil",
-            reached_SI=worst.coil,
-            limit_SI=ZERO_CELSIUS,
-            time=worst.frozen_for,
-            at_start=start.coil_temperature < ZERO_CELSIUS,
-            at_end=now.coil_temperature < ZERO_CELSIUS,
-        )
-    if worst.wet_for > 0.0:
-        yield PassedLimit(
-            what="flooding back",
-            reached_SI=worst.liquid_for,
-            limit_SI=0.0,
-            time=worst.wet_for,
-            at_start=start.superheat <= 0.0,
-            at_end=now.superheat <= 0.0,
-        )
-    atmosphere = machine.build.job.place.atmospheric_pressure
-    if worst.suction < atmosphere:
-        yield PassedLimit(
-            what="vacuum",
-            reached_SI=worst.suction,
-            limit_SI=atmosphere,
-            at_start=start.suction_pressure < atmosphere,
-            at_end=now.suction_pressure < atmosphere,
-        )
+    air = machine.build.job.place.atmospheric_pressure
+
+    def beyond(s: SteadyState | Snapshot) -> dict[str, bool]:
+        return {
+            "head pressure": s.discharge_pressure > high,
+            "discharge gas": s.discharge_temperature > hottest,
+            "frozen coil": s.coil_temperature < ZERO_CELSIUS,
+            "flooding back": s.superheat <= 0.0,
+            "vacuum": s.suction_pressure < air,
+        }
+
+    worst, now, start = machine.extremes, beyond(machine.run.snapshot), beyond(machine.start)
+    rows: tuple[tuple[Limit, bool, float, float, float | None], ...] = (
+        ("head pressure", worst.head > high, worst.head, high, None),
+        ("discharge gas", worst.discharge > hottest, worst.discharge, hottest, None),
+        ("frozen coil", worst.frozen_for > 0.0, worst.coil, ZERO_CELSIUS, worst.frozen_for),
+        ("flooding back", worst.wet_for > 0.0, worst.liquid_for, 0.0, worst.wet_for),
+        ("vacuum", worst.suction < air, worst.suction, air, None),
+    )
+    for what, passed, reached, limit, lasted in rows:
+        if passed:
+            yield PassedLimit(
+                what=what,
+                reached_SI=reached,
+                limit_SI=limit,
+                time=lasted,
+                at_start=start[what],
+                at_end=now[what],
+            )
 
 
 def _naming(fault: Fault | None, named: str) -> Naming:

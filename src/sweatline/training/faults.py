@@ -20,7 +20,7 @@ from typing import Annotated, Final, Literal
 
 import numpy as np
 
-from sweatline.answers import Answer, Hidden, Q
+from sweatline.answers import Answer, Hidden, Q, Shown
 from sweatline.assembly.assemble import circuit_pieces
 from sweatline.assembly.build import Build
 from sweatline.errors import JobError
@@ -38,17 +38,20 @@ class FaultKind(Answer):
     key: str
     name: str
     words: Annotated[tuple[str, ...], Hidden()]  # parts of words by which a person may call it
-    low: Annotated[float, Hidden()]
-    high: Annotated[float, Hidden()]
-    size_of: Literal["ratio", "mass", "pressure difference"]
+    sizes: Annotated[tuple[float, float], Hidden()]  # smallest and largest
+    places: Annotated[tuple[Place, ...], Hidden()] = ()  # instruments that it may be in
+    size_of: Literal["ratio", "mass", "pressure difference"] = "ratio"
     means: str
     """What the size means, with {} where it stands."""
     source: str
     """Where the range of sizes comes from."""
     shows: str
     mend: str
-    of_machine: bool = True
-    """Whether the machine itself runs otherwise, not only what is read off it."""
+
+    @property
+    def of_machine(self) -> Annotated[bool, Shown()]:
+        """Whether the machine itself runs otherwise, not only what is read off it."""
+        return not self.places
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,14 +64,25 @@ class Fault(Answer):
     """The instrument; empty for faults of the machine."""
 
 
+def _fouled(coil: str, shows: str) -> FaultKind:
+    return FaultKind(
+        key=f"fouled-{coil}",
+        name=f"fouled {coil}",
+        words=(f"fouled {coil}", f"dirty {coil}", f"{coil} foul", f"{coil} dirt"),
+        sizes=(0.25, 0.55),
+        means="{} of the air-side heat transfer is left",
+        source="common practice, MEMORY 0.4: felted or greasy fins",
+        shows=shows,
+        mend=f"wash the {coil}, then charge",
+    )
+
+
 _KINDS: Final = (
     FaultKind(
         key="little-air",
         name="too little air",
         words=("air", "filter", "fan", "slow", "blocked condenser", "blocked coil"),
-        low=0.5,
-        high=0.8,
-        size_of="ratio",
+        sizes=(0.5, 0.8),
         means="{} of the air comes through",
         source="airflow loss of 0 to 0.5 in the fault models of Cheung and Braun, PUBLISHED; less "
         "than a fifth hardly shows",
@@ -76,37 +90,19 @@ _KINDS: Final = (
         "temperature",
         mend="clean filter and coils, look at the fan, then charge",
     ),
-    FaultKind(
-        key="fouled-condenser",
-        name="fouled condenser",
-        words=("fouled condenser", "dirty condenser", "condenser foul", "condenser dirt"),
-        low=0.25,
-        high=0.55,
-        size_of="ratio",
-        means="{} of the air-side heat transfer is left",
-        source="common practice, MEMORY 0.4: felted or greasy fins",
+    _fouled(
+        "condenser",
         shows="head, discharge gas and watts up while the air comes through as it should",
-        mend="wash the condenser, then charge",
     ),
-    FaultKind(
-        key="fouled-evaporator",
-        name="fouled evaporator",
-        words=("fouled evaporator", "dirty evaporator", "evaporator foul", "evaporator dirt"),
-        low=0.25,
-        high=0.55,
-        size_of="ratio",
-        means="{} of the air-side heat transfer is left",
-        source="common practice, MEMORY 0.4: felted or greasy fins",
+    _fouled(
+        "evaporator",
         shows="suction and coil down, little superheat with little charge, the air hardly cooled",
-        mend="wash the evaporator, then charge",
     ),
     FaultKind(
         key="restriction",
         name="partly blocked capillary or drier",
         words=("restrict", "capillary", "drier", "dryer", "clog", "blocked tube"),
-        low=0.60,
-        high=0.88,
-        size_of="ratio",
+        sizes=(0.60, 0.88),
         means="it passes {} of what it should",
         source="pressure difference up to 0.3 more at the same flow in the fault models of Cheung "
         "and Braun, PUBLISHED, which is 0.88 of the flow; blocked tubes go further (common "
@@ -119,9 +115,7 @@ _KINDS: Final = (
         key="non-condensable",
         name="air in the circuit",
         words=("non-cond", "noncond", "non cond", "air in the circuit", "nitrogen", "foreign gas"),
-        low=0.10,
-        high=0.35,
-        size_of="ratio",
+        sizes=(0.10, 0.35),
         means="as much as {} of a circuit full of air, gathered in the condenser",
         source="0 to 0.6 in the fault models of Cheung and Braun, PUBLISHED",
         shows="head, watts and discharge gas up with a liquid line that is much colder than the "
@@ -132,9 +126,7 @@ _KINDS: Final = (
         key="worn-valves",
         name="worn compressor valves",
         words=("valve", "worn compressor", "weak compressor", "compressor worn"),
-        low=0.60,
-        high=0.85,
-        size_of="ratio",
+        sizes=(0.60, 0.85),
         means="it pumps {} of what it should",
         source="common practice, MEMORY 0.5: below that the machine is given up",
         shows="suction high and head low together, few watts; more charge brings both up and the "
@@ -145,8 +137,7 @@ _KINDS: Final = (
         key="leak",
         name="leak",
         words=("leak", "loses", "losing", "not tight"),
-        low=0.001,
-        high=0.005,
+        sizes=(0.001, 0.005),
         size_of="mass",
         means="it loses {} a minute",
         source="common practice, MEMORY 0.4: shares of the charge a minute, from one that shows "
@@ -158,35 +149,30 @@ _KINDS: Final = (
         key="gauge",
         name="a gauge that reads wrong",
         words=("gauge",),
-        low=0.3e5,
-        high=0.8e5,
+        sizes=(0.3e5, 0.8e5),
         size_of="pressure difference",
         means="it reads {}",
         source="common practice, MEMORY 0.5: a dropped gauge is a few divisions off",
         shows="a gauge that does not agree with saturation at rest, nor with the coil, the watts "
         "and the other gauge",
         mend="set its zero open to the air, or take another",
-        of_machine=False,
+        places=("suction gauge", "head gauge"),
     ),
     FaultKind(
         key="thermometer",
         name="a badly clamped thermometer",
         words=("thermometer", "clamp", "probe", "sensor"),
-        low=0.30,
-        high=0.60,
-        size_of="ratio",
+        sizes=(0.30, 0.60),
         means="{} of the way from the tube to the air of the room",
         source="common practice, MEMORY 0.5: a clamp on paint, or bare in the air stream",
         shows="a tube that reads near the room whatever is done to the machine",
         mend="clean the tube, clamp it on metal, wrap it",
-        of_machine=False,
+        places=("suction gas", "liquid line"),
     ),
 )
 FAULTS: Final[Mapping[str, FaultKind]] = {k.key: k for k in _KINDS}
 
 _STREAM: Final = 0x5EED  # keeps the fault's draws apart from those of the machine
-_GAUGES: Final[tuple[Place, ...]] = ("suction gauge", "head gauge")
-_CLAMPS: Final[tuple[Place, ...]] = ("suction gas", "liquid line")
 
 
 def fault_of(wanted: str, seed: int, charge: float) -> Fault | None:
@@ -208,31 +194,23 @@ def fault_of(wanted: str, seed: int, charge: float) -> Fault | None:
     """
     chance = np.random.default_rng([seed, _STREAM])
     at_random = int(chance.integers(len(_KINDS) + 1))
-    if wanted == ANY:
-        if at_random == len(_KINDS):
-            return None
-        kind = _KINDS[at_random]
-    else:
-        found = FAULTS.get(wanted)
-        if found is None:
-            raise JobError(
-                what="no fault of that name",
-                read=wanted[:40],
-                allowed=f"choose one of: {', '.join(FAULTS)}, {ANY}",
-            )
-        kind = found
-    size = float(chance.uniform(kind.low, kind.high))
+    if wanted == ANY and at_random == len(_KINDS):
+        return None
+    kind = _KINDS[at_random] if wanted == ANY else FAULTS.get(wanted)
+    if kind is None:
+        raise JobError(
+            what="no fault of that name",
+            read=wanted[:40],
+            allowed=f"choose one of: {', '.join(FAULTS)}, {ANY}",
+        )
+    size = float(chance.uniform(*kind.sizes))
     where = int(chance.integers(2))
     if kind.key == "leak":
-        return Fault(kind=kind, size=size * charge)
+        size *= charge
     if kind.key == "gauge":
         # The head gauge has three times the range, and is that much further off.
-        reach = 1.0 if where == 0 else 3.0
-        sign = 1.0 if chance.integers(2) else -1.0
-        return Fault(kind=kind, size=sign * reach * size, place=_GAUGES[where])
-    if kind.key == "thermometer":
-        return Fault(kind=kind, size=size, place=_CLAMPS[where])
-    return Fault(kind=kind, size=size)
+        size *= (1.0, 3.0)[where] * (1.0 if chance.integers(2) else -1.0)
+    return Fault(kind=kind, size=size, place=kind.places[where] if kind.places else "")
 
 
 def faulted(machine: MachineParameters, fault: Fault | None, build: Build) -> MachineParameters:
@@ -252,9 +230,7 @@ def faulted(machine: MachineParameters, fault: Fault | None, build: Build) -> Ma
             air=air._replace(flow=size * air.flow, condenser_flow=size * air.condenser_flow)
         )
     if key in ("fouled-condenser", "fouled-evaporator"):
-        which: Literal["condenser", "evaporator"] = (
-            "condenser" if key == "fouled-condenser" else "evaporator"
-        )
+        which = key.removeprefix("fouled-")
         coil = getattr(machine, which)
         return machine._replace(**{which: coil._replace(air_multiplier=size * coil.air_multiplier)})
     if key == "restriction":

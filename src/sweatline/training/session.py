@@ -3,37 +3,115 @@
 Time is the machine's. While it passes a person reads the instruments now and then and writes the
 readings into a log, a file or one in memory, as `sweatline log` keeps those of a real machine. When
 the log asks about a reading, the person looks again and confirms what the instrument does show; a
-slip of the pen stays in doubt.
+slip of the pen stays in doubt: it changes what is written and nothing else, and what should have
+been written is kept beside it.
+
+The same machine can be charged as the adviser says, and by a fixed habit.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Annotated, Final, Literal
 
 import numpy as np
 
 from sweatline.answers import Answer, Hidden, Q
-from sweatline.errors import JobError
+from sweatline.charging.adviser import Adviser
+from sweatline.charging.preparation import Prepared
+from sweatline.errors import JobError, SolveError
+from sweatline.log.channels import CHANNELS, Readout
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Phase as LogPhase
 from sweatline.log.logbook import confirm, keep, open_log
 from sweatline.log.store import Log
 from sweatline.training.faults import fault_named
-from sweatline.training.gauge_readout import GaugeReadout, WrittenReading, weight
 from sweatline.training.simulated_machine import SimulatedMachine
-from sweatline.units import parse
+from sweatline.units import System, parse
+from sweatline.units.kinds import units_of
 
 Phase = Literal["liquid", "vapour"]
+Way = Literal["hand", "advice", "habit"]
+Do = Literal["wait", "add", "read", "stop", "start", "fault", "help", "done", "nothing"]
 
+SLIP_CHANCE: Final = 1.0 / 40.0  # of a reading (MEMORY 0.3); two or three in an hour of charging
 _OFTEN: Final = 60.0  # s between rounds of readings, at first
 _SELDOM: Final = 300.0  # s between them later
 _OFTEN_UNTIL: Final = 300.0  # s
 _LOOK: Final = 20.0  # s until the hose is shut and the scale read
-_LONGEST: Final = 6.0 * 3600.0  # s that are waited at once
+_LONGEST: Final = 6.0 * 3600.0  # s that are waited at once, or charged at all
+_TYPED_EVERY: Final = 60.0  # s between readings where the adviser is followed
+_HABIT_DOSE: Final = 14.2e-3  # kg, half an ounce
+_HABIT_WAIT: Final = 300.0  # s
 _MOST: Final = 0.5  # of the charge by the job's best values, and a little more, let in at once
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenReading(Answer):
+    """A reading as it was written down."""
+
+    channel: str
+    text: str
+    meant: Annotated[str, Hidden()] = ""  # what should have been written; empty when that was
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeReadout:
+    """Writes readings in the units of a job.
+
+    `slips` is None, or decides when the pen slips.
+    """
+
+    system: System
+    atmosphere: float  # Pa, zero of the gauges
+    slips: np.random.Generator | None = None
+
+    def write(self, channel: str, value: float) -> WrittenReading:
+        """A reading [SI] as it is written down."""
+        scale = CHANNELS[channel].readout[self.system]
+        number = round(self._number(value, channel, scale.unit) / scale.step) * scale.step
+        right = _text(number, scale.decimals, scale.unit)
+        text = right
+        if self.slips is not None and self.slips.random() < SLIP_CHANCE:
+            text = self._slip(self.slips, value, channel, scale, right)
+        return WrittenReading(channel=channel, text=text, meant=right if text != right else "")
+
+    def _number(self, value: float, channel: str, unit: str) -> float:
+        found = next(u for u in units_of(CHANNELS[channel].kind) if u.name == unit)
+        return found.number(value, self.atmosphere)
+
+    def _slip(
+        self, pen: np.random.Generator, value: float, channel: str, scale: Readout, right: str
+    ) -> str:
+        """The number of the other scale with this one's unit, or two digits the wrong way round."""
+        if scale.other and pen.random() < 0.5:
+            number = self._number(value, channel, scale.other)
+            return _text(number, scale.decimals, scale.unit)
+        digits = [i for i, c in enumerate(right) if c.isdigit()]
+        pairs = [(i, j) for i, j in pairwise(digits) if right[i] != right[j]]
+        if not pairs:
+            return right
+        i, j = pairs[int(pen.integers(len(pairs)))]
+        swapped = list(right)
+        swapped[i], swapped[j] = swapped[j], swapped[i]
+        return "".join(swapped)
+
+
+def weight(mass: float, system: System) -> str:
+    """A mass [kg] as the scale under the cylinder shows it."""
+    if system == "US":
+        return f"{mass / 28.349523125e-3:.2f} oz"
+    return f"{mass * 1e3:.0f} g"
+
+
+def _text(number: float, decimals: int, unit: str) -> str:
+    text = f"{number:.{decimals}f}"
+    if float(text) == 0.0:
+        text = text.removeprefix("-")
+    return f"{text} {unit}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,26 +129,31 @@ class Round(Answer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Charged:
+class Charged(Answer):
     """One addition."""
 
-    at: float  # s
-    asked: float  # kg
-    weighed: float  # kg
-    before: float  # kg in by the scale
+    time: Annotated[float, Q("time")]
+    weighed: Annotated[float, Q("mass")]
     phase: Phase
     running: bool
-    log_rows: int  # that the log held when it was decided
+    """Whether the compressor ran."""
+    log_rows: Annotated[int, Hidden()]  # that the log held when it was decided
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """What a person types."""
 
-    do: Literal["wait", "add", "read", "stop", "start", "fault", "help", "done", "nothing"]
+    do: Do
     amount: float = 0.0  # s or kg
     phase: Phase | None = None
     words: str = ""
+
+
+_VERBS: Final[Mapping[str, Do]] = {
+    "done": "done", "quit": "done", "exit": "done", "q": "done", "help": "help", "?": "help",
+    "h": "help", "read": "read", "r": "read", "stop": "stop", "start": "start",
+}  # fmt: skip
 
 
 def step_from(text: str, *, most: float) -> Step:
@@ -87,16 +170,8 @@ def step_from(text: str, *, most: float) -> Step:
     rest = rest.strip()
     if not typed:
         return Step(do="nothing")
-    if verb in ("done", "quit", "exit", "q"):
-        return Step(do="done")
-    if verb in ("help", "?", "h"):
-        return Step(do="help")
-    if verb in ("read", "r"):
-        return Step(do="read")
-    if verb == "stop":
-        return Step(do="stop")
-    if verb == "start":
-        return Step(do="start")
+    if verb in _VERBS:
+        return Step(do=_VERBS[verb])
     if verb == "fault":
         if not rest:
             raise JobError(what="which fault", allowed="say for example: fault: blocked filter")
@@ -126,19 +201,6 @@ def step_from(text: str, *, most: float) -> Step:
     )
 
 
-def log_for(machine: SimulatedMachine, seed: int, path: str | None = None) -> Log:
-    """A new log of a simulated machine; in memory where no file is wished."""
-    job, build = machine.build.job, machine.build
-    return open_log(
-        path,
-        new=True,
-        machine=f"practice, {build.name}, machine {seed}",
-        refrigerant=build.refrigerant.name,
-        atmosphere=job.place.atmospheric_pressure,
-        system=job.unit_system,
-    )
-
-
 def session_on(
     machine: SimulatedMachine,
     seed: int,
@@ -159,7 +221,14 @@ def session_on(
     return TrainingSession(
         machine=machine,
         readout=GaugeReadout(job.unit_system, job.place.atmospheric_pressure, pen),
-        log=log_for(machine, seed, path),
+        log=open_log(
+            path,
+            new=True,
+            machine=f"practice, {machine.build.name}, machine {seed}",
+            refrigerant=machine.build.refrigerant.name,
+            atmosphere=job.place.atmospheric_pressure,
+            system=job.unit_system,
+        ),
         pace=pace,
         begun_at=0.0 if path is None else time.time(),
     )
@@ -242,13 +311,11 @@ class TrainingSession:
 
     def add(self, mass: float, phase: Phase) -> Charged:
         """Let refrigerant into the low side. [kg]"""
-        at, before = self.time, self.machine.weighed
+        at = self.time
         weighed = self.machine.add(mass, phase)
         done = Charged(
-            at=at,
-            asked=mass,
+            time=at,
             weighed=weighed,
-            before=before,
             phase=phase,
             running=self.machine.run.running,
             log_rows=len(self._quality.rows),
@@ -264,12 +331,9 @@ class TrainingSession:
         at = self.time
         if on == self.machine.run.running:
             return "it runs already" if on else "it stands already"
-        if on:
-            refused = self.machine.switch_on()
-            if refused:
-                return refused
-        else:
-            self.machine.switch_off()
+        refused = self.machine.switch(on=on)
+        if refused:
+            return refused
         self.switched.append(at)
         self._keep("event", "", "started" if on else "stopped", at=at)
         self._pass(_LOOK)
@@ -340,3 +404,92 @@ class TrainingSession:
             confirm(self.log, number, quality=self._quality)
             return [f"entry {number}: {q} (looked again, confirmed)" for q in kept.questions]
         return [f"entry {number}: {q}" for q in kept.questions]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attempt(Answer):
+    """How one way of charging ended on a machine."""
+
+    way: Way
+    charge: Annotated[float, Q("mass", "charged")]
+    most: Annotated[float, Q("mass", "most ever in", "Ever in the machine.")]
+    additions: int | None
+    """Null where the machine could not be followed to the end."""
+    time: Annotated[float, Q("time", "time")]
+    gave_up: str = ""
+    """Why it was broken off; empty when it was not."""
+    best: Annotated[float, Hidden()] = 0.0  # kg
+    # Settled readings foretold while they moved: low and high end, and what they would come to.
+    foretold: Annotated[tuple[tuple[float, float, float], ...], Hidden()] = ()
+    obstacle: Annotated[str, Hidden()] = ""  # that the adviser named at the end, by its key
+
+    @property
+    def miss(self) -> float:
+        """Share by which it ended above the best charge."""
+        return self.charge / self.best - 1.0
+
+
+def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -> Attempt:
+    """Do what the adviser says of the log: wait, add the dose, stop."""
+    foretold = []
+    obstacle = ""
+    session = session_on(machine, seed)
+    with session.log as log:
+        adviser = Adviser(prepared, log.about())
+        session.open()
+        while session.time < _LONGEST:
+            session.wait(_TYPED_EVERY)
+            advice = adviser.advise_on(log)
+            if advice.action in ("wait", "read"):
+                continue
+            settles = {o.what: o.settles_SI for o in advice.outlooks}
+            for name, came_to in machine.settled().items():
+                if name in settles:
+                    foretold.append((settles[name].low, settles[name].high, came_to))
+            if advice.action != "add" or advice.dose is None:
+                obstacle = advice.obstacles[0].key if advice.obstacles else ""
+                break
+            session.add(advice.dose, "vapour")
+        additions, time = len(session.charged), session.time
+    machine.wait(30.0)
+    done = ended_with("advice", machine, additions, time)
+    return replace(done, foretold=tuple(foretold), obstacle=obstacle)
+
+
+def by_habit(machine: SimulatedMachine) -> Attempt:
+    """Half an ounce, wait five minutes, until the suction gauge shows the card's value."""
+    additions = 0
+    time = 0.0
+    gave_up = ""
+    while time < _LONGEST:
+        machine.wait(_HABIT_WAIT)
+        time += _HABIT_WAIT
+        if machine.read()["suction gauge"] >= machine.card.suction_pressure:
+            break
+        if machine.run.charge > 2.0 * machine.best:
+            gave_up = "twice the best charge is in and the card's value has not come"
+            break
+        try:
+            machine.add(_HABIT_DOSE)
+            machine.wait(10.0)
+        except SolveError as error:
+            gave_up = error.condition
+            break
+        time += 10.0
+        additions += 1
+    return ended_with("habit", machine, additions, time, gave_up=gave_up)
+
+
+def ended_with(
+    way: Way, machine: SimulatedMachine, additions: int | None, time: float, *, gave_up: str = ""
+) -> Attempt:
+    """A way of charging, by the machine as it was left after so long. [s]"""
+    return Attempt(
+        way=way,
+        charge=machine.run.charge,
+        most=max(machine.extremes.most, machine.run.charge),
+        additions=additions,
+        time=time,
+        gave_up=gave_up,
+        best=machine.best,
+    )

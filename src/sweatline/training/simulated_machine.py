@@ -25,6 +25,7 @@ from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.start_gear import start_rule, start_verdict
 from sweatline.training.faults import Fault, fault_of, faulted, misread
 
+_BEGUN: Final = 0.55  # of its best charge that is in at the beginning
 _LAG: Final = 25.0  # s, thermometer clamped to a tube
 _SCALE_STEP: Final = 1e-3  # kg, of the scale under the cylinder
 _VAPOUR_RATE: Final = 2e-3  # kg/s through a hose with its valve a little open
@@ -36,7 +37,6 @@ _SCATTER: Final = {
 }  # fmt: skip
 _MORE: Final = ("discharge gas", "air between", "air out")
 _MORE_SCATTER: Final = 0.1  # K
-_CLAMPED: Final = ("suction gas", "liquid line", "discharge gas")
 
 
 @dataclass(slots=True)
@@ -121,18 +121,17 @@ class SimulatedMachine:
         self.weighed += told
         return float(told)
 
-    def switch_off(self) -> None:
-        """Switch compressor and fan off.
+    def switch(self, *, on: bool) -> str:
+        """Switch compressor and fan on or off; why it will not start, if it will not.
 
         Raises
         ------
         SolveError
             It cannot be followed any further.
         """
-        self.run.stop()
-
-    def switch_on(self) -> str:
-        """Switch it on again; why it will not start, if it will not."""
+        if not on:
+            self.run.stop()
+            return ""
         now = self.run.snapshot
         rule = start_rule(pressure=now.suction_pressure, let_in_since=True)
         if not rule.allowed:
@@ -230,10 +229,11 @@ _SETTLED: Final = ("suction gauge", "head gauge", "watts")
 
 def _tubes(now: Snapshot) -> dict[str, float]:
     """Temperatures of the tubes that carry clamped thermometers. [K]"""
-    outlet = now.evaporating_temperature + now.superheat
-    return dict(
-        zip(_CLAMPED, (outlet, now.liquid_temperature, now.discharge_temperature), strict=True)
-    )
+    return {
+        "suction gas": now.evaporating_temperature + now.superheat,
+        "liquid line": now.liquid_temperature,
+        "discharge gas": now.discharge_temperature,
+    }
 
 
 def simulate(
@@ -272,7 +272,7 @@ def simulate(
 
 
 def simulated_machine(
-    build: Build, card: SteadyState, seed: int, *, begun: float = 0.55, fault: Fault | None = None
+    build: Build, card: SteadyState, seed: int, *, fault: Fault | None = None
 ) -> SimulatedMachine:
     """A machine drawn from what the job leaves open, running with a part of its charge.
 
@@ -282,8 +282,6 @@ def simulated_machine(
         The parts, and their balance with the evaporator filled by the job's best values.
     seed : int
         Of the draw, from 0. The same seed is the same machine, with a fault or without.
-    begun : float
-        Share of its best charge that is in at the beginning. [-]
     fault : Fault, optional
         What is wrong with it.
 
@@ -299,7 +297,7 @@ def simulated_machine(
     target = filled(superheat=build.job.targets.superheat)
     best = solve(table, line, machine, target, near=card)
     as_it_is = faulted(machine, fault, build)
-    start = solve(table, line, as_it_is, fixed_charge(begun * best.charge), near=best)
+    start = solve(table, line, as_it_is, fixed_charge(_BEGUN * best.charge), near=best)
     evaporator = metal_heat(machine)
     capacities = HeatCapacities(
         shell=float(chance.uniform(2500.0, 6000.0)),

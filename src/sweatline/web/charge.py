@@ -17,7 +17,7 @@ from sweatline.charging.adviser import ReadingOutlook
 from sweatline.design.match import MatchAnswer
 from sweatline.errors import JobError
 from sweatline.job.model import Job
-from sweatline.log.channels import CHANNELS
+from sweatline.log.channels import CHANNELS, CHARACTERS
 from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log
 from sweatline.report.course import charging_course
@@ -45,7 +45,7 @@ routes = APIRouter(prefix="/job/{name}/charge")
 
 _FAR: Final = ("suction gauge", "head gauge")
 _ARM: Final = ("superheat", "subcooling", "watts", "amps")
-_TYPED: Final = (*(c.name for c in CHANNELS.values() if c.settles), "amps")
+_TYPED: Final = (*CHARACTERS, "amps")
 _LATEST: Final = 6  # entries that can be undone on the page
 _MOST: Final = 32  # chargings that are kept ready
 

@@ -31,8 +31,8 @@ from sweatline.log.feed import (
     read_sensors,
     take,
 )
+from sweatline.log.lines import channel_named
 from sweatline.log.logbook import open_log
-from sweatline.log.vocabulary import channel_named
 from sweatline.units import quantity
 from sweatline.web.pages import render, workshop_of
 from sweatline.web.toml import add_row

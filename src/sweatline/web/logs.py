@@ -12,8 +12,8 @@ from starlette.responses import HTMLResponse, PlainTextResponse, RedirectRespons
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, StoreError
-from sweatline.log.exchange import to_csv, to_json
 from sweatline.log.logbook import Kept, LogContents, contents_of, open_log, write_line
+from sweatline.log.store import to_csv, to_json
 from sweatline.report.sentences import entry_in_words
 from sweatline.units import Scale
 from sweatline.web.instruments import feed_of

@@ -16,17 +16,16 @@ from sweatline.charging.preparation import Prepared, prepare_build
 from sweatline.design.match import MatchAnswer
 from sweatline.errors import JobError
 from sweatline.job.model import Job
-from sweatline.log.exchange import to_csv, to_json
 from sweatline.log.logbook import contents_of, open_log
+from sweatline.log.store import to_csv, to_json
 from sweatline.report import review
 from sweatline.report.course import debrief_course
 from sweatline.report.sentences import duration
 from sweatline.training.debrief import Debrief, Ended, debrief_of_session
 from sweatline.training.faults import ANY, FAULTS
-from sweatline.training.gauge_readout import weight
 from sweatline.training.paced import PACES, PacedSession
 from sweatline.training.practice_machine import practice_job
-from sweatline.training.session import TrainingSession, step_from
+from sweatline.training.session import TrainingSession, step_from, weight
 from sweatline.training.simulated_machine import SimulatedMachine, simulate
 from sweatline.units import Scale
 from sweatline.web.charge import live_parts

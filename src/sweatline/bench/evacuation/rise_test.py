@@ -39,7 +39,6 @@ from sweatline.log.extract import (
     repeats_of,
     scale_of,
     stretch,
-    value_of,
 )
 
 FloatArray = NDArray[np.float64]
@@ -389,7 +388,7 @@ def _looks(began: Entry, after: Sequence[Entry]) -> Found[tuple[RiseReading, ...
     if not rows:
         return None
     return Found(
-        value=tuple(RiseReading(time=t, pressure=value_of(e)) for t, e in sorted(rows.items())),
+        value=tuple(RiseReading(time=t, pressure=e.number) for t, e in sorted(rows.items())),
         text=f"{len(rows)} {'look' if len(rows) == 1 else 'looks'} since {clock(began)}",
         entries=(began.id, *numbers(rows.values())),
     )

@@ -30,10 +30,10 @@ from sweatline.assembly.build import Build
 from sweatline.compiled import kernel
 from sweatline.errors import JobError, check_positive
 from sweatline.flow.inside_tube import darcy_friction_churchill
+from sweatline.log.channels import EMPTIED
 from sweatline.log.entries import Entry
 from sweatline.log.extract import Book, Found, Logged, clock, last_reading, scale_of
-from sweatline.log.vacuum_start import start_refused
-from sweatline.log.vocabulary import EMPTIED
+from sweatline.log.logbook import start_refused
 from sweatline.machine.balance import SteadyState
 from sweatline.parts.capillary_flow import flow_through
 from sweatline.refrigerant.refrigerant import Refrigerant

@@ -34,7 +34,6 @@ from sweatline.log.extract import (
     repeats_of,
     scale_of,
     stretch,
-    value_of,
 )
 from sweatline.units import parse
 
@@ -492,13 +491,13 @@ def _paired(
     for (e, t), b in zip(kept, weather, strict=True):
         barometer, pressure = None, e.value
         if b is not None:
-            barometer = value_of(b)
+            barometer = b.number
             pressure = parse(e.text, "pressure", atmosphere=barometer).value
             used.append(b)
         one = HoldReading(
             time=e.happened_at - kept[0][0].happened_at,
             pressure=float(pressure or 0.0),
-            temperature=value_of(t),
+            temperature=t.number,
             barometer=barometer,
         )
         if readings and one.time <= readings[-1].time:  # read twice at once: the later word holds
