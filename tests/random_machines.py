@@ -68,7 +68,8 @@ from sweatline.parts.compressor import CompressorParameters, Kind, generic, oper
 from sweatline.parts.expansion import ExpansionParameters
 from sweatline.parts.shell import LineParameters, ShellParameters
 from sweatline.parts.valves import automatic_valve, thermostatic_valve
-from sweatline.refrigerant.refrigerant import load, names
+from sweatline.refrigerant.names import NAMES
+from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
@@ -350,7 +351,7 @@ def _liquid(machine: MachineParameters, table: Table) -> float:
 def random_machine(seed: int) -> RandomMachine:
     """The machine of a seed; see the head of this module for what it is drawn from."""
     dice = _Dice(seed)
-    refrigerant = dice.one_of(names())
+    refrigerant = dice.one_of(NAMES)
     table = load(refrigerant).table
     kind: Kind = dice.one_of(("reciprocating", "rotary"))
     capacity = dice.log_uniform(150.0, 6000.0)

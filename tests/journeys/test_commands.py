@@ -686,10 +686,11 @@ def test_a_look_up_does_not_wait_for_the_compiler(tmp_path: Path) -> None:
 
 LOOKED_UP = """
 import json
-from sweatline.refrigerant.refrigerant import load, names
+from sweatline.refrigerant.names import NAMES
+from sweatline.refrigerant.refrigerant import load
 from sweatline.design.refrigerants import saturation
 found = {}
-for name in names():
+for name in NAMES:
     low, high = load(name).pressure_range
     for share in (0.0, 0.05, 0.3, 0.8, 1.0):
         p = low + share * (high - low)

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from sweatline.constants import GAS_CONSTANT
 from sweatline.refrigerant import table as kernels
-from sweatline.refrigerant.refrigerant import Refrigerant, load, names
+from sweatline.refrigerant.names import NAMES
+from sweatline.refrigerant.refrigerant import Refrigerant, load
 
-NAMES = names()
 PURE = [name for name in NAMES if load(name).kind == "pure"]
 GLIDING = [name for name in NAMES if load(name).table.glide_cells > 0]
 

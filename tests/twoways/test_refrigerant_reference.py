@@ -16,7 +16,8 @@ import numpy as np
 import pytest
 
 from sweatline.refrigerant import table as kernels
-from sweatline.refrigerant.refrigerant import load, names
+from sweatline.refrigerant.names import NAMES
+from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.spline import TABLE_FOLDER
 
 TOOLS = Path(__file__).resolve().parents[2] / "tools"
@@ -26,8 +27,8 @@ VOLUME = 5e-4
 ENTROPY = 2e-5
 VISCOSITY = 1e-3
 
-BLENDS = [name for name in names() if load(name).kind == "mixture"]
-OTHERS = [name for name in names() if name not in BLENDS]
+BLENDS = [name for name in NAMES if load(name).kind == "mixture"]
+OTHERS = [name for name in NAMES if name not in BLENDS]
 
 
 @pytest.fixture(scope="module")
@@ -180,5 +181,5 @@ def test_mixing_rules_against_fitted_blends(fluids: Any, blend: str) -> None:
 
 
 def test_files_stay_small() -> None:
-    for name in names():
+    for name in NAMES:
         assert (TABLE_FOLDER / f"{name}.npz").stat().st_size <= 120_000

@@ -9,7 +9,8 @@ import pytest
 
 from sweatline.errors import JobError, NoSuchState, OutOfRange, StoreError
 from sweatline.refrigerant import table as kernels
-from sweatline.refrigerant.refrigerant import find, load, names
+from sweatline.refrigerant.names import NAMES
+from sweatline.refrigerant.refrigerant import find, load
 from sweatline.refrigerant.spline import read_table, write_table
 
 
@@ -41,7 +42,7 @@ def test_usual_spellings_are_understood(written: str, name: str) -> None:
     assert find(written) == name
 
 
-@pytest.mark.parametrize("name", names())
+@pytest.mark.parametrize("name", NAMES)
 def test_every_name_loads(name: str) -> None:
     refrigerant = load(name)
     assert refrigerant.name == name

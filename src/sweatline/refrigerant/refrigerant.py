@@ -14,7 +14,6 @@ from typing import Any, Literal, NamedTuple
 
 from sweatline.errors import NoSuchState, OutOfRange
 from sweatline.refrigerant import table as kernels
-from sweatline.refrigerant.names import NAMES
 from sweatline.refrigerant.names import find as find
 from sweatline.refrigerant.spline import TABLE_FOLDER, read_table
 from sweatline.refrigerant.table import Table
@@ -54,11 +53,6 @@ class State:
     def density(self) -> float:
         """Mass per volume. [kg/m3]"""
         return 1.0 / self.volume
-
-
-def names() -> tuple[str, ...]:
-    """Refrigerants that can be loaded, as they are written here."""
-    return NAMES
 
 
 def load(name: str) -> Refrigerant:
