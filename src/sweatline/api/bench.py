@@ -48,15 +48,6 @@ class HasBench(Protocol):
     def bench(self) -> Bench: ...
 
 
-def _place(job: HasBench | None, altitude: Written | None) -> tuple[Bench | None, float]:
-    """The job's content, and the zero of the gauges. [Pa]"""
-    if altitude is not None:
-        zero = standard_pressure(si(altitude, "altitude", "altitude"))
-    else:
-        zero = standard_pressure(0.0) if job is None else job.bench.place.atmospheric_pressure
-    return (None if job is None else job.bench), zero
-
-
 def _asking(request: type) -> Callable[[Asking], Asking]:
     """Gives a function the keywords of a request, each with what is asked."""
 
@@ -80,7 +71,11 @@ def _request(
     request: type[R], job: HasBench | None, altitude: Written | None, answers: Mapping[str, Answer]
 ) -> R:
     """The request from keywords; those that nobody is asked for are fields in SI."""
-    bench, zero = _place(job, altitude)
+    if altitude is not None:
+        zero = standard_pressure(si(altitude, "altitude", "altitude"))
+    else:
+        zero = standard_pressure(0.0) if job is None else job.bench.place.atmospheric_pressure
+    bench = None if job is None else job.bench
     given: dict[str, Any] = {n: value for n, value in answers.items() if value is not None}
     asked = {q.name: given.pop(q.name) for q in questions_of(request) if q.name in given}
     return request_of(request, asked, zero=zero, atmosphere=zero, job=bench, **given)
