@@ -1,5 +1,6 @@
 # Everything happens in .venv inside this folder; nothing else on the machine is changed.
-#   make run     set up, then match the parts of the example        make test   all tests
+#   make run     set up, match the parts of the example, then the page where somebody sits there
+#   make page    the page, with the examples                        make test   all tests
 #   make quick   the tests that catch most mistakes, half a minute  make wheel  package in dist/
 #   make check   style, types, import contract
 #   make docs    the site, in build/docs                            make lock   renew the locks
@@ -23,11 +24,17 @@ ifneq ($(USABLE),yes)
 .PHONY: .venv/place
 endif
 
-.PHONY: run test quick check docs bench evidence survey lock wheel
+.PHONY: run page test quick check docs bench evidence survey lock wheel
 .DELETE_ON_ERROR:
 
 run: .venv/ready-run
 	@$(BIN)/sweatline match examples/seed-store.toml
+	@if [ -t 0 ]; then $(MAKE) --no-print-directory page; \
+	  else echo "The same in a browser, and the rest of the job: make page"; fi
+
+# The examples in a folder of their own, so that what is logged there is not part of the project.
+page: .venv/ready-run
+	@mkdir -p build/bench && cp -n examples/*.toml build/bench/ && $(BIN)/sweatline page build/bench
 
 quick: .venv/ready-dev
 	@$(PY) -m pytest -n $(WORKERS) @tests/quick.txt

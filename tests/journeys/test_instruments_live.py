@@ -6,15 +6,18 @@ The broker is Debian's mosquitto; under CI the tests fail without it, elsewhere 
 from __future__ import annotations
 
 import os
+import runpy
 import shutil
 import socket
 import subprocess
 import sys
 import time
+import types
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from paho.mqtt import publish
 
 from sweatline.log.feed import Sent
 from sweatline.log.logbook import open_log
@@ -86,7 +89,7 @@ def test_by_request(folder: Path) -> None:
     port = free_port()
     process = page(folder, port)
     try:
-        publisher(f"http://127.0.0.1:{port}/", LOG).send(watts(201))
+        publisher(f"http://127.0.0.1:{port}/{LOG}").send(watts(201))
     finally:
         stop(process)
     assert rows(folder) == ["201 W"]
@@ -96,7 +99,7 @@ def test_through_a_broker_that_keeps_what_is_sent_while_the_page_is_away(
     folder: Path, broker: int
 ) -> None:
     address = f"mqtt://127.0.0.1:{broker}"
-    sender = publisher(address, LOG)
+    sender = publisher(f"{address}/{LOG}")
     port = free_port()
     process = page(folder, port, "--broker", address)
     try:
@@ -134,3 +137,66 @@ def test_by_a_table_that_grows(folder: Path) -> None:
     time.sleep(3.0)
     stop(process)
     assert rows(folder) == ["204 W", "205 W"]
+
+
+@pytest.mark.parametrize("way", ["request", "broker", "table"])
+def test_a_simulated_machine_feeds_a_page(folder: Path, broker: int, way: str) -> None:
+    port = free_port()
+    address = f"mqtt://127.0.0.1:{broker}"
+    process = page(folder, port, "--broker", address)
+    where = {
+        "request": f"http://127.0.0.1:{port}/{LOG}",
+        "broker": f"{address}/{LOG}",
+        "table": str(folder / f"{LOG}.readings.csv"),
+    }[way]
+    try:
+        command = [sys.executable, "-m", "sweatline", "practice", "examples/seed-store.toml"]
+        command += ["--refrigerant", "R-290", "--compressor", "1", "--capillary", "1"]
+        practice = subprocess.run(
+            [*command, "--publish", where], input="wait 2 min\ndone\n", text=True,
+            capture_output=True, timeout=300,
+        )  # fmt: skip
+        assert practice.returncode == 0, practice.stderr
+        wait_for(lambda: len(rows(folder)) >= 18)  # three rounds of six
+    finally:
+        stop(process)
+    with open_log(str(folder / f"{LOG}.log")) as log:
+        channels = {e.channel for e in log.entries()}
+    assert {"suction gauge", "head gauge", "watts", "scale"} <= channels
+
+
+def test_the_message_of_the_board_in_the_docs(
+    folder: Path, broker: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its program runs here with pins that show known voltages; the message goes the whole way."""
+
+    class Pin:
+        def __init__(self, volts: float) -> None:
+            self.volts = volts
+
+        def read_u16(self) -> int:
+            return round(self.volts / 3.3 * 65535)
+
+    monkeypatch.setitem(sys.modules, "machine", types.SimpleNamespace(ADC=None, Pin=None))
+    board = runpy.run_path("docs/board/main.py", run_name="board")
+    # A thermistor of 10 kohm halves the supply at 25 °C; a transducer at half of its range gives
+    # 2.5 V, two thirds of which reach the pin.
+    pins = {pin: Pin(1.65) for pin in (32, 33, 34)} | {pin: Pin(2.5 * 2 / 3) for pin in (35, 36)}
+    port = free_port()
+    process = page(folder, port, "--broker", f"mqtt://127.0.0.1:{broker}")
+    try:
+
+        def heard() -> bool:
+            publish.single(f"sweatline/{LOG}/readings", board["message"](pins), qos=1, port=broker)
+            return len(rows(folder)) >= 5
+
+        wait_for(heard)
+    finally:
+        stop(process)
+    with open_log(str(folder / f"{LOG}.log")) as log:
+        found = {e.channel: e.text for e in log.entries()}
+    value, unit = found["suction gas"].split()
+    assert float(value) == pytest.approx(25.0, abs=0.01)
+    assert unit == "degC"
+    assert float(found["suction gauge"].split()[0]) == pytest.approx(75.0, abs=0.05)
+    assert float(found["head gauge"].split()[0]) == pytest.approx(250.0, abs=0.2)

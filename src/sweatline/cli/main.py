@@ -39,6 +39,7 @@ _COMMANDS: Final = {
     "charge": ("charging", "While charging: wait, add so much, or stop."),
     "practice": ("practice", "Charge a simulated machine."),
     "log": ("log", "Keep readings, additions and events of a machine."),
+    "sheet": ("sheet", "Paper: the sheet that stays with the machine, a card, a label."),
     "tightness": ("tightness", "Pressure test: is it tight, how long to test, where to look."),
     "evacuation": ("evacuation", "Vacuum: how long, through which hoses, and what a rise means."),
     "hose": ("hose", "What is in the hoses, the machine and the cylinder."),

@@ -112,6 +112,12 @@ class Pace(click.ParamType):  # type: ignore[type-arg]
     metavar="N",
     help="N times as fast as time, or real; without it no time passes.",
 )
+@click.option(
+    "--publish",
+    metavar="WHERE",
+    help="Send the readings as instruments would: http://HOST:PORT/LOG of a page, "
+    "mqtt://HOST:PORT/LOG of a broker, or into a file that ends in .csv.",
+)
 @click.option("--log", "log_file", metavar="FILE", help="Keep readings and additions in a new log.")
 @click.option(
     "--draws",
@@ -134,6 +140,7 @@ def practice(
     fault: str | None,
     slips: bool,
     pace: float | None,
+    publish: str | None,
     log_file: str | None,
     draws: int,
     as_json: bool,
@@ -148,8 +155,8 @@ def practice(
     machine.
     """
 
-    if way != "hand" and (slips or pace is not None or log_file is not None):
-        raise click.UsageError("--slips, --pace and --log belong to a charging by hand")
+    if way != "hand" and (slips or pace is not None or log_file or publish):
+        raise click.UsageError("--slips, --pace, --publish and --log belong to a charging by hand")
     bench = read_bench(session, job)
     parts = chosen_parts(
         bench, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length
@@ -177,6 +184,8 @@ def practice(
             paragraph(f"The fault was {review.fault_in_words(found.fault, scale)}.")
         return
     live = session_on(machine, seed, path=log_file, slips=slips, pace=pace)
+    if publish is not None:
+        _publish(live, publish)
     with live.log:
         hands = _Hands(live, to_error=as_json)
         hands.say(f"{machine.build.name}, machine {seed}" + (f", fault: {fault}" if fault else ""))
@@ -192,6 +201,16 @@ def practice(
         print_json(found, "practice")
     else:
         _print_debrief(found, scale)
+
+
+def _publish(session: TrainingSession, where: str) -> None:
+    """Send every round; a machine that runs faster than time begins half a day ago."""
+    from sweatline.web.publish import publisher, round_of
+
+    way = publisher(where)
+    ago = 0.0 if session.pace == 1.0 else 43200.0
+    begun_at = time.time() - session.time - ago
+    session.publish = lambda found: way.send(round_of(found, begun_at))
 
 
 class _Hands:

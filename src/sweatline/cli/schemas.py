@@ -28,6 +28,7 @@ _ANSWERS: Final = {
     "saturation": ("design.refrigerants", "SaturationAnswer"),
     "refrigerants": ("design.refrigerants", "RefrigerantsAnswer"),
     "capillary": ("design.capillary", "CapillaryAnswer"),
+    "sheet": ("report.sheet.sheet", "SheetAnswer"),
 }
 COMMANDS: Final = tuple(_ANSWERS)
 

@@ -138,6 +138,8 @@ CHANNELS: Final[Mapping[str, Channel]] = {c.name: c for c in _ALL}
 # Those that are followed while they settle.
 CHARACTERS: Final = {c.name: c.settling for c in _ALL if c.settling is not None}
 
+ACKNOWLEDGED: Final = "acknowledged"
+
 # What can happen, and what it means for the circuit.
 EVENTS: Final[Mapping[str, str]] = {
     "started": "the compressor was switched on",
@@ -151,6 +153,7 @@ EVENTS: Final[Mapping[str, str]] = {
     "hose left": "a hose was taken off: its bore, length, state and pressure",
     "can emptied": "a small can nobody weighed: its label, volume and pressure at the end",
     "vented": "refrigerant was let out: its mass",
+    ACKNOWLEDGED: "a caution was read: its key, by whom",
 }
 
 # Events after which what was in the circuit is no longer there.

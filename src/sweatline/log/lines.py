@@ -17,6 +17,7 @@ from typing import Final, Literal
 
 from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS, EVENTS
+from sweatline.safety.cautions import CAUTIONS
 from sweatline.units import Kind, parse
 
 _CLOCK: Final = r"\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?"
@@ -189,6 +190,25 @@ def _reading_or_event(words: list[str], by: str, at: float | None) -> Instructio
     value = _bare(" ".join(words[place:]))
     channel = channel_named(" ".join(words[:place]), value)
     return Instruction(kind="reading", channel=channel, text=value, instrument=by, at=at)
+
+
+def acknowledgement(text: str) -> tuple[str, str]:
+    """Key of a caution and who read it, of ``before-the-torch by the bench``.
+
+    Raises
+    ------
+    JobError
+        No caution of that key, or no name.
+    """
+    key, _by, name = text.strip().partition(" by ")
+    keys = [c.key for c in CAUTIONS]
+    if key.strip() not in keys or not name.strip():
+        raise JobError(
+            what="which caution was read, and by whom?",
+            read=text[:60],
+            allowed=f"as `before-the-torch by NAME`; the cautions are {', '.join(keys)}",
+        )
+    return key.strip(), name.strip()
 
 
 def channel_named(text: str, value: str = "") -> str:

@@ -21,10 +21,16 @@ from typing import Final, Literal
 from sweatline.answers import Answer, record_of
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError, StoreError
-from sweatline.log.channels import CHANNELS
+from sweatline.log.channels import ACKNOWLEDGED, CHANNELS
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, Kind, Phase, active_entries
-from sweatline.log.lines import Instruction, channel_named, event_named, instructions
+from sweatline.log.lines import (
+    Instruction,
+    acknowledgement,
+    channel_named,
+    event_named,
+    instructions,
+)
 from sweatline.log.plausibility import offered, question
 from sweatline.log.store import IN_MEMORY, Log, from_csv, from_json
 from sweatline.parts.hose import Can, Hose
@@ -309,6 +315,8 @@ def _event(entry: Entry, channel: str, atmosphere: float) -> Entry:
         record_of(Hose, entry.text, where=entry.channel, zero=atmosphere)
     elif entry.channel == "can emptied":
         record_of(Can, entry.text, where=entry.channel, zero=atmosphere)
+    elif entry.channel == ACKNOWLEDGED:
+        acknowledgement(entry.text)
     return entry
 
 

@@ -256,6 +256,7 @@ class TrainingSession:
     rounds: list[Round] = field(default_factory=list)
     charged: list[Charged] = field(default_factory=list)
     switched: list[float] = field(default_factory=list)  # s, stops and starts
+    publish: Callable[[Round], None] | None = None  # told every round as it is read
     named: str = ""  # key of the fault the person named, "none", or nothing said
     _start: float = 0.0
     _quality: DataQuality = field(init=False)
@@ -367,6 +368,8 @@ class TrainingSession:
             questions=tuple(questions),
         )
         self.rounds.append(found)
+        if self.publish is not None:
+            self.publish(found)
         return found
 
     def _pass(self, seconds: float) -> None:

@@ -17,6 +17,7 @@ from sweatline.web import (
     instruments,
     logs,
     match,
+    paper,
     practise,
 )
 from sweatline.web.sources import Broker, follow_tables, listen
@@ -29,6 +30,7 @@ _PAGES: Final = (
     logs.routes,
     practise.routes,
     instruments.routes,
+    paper.routes,
 )
 
 

@@ -19,8 +19,10 @@ from paho.mqtt import publish as mqtt
 
 from sweatline.errors import JobError, StoreError
 from sweatline.log.feed import Sent
+from sweatline.training.session import Round
 from sweatline.web.sources import TOPIC, Broker
 
+CYLINDER: Final = 5.0  # kg on the scale when a simulated charging begins
 _PATIENCE: Final = 10.0  # s
 
 
@@ -131,29 +133,49 @@ class IntoTable(AbstractContextManager["IntoTable"]):
         self._file.flush()
 
 
-def publisher(where: str, log: str) -> Publisher:
+def publisher(where: str) -> Publisher:
     """The way that an address names.
 
     Parameters
     ----------
     where : str
-        ``http://...`` of a page, ``mqtt://...`` of a broker, or a file ending in ``.csv``.
+        ``http://host:port/LOG`` of a page, with ``?token=`` where it asks for one;
+        ``mqtt://host:port/LOG`` of a broker; or a file ending in ``.csv``.
 
     Raises
     ------
     JobError
         None of them.
     """
-    if where.startswith(("http://", "https://")):
+    parts = urlsplit(where)
+    log = parts.path.strip("/")
+    if parts.scheme in ("http", "https") and log and "/" not in log:
         return ByRequest(where, log)
-    if where.startswith("mqtt://"):
-        return ByBroker(Broker.written(where), log)
-    if where.endswith(".csv"):
+    if parts.scheme == "mqtt" and log and "/" not in log:
+        return ByBroker(Broker.written(f"mqtt://{parts.netloc}"), log)
+    if not parts.scheme and where.endswith(".csv"):
         try:
             return IntoTable(Path(where))
         except OSError as error:
             raise StoreError(what=f"cannot be written: {error.strerror}", path=where) from error
     raise JobError(
         what="nowhere to publish to", read=where[:80],
-        allowed="an address beginning with http:// or mqtt://, or a file ending in .csv",
+        allowed="http://HOST:PORT/LOG, mqtt://HOST:PORT/LOG, or a file ending in .csv",
     )  # fmt: skip
+
+
+def round_of(found: Round, begun_at: float) -> list[Sent]:
+    """A round of readings at a simulated machine, as its instruments and the scale send it.
+
+    Parameters
+    ----------
+    begun_at : float
+        When the session began. [s since 1970]
+    """
+    at = begun_at + found.at
+    sent = []
+    for one in found.written:
+        number, _space, unit = one.text.partition(" ")
+        sent.append(Sent(sensor=one.channel, value=float(number), unit=unit, at=at))
+    left = CYLINDER - found.weighed
+    return [*sent, Sent(sensor="scale", value=round(left, 4), unit="kg", at=at)]

@@ -1,0 +1,54 @@
+"""What the log says of tight and dry: the answers that the commands give with the log alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from sweatline.bench.evacuation.evacuation import EvacuationAnswer, EvacuationRequest, evacuation
+from sweatline.bench.evacuation.rise_test import vacuum_in
+from sweatline.bench.tightness.pressure_hold import hold_in
+from sweatline.bench.tightness.tightness import TightnessAnswer, TightnessRequest, tightness
+from sweatline.errors import SweatlineError
+from sweatline.job.model import Job
+from sweatline.log.extract import Book, Logged, read_book
+from sweatline.log.store import Log
+
+R = TypeVar("R")
+A = TypeVar("A")
+
+
+def tight_by_log(job: Job, log: Log, refrigerant: str, compressor: int) -> TightnessAnswer | None:
+    """The last pressure test of a log; None where there is none that can be read."""
+    return _by_log(job, log, refrigerant, compressor, hold_in, TightnessRequest, tightness)
+
+
+def dry_by_log(job: Job, log: Log, refrigerant: str, compressor: int) -> EvacuationAnswer | None:
+    """The last rise test of a log; None where there is none that can be read."""
+    return _by_log(job, log, refrigerant, compressor, _vacuum, EvacuationRequest, evacuation)
+
+
+def _vacuum(book: Book) -> Logged:
+    return vacuum_in(book, alone=True)
+
+
+def _by_log(
+    job: Job,
+    log: Log,
+    refrigerant: str,
+    compressor: int,
+    read: Callable[[Book], Logged],
+    request: Callable[..., R],
+    answer: Callable[[R], A],
+) -> A | None:
+    try:
+        found = {name: one.value for name, one in read(read_book(log)).found.items() if one}
+        found["refrigerant"] = refrigerant
+        return answer(
+            request(
+                job=job, atmosphere=job.place.atmospheric_pressure,
+                compressor=job.compressors[compressor].name, **found,
+            )
+        )  # fmt: skip
+    except SweatlineError:
+        return None

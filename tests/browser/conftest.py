@@ -1,0 +1,210 @@
+"""The page in a real browser: Debian's Chromium, driven over its own protocol.
+
+Where there is no browser the tests are left out with the line that says what to install; under CI
+they fail instead.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
+
+PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
+_QUIET = (
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
+)  # fmt: skip
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def wait_for(found: Callable[[], Any], seconds: float = 60.0) -> Any:
+    """The first true answer of `found`."""
+    end = time.monotonic() + seconds
+    while True:
+        answer = found()
+        if answer:
+            return answer
+        assert time.monotonic() < end, "it did not come in time"
+        time.sleep(0.1)
+
+
+class Served:
+    """A page being served, which can be killed and started again at the same address."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.port = free_port()
+        self.process: subprocess.Popen[bytes] | None = None
+        self.start()
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def start(self) -> None:
+        command = [sys.executable, "-m", "sweatline", "page", str(self.folder), "--no-browser"]
+        self.process = subprocess.Popen([*command, "--port", str(self.port)])
+
+        def answers() -> bool:
+            with socket.socket() as probe:
+                return probe.connect_ex(("127.0.0.1", self.port)) == 0
+
+        wait_for(answers)
+
+    def kill(self) -> None:
+        assert self.process is not None
+        self.process.kill()
+        self.process.wait()
+
+    def stop(self) -> None:
+        assert self.process is not None
+        self.process.terminate()
+        try:
+            self.process.wait(timeout=15)
+        except subprocess.TimeoutExpired:
+            self.kill()
+            pytest.fail("the server did not end when it was asked to")
+
+
+class Proxy:
+    """A link between browser and server that can be cut: open connections die, new ones fail."""
+
+    def __init__(self, target: int) -> None:
+        self.target = target
+        self.cut = False
+        self._open: set[socket.socket] = set()
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port = int(self._listener.getsockname()[1])
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def break_link(self) -> None:
+        self.cut = True
+        for one in list(self._open):
+            _shut(one)
+
+    def mend_link(self) -> None:
+        self.cut = False
+
+    def close(self) -> None:
+        self.break_link()
+        _shut(self._listener)
+
+    def _accept(self) -> None:
+        while True:
+            try:
+                inner, _ = self._listener.accept()
+            except OSError:
+                return
+            if self.cut:
+                _shut(inner)
+                continue
+            try:
+                outer = socket.create_connection(("127.0.0.1", self.target))
+            except OSError:
+                _shut(inner)
+                continue
+            self._open |= {inner, outer}
+            for a, b in ((inner, outer), (outer, inner)):
+                threading.Thread(target=self._pass_on, args=(a, b), daemon=True).start()
+
+    def _pass_on(self, source: socket.socket, target: socket.socket) -> None:
+        try:
+            while data := source.recv(65536):
+                target.sendall(data)
+        except OSError:
+            pass
+        for one in (source, target):
+            _shut(one)
+            self._open.discard(one)
+
+
+def _shut(one: socket.socket) -> None:
+    with contextlib.suppress(OSError):
+        one.shutdown(socket.SHUT_RDWR)
+    one.close()
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    with sync_playwright() as found:
+        yield found
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    names = ("chromium", "chromium-browser", "google-chrome")
+    program = next((p for n in names if (p := shutil.which(n))), None)
+    if program is None:
+        told = "no browser: apt-get install chromium"
+        pytest.fail(told) if os.environ.get("CI") else pytest.skip(told)
+    found = playwright.chromium.launch(executable_path=program, args=list(_QUIET))
+    yield found
+    found.close()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A folder with the three examples."""
+    for job in Path("examples").glob("*.toml"):
+        shutil.copy(job, tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def served(folder: Path) -> Iterator[Served]:
+    found = Served(folder)
+    yield found
+    found.stop()
+
+
+@pytest.fixture
+def visit(browser: Browser) -> Iterator[Callable[..., Page]]:
+    """Opens a page; what it logs as an error, and any request to outside, fails the test."""
+    contexts: list[BrowserContext] = []
+    wrong: list[str] = []
+
+    def opened(size: dict[str, int] = PHONE, *, forgive: bool = False, **more: Any) -> Page:
+        context = browser.new_context(viewport=size, **more)
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(60_000)
+
+        def asked(request: Any) -> None:
+            if not request.url.startswith(("http://127.0.0.1:", "data:")):
+                wrong.append(f"asked outside: {request.url}")
+
+        page.on("request", asked)
+        page.on("pageerror", lambda error: wrong.append(f"script: {error}"))
+        if not forgive:
+            page.on(
+                "console",
+                lambda told: wrong.append(told.text) if told.type == "error" else None,
+            )
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert not wrong, wrong

@@ -1,0 +1,65 @@
+"""The first screen: light, readable by everybody, and silent towards the network."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+from tests.browser.conftest import DESK, PHONE, Served
+
+ADDRESSES = [
+    "/", "/instruments", "/new", "/practise",
+    *(f"/job/seed-store/{stage}" for stage in (
+        "survey", "match", "combination", "tube", "tight", "dry", "gear", "charge", "rooms", "log",
+        "paper")),
+]  # fmt: skip
+
+
+def test_the_first_load_is_light(served: Served, visit: Callable[..., Page]) -> None:
+    page = visit()
+    client = page.context.new_cdp_session(page)
+    client.send("Network.enable")
+    taken: list[float] = []
+    client.on("Network.loadingFinished", lambda e: taken.append(e["encodedDataLength"]))
+    page.goto(served.address)
+    page.wait_for_load_state("load")
+    assert sum(taken) < 80_000
+
+
+@pytest.mark.parametrize("address", ADDRESSES)
+def test_every_page_can_be_used_by_everybody(
+    served: Served, visit: Callable[..., Page], address: str
+) -> None:
+    page = visit({"width": 360, "height": 740})
+    answer = page.goto(served.address + address)
+    assert answer is not None
+    assert answer.ok
+    page.wait_for_function("!document.querySelector('[data-later], main .progress')")
+    wide: dict[str, Any] = page.evaluate(
+        "({inner: innerWidth, wide: document.documentElement.scrollWidth})"
+    )
+    assert wide["wide"] <= wide["inner"]
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        found = Axe().run(page)
+        assert found.violations_count == 0, found.generate_report()
+
+
+def test_the_keyboard_alone_reaches_the_answer(served: Served, visit: Callable[..., Page]) -> None:
+    page = visit(DESK)
+    page.goto(f"{served.address}/job/seed-store/match")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "To the answer"
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.closest('main, footer, body').tagName") != "HEADER"
+
+
+def test_without_scripts_the_answer_can_be_read(served: Served, visit: Callable[..., Page]) -> None:
+    page = visit(PHONE, java_script_enabled=False)
+    page.goto(f"{served.address}/job/seed-store/match")
+    page.get_by_text("Show the answer").click()
+    assert page.locator("body").inner_text().strip()
