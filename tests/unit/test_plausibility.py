@@ -134,3 +134,7 @@ def test_clock_is_held_against_the_row_written_last() -> None:
     assert slips(replace(psig(27.0, 70.0), written_at=30.0), psig(27.0, 60.0), c=settled) == [
         "clock back"
     ]
+
+
+def test_an_instrument_may_show_the_same_ten_times_a_second() -> None:
+    assert slips(psig(27.0, 60.0), psig(27.0, 60.1)) == []

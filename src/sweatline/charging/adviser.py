@@ -322,15 +322,17 @@ class Adviser:
         system = self.prepared.build.job.unit_system
         atmosphere = self.quality.atmosphere
         held = self.quality.held()
+        read_at = {  # place of the last reading of each channel that is not in doubt
+            e.channel: n
+            for n, e in enumerate(held)
+            if e.kind == "reading" and not self.quality.in_doubt(e)
+        }
         found = []
         for place, entry in enumerate(held):
             doubts = self.quality.in_doubt(entry)
             if not doubts:
                 continue
-            replaced = entry.kind == "reading" and any(
-                e.channel == entry.channel and e.kind == "reading" and not self.quality.in_doubt(e)
-                for e in held[place + 1 :]
-            )
+            replaced = entry.kind == "reading" and read_at.get(entry.channel, -1) > place
             slips = tuple(d.slip for d in doubts)
             harmless = entry.kind == "reading" and set(slips) == {"twice"}
             counts = entry.kind == "addition" or entry.channel in (*CHARACTERS, "scale")

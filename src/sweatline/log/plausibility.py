@@ -35,6 +35,7 @@ Slip = Literal[
 
 _TOGETHER: Final = 600.0  # s within which two readings belong to one state of the machine
 SAME_MOMENT: Final = 0.5  # s
+_SAME_TIME: Final = 1e-3  # s between times that are the same; an instrument may send ten a second
 _CLOCK: Final = 2.0  # s that a clock may be set back by its own upkeep
 _ATMOSPHERE_SHARE: Final = 0.07  # how nearly a jump must be one atmosphere, as a share of it
 _UNIT_SHARE: Final = 0.03  # how nearly a ratio must be that of two units
@@ -112,7 +113,7 @@ def _in_time(new: Entry, before: Sequence[Entry], c: Circumstances) -> Iterator[
         if new.written_at < clock - _CLOCK:
             yield Doubt(slip="clock back", beside=latest)
     own = [r for r in before if r.channel == new.channel]
-    same = [r for r in own if abs(r.happened_at - new.happened_at) < SAME_MOMENT]
+    same = [r for r in own if abs(r.happened_at - new.happened_at) < _SAME_TIME]
     if same and same[-1].value == new.number:
         yield Doubt(slip="twice", beside=same[-1])
     elif own and new.happened_at < max(r.happened_at for r in own) - SAME_MOMENT:

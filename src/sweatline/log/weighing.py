@@ -34,6 +34,7 @@ T = TypeVar("T")
 
 _UNSAID: Final = 0.3  # of a vented mass whose error nobody stated, relative
 _NEAR: Final = 1800.0  # s between two readings of one state
+_SEEN: Final = 0.9e-3  # kg that a kitchen scale shows
 _ODD: Final = 5e-3  # kg between what the scale and what the additions say
 
 
@@ -123,7 +124,7 @@ def _cylinder(book: Book, warm: bool) -> dict[str, Found[Any] | None]:
     }
 
 
-def gone_by_scale(held: Sequence[Entry]) -> float | None:
+def dose_on_scale(held: Sequence[Entry]) -> tuple[float, Entry] | None:
     """What the scale under the cylinder lost since something was last let in or done.
 
     Parameters
@@ -133,15 +134,19 @@ def gone_by_scale(held: Sequence[Entry]) -> float | None:
 
     Returns
     -------
-    float or None
-        None where the scale was not read before and after. [kg]
+    tuple of float and Entry, or None
+        The mass [kg], and the first reading that showed it going; None where the scale was not
+        read before and after, or lost less than it can show.
     """
     done = [n for n, e in enumerate(held, 1) if e.kind in ("addition", "event")]
     since = done[-1] if done else 0
     after = of_kind(held[since:], "reading", "scale")
     there = held[_after(held, ("cylinder changed",)) : since]
     before = of_kind(there, "reading", "scale")[-1:] or after[:1]
-    return before[0].number - after[-1].number if after and before[0] is not after[-1] else None
+    falling = [e for e in after if before[0].number - e.number > _SEEN]
+    if not falling or after[-1] is not falling[-1]:
+        return None
+    return before[0].number - after[-1].number, falling[0]
 
 
 def _after(rows: Sequence[Entry], events: Collection[str]) -> int:

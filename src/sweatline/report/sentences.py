@@ -161,7 +161,8 @@ def outside(error: OutOfRange, scale: Scale) -> str:
 
 def sentence(text: str) -> str:
     """Words as a sentence."""
-    return text[:1].upper() + text[1:].rstrip(".") + "."
+    asked = text.endswith("?")
+    return text[:1].upper() + text[1:].rstrip(".") + ("" if asked else ".")
 
 
 def duration(seconds: float) -> str:
@@ -273,5 +274,5 @@ def dose_left(gone: float, dose: float | None, scale: Scale) -> tuple[str, str]:
     if dose is None:
         return f"{scale.show(gone, 'mass')} GONE", f"{told}; write down what was let in."
     if gone < dose - _SHUT:
-        return f"{scale.show(dose - gone, 'mass')} TO GO", f"{told}, of {scale.show(dose, 'mass')}."
+        return f"{scale.show(dose - gone, 'mass')} MORE", f"{told}, of {scale.show(dose, 'mass')}."
     return "SHUT", f"{told}: the dose of {scale.show(dose, 'mass')} is in."

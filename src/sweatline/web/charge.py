@@ -311,9 +311,13 @@ def _gauge(what: str, o: ReadingOutlook | None, look: Look, scale: Scale) -> Gau
 
 
 def _latest(look: Look) -> list[tuple[Entry, str]]:
-    """What was written last, each with its words; the newest first."""
-    rows = sorted(look.held, key=lambda e: e.id)[-_LATEST:]
-    return [(e, " ".join(w for w in (_name(e), e.text) if w)) for e in reversed(rows)]
+    """What was done last and the last reading of each channel, with words; the newest first."""
+    done = [e for e in look.held if e.kind != "reading"][-_LATEST:]
+    doubted = {e.id for e in look.held[-_LATEST:]} - {e.id for e in look.sure[-_LATEST:]}
+    read = [rows[-1] for rows in look.readings.values()]
+    read += [e for e in look.held[-_LATEST:] if e.id in doubted and e.kind == "reading"]
+    rows = sorted((*done, *read), key=lambda e: -e.id)
+    return [(e, " ".join(w for w in (_name(e), e.text) if w)) for e in rows]
 
 
 def _name(e: Entry) -> str:

@@ -24,7 +24,7 @@ from sweatline.log.channels import CHANNELS
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry
 from sweatline.log.logbook import Kept, open_log, write_line
-from sweatline.log.weighing import gone_by_scale
+from sweatline.log.weighing import dose_on_scale
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import Table
 
@@ -34,7 +34,6 @@ _SOON: Final = 0.5  # s after which they are, with one
 _FRESH: Final = 3.0  # s that any reading is fresh
 _FRESH_GAPS: Final = 3.0  # usual gaps between readings after which one is old
 _OLDEST: Final = 300.0  # s after which any is old
-_LEAST_GONE: Final = 0.9e-3  # kg that the scale must have lost for a dose to be on its way
 _GAPS: Final = 5  # last gaps that count as usual
 
 
@@ -97,11 +96,6 @@ class Weighing:
 
     gone: float  # kg, beyond what was told to be let in
     dose: float | None  # kg, that was to be let in; None where no dose was advised
-
-    @property
-    def left(self) -> float | None:
-        """What is left of the dose. [kg]"""
-        return None if self.dose is None else self.dose - self.gone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,18 +230,12 @@ class Charging:
 
     def _weighing(self, quality: DataQuality, about: dict[str, str]) -> Weighing | None:
         """What the scale lost since the last addition, against the dose advised before that."""
-        held = quality.held()
-        gone = gone_by_scale(held)
-        if gone is None or gone < _LEAST_GONE or self._prepared is None:
+        found = dose_on_scale(quality.held())
+        if found is None or self._prepared is None:
             return None
-        done = [e.id for e in held if e.kind in ("addition", "event")]
-        since = max(done, default=0)
-        left_out: set[int] = set()
-        for row in quality.rows:
-            if row.id > since and (row.channel == "scale" or row.corrects in left_out):
-                left_out.add(row.id)
-        before = [row for row in quality.rows if row.id not in left_out]
-        then = Adviser(self._prepared, about).advise(before, held[-1].happened_at)
+        gone, first = found
+        before = [row for row in quality.rows if row.id < first.id]
+        then = Adviser(self._prepared, about).advise(before, first.happened_at)
         return Weighing(gone=gone, dose=then.dose if then.action == "add" else None)
 
 
