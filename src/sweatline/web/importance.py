@@ -40,7 +40,9 @@ def importance(request: Request, name: str) -> HTMLResponse:
     except JobError:
         return render("importance.html", name=name, weights=[], best="")  # no job yet
     found = ranking(workshop, job)
-    if not found.done or found.problem or not found.answer.ranked:
+    if not found.done:  # done a moment later, it goes on below
+        return render("progress.html", status=202, share=found.share)
+    if found.problem or not found.answer.ranked:
         return part(found, lambda _: render("importance.html", name=name, weights=[], best=""))
     ranked: MatchAnswer = found.answer
     i, refrigerant, j = ranked.ranked[0].choice
