@@ -22,6 +22,7 @@ def folder(tmp_path: Path) -> Path:
     shutil.copy(EXAMPLE, tmp_path / "good.toml")
     text = EXAMPLE.read_text(encoding="utf-8")
     (tmp_path / "bad.toml").write_text(text.replace('"15 °C"', '"15"'), encoding="utf-8")
+    (tmp_path / "sensors.toml").write_text("[[sensor]]\n", encoding="utf-8")
     (tmp_path / "begun.toml").write_text('kind = "dehumidifier"\n', encoding="utf-8")
     return tmp_path
 
@@ -45,13 +46,14 @@ def test_each_job_stands_with_how_far_it_is(folder: Path) -> None:
     assert "good.toml: ready to match" in text
     assert 'href="/job/bad/survey"' in text
     assert "a temperature without a unit" in text
+    assert "sensors" not in text
     assert "begun.toml: 8 answers are missing" in text
 
 
 def test_kernels_are_told_until_they_are_compiled(tmp_path: Path) -> None:
     answer = client(tmp_path).get("/kernels")  # nobody began: the server does when it starts
     assert answer.status_code == 202
-    assert "0 % done" in answer.text
+    assert "The solver is being loaded." in answer.text
 
 
 FIRST_SCREEN = """

@@ -120,7 +120,7 @@ def _one_more(path: Path, last: Question) -> bool:
     document = JobDocument.of_file(path)
     if not table_of(last.group).many or int(last.path[1]) + 1 < document.counts[table]:
         return False
-    if _ask(f"\nAnother {last.group.title.lower()}? (yes or no)").casefold() not in _YES:
+    if _ask(f"\nAdd {last.group.another}? (yes or no)").casefold() not in _YES:
         return False
     document.add(table)
     write_whole(path, document.text)

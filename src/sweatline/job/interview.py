@@ -43,6 +43,8 @@ from sweatline.uncertainty.parameter import Key as ParameterKey
 from sweatline.uncertainty.parameter import Measured
 from sweatline.units import Parsed, Scale, example_of
 
+NOTHING: Final = "nothing"
+
 
 @dataclass(frozen=True, slots=True)
 class Words:
@@ -53,7 +55,7 @@ class Words:
     question : str
         Empty: by its meaning.
     drawing : str
-        What shows where to measure; empty for that of the group.
+        What shows where to measure; empty for that of the group, NOTHING for none.
     detail : bool
         Left to who wants to tell everything: an answer hardly changes without it.
     """
@@ -79,6 +81,8 @@ class Group:
         Where the answers can be read.
     drawing : str
         Of questions without their own.
+    another : str
+        One more of them, for a table that stands several times.
     """
 
     table: str
@@ -86,17 +90,18 @@ class Group:
     title: str
     where: str
     drawing: str
+    another: str = ""
 
 
 GROUPS: Final = (
-    Group("", Job, "The job", "Name it, and say what you can get.", "plate"),
+    Group("", Job, "The job", "Name it, and say what you can get.", NOTHING),
     Group("original", Original, "The plate of the machine",
           "Read the plate on the cabinet. What it does not say, leave open.", "plate"),
     Group("supply", Supply, "Mains", "Read the plate, or measure at the outlet.", "plate"),
     Group("compressor", Compressor, "Compressor",
-          "Read its plate and look up its data sheet.", "compressor"),
+          "Read its plate and look up its data sheet.", "compressor", "another compressor"),
     Group("capillary", CapillaryStock, "Capillary",
-          "The tube in the machine, or a reel that can be cut.", "capillary"),
+          "The tube in the machine, or a reel that can be cut.", "capillary", "another capillary"),
     Group("evaporator", Coil, "Evaporator",
           "The cold coil, where the water drips off. Calliper and tape.", "face"),
     Group("condenser", Coil, "Condenser", "The warm coil. Calliper and tape.", "face"),
@@ -107,9 +112,10 @@ GROUPS: Final = (
     Group("limits", Limits, "Limits", "Read the plates; the weakest part decides.", "circuit"),
     Group("lines", Lines, "Tubes between the parts", "Calliper and tape.", "circuit"),
     Group("targets", Targets, "Targets", "What the machine is to show when it is right.",
-          "circuit"),
+          NOTHING),
     Group("ran_well", RanWell, "When it ran well",
-          "Readings of the machine before it died, if you have any.", "circuit"),
+          "Readings of the machine before it died, if you have any.", "circuit",
+          "readings from when it ran well"),
 )  # fmt: skip
 
 # What a person does not have to be asked: one value, another way to say a key, or a list of numbers
@@ -132,12 +138,12 @@ _WORDS: Final[Mapping[tuple[type, str], Words]] = {
     (Original, "power"): Words("How many watts?"),
     (Original, "current"): Words("How many amps?"),
     (Original, "water_removal"): Words("How much water does it claim to take out?"),
-    (Original, "rating_temperature"): _detail("In which room was that, how warm?"),
-    (Original, "rating_humidity"): _detail("And how humid?"),
+    (Original, "rating_temperature"): _detail("In which room was that, how warm?", "room"),
+    (Original, "rating_humidity"): _detail("And how humid?", "room"),
     (Supply, "voltage"): Words("Which voltage does the outlet give?"),
     (Supply, "frequency"): Words("Which frequency?"),
-    (Compressor, "name"): Words("What shall results call it?"),
-    (Compressor, "kind"): Words("Does a piston or a roller compress?"),
+    (Compressor, "name"): Words("What shall results call it?", NOTHING),
+    (Compressor, "kind"): Words("Does a piston or a roller compress?", "pump"),
     (Compressor, "displacement"): Words("What is its displacement, by its data sheet?"),
     (Compressor, "refrigerant"): Words("Which refrigerant was it made for?"),
     (Compressor, "rated_frequency"): Words("Which frequency does its plate name?"),
@@ -147,18 +153,18 @@ _WORDS: Final[Mapping[tuple[type, str], Words]] = {
     (Compressor, "oil"): Words("Which oil is in it?"),
     (Compressor, "oil_volume"): Words("How much oil does it hold?"),
     (Compressor, "shell_volume"): _detail("How much free gas volume is in its shell?"),
-    (Compressor, "starting_torque"): Words("Does it start against pressure?"),
-    (Rating, "capacity"): Words("Which cooling capacity does its data sheet name?"),
-    (Rating, "refrigerant"): Words("With which refrigerant was that rated?"),
-    (Rating, "conditions"): Words("At which rating condition?"),
-    (Rating, "power"): Words("How many watts did it take at that point?"),
-    (Rating, "evaporating"): _detail(),
-    (Rating, "condensing"): _detail(),
-    (Rating, "return_gas"): _detail(),
-    (Rating, "superheat"): _detail(),
-    (Rating, "liquid"): _detail(),
-    (Rating, "subcooling"): _detail(),
-    (CapillaryStock, "name"): Words("What shall results call it?"),
+    (Compressor, "starting_torque"): Words("Does it start against pressure?", NOTHING),
+    (Rating, "capacity"): Words("Which cooling capacity does its data sheet name?", NOTHING),
+    (Rating, "refrigerant"): Words("With which refrigerant was that rated?", NOTHING),
+    (Rating, "conditions"): Words("At which rating condition?", NOTHING),
+    (Rating, "power"): Words("How many watts did it take at that point?", NOTHING),
+    (Rating, "evaporating"): _detail("", NOTHING),
+    (Rating, "condensing"): _detail("", NOTHING),
+    (Rating, "return_gas"): _detail("", NOTHING),
+    (Rating, "superheat"): _detail("", NOTHING),
+    (Rating, "liquid"): _detail("", NOTHING),
+    (Rating, "subcooling"): _detail("", NOTHING),
+    (CapillaryStock, "name"): Words("What shall results call it?", NOTHING),
     (CapillaryStock, "fitted"): Words("Does it stay in the machine as it is?"),
     (CapillaryStock, "bore"): Words("What is its bore? The largest drill shank that enters"),
     (CapillaryStock, "length"): Words("How long is it, in the machine or on the reel?"),
@@ -190,9 +196,10 @@ _WORDS: Final[Mapping[tuple[type, str], Words]] = {
     (Place, "altitude"): Words("How high above the sea?"),
     (Place, "pressure"): _detail("What does a barometer show there?"),
     (Place, "installation"): Words("How does the machine stand or hang?"),
-    (Place, "country"): Words("In which country? It decides which rules are pointed at"),
+    (Place, "country"): Words(
+        "In which country? It decides which rules are pointed at", NOTHING),
     (Place, "flammable_conversion"): _detail(
-        "Have you read your country's rules, and take on a flammable refrigerant?"),
+        "Have you read your country's rules, and take on a flammable refrigerant?", NOTHING),
     (Limits, "high_side_pressure"): Words("What does the weakest part of the high side stand?"),
     (Limits, "low_side_pressure"): Words("What does the weakest part of the low side stand?"),
     (Limits, "discharge_temperature"): _detail("How hot may the discharge gas be?"),
@@ -257,8 +264,9 @@ class Question:
 
     @property
     def drawing(self) -> str:
-        """Name of the drawing that shows what to measure."""
-        return self.words.drawing or self.group.drawing
+        """Name of the drawing that shows what to measure; empty for none."""
+        found = self.words.drawing or self.group.drawing
+        return "" if found == NOTHING else found
 
     @property
     def options(self) -> tuple[str, ...]:
@@ -369,7 +377,7 @@ def matters(question: Question) -> str:
     if found is None or not isinstance(value, Quantity):
         return ""
     unit = "K" if value.kind == "temperature" else "%"
-    moved = f"1 {unit} of it moves the {found.answer} by {found.percent:g} %"
+    moved = f"1\u00a0{unit} of it moves the {found.answer} by {found.percent:g}\u00a0%"
     return f"{moved}; to know it better: {found.how}"
 
 

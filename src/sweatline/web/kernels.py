@@ -34,10 +34,10 @@ class Kernels:
         return self._done.is_set()
 
     @property
-    def share(self) -> float:
-        """Share of the kernels that are compiled, 0 to 1."""
-        if self.done or not self._loaded.is_set():
-            return float(self.done)
+    def share(self) -> float | None:
+        """Share of the kernels that are compiled, 0 to 1; None until that can be told."""
+        if not self._loaded.is_set():
+            return None
         found: float = importlib.import_module(_WORK).compiled_share()
         return found
 

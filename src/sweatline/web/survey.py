@@ -433,7 +433,7 @@ def how_understood(
         found = parse(text, of_kind, atmosphere=scale.atmosphere)
         return PlainTextResponse(_means(scale.show(found.value, of_kind)))
     except JobError as error:
-        return PlainTextResponse(f"{told(error)}.", 422)
+        return PlainTextResponse(f"{told(error)}.")
 
 
 def _means(shown: str) -> str:

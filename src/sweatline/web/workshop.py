@@ -14,6 +14,7 @@ from typing import Any, Final
 from sweatline.errors import JobError, SweatlineError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
+from sweatline.log.feed import FILE as SENSORS
 from sweatline.units import Scale
 
 _KEPT: Final = 64  # calculations
@@ -112,7 +113,8 @@ class Workshop:
         self._read: dict[tuple[str, int, int], Job] = {}
 
     def _stems(self, ending: str) -> tuple[str, ...]:
-        files = (p for p in self.folder.glob(f"*{ending}") if p.is_file())
+        found = self.folder.glob(f"*{ending}")
+        files = (p for p in found if p.is_file() and p.name != SENSORS)
         return tuple(sorted(p.name.removesuffix(ending) for p in files))
 
     @property

@@ -27,11 +27,12 @@ function watch(place, start) {
       const answer = await fetch(place.dataset.file ?? "", { headers: { "x-part": "1" } });
       if (!answer.ok || (await answer.text()) === place.dataset.digest) return;
       const page = await fetch(place.dataset.again ?? location.href);
-      if (!page.ok || !place.isConnected || place.dataset.sending) return;
-      clearInterval(timer);
+      if (!place.isConnected || place.dataset.sending) return;
       const read = new DOMParser().parseFromString(await page.text(), "text/html");
       const renewed = read.querySelector("[data-file]");
-      if (renewed instanceof HTMLElement) replace(place, document.adoptNode(renewed), start);
+      if (!(renewed instanceof HTMLElement)) return; // the file cannot be read as it stands
+      clearInterval(timer);
+      replace(place, document.adoptNode(renewed), start);
     } catch {
       // no link: the next look tells
     }
