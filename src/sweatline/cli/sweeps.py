@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Final
 
 import click
 
-from sweatline.answers import Quantity, Range, quantities_of
+from sweatline.answers import Quantity, Range
 from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
     INTERRUPTED,
@@ -24,30 +24,26 @@ from sweatline.cli.quantity import Series, Written, value
 from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.cli.waiting import waiting
-from sweatline.constants import ZERO_CELSIUS
 from sweatline.design import charge_curve as design
 from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.design.room_map import Grid, RoomAnswer
-from sweatline.machine.balance import SteadyState
-from sweatline.report.sentences import between, parts_line, room_line, trial_runs
+from sweatline.report.charge_curve import (
+    CURVE,
+    STATES,
+    event_lines,
+    headline_of_curve,
+    stop_line,
+    thinned,
+)
+from sweatline.report.rooms import freezes, frost_lines, headline_of_rooms, without_balance
+from sweatline.report.sentences import parts_line, room_line, trial_runs
 from sweatline.units import Kind, Scale
 
 # Rows of a charge curve as a table; the JSON has all.
 _ROWS: Final = 16
 _ROWS_IN_DETAIL: Final = 30
 
-# Columns of the tables: quantity of a steady state, title.
-_CURVE: Final = (
-    ("charge", "charge"),
-    ("suction_pressure", "suction"),
-    ("discharge_pressure", "head"),
-    ("superheat", "super-\nheat"),
-    ("subcooling", "sub-\ncooling"),
-    ("coil_temperature", "coil"),
-    ("total_power", "watts"),
-    ("water", "water"),
-)
-_CURVE_RANGES: Final = tuple(c for c in _CURVE if c[0] not in ("charge", "subcooling"))
+_CURVE_RANGES: Final = tuple(c for c in CURVE if c[0] not in ("charge", "subcooling"))
 _ROOM_RANGES: Final = (
     ("water", "water"),
     ("total_power", "watts"),
@@ -83,61 +79,26 @@ def charge_curve(
     return 0
 
 
-def _quantities(state: SteadyState) -> Mapping[str, Quantity]:
-    return {q.name: q for q in quantities_of(type(state))}
-
-
-def _thinned(curve: Sequence[SteadyState], stop: SteadyState, most: int) -> list[SteadyState]:
-    """Rows of the table: about as many as fit a screen, always with the one to stop at."""
-    every = max(1, -(-len(curve) // most))
-    last = len(curve) - 1
-    return [
-        b for i, b in enumerate(curve) if i % every == 0 or i == last or b.charge == stop.charge
-    ]
-
-
 def _print_curve(answer: ChargeAnswer, scale: Scale, *, details: bool) -> None:
     stop = answer.stop
-    by_name = _quantities(stop)
-
-    def seen(name: str) -> str:
-        q = by_name[name]
-        found = answer.stop_bands.get(q.key)
-        value = scale.show(q.of(stop), q.kind, q.digits)
-        return value + between(found, q.kind, scale, q.digits)
-
-    superheat = scale.show(stop.superheat, "temperature difference", 2)
-    heading(f"Stop at {seen('charge')}, with {superheat} of superheat.")
-    paragraph(
-        f"There: suction {seen('suction_pressure')}, head {seen('discharge_pressure')}, subcooling "
-        f"{seen('subcooling')}, {seen('total_power')} with the fan. Go by superheat, not by the "
-        "scale alone: the mass depends on volumes nobody measured.",
-        indent=2,
-    )
+    heading(headline_of_curve(answer, scale))
+    paragraph(stop_line(answer, scale), indent=2)
     paragraph(parts_line(answer.parts, scale), indent=2)
     paragraph(room_line(answer.job, scale), indent=2)
     paragraph(trial_runs(answer.draws), indent=2)
     if answer.interrupted:
         paragraph("Interrupted: what follows is what had been found by then.", indent=2)
     heading("From nearly empty to overfull")
-    rows = _thinned(answer.curve, stop, _ROWS_IN_DETAIL if details else _ROWS)
+    rows = thinned(answer.curve, stop, _ROWS_IN_DETAIL if details else _ROWS)
     columns = []
-    for name, title in _CURVE:
-        q = by_name[name]
+    for name, title in CURVE:
+        q = STATES[name]
         columns.append(measured(title, [q.of(b) for b in rows], q.kind, scale, q.digits))
     marks = ["<- stop" if b.charge == stop.charge else "" for b in rows]
     print_table([*columns, Column("", marks, False)])
     if answer.events:
         heading("What happens as the charge goes in")
-        listing(
-            (
-                scale.show(e.charge, "mass"),
-                f"{e.what}{between(e.band, 'mass', scale)} "
-                f"(suction {scale.show(e.suction_pressure, 'pressure')}, "
-                f"head {scale.show(e.discharge_pressure, 'pressure')})",
-            )
-            for e in answer.events
-        )
+        listing(event_lines(answer, scale))
     print_notes(answer.ended, scale)
     if details:
         _print_curve_ranges(answer, scale)
@@ -159,14 +120,13 @@ def _print_curve_ranges(answer: ChargeAnswer, scale: Scale) -> None:
     rows = [r for r in answer.ranges if r.bands]
     if not rows:
         return
-    by_name = _quantities(answer.stop)
     heading("Gauge readings at each charge")
     paragraph("From .. to: likely range (9 in 10) with just that charge weighed in.", indent=2)
     print_table(
         [
             measured("charge", [r.charge for r in rows], "mass", scale),
             *(
-                _ranged(title, [r.bands.get(by_name[n].key) for r in rows], by_name[n], scale)
+                _ranged(title, [r.bands.get(STATES[n].key) for r in rows], STATES[n], scale)
                 for n, title in _CURVE_RANGES
             ),
         ]
@@ -227,7 +187,7 @@ def room_map(
 
 
 def _print_map(answer: RoomAnswer, scale: Scale, *, details: bool) -> None:
-    heading(_frost_in_short(answer, scale))
+    heading(headline_of_rooms(answer, scale))
     paragraph(parts_line(answer.parts, scale), indent=2)
     paragraph(f"Charge {scale.show(answer.charge, 'mass')}, the same in every room.", indent=2)
     if not answer.complete:
@@ -245,43 +205,16 @@ def _print_map(answer: RoomAnswer, scale: Scale, *, details: bool) -> None:
     print_cautions(answer.cautions, details=details)
 
 
-def _frozen(answer: RoomAnswer) -> bool:
-    return any(t is not None and t < ZERO_CELSIUS for row in answer.coil_temperature for t in row)
-
-
-def _frost_in_short(answer: RoomAnswer, scale: Scale) -> str:
-    if answer.frost_line:
-        line = sorted(f.room_temperature for f in answer.frost_line)
-        unit, (a, b) = scale.column([line[0], line[-1]], "temperature")
-        return (
-            f"The coil freezes in rooms below {a} {unit}."
-            if a == b
-            else f"The coil freezes in rooms below {a} to {b} {unit}, by humidity."
-        )
-    if _frozen(answer):
-        return "The coil freezes in the rooms marked *; the frost line does not cross the map."
-    return "The coil stays above freezing in all of these rooms."
-
-
 def _print_frost_line(answer: RoomAnswer, scale: Scale) -> None:
-    if not answer.frost_line:
-        return
-    heading("Frost line")
-    listing(
-        (
-            f"at {scale.show(f.relative_humidity, 'relative humidity', 2)}",
-            f"the coil freezes below {scale.show(f.room_temperature, 'temperature')}"
-            + between(f.band, "temperature", scale),
-        )
-        for f in answer.frost_line
-    )
+    if answer.frost_line:
+        heading("Frost line")
+        listing(frost_lines(answer, scale))
 
 
 def _print_room_ranges(answer: RoomAnswer, scale: Scale) -> None:
     rows = [r for r in answer.ranges if r.bands]
     if not rows:
         return
-    by_name = _quantities(answer.known)
     heading("How far off it may be")
     paragraph(f"{trial_runs(answer.draws)} Rooms between these lie between.", indent=2)
     print_table(
@@ -289,7 +222,7 @@ def _print_room_ranges(answer: RoomAnswer, scale: Scale) -> None:
             Column("room", [scale.show(r.temperature, "temperature") for r in rows]),
             Column("", [scale.show(r.relative_humidity, "relative humidity", 2) for r in rows]),
             *(
-                _ranged(title, [r.bands.get(by_name[n].key) for r in rows], by_name[n], scale)
+                _ranged(title, [r.bands.get(STATES[n].key) for r in rows], STATES[n], scale)
                 for n, title in _ROOM_RANGES
             ),
         ]
@@ -304,7 +237,7 @@ def _print_grid(title: str, grid: Grid, kind: Kind, answer: RoomAnswer, scale: S
     )
     if kind == "temperature":
         cells = [
-            cell + ("*" if v is not None and v < ZERO_CELSIUS else " ")
+            cell + ("*" if v is not None and freezes(v) else " ")
             for cell, v in zip(cells, flat, strict=True)
         ]
     heading(f"{title}, {unit}" if unit else title)
@@ -320,18 +253,7 @@ def _print_grid(title: str, grid: Grid, kind: Kind, answer: RoomAnswer, scale: S
 
 
 def _print_reasons(answer: RoomAnswer, scale: Scale) -> None:
-    rooms: dict[str, list[str]] = {}
-    for t, row in zip(answer.temperatures, answer.reasons, strict=True):
-        for rh, reason in zip(answer.relative_humidities, row, strict=True):
-            if reason:
-                room = f"{scale.show(t, 'temperature')} {scale.show(rh, 'relative humidity', 2)}"
-                rooms.setdefault(reason, []).append(room)
+    rooms = without_balance(answer, scale)
     if rooms:
         heading("No balance")
-        listing(
-            (
-                f"{len(where)}",
-                f"{reason}: {', '.join(where[:6])}{', ...' if len(where) > 6 else ''}",
-            )
-            for reason, where in rooms.items()
-        )
+        listing(rooms)

@@ -27,8 +27,20 @@ from sweatline.cli.waiting import TUBE_KERNEL, waiting
 from sweatline.design import metering as design
 from sweatline.design.capillary import CapillaryAnswer
 from sweatline.design.capillary import capillary as one_tube
-from sweatline.design.metering import MeteringAnswer, StockCut
-from sweatline.report.sentences import between, room_line, trial_runs
+from sweatline.design.metering import MeteringAnswer
+from sweatline.report.sentences import room_line, trial_runs
+from sweatline.report.tubes import (
+    RANGE_OF_LENGTHS,
+    approach,
+    conditions_of_capillary,
+    cut_ends,
+    cut_line,
+    headline_of_capillary,
+    headline_of_metering,
+    opinions,
+    wanted_line,
+    way_through,
+)
 from sweatline.units import Scale, written_system
 
 
@@ -148,50 +160,12 @@ def capillary(
 
 
 def _print_capillary(answer: CapillaryAnswer, scale: Scale) -> None:
-    flow = scale.show(answer.mass_flow, "mass flow")
-    flow += between(answer.mass_flow_band, "mass flow", scale)
-    length = scale.show(answer.length, "length") + between(answer.length_band, "length", scale)
-    bore = scale.show(answer.bore, "bore")
-    heading(f"{length} of {bore} bore passes {flow} of {answer.refrigerant}.")
-    paragraph(
-        f"From {scale.show(answer.inlet_pressure, 'pressure')} and "
-        f"{scale.show(answer.inlet_temperature, 'temperature')} "
-        f"({_entering(answer)}) to {scale.show(answer.outlet_pressure, 'pressure')}. In brackets: "
-        "likely range (9 in 10) from the model, the bore and the roughness; pressures and "
-        "subcooling are taken as given.",
-        indent=2,
-    )
-    rows = [("choked", "no: the flow still answers to the pressure behind the tube")]
-    if answer.choked:
-        end = scale.show(answer.end_pressure, "pressure")
-        end += between(answer.end_pressure_band, "pressure", scale)
-        rows = [
-            (
-                "choked",
-                f"yes: the pressure at the end of the tube is {end}, and a lower pressure behind "
-                "it changes nothing",
-            )
-        ]
-    liquid = scale.show(answer.liquid_length, "length")
-    rows.append(
-        ("liquid", f"over the first {liquid}{between(answer.liquid_length_band, 'length', scale)}")
-    )
-    listing(rows)
+    heading(headline_of_capillary(answer, scale))
+    paragraph(conditions_of_capillary(answer, scale), indent=2)
+    listing(way_through(answer, scale))
     heading("Second opinions on the flow of this tube")
-    listing(
-        (
-            scale.show(o.mass_flow, "mass flow"),
-            f"{o.name}; {o.note}" + ("" if o.within_range else "; outside of that here"),
-        )
-        for o in answer.opinions
-    )
+    listing(opinions(answer, scale))
     print_notes(answer.notes, scale)
-
-
-def _entering(answer: CapillaryAnswer) -> str:
-    if answer.inlet_quality > 0.0:
-        return f"{100 * answer.inlet_quality:.1f} % gas by mass"
-    return "liquid"
 
 
 @click.command()
@@ -239,19 +213,14 @@ def _percent(value: float | None, scale: Scale) -> str:
 
 
 def _print_metering(answer: MeteringAnswer, scale: Scale, *, details: bool) -> None:
-    superheat = scale.show(answer.job.target_superheat, "temperature difference", 2)
-    heading(f"Capillary for {answer.compressor} with {answer.refrigerant}")
-    listing((c.stock, _outcome(c, scale)) for c in answer.cuts)
+    heading(headline_of_metering(answer))
+    listing((c.stock, cut_line(c, scale)) for c in answer.cuts)
     paragraph(room_line(answer.job, scale), indent=2)
-    paragraph(_wanted(answer, scale), indent=2)
+    paragraph(wanted_line(answer, scale), indent=2)
     paragraph(trial_runs(answer.draws), indent=2)
     heading("Lengths")
     cuts = [c.cut for c in answer.cuts]
     american = scale.system == "US"
-    ends = []
-    for c in cuts:
-        unit, (low, high) = scale.column([c.shortest, c.start_length], "length")
-        ends.append("-" if c.shortest is None else f"{low} to {high} {unit}".rstrip())
     columns = [
         Column(
             "stock",
@@ -261,7 +230,7 @@ def _print_metering(answer: MeteringAnswer, scale: Scale, *, details: bool) -> N
         ),
         Column("right\nlength", [scale.show(c.length, "length") for c in cuts]),
         Column("cut\nfirst", [scale.show(c.start_length, "length") for c in cuts]),
-        Column("ends up\nbetween", ends, wrap=True),
+        Column("ends up\nbetween", [cut_ends(c, scale) for c in answer.cuts], wrap=True),
         Column("trim for\n+2 % flow", [scale.show(c.trim_step, "length") for c in cuts]),
     ]
     if details:
@@ -279,53 +248,7 @@ def _print_metering(answer: MeteringAnswer, scale: Scale, *, details: bool) -> N
     for one in answer.cuts:
         print_notes([f"{one.stock}: {told(note, scale)}" for note in one.cut.notes], scale)
     heading("How to approach the length")
-    paragraph(
-        'A capillary can be shortened, not lengthened. Cut to "cut first": 19 times in 20 it is '
-        f"not too short. Charge until the superheat stands at {superheat} and read the subcooling. "
-        "Too much of it: the tube is too tight, recover, shorten by one trim step or two, and try "
-        "again. Flash gas before the tube or hardly any subcooling: the tube passes too much and "
-        "must be replaced by a longer one.",
-        indent=2,
-    )
+    paragraph(approach(answer, scale), indent=2)
     if details:
-        paragraph(
-            "The range is that of the tube (its model, its bore, its roughness) and of the flow "
-            "and pressures the machine will want. A bore measured by the liquid it holds narrows "
-            "it most.",
-            indent=2,
-        )
+        paragraph(RANGE_OF_LENGTHS, indent=2)
     print_cautions(answer.cautions, details=details)
-
-
-def _wanted(answer: MeteringAnswer, scale: Scale) -> str:
-    """Flow and pressures that the lengths are for."""
-    s, bands = answer.steady, answer.bands
-    flow = scale.show(s.flow, "mass flow") + between(bands.get("flow_kg_per_s"), "mass flow", scale)
-    liquid = scale.show(s.liquid_pressure, "pressure")
-    liquid += between(bands.get("liquid_pressure_Pa"), "pressure", scale)
-    evaporating = scale.show(s.evaporating_pressure, "pressure")
-    evaporating += between(bands.get("evaporating_pressure_Pa"), "pressure", scale)
-    subcooling = scale.show(s.subcooling, "temperature difference", 2)
-    return f"Wanted: {flow} from {liquid} with {subcooling} of subcooling to {evaporating}."
-
-
-def _outcome(c: StockCut, scale: Scale) -> str:
-    """What to do with one tube, in a line."""
-    cut = c.cut
-    shelf = scale.show(c.on_the_shelf, "length")
-    if cut.length is None or cut.start_length is None or cut.shortest is None:
-        return "too narrow: cannot pass the flow at any length"
-    if c.fitted and c.on_the_shelf is not None:
-        relation = "shorter" if c.on_the_shelf < cut.length else "longer"
-        share = abs(c.on_the_shelf / cut.length - 1.0)
-        between = cut.shortest <= c.on_the_shelf <= cut.start_length
-        fits = "within the likely range" if between else "outside the likely range"
-        return f"fitted, {shelf}: {100 * share:.0f} % {relation} than right, {fits}"
-    first = f"cut to {scale.show(cut.start_length, 'length')} first"
-    if c.on_the_shelf is None:
-        return f"{first}; the length on the shelf is not written in the job"
-    if c.enough:
-        return f"{first}; enough on the shelf, {shelf}"
-    if c.on_the_shelf >= cut.length:
-        return f"just enough: {shelf} on the shelf, with little to trim away"
-    return f"not enough: {shelf} on the shelf, {scale.show(cut.length, 'length')} is right"
