@@ -1,7 +1,7 @@
 """Figures of answers, as Matplotlib figures or as SVG and PNG files.
 
 A balance is drawn as state diagram, air path and coils; a match as ranking; a charge curve as
-panels over one charge axis; a room map as contour lines.
+panels over one charge axis; a room map as contour lines; the tubes on the shelf as lengths.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from sweatline.design.balance import BalanceAnswer
 from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.design.match import MatchAnswer
+from sweatline.design.metering import MeteringAnswer
 from sweatline.design.room_map import RoomAnswer
 from sweatline.errors import JobError
 from sweatline.units.showing import System
@@ -23,7 +24,7 @@ if TYPE_CHECKING:  # Matplotlib takes a second to import: only who draws waits f
 
     from sweatline.report.paper import Paper
 
-Drawable = BalanceAnswer | MatchAnswer | ChargeAnswer | RoomAnswer
+Drawable = BalanceAnswer | MatchAnswer | ChargeAnswer | RoomAnswer | MeteringAnswer
 
 
 def plot(answer: Drawable, *, system: System | None = None) -> list[Figure]:
@@ -31,7 +32,7 @@ def plot(answer: Drawable, *, system: System | None = None) -> list[Figure]:
 
     Parameters
     ----------
-    answer : BalanceAnswer, MatchAnswer, ChargeAnswer or RoomAnswer
+    answer : BalanceAnswer, MatchAnswer, ChargeAnswer, RoomAnswer or MeteringAnswer
     system : str, optional
         ``US`` or ``SI``; by default that of the job.
 
@@ -157,3 +158,10 @@ def _of_a_room_map(_: RoomAnswer) -> Sequence[_Draw]:
     from sweatline.report.room_contours import draw_room_contours
 
     return [("room-map", draw_room_contours)]
+
+
+@_drawings.register(MeteringAnswer)
+def _of_tubes(_: MeteringAnswer) -> Sequence[_Draw]:
+    from sweatline.report.tube_lengths import draw_tube_lengths
+
+    return [("tube-lengths", draw_tube_lengths)]
