@@ -25,7 +25,7 @@ from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.cli.waiting import TUBE_KERNEL, waiting
 from sweatline.design import metering as design
-from sweatline.design.capillary import CapillaryAnswer
+from sweatline.design.capillary import ASKED, CapillaryAnswer
 from sweatline.design.capillary import capillary as one_tube
 from sweatline.design.metering import MeteringAnswer
 from sweatline.report.sentences import room_line, trial_runs
@@ -44,64 +44,70 @@ from sweatline.report.tubes import (
 from sweatline.units import Scale, written_system
 
 
+def _asked(name: str) -> Quantity:
+    """Type of an option of one tube."""
+    asked = ASKED[name]
+    return Quantity(asked.kind, low=asked.low, high=asked.high)
+
+
 @click.command()
 @click.option("--refrigerant", required=True, metavar="NAME")
 @click.option(
     "--bore",
-    type=Quantity("bore", low=0.1e-3, high=6e-3),
+    type=_asked("bore"),
     required=True,
     metavar="BORE",
     help='As "0.9 mm" or "0.042 in".',
 )
 @click.option(
     "--length",
-    type=Quantity("length", low=0.01, high=100.0),
+    type=_asked("length"),
     metavar="LENGTH",
     help="Asks for the flow of a tube of this length.",
 )
 @click.option(
     "--flow",
     "mass_flow",
-    type=Quantity("mass flow", low=1e-7, high=1.0),
+    type=_asked("mass_flow"),
     metavar="FLOW",
     help='Asks for the length that passes, as "9.5 kg/h".',
 )
 @click.option(
     "--inlet-pressure",
-    type=Quantity("pressure"),
+    type=_asked("inlet_pressure"),
     required=True,
     metavar="P",
     help="Before the tube.",
 )
 @click.option(
     "--subcooling",
-    type=Quantity("temperature difference", low=0.0, high=100.0),
+    type=_asked("subcooling"),
     metavar="DT",
     help='Of the liquid before it, as "8 K".',
 )
 @click.option(
     "--quality",
-    type=Quantity("ratio", low=0.0, high=1.0),
+    type=_asked("quality"),
     metavar="X",
     help="Gas share of what enters, instead, as 0.05.",
 )
 @click.option(
     "--outlet-pressure",
-    type=Quantity("pressure"),
+    type=_asked("outlet_pressure"),
     required=True,
     metavar="P",
     help="In the evaporator.",
 )
 @click.option(
     "--roughness",
-    type=Quantity("roughness", low=0.0, high=50e-6),
+    type=_asked("roughness"),
     metavar="R",
     default="0.75 um",
     show_default=True,
 )
 @click.option(
     "--bore-tolerance",
-    type=Quantity("bore", low=0.0, high=1e-3),
+    type=_asked("bore_sd"),
     metavar="BORE",
     default="0.02 mm",
     show_default=True,

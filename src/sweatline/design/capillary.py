@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Final, Literal, NamedTuple
 
 from sweatline.answers import Answer, Q, Range
 from sweatline.errors import JobError
@@ -18,9 +18,32 @@ from sweatline.parts.capillary_flow import (
     length_for,
 )
 from sweatline.refrigerant.refrigerant import Refrigerant, State, load
+from sweatline.units import Kind
 
 # Standard deviations from the middle to the end of a range that holds 9 in 10.
 _TO_THE_END: Final = 1.645
+
+
+class Asked(NamedTuple):
+    """A quantity that the question takes: its kind, and what is believable. [SI]"""
+
+    label: str
+    kind: Kind
+    low: float | None = None
+    high: float | None = None
+
+
+ASKED: Final[Mapping[str, Asked]] = {
+    "bore": Asked("bore", "bore", 0.1e-3, 6e-3),
+    "length": Asked("length", "length", 0.01, 100.0),
+    "mass_flow": Asked("flow", "mass flow", 1e-7, 1.0),
+    "inlet_pressure": Asked("pressure before it", "pressure"),
+    "subcooling": Asked("subcooling before it", "temperature difference", 0.0, 100.0),
+    "quality": Asked("gas share before it", "ratio", 0.0, 1.0),
+    "outlet_pressure": Asked("pressure behind it", "pressure"),
+    "roughness": Asked("roughness", "roughness", 0.0, 50e-6),
+    "bore_sd": Asked("error of the bore", "bore", 0.0, 1e-3),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

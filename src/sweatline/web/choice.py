@@ -133,3 +133,20 @@ def resolved(job: Job, chosen: Chosen, ranked: MatchAnswer | None) -> tuple[Choi
         refrigerant=name,
         capillary=job.capillaries[j].name,
     )
+
+
+def best_of(
+    workshop: Workshop, job: Job, chosen: Chosen, *, capillary: bool = True
+) -> tuple[Choice, Chosen]:
+    """The parts that are named, and the best of the ranking for those that are not.
+
+    For work that is on its way: where a part is not named, every combination may be solved for it.
+
+    Raises
+    ------
+    JobError
+        A name fits nothing.
+    """
+    named = chosen.compressor and chosen.refrigerant and (chosen.capillary or not capillary)
+    ranked = None if named else match(workshop.taught(job), draws=0)
+    return resolved(job, chosen, ranked)

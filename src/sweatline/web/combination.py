@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from sweatline.answers import quantities_of, told
 from sweatline.design.balance import BalanceAnswer, balance
-from sweatline.design.match import Choice, match
+from sweatline.design.match import Choice
 from sweatline.errors import OutOfRange, SolveError, SweatlineError
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState
@@ -21,7 +21,7 @@ from sweatline.report.moving import Moves, MovingAir, MovingStates
 from sweatline.report.reasons import MEASURE_NEXT, told_shares, told_verdicts
 from sweatline.report.sentences import outcome, outside, parts_line, room_line, trial_runs
 from sweatline.units import Kind, Scale
-from sweatline.web.choice import Chosen, chosen_of, resolved
+from sweatline.web.choice import Chosen, best_of, chosen_of, resolved
 from sweatline.web.pages import part, render, workshop_of
 from sweatline.web.pictures import themed
 from sweatline.web.workshop import Calculation, Workshop
@@ -108,9 +108,7 @@ def view_of(workshop: Workshop, job: Job, chosen: Chosen) -> Calculation:
 
     def work(_tell: object) -> View:
         bench = workshop.taught(job)
-        named = chosen.compressor and chosen.refrigerant and chosen.capillary
-        ranked = None if named else match(bench, draws=0)
-        (i, refrigerant, j), full = resolved(job, chosen, ranked)
+        (i, refrigerant, j), full = best_of(workshop, job, chosen)
         start = balance(
             full.moved(bench, j), compressor=i, refrigerant=refrigerant, capillary=j,
             length=full.length_m, charge=full.charge_kg, draws=0,

@@ -19,6 +19,7 @@ from sweatline.web import (
     match,
     paper,
     practise,
+    tube,
 )
 from sweatline.web.sources import Broker, follow_tables, listen
 
@@ -26,6 +27,7 @@ _PAGES: Final = (
     match.routes,
     importance.routes,
     combination.routes,
+    tube.routes,
     charge.routes,
     logs.routes,
     practise.routes,

@@ -23,6 +23,7 @@ _INKS: Final = {
     "#99400f": "high",
     "#ffffff": "paper",
     "white": "paper",
+    "#dfe5ea": "band",
 }
 # Numbered names of groups, the same in every figure; nothing refers to them.
 _NUMBERED: Final = re.compile(r'(<g) id="[A-Za-z0-9.]+_\d+"')

@@ -1,0 +1,92 @@
+"""The page of the tubes: lengths for a machine, and one tube as it is typed."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from sweatline.web.app import make_app
+from sweatline.web.security import Access
+from sweatline.web.workshop import Workshop
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+HERE = "/job/seed-store/tube"
+TYPED = {
+    "refrigerant": "R-134a",
+    "bore": "0.9 mm",
+    "length": "2 m",
+    "inlet_pressure": "9 bar(g)",
+    "subcooling": "5 K",
+    "outlet_pressure": "2 bar(g)",
+}
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
+    folder = tmp_path_factory.mktemp("bench")
+    shutil.copy(EXAMPLES / "seed-store.toml", folder)
+    app = make_app(Workshop(folder), Access())
+    return TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 40000))
+
+
+def _later(page: TestClient, address: str) -> str:
+    """A part once it is calculated."""
+    for _ in range(1200):
+        found = page.get(address)
+        if found.status_code != 202:
+            assert found.status_code == 200, found.text
+            return found.text
+        time.sleep(0.1)
+    raise AssertionError(f"{address} is not calculated in two minutes")
+
+
+def test_lengths_of_every_tube_are_told_and_drawn(page: TestClient) -> None:
+    text = _later(page, f"{HERE}/answer?compressor=drinks+cooler&refrigerant=R-513A")
+    assert "1.25 on the reel: cut to" in text
+    assert "ends up between" in text
+    assert "How to approach the length" in text
+    assert "<svg" in text
+    assert "style=" not in text
+
+
+def test_the_chosen_tube_is_told_first(page: TestClient) -> None:
+    asked = "compressor=drinks+cooler&refrigerant=R-513A&capillary=the+one+in+the+machine"
+    text = _later(page, f"{HERE}/answer?{asked}")
+    assert 'class="headline">the one in the machine: fitted' in text
+
+
+def test_one_tube_is_calculated_as_typed(page: TestClient) -> None:
+    part = page.post(f"{HERE}/flow", data=TYPED, headers={"x-part": "1"})
+    assert part.status_code == 200
+    assert "2.00 m of 0.900 mm bore passes" in part.text
+    assert "<html" not in part.text
+    asked = {**TYPED, "length": "", "mass_flow": "5 kg/h"}
+    assert "passes 5.00 kg/h" in page.post(f"{HERE}/flow", data=asked).text
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"bore": "0.9"}, "bore"),
+        ({"bore": "9 mm"}, "not believable here"),
+        ({"bore": ""}, "is missing"),
+        ({"mass_flow": "5 kg/h"}, "give either length or flow"),
+        ({"subcooling": ""}, "give either subcooling"),
+        ({"inlet_pressure": "9 bar"}, "pressure before it"),
+        ({"outlet_pressure": "10 bar(g)"}, "must be below the pressure before it"),
+        ({"refrigerant": "nothing"}, "nothing"),
+    ],
+)
+def test_what_cannot_be_used_is_told_in_a_sentence(
+    page: TestClient, wrong: dict[str, str], said: str
+) -> None:
+    part = page.post(f"{HERE}/flow", data={**TYPED, **wrong}, headers={"x-part": "1"})
+    assert part.status_code == 400
+    assert said in part.text
+    whole = page.post(f"{HERE}/flow", data={**TYPED, **wrong})
+    assert 'value="R-134a"' in whole.text or wrong.get("refrigerant")
+    assert 'role="alert"' in whole.text
