@@ -11,23 +11,34 @@ from fastapi import APIRouter, Request
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
-from sweatline.answers import quantities_of, told
+from sweatline.answers import told
 from sweatline.design.balance import BalanceAnswer, balance
+from sweatline.design.charge_curve import ChargeAnswer, charge_curve
 from sweatline.design.match import Choice
 from sweatline.errors import OutOfRange, SolveError, SweatlineError
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState
+from sweatline.report.charge_curve import (
+    CURVE,
+    STATES,
+    event_lines,
+    headline_of_curve,
+    stop_line,
+    thinned,
+)
 from sweatline.report.moving import Moves, MovingAir, MovingStates
 from sweatline.report.reasons import MEASURE_NEXT, told_shares, told_verdicts
 from sweatline.report.sentences import outcome, outside, parts_line, room_line, trial_runs
 from sweatline.units import Kind, Scale
 from sweatline.web.choice import Chosen, best_of, chosen_of, resolved
 from sweatline.web.pages import part, render, workshop_of
-from sweatline.web.pictures import themed
+from sweatline.web.pictures import drawing, themed
 from sweatline.web.workshop import Calculation, Workshop
 
 routes = APIRouter(prefix="/job/{name}")
 _SAMPLES: Final = 64
+_FEWER: Final = 32  # of a whole curve
+_ROWS: Final = 16  # of its table
 _STEPS: Final = 4  # from the last state to one that a single step does not reach
 _SEEN: Final = (
     "suction_pressure", "evaporating_temperature", "discharge_pressure", "condensing_temperature",
@@ -261,6 +272,50 @@ def numbers(request: Request, name: str) -> HTMLResponse:
     return part(calculation, draw)
 
 
+@routes.get("/combination/curve")
+def curve(request: Request, name: str) -> HTMLResponse:
+    """What gauges show from nearly empty to overfull, with the room and the tube as they stand."""
+    workshop = workshop_of(request)
+    job = workshop.job(name)
+    scale = workshop.scale(name)
+    chosen = replace(chosen_of(request), charge_kg=None)
+    i, refrigerant, j = resolved(job, chosen, None)[0]
+    key = ("curve", job.digest, chosen)
+    calculation = workshop.calculations.ask(
+        key,
+        lambda tell: charge_curve(
+            chosen.moved(workshop.taught(job), j), compressor=i, refrigerant=refrigerant,
+            capillary=j, length=chosen.length_m, draws=_FEWER, progress=tell,
+        ),
+    )  # fmt: skip
+
+    def draw(found: ChargeAnswer) -> HTMLResponse:
+        return part(drawing(workshop, key, found), lambda p: _curve_drawn(found, scale, p))
+
+    return part(calculation, draw)
+
+
+def _curve_drawn(
+    found: ChargeAnswer, scale: Scale, pictures: list[tuple[str, Markup]]
+) -> HTMLResponse:
+    rows = thinned(found.curve, found.stop, _ROWS)
+    heads, columns = [], []
+    for name, title in CURVE:
+        q = STATES[name]
+        unit, cells = scale.column([q.of(b) for b in rows], q.kind, q.digits)
+        word = title.replace("-\n", "")  # broken for a terminal
+        heads.append(f"{word}, {unit}" if unit else word)
+        columns.append(cells)
+    stops = [b.charge == found.stop.charge for b in rows]
+    return render(
+        "combination-curve.html", scale=scale, answer=found, pictures=pictures,
+        headline=headline_of_curve(found, scale), stop=stop_line(found, scale),
+        runs=trial_runs(found.draws), heads=heads,
+        table=list(zip(stops, zip(*columns, strict=True), strict=True)),
+        events=event_lines(found, scale), notes=[told(note, scale) for note in found.ended],
+    )  # fmt: skip
+
+
 def _of_query(query: str) -> Chosen:
     """What the frame on a page was drawn for."""
     return chosen_of(Request({"type": "http", "query_string": query.encode(), "headers": []}))
@@ -275,10 +330,9 @@ def _carried(full: Chosen, chosen: Chosen) -> Chosen:
 
 def _seen(steady: SteadyState, scale: Scale) -> dict[str, str]:
     """What instruments show, number and unit apart, by the name of the quantity."""
-    by_name = {q.name: q for q in quantities_of(SteadyState)}
     found = {}
     for name in _SEEN:
-        q = by_name[name]
+        q = STATES[name]
         text = scale.show(q.of(steady), q.kind, q.digits)
         found[name], _space, found[f"{name}-unit"] = text.partition(" ")
     return found
@@ -302,8 +356,8 @@ def _told(moves: Moves) -> dict[str, list[tuple[str, str]]]:
 def _drawings(view: View, moves: Moves) -> list[tuple[str, Markup]]:
     """Both pictures with their lines where the moves have them."""
     return [
-        (drawing.name, Markup(themed(drawing.moved(moves))))
-        for drawing in (view.states.drawing, view.air.drawing)
+        (one.name, Markup(themed(one.moved(moves))))
+        for one in (view.states.drawing, view.air.drawing)
     ]
 
 

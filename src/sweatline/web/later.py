@@ -19,6 +19,7 @@ from sweatline.web import (
     match,
     paper,
     practise,
+    rooms,
     tube,
 )
 from sweatline.web.sources import Broker, follow_tables, listen
@@ -28,6 +29,7 @@ _PAGES: Final = (
     importance.routes,
     combination.routes,
     tube.routes,
+    rooms.routes,
     charge.routes,
     logs.routes,
     practise.routes,

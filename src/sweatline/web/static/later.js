@@ -9,13 +9,14 @@
  */
 export function fetchParts(within, start) {
   for (const place of within.querySelectorAll("[data-later]")) {
-    const url = place.getAttribute("data-later");
-    place.removeAttribute("data-later");
-    if (!url) continue;
-    const fetch = () => fetchPart(/** @type {HTMLElement} */ (place), url, start);
+    const ask = () => {
+      const url = place.getAttribute("data-later");
+      place.removeAttribute("data-later");
+      if (url) fetchPart(/** @type {HTMLElement} */ (place), url, start);
+    };
     const closed = place.closest("details:not([open])");
-    if (closed) closed.addEventListener("toggle", fetch, { once: true });
-    else fetch();
+    if (closed) closed.addEventListener("toggle", ask, { once: true });
+    else ask();
   }
 }
 

@@ -67,6 +67,11 @@ export function moveMachine(within, start) {
     for (const link of document.querySelectorAll("nav a")) {
       if (link instanceof HTMLAnchorElement) link.search = asked;
     }
+    const curve = document.getElementById("curve");
+    if (curve?.parentElement) {
+      curve.dataset.later = `${base}/curve?${asked}`;
+      start(curve.parentElement);
+    }
     const numbers = document.getElementById("numbers");
     const pictures = document.getElementById("picture-place");
     if (!inside && pictures) await fetchPart(pictures, `${base}/pictures?${asked}`, start);
