@@ -11,8 +11,10 @@ import pytest
 from starlette.testclient import TestClient
 
 from sweatline.web.app import make_app
+from sweatline.web.kernels import Kernels
+from sweatline.web.pages import progress
 from sweatline.web.security import Access
-from sweatline.web.workshop import Workshop
+from sweatline.web.workshop import Calculation, Workshop
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "seed-store.toml"
 
@@ -54,6 +56,14 @@ def test_kernels_are_told_until_they_are_compiled(tmp_path: Path) -> None:
     answer = client(tmp_path).get("/kernels")  # nobody began: the server does when it starts
     assert answer.status_code == 202
     assert "The solver is being loaded." in answer.text
+
+
+def test_an_answer_that_waits_for_the_solver_says_so() -> None:
+    waiting = progress(Calculation(kernels=Kernels()))
+    assert waiting.status_code == 202
+    assert "The solver is being loaded." in bytes(waiting.body).decode()
+    begun = progress(Calculation(kernels=Kernels(), share=0.25))
+    assert "25 % calculated" in bytes(begun.body).decode()
 
 
 FIRST_SCREEN = """

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from sweatline.log.feed import FILE, SensorWatch, Sent, from_table, read_sensors
+from sweatline.log.channels import SENSORS_FILE
+from sweatline.log.feed import SensorWatch, Sent, from_table, read_sensors
 from sweatline.log.logbook import open_log
 from sweatline.web.app import make_app
 from sweatline.web.security import Access
@@ -100,10 +101,10 @@ def test_a_message_that_is_none_gets_one_sentence(page: TestClient, body: str) -
 
 
 def test_a_sensor_is_named_once_and_keeps_comments(page: TestClient, folder: Path) -> None:
-    (folder / FILE).write_text("# on the shelf\n", encoding="utf-8")
+    (folder / SENSORS_FILE).write_text("# on the shelf\n", encoding="utf-8")
     told = {"name": "b/t1", "channel": "suction gas", "unit": "°C", "error": "0.5 K"}
     assert page.post("/instruments/sensor", data=told, follow_redirects=False).status_code == 303
-    assert "# on the shelf" in (folder / FILE).read_text(encoding="utf-8")
+    assert "# on the shelf" in (folder / SENSORS_FILE).read_text(encoding="utf-8")
     assert read_sensors(folder)["b/t1"].channel == "suction gas"
     assert send(page, {"sensor": "b/t1", "value": 4.25})["kept"] == 1
     with open_log(str(folder / f"{LOG}.log")) as log:

@@ -64,11 +64,15 @@ def waiting(
     from sweatline.cli.terminal import output
 
     class Compiled(ProgressColumn):
-        """How many kernels are compiled so far."""
+        """Share of the solver's kernels that are compiled so far, or how many of others."""
 
         max_refresh = 1.0
 
         def render(self, task: Task) -> Text:
+            if kernel == SOLVER_KERNEL:
+                from sweatline.design.first_compile import compiled_share
+
+                return Text(f"{100 * compiled_share():.0f} % compiled")
             return Text(f"{_kept('*.nbi')} kernels compiled")
 
     columns: list[ProgressColumn] = [SpinnerColumn("line"), TextColumn("{task.description}")]

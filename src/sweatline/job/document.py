@@ -11,6 +11,7 @@ import os
 import tempfile
 from collections.abc import Mapping, MutableMapping
 from dataclasses import replace
+from functools import cached_property
 from pathlib import Path as FilePath
 from typing import Any, Final, cast
 
@@ -84,17 +85,17 @@ class JobDocument:
 
     def __init__(self, text: str, path: str = "") -> None:
         self._tree = tree_of(text, path)  # refuses in a person's words, and what would take hours
-        self._document = tomlkit.parse(text)
+        self._text: str | None = text  # as read; None once an answer was put
         self.path = path
         self.digest = ""  # of the file's bytes
 
     @classmethod
     def new(cls, *, title: str, units: str) -> JobDocument:
         """A file in which nothing stands yet but its name and units."""
-        found = cls(_HEAD)
-        found._document["title"] = title
-        found._document["units"] = units
-        return cls(found.text)
+        start = tomlkit.parse(_HEAD)
+        start["title"] = title
+        start["units"] = units
+        return cls(tomlkit.dumps(start))
 
     @classmethod
     def of_file(cls, path: FilePath) -> JobDocument:
@@ -109,9 +110,20 @@ class JobDocument:
         found.digest = digest_of(path)
         return found
 
+    @cached_property
+    def _document(self) -> tomlkit.TOMLDocument:
+        """With its comments; only an answer needs them, and they are slow to parse."""
+        return tomlkit.parse(self.text)
+
+    def _changed(self) -> None:
+        self._tree = self._document.unwrap()
+        self._text = None
+
     @property
     def text(self) -> str:
-        """The file to be written, with an empty line before every table."""
+        """The file to be written, with an empty line before every table that was added."""
+        if self._text is not None:
+            return self._text
         text = tomlkit.dumps(self._document)
         headers = set(locate(text).values())
         lines: list[str] = []
@@ -192,7 +204,7 @@ class JobDocument:
                 del self._table(question)[str(question.path[-1])]
         else:
             self._table(question)[str(question.path[-1])] = question.key.typed(typed)
-        self._tree = self._document.unwrap()
+        self._changed()
 
     def _table(self, question: Question) -> MutableMapping[str, Any]:
         """Table in which a key stands, made if need be."""
@@ -221,7 +233,7 @@ class JobDocument:
             self._document[table] = many
         found = self._document[table]
         found.append(_empty(found))
-        self._tree = self._document.unwrap()
+        self._changed()
         return len(self._parts(table))
 
     def remove(self, table: str, number: int) -> None:
@@ -240,7 +252,7 @@ class JobDocument:
                 del found[number - 1]
             else:
                 del self._document[table]
-            self._tree = self._document.unwrap()
+            self._changed()
             return
         # By lines: a comment above the next table would go with the part above it.
         text = tomlkit.dumps(self._document)
@@ -251,7 +263,7 @@ class JobDocument:
         after = next((line for line in starts if line > first and line not in own), len(lines) + 1)
         begin, end = (_above(lines, line) for line in (first, after))
         self._document = tomlkit.parse("\n".join(lines[: begin - 1] + lines[end - 1 :]))
-        self._tree = self._document.unwrap()
+        self._changed()
 
     def read(self) -> Job:
         """The job.

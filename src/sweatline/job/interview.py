@@ -229,16 +229,10 @@ class Question:
     group: Group
     needed: bool
     """Nothing can stand in for it."""
-
-    @property
-    def name(self) -> str:
-        """Path as mistakes name it: compressor[2].displacement."""
-        return field_name(self.path)
-
-    @property
-    def part(self) -> str:
-        """Part that it belongs to, as mistakes name it; empty for the top of the file."""
-        return field_name(self.path[: self._depth])
+    name: str
+    """Path as mistakes name it: compressor[2].displacement."""
+    part: str
+    """Part that it belongs to, as mistakes name it; empty for the top of the file."""
 
     @property
     def names_the_part(self) -> bool:
@@ -249,12 +243,6 @@ class Question:
     def rating(self) -> bool:
         """Whether it belongs to the rating of a compressor, which stands in for its size."""
         return self.group.part is Compressor and "rating" in self.path
-
-    @property
-    def _depth(self) -> int:
-        if not self.group.table:
-            return 0
-        return 2 if table_of(self.group).many else 1
 
     @property
     def text(self) -> str:
@@ -306,14 +294,15 @@ def questions(counts: Mapping[str, int]) -> tuple[Question, ...]:
         table = table_of(group)
         if not table.many:
             base = (group.table,) if group.table else ()
-            found += _of_part(group, group.part, base)
+            found += _of_part(group, group.part, base, field_name(base))
             continue
         for n in range(max(counts.get(group.table, 0), int(table.needed))):
-            found += _of_part(group, group.part, (group.table, n))
+            one = (group.table, n)
+            found += _of_part(group, group.part, one, field_name(one))
     return tuple(found)
 
 
-def _of_part(group: Group, part: type, path: Path) -> Iterator[Question]:
+def _of_part(group: Group, part: type, path: Path, called: str) -> Iterator[Question]:
     """Questions of one part: its plate first, as the words stand, then what has no words."""
     order = [name for one, name in _WORDS if one is part]
     keys = keys_of(part)
@@ -321,7 +310,7 @@ def _of_part(group: Group, part: type, path: Path) -> Iterator[Question]:
         field, key, wanted = keys[name]
         if key is None:
             if path and field.part is not None and (part, name) not in _IN_THE_FILE:
-                yield from _of_part(group, field.part, (*path, name))
+                yield from _of_part(group, field.part, (*path, name), called)
         elif (part, name) not in _NOT_ASKED and not key.beside:
             yield Question(
                 path=(*path, name),
@@ -329,6 +318,8 @@ def _of_part(group: Group, part: type, path: Path) -> Iterator[Question]:
                 words=_WORDS.get((part, name), Words(detail=not wanted)),
                 group=group,
                 needed=wanted,
+                name=field_name((*path, name)),
+                part=called,
             )
 
 

@@ -15,6 +15,9 @@ from typing import Final, Literal, NamedTuple
 
 from sweatline.units import Kind, System
 
+SENSORS_FILE: Final = "sensors.toml"
+"""In a folder of logs: which channel each sensor that sends by itself shows."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Readout:

@@ -21,13 +21,11 @@ from typing import Final, Literal
 
 from sweatline.answers import Answer
 from sweatline.errors import JobError
-from sweatline.log.channels import CHANNELS
+from sweatline.log.channels import CHANNELS, SENSORS_FILE
 from sweatline.log.entries import Entry, Instrument, described
 from sweatline.log.lines import channel_named, moment, plain_name
 from sweatline.log.store import Log
 from sweatline.units import parse
-
-FILE: Final = "sensors.toml"
 
 _AHEAD: Final = 120.0  # s that a sensor's clock may be ahead of this one
 _LONGEST: Final = 64  # characters of a sensor's name
@@ -89,7 +87,7 @@ def read_sensors(folder: Path) -> dict[str, Sensor]:
     JobError
         The file cannot be read, or a sensor in it cannot be used.
     """
-    path = folder / FILE
+    path = folder / SENSORS_FILE
     try:
         tree = tomllib.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
@@ -154,7 +152,7 @@ def _sensor(sent: Sent, sensors: Mapping[str, Sensor]) -> Sensor:
     raise JobError(
         what="nobody has said what this sensor reads" if name not in CHANNELS else "no unit",
         read=sent.sensor[:_LONGEST],
-        allowed=f"name it in {FILE}, or on the page under instruments",
+        allowed=f"name it in {SENSORS_FILE}, or on the page under instruments",
     )
 
 

@@ -19,7 +19,6 @@ from starlette.types import ASGIApp
 import sweatline
 from sweatline.errors import SweatlineError
 from sweatline.web import front, survey
-from sweatline.web.kernels import Kernels
 from sweatline.web.late import LatePages
 from sweatline.web.pages import STATIC, problem, render
 from sweatline.web.security import Access, Guard
@@ -45,7 +44,6 @@ def make_app(workshop: Workshop, access: Access, *, broker: Broker | None = None
     broker : Broker, optional
         That instruments publish to.
     """
-    kernels = Kernels()
 
     @asynccontextmanager
     async def life(app: FastAPI) -> AsyncIterator[None]:
@@ -58,7 +56,7 @@ def make_app(workshop: Workshop, access: Access, *, broker: Broker | None = None
     async def begin_rest(app: FastAPI) -> None:
         await asyncio.sleep(_FIRST_SCREEN)
         later = await to_thread.run_sync(late.load)
-        kernels.begin()
+        workshop.kernels.begin()
         await later.read_sources(app, broker)
 
     app = FastAPI(
@@ -71,7 +69,6 @@ def make_app(workshop: Workshop, access: Access, *, broker: Broker | None = None
     )
     app.state.workshop = workshop
     app.state.access = access
-    app.state.kernels = kernels
     for routes in _FIRST:
         app.include_router(routes, include_in_schema=False)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

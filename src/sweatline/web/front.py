@@ -9,7 +9,6 @@ from starlette.responses import HTMLResponse
 
 from sweatline.errors import JobError
 from sweatline.job.mistakes import JobFaults
-from sweatline.web.kernels import Kernels
 from sweatline.web.pages import problem, render, workshop_of
 from sweatline.web.workshop import Workshop
 
@@ -47,7 +46,7 @@ def _standing(workshop: Workshop, name: str) -> Standing:
 @routes.get("/kernels")
 def kernels(request: Request) -> HTMLResponse:
     """How far the kernels are compiled (status 202), until they are."""
-    found: Kernels = request.app.state.kernels
+    found = workshop_of(request).kernels
     if found.problem:
         return problem(found.problem)
     return render("kernels.html", status=200 if found.done else 202, kernels=found)

@@ -14,7 +14,7 @@ from sweatline.job.document import JobDocument
 from sweatline.job.interview import asked_as
 from sweatline.report.sentences import named
 from sweatline.web.choice import ranking
-from sweatline.web.pages import part, render, workshop_of
+from sweatline.web.pages import part, progress, render, workshop_of
 
 routes = APIRouter(prefix="/job/{name}")
 
@@ -41,7 +41,7 @@ def importance(request: Request, name: str) -> HTMLResponse:
         return render("importance.html", name=name, weights=[], best="")  # no job yet
     found = ranking(workshop, job)
     if not found.done:  # done a moment later, it goes on below
-        return render("progress.html", status=202, share=found.share)
+        return progress(found)
     if found.problem or not found.answer.ranked:
         return part(found, lambda _: render("importance.html", name=name, weights=[], best=""))
     ranked: MatchAnswer = found.answer

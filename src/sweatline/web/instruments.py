@@ -17,9 +17,8 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, FiniteFloat
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from sweatline.errors import JobError, StoreError
-from sweatline.log.channels import CHANNELS
+from sweatline.log.channels import CHANNELS, SENSORS_FILE
 from sweatline.log.feed import (
-    FILE,
     Sensor,
     SensorState,
     SensorWatch,
@@ -116,7 +115,7 @@ class Feed:
     def sensors(self) -> dict[str, Sensor]:
         """What the folder says of its sensors, read anew when the file has changed."""
         try:
-            changed = (self.workshop.folder / FILE).stat().st_mtime_ns
+            changed = (self.workshop.folder / SENSORS_FILE).stat().st_mtime_ns
         except OSError:
             changed = 0
         if changed != self._sensors[0]:
@@ -247,9 +246,11 @@ def name_sensor(
     try:
         sensor = checked(Sensor(name=name.strip(), channel=channel, unit=unit, error=error.strip()))
         if sensor.name in feed.sensors():
-            raise JobError(what=f"{sensor.name} is named already; change it in {FILE}")
+            raise JobError(what=f"{sensor.name} is named already; change it in {SENSORS_FILE}")
         row = {"name": sensor.name, "channel": sensor.channel, "unit": sensor.unit}
-        add_row(feed.workshop.folder / FILE, "sensor", row | ({"error": error} if error else {}))
+        add_row(
+            feed.workshop.folder / SENSORS_FILE, "sensor", row | ({"error": error} if error else {})
+        )
     except JobError as mistake:
         return _page(request, status=400, wrong=str(mistake))
     feed.unknown.pop(sensor.name, None)

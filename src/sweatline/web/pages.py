@@ -102,6 +102,15 @@ def problem(error: SweatlineError | str, *, status: int = 400) -> HTMLResponse:
     return render("problem.html", status=status, lines=str(error).splitlines())
 
 
+def progress(calculation: Calculation) -> HTMLResponse:
+    """How far a calculation is, or the compiling that it waits for (status 202)."""
+    kernels = calculation.kernels
+    waits = kernels is not None and not kernels.done and not calculation.share
+    return render(
+        "progress.html", status=202, share=calculation.share, kernels=kernels if waits else None
+    )
+
+
 def part(
     calculation: Calculation, draw: Callable[[Any], HTMLResponse], *, wait: float = 0.25
 ) -> HTMLResponse:
@@ -116,7 +125,7 @@ def part(
     """
     calculation.finished.wait(wait)
     if not calculation.done:
-        return render("progress.html", status=202, share=calculation.share)
+        return progress(calculation)
     if calculation.problem:
         return problem(calculation.problem)
     return draw(calculation.answer)

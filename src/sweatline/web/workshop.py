@@ -14,8 +14,9 @@ from typing import Any, Final
 from sweatline.errors import JobError, SweatlineError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
-from sweatline.log.feed import FILE as SENSORS
+from sweatline.log.channels import SENSORS_FILE
 from sweatline.units import Scale
+from sweatline.web.kernels import Kernels
 
 _KEPT: Final = 64  # calculations
 _JOBS: Final = 16  # read, calibrated and kept
@@ -29,6 +30,8 @@ class Calculation:
     share: float = 0.0
     answer: Any = None
     problem: str = ""
+    kernels: Kernels | None = None
+    """What it may have to wait for before it begins."""
     finished: threading.Event = field(default_factory=threading.Event)
 
     @property
@@ -57,7 +60,8 @@ class Calculation:
 class Calculations:
     """Runs what takes longer than a click, once for everybody who asks the same."""
 
-    def __init__(self) -> None:
+    def __init__(self, kernels: Kernels | None = None) -> None:
+        self._kernels = kernels
         self._pool = ThreadPoolExecutor(_WORKERS, thread_name_prefix="calculation")
         self._held: OrderedDict[Hashable, Calculation] = OrderedDict()
         self._lock = threading.Lock()
@@ -77,7 +81,7 @@ class Calculations:
         with self._lock:
             found = self._held.get(key)
             if found is None:
-                found = self._held[key] = Calculation()
+                found = self._held[key] = Calculation(kernels=self._kernels)
                 self._pool.submit(found.run, work)
                 done = [k for k, c in self._held.items() if c.done]
                 for old in done[: max(0, len(self._held) - _KEPT)]:
@@ -107,14 +111,15 @@ class Workshop:
     def __init__(self, folder: Path, first: str = "") -> None:
         self.folder = folder
         self.first = first
-        self.calculations = Calculations()
+        self.kernels = Kernels()
+        self.calculations = Calculations(self.kernels)
         self._taught: OrderedDict[str, Job] = OrderedDict()
         self._teaching = threading.Lock()
         self._read: dict[tuple[str, int, int], Job] = {}
 
     def _stems(self, ending: str) -> tuple[str, ...]:
         found = self.folder.glob(f"*{ending}")
-        files = (p for p in found if p.is_file() and p.name != SENSORS)
+        files = (p for p in found if p.is_file() and p.name != SENSORS_FILE)
         return tuple(sorted(p.name.removesuffix(ending) for p in files))
 
     @property
