@@ -29,6 +29,9 @@ def test_a_course_counts_all_doses_and_draws_those_of_the_last_twenty_minutes() 
     drawn = charging_course(rows, None, TABLE, SI, now=NOW)
     assert "3 doses as numbers" in drawn
     assert re.findall(r">(\d)</text>", drawn) == ["2", "3"]
+    started = entry("started", 0.0, 2900.0, kind="event")
+    drawn = charging_course([rows[0], started, *rows[1:]], None, TABLE, SI, now=NOW)
+    assert re.findall(r">(\d)</text>", drawn) == ["1", "2"]
 
 
 def test_superheat_is_drawn_from_gauge_and_thermometer_and_nothing_outside_the_frame() -> None:

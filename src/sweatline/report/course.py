@@ -84,8 +84,12 @@ def charging_course(
     read: dict[str, list[_Point]] = {"suction gauge": [], "head gauge": [], "superheat": []}
     doses: list[tuple[int, float]] = []
     suction: float | None = None
+    started = False
     for e in entries:
-        if e.kind == "addition":
+        if e.kind == "event" and e.channel == "started" and not started:
+            started = True
+            doses.clear()  # what was weighed in before the first start is no dose
+        elif e.kind == "addition":
             doses.append((len(doses) + 1, e.happened_at))
         elif e.kind == "reading" and e.channel in read:
             read[e.channel].append(_Point(e.happened_at, e.number))
@@ -224,7 +228,7 @@ def debrief_course(found: Debrief, scale: Scale) -> str:
         parts.append(_rect(x(at) - 5.0, y(band.high), 10.0, y(band.low) - y(band.high), "band"))
         parts.append(_line(x(at) - 5.0, y(band.middle), x(at) + 5.0, y(band.middle), "grey", 1.5))
     parts.append(_line(left, y(best), right, y(best), "low", 1.2, "6 3"))
-    parts.append(_text(right, y(best) - 4.0, "best charge", "low", "end"))
+    parts.append(_text(left + 3.0, y(best) - 4.0, "best charge", "low"))
     steps = [(0.0, weights[0])]
     for dose, mass in zip(found.doses, weights[1:], strict=True):
         steps += [(dose.time, steps[-1][1]), (dose.time, mass)]

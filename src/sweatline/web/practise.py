@@ -280,6 +280,9 @@ def bench(request: Request, key: str) -> HTMLResponse:
             **_live(practice, base),
         )  # fmt: skip
 
+    practice.begun.finished.wait(0.25)
+    if not practice.begun.done:
+        return render("practise-wait.html", status=202)
     return part(practice.begun, draw)
 
 
