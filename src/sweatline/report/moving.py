@@ -26,7 +26,15 @@ from sweatline.report.air_path import air_path, draw_humidities, humidity_at_sur
 from sweatline.report.axes import scale_for
 from sweatline.report.labels import Label, set_labels
 from sweatline.report.paper import COLD, GREY, INK, SIZE, SMALL, WARM, Paper, drawing_rules
-from sweatline.report.state_diagram import changes, corners, draw_dome, isotherm, without_losses
+from sweatline.report.state_diagram import (
+    GAS_POINTS,
+    LIQUID_POINTS,
+    changes,
+    corners,
+    draw_dome,
+    isotherm,
+    without_losses,
+)
 from sweatline.units.showing import System
 
 FloatArray = NDArray[np.float64]
@@ -160,7 +168,8 @@ def _drawing(
             style += f"; stroke-dasharray: {dashes}"
         layer.append(f'<path id="{name}-{key}" style="{style}"/>')
     for key, anchor in names.items():
-        style = f"fill: {_INKS.get(key, INK)}; font-size: {SIZE if key in _INKS else SMALL}"
+        style = f"fill: {_INKS.get(key, INK)}; font-size: {SIZE if key in _INKS else SMALL}; "
+        style += "stroke: white; stroke-width: 3; stroke-linejoin: round; paint-order: stroke"
         layer.append(
             f'<text id="{name}-{key}-name" text-anchor="{anchor}" style="{style}">'
             f"[{name}-{key}-name]</text>"
@@ -244,8 +253,7 @@ class MovingStates:
         room = build.machine.air.temperature
         line = np.array(_isotherm(build.refrigerant.name, round(room, 1), low, high))
         found["states-room"] = {"d": place.line(unit(line[:, 0]), line[:, 1])}
-        inside = line[(line[:, 1] > low) & (line[:, 1] < high)]
-        h, p = inside[int(0.42 * len(inside))]
+        h, p = 0.5 * (line[LIQUID_POINTS] + line[-GAS_POINTS - 1])  # in the middle of the dome
         found["states-room-name"] = {
             "transform": place.at(unit.one(float(h)), float(p), down=-4.0),
             "text": f"room {self.scale.words(room, 'temperature')}",

@@ -47,6 +47,8 @@ _PRESSURE: Final = PROFILE.index("pressure_Pa")
 _ENTHALPY: Final = PROFILE.index("enthalpy_J_per_kg")
 _GLIDE: Final = 0.3  # K between bubble and dew from which a glide is worth a word
 _EXCHANGED: Final = 200.0  # J/kg, below which a suction exchanger is not drawn
+LIQUID_POINTS: Final = 20  # of an isotherm, before the dome
+GAS_POINTS: Final = 30  # and behind it
 _SHARES: Final = (0.2, 0.4, 0.6, 0.8)  # of vapour, as faint lines in the dome
 
 
@@ -101,11 +103,11 @@ def isotherm(table: Table, temperature: float, low: float, high: float) -> Float
     dew = dew_pressure(table, temperature)
     liquid = [
         (enthalpy_liquid(table, p, temperature), p)
-        for p in np.geomspace(max(high, boiling * 1.0001), boiling * 1.000001, 20)
+        for p in np.geomspace(max(high, boiling * 1.0001), boiling * 1.000001, LIQUID_POINTS)
     ]
     gas = [
         (enthalpy_vapour(table, p, temperature), p)
-        for p in np.geomspace(dew * 0.999999, min(low, dew * 0.999), 30)
+        for p in np.geomspace(dew * 0.999999, min(low, dew * 0.999), GAS_POINTS)
     ]
     return np.vstack((liquid, boiling_line(table, temperature), gas))
 

@@ -28,7 +28,7 @@ from sweatline.report.charge_curve import (
 )
 from sweatline.report.moving import Moves, MovingAir, MovingStates
 from sweatline.report.reasons import MEASURE_NEXT, told_shares, told_verdicts
-from sweatline.report.sentences import outcome, outside, parts_line, room_line, trial_runs
+from sweatline.report.sentences import outcome, outside, parts_line, room_line, sentence, trial_runs
 from sweatline.units import Kind, Scale
 from sweatline.web.choice import Chosen, best_of, chosen_of, resolved
 from sweatline.web.pages import part, render, workshop_of
@@ -166,7 +166,8 @@ def view(request: Request, name: str) -> HTMLResponse:
     def draw(found: View) -> HTMLResponse:
         moves, _inside = _moves(found, found.start)
         return render(
-            "combination-view.html", scale=scale, name=name, sentence=outcome(found.start, scale),
+            "combination-view.html", scale=scale, name=name, headline=outcome(found.start, scale),
+            limits=_limits(found.start.steady, scale),
             parts=parts_line(found.start.parts, scale), room=room_line(found.start.job, scale),
             seen=_seen(found.start.steady, scale), movers=_movers(found, scale), moves=moves,
             told=_told(moves), drawings=_drawings(found, moves), frame=chosen.query,
@@ -221,13 +222,10 @@ def live(request: Request, name: str, frame: str = "") -> Response:
     except SweatlineError:
         return JSONResponse({"problem": _NOTHING_NEAR, "moved": moved})
     moves, inside = _moves(shown, found)
-    sentence = outcome(found, scale)
-    if found.steady.notes:
-        note = told(found.steady.notes[0], scale)
-        sentence += f" {note[:1].upper()}{note[1:]}."
     return JSONResponse(
         {
-            "sentence": sentence,
+            "sentence": outcome(found, scale),
+            "limits": _limits(found.steady, scale),
             "seen": _seen(found.steady, scale),
             "moved": moved,
             "moves": moves,
@@ -336,6 +334,11 @@ def _seen(steady: SteadyState, scale: Scale) -> dict[str, str]:
         text = scale.show(q.of(steady), q.kind, q.digits)
         found[name], _space, found[f"{name}-unit"] = text.partition(" ")
     return found
+
+
+def _limits(steady: SteadyState, scale: Scale) -> str:
+    """What is outside a model's range, in a sentence; empty when nothing is."""
+    return " ".join(sentence(told(note, scale)) for note in steady.notes)
 
 
 def _moves(view: View, found: BalanceAnswer) -> tuple[Moves, bool]:

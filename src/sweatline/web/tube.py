@@ -99,9 +99,9 @@ def answer(request: Request, name: str) -> HTMLResponse:
     key = ("metering", job.digest, chosen)
 
     def work(_tell: object) -> MeteringAnswer:
-        (i, refrigerant, _j), _names = best_of(workshop, job, chosen, capillary=False)
+        (i, refrigerant, j), _names = best_of(workshop, job, chosen, capillary=False)
         return metering(
-            chosen.moved(workshop.taught(job), 0), compressor=i, refrigerant=refrigerant,
+            chosen.moved(workshop.taught(job), j), compressor=i, refrigerant=refrigerant,
             draws=_SAMPLES,
         )  # fmt: skip
 

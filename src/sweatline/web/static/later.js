@@ -26,6 +26,7 @@ export function fetchParts(within, start) {
  * @param {(within: ParentNode) => void} start
  */
 export async function fetchPart(place, url, start) {
+  place.dataset.asked = url;
   for (let wait = 150; ; wait = Math.min(1.3 * wait, 1500)) {
     let text = "";
     let status = 0;
@@ -36,7 +37,7 @@ export async function fetchPart(place, url, start) {
     } catch {
       text = '<p class="progress">No link to the machine; trying again.</p>';
     }
-    if (!place.isConnected) return;
+    if (!place.isConnected || place.dataset.asked !== url) return; // something newer is asked for
     const done = status !== 0 && status !== 202;
     const into = (done && document.getElementById(place.dataset.into ?? "")) || place;
     if (text) into.innerHTML = text;

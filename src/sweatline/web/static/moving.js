@@ -11,6 +11,11 @@ const REST = 600; // ms
  * @param {(within: ParentNode) => void} start
  */
 export function moveMachine(within, start) {
+  const sure = within.querySelector("#sure"); // trial runs are done: the sentence tells how sure it is
+  if (sure) {
+    set("sentence", { text: sure.textContent ?? "" });
+    sure.remove();
+  }
   const form = within.querySelector("#movers");
   const place = form?.closest("[data-moving]");
   if (!(form instanceof HTMLFormElement) || !(place instanceof HTMLElement)) return;
@@ -47,7 +52,7 @@ export function moveMachine(within, start) {
     }
   }
 
-  /** @param {{problem?: string, sentence: string, inside: boolean, seen: Object<string, string>,
+  /** @param {{problem?: string, sentence: string, limits: string, inside: boolean, seen: Object<string, string>,
    *   moved: Object<string, string>, moves: Object<string, Object<string, string>>}} now */
   function show(now) {
     for (const [key, text] of Object.entries(now.moved)) {
@@ -56,6 +61,7 @@ export function moveMachine(within, start) {
     }
     tell(now.problem ?? now.sentence, Boolean(now.problem));
     if (now.problem) return;
+    set("limits", { text: now.limits });
     for (const [key, text] of Object.entries(now.seen)) set(`seen-${key}`, { text });
     for (const [id, move] of Object.entries(now.moves)) set(id, move);
     inside = now.inside;
@@ -63,6 +69,7 @@ export function moveMachine(within, start) {
 
   async function rest() {
     const asked = query().toString();
+    set("sentence", { "aria-live": "polite", text: document.getElementById("sentence")?.textContent ?? "" });
     history.replaceState(null, "", `${base}?${asked}`);
     for (const link of document.querySelectorAll("nav a")) {
       if (link instanceof HTMLAnchorElement) link.search = asked;
@@ -82,6 +89,7 @@ export function moveMachine(within, start) {
 
   form.addEventListener("input", (event) => {
     if (event.target instanceof HTMLInputElement && event.target.type !== "range") return;
+    set("sentence", { "aria-live": "off" }); // a voice says it once, at rest
     clearTimeout(resting);
     resting = setTimeout(rest, REST);
     follow();
