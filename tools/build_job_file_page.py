@@ -23,9 +23,11 @@ one with readings from when the machine ran well.
   metric units may be mixed; `units` only chooses what results are shown in.
 - A pressure says whether it is gauge or absolute: `psig` or `psia`, `bar(g)` or `bar(a)`.
 - `"4.9 ± 0.1 cc"` states one standard deviation. Without it the column *trusted as* applies.
-- A line that nobody can fill in is left out. Its default takes its place, with a wide uncertainty;
-  `sweatline check JOB` shows which ones and what to measure first, `sweatline balance` which of
-  them matter for one choice of parts.
+- `"about 4 ft"` is a rough value, worth three times less than the tool reads and no better than a
+  twentieth of itself, or 2 K.
+- A line that nobody can fill in is left out, or says `"not known"`. Its default takes its place,
+  with a wide uncertainty; `sweatline check JOB` shows which ones and what to measure first,
+  `sweatline balance` which of them matter for one choice of parts.
 - Mistakes are told all at once, each with its line and what would be right.
 
 - `[original]` is the machine as it was sold. With `[original.compressor]` it is worked out as it

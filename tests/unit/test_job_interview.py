@@ -102,6 +102,21 @@ def test_a_rating_is_asked_for_when_nobody_knows_the_displacement() -> None:
     assert "compressor[1].rating.capacity" not in names
 
 
+def test_a_day_when_it_ran_well_can_be_told() -> None:
+    document = JobDocument.of_file(SEED)
+    document.add("ran_well")
+    document.put(named(document, "original.compressor.name"), "8.4 rotary")
+    for key, said in (
+        ("room_temperature", "20 °C"),
+        ("room_humidity", "60 %RH"),
+        ("power", "400 W"),
+    ):
+        document.put(named(document, f"ran_well[1].{key}"), said)
+    job = document.read()
+    assert job.original.compressor == job.compressors[1]
+    assert job.ran_well[0].power is not None
+
+
 def test_a_parameter_leads_to_the_question_that_says_it() -> None:
     job = read_job(SEED)
     pump = "drinks cooler"

@@ -195,6 +195,13 @@ def test_a_name_that_is_none_or_taken_is_refused(
     assert made <= {"etc.toml", f"{'x' * 60}.toml"}
 
 
+def test_a_button_pressed_twice_makes_one_file(page: TestClient, tmp_path: Path) -> None:
+    for _ in range(2):
+        asked = page.post("/new", data={"title": "Cellar", "units": "SI"})
+        assert asked.url.path == "/job/cellar/survey/one/refrigerants"
+    assert len(list(tmp_path.glob("*.toml"))) == 2
+
+
 def test_shares_of_the_spread_stand_beside_their_questions(page: TestClient) -> None:
     for _ in range(900):
         found = page.get("/job/good/survey/importance")

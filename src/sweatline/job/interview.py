@@ -7,7 +7,7 @@ it is put to a person. A key that has no words here is asked for by its meaning.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from sweatline.errors import JobError
@@ -100,6 +100,7 @@ GROUPS: Final = (
     Group("supply", Supply, "Mains", "Read the plate, or measure at the outlet.", "plate"),
     Group("compressor", Compressor, "Compressor",
           "Read its plate and look up its data sheet.", "compressor", "another compressor"),
+    Group("limits", Limits, "Limits", "Read the plates; the weakest part decides.", "circuit"),
     Group("capillary", CapillaryStock, "Capillary",
           "The tube in the machine, or a reel that can be cut.", "capillary", "another capillary"),
     Group("evaporator", Coil, "Evaporator",
@@ -109,7 +110,6 @@ GROUPS: Final = (
     Group("room", Room, "Room", "Where the machine will work, on a usual day.", "room"),
     Group("place", Place, "Place", "The height above the sea sets the zero of every gauge.",
           "room"),
-    Group("limits", Limits, "Limits", "Read the plates; the weakest part decides.", "circuit"),
     Group("lines", Lines, "Tubes between the parts", "Calliper and tape.", "circuit"),
     Group("targets", Targets, "Targets", "What the machine is to show when it is right.",
           NOTHING),
@@ -121,8 +121,21 @@ GROUPS: Final = (
 # What a person does not have to be asked: one value, another way to say a key, or a list of numbers
 # that is copied into the file.
 _NOT_ASKED: Final = frozenset({(Job, "kind"), (Job, "coils")})
-_IN_THE_FILE: Final = frozenset({(Compressor, "map"), (Original, "compressor"),
-                                 (Original, "capillary")})  # fmt: skip
+_IN_THE_FILE: Final = frozenset({(Compressor, "map")})
+
+# Of a part that the machine ran with only what tells which one it was.
+_RAN_WITH: Final[Mapping[tuple[type, str], Mapping[str, str]]] = {
+    (Original, "compressor"): {
+        "name": "Which compressor did it run with? The name of one on the bench, or another",
+        "kind": "If it is not on the bench: did a piston or a roller compress?",
+        "displacement": "If it is not on the bench: what was its displacement?",
+    },
+    (Original, "capillary"): {
+        "name": "Which capillary did it run with? The name of one on the bench, or another",
+        "bore": "If it is not on the bench: what was its bore?",
+        "length": "If it is not on the bench: how long was it?",
+    },
+}
 
 
 def _detail(question: str = "", drawing: str = "") -> Words:
@@ -309,18 +322,29 @@ def _of_part(group: Group, part: type, path: Path, called: str) -> Iterator[Ques
     for name in sorted(keys, key=lambda n: order.index(n) if n in order else len(order)):
         field, key, wanted = keys[name]
         if key is None:
-            if path and field.part is not None and (part, name) not in _IN_THE_FILE:
-                yield from _of_part(group, field.part, (*path, name), called)
+            if not path or field.part is None or (part, name) in _IN_THE_FILE:
+                continue
+            inner = _of_part(group, field.part, (*path, name), called)
+            yield from _ran_with(inner, _RAN_WITH.get((part, name)))
         elif (part, name) not in _NOT_ASKED and not key.beside:
             yield Question(
                 path=(*path, name),
                 key=key,
-                words=_WORDS.get((part, name), Words(detail=not wanted)),
+                words=_WORDS.get((part, name), Words(detail=not wanted and part is not RanWell)),
                 group=group,
                 needed=wanted,
                 name=field_name((*path, name)),
                 part=called,
             )
+
+
+def _ran_with(inner: Iterator[Question], asked: Mapping[str, str] | None) -> Iterator[Question]:
+    """Questions of a part within another; of one that the machine ran with only some."""
+    for question in inner:
+        if asked is None:
+            yield question
+        elif (words := asked.get(str(question.path[-1]))) and len(question.path) == _IN_A_LIST:
+            yield replace(question, words=_detail(words, NOTHING), needed=False)
 
 
 def understood(key: Key, text: str, scale: Scale) -> str:

@@ -30,6 +30,7 @@ from sweatline.job.interview import (
     table_of,
     understood,
 )
+from sweatline.job.reading import read_text
 from sweatline.job.values import NOT_KNOWN
 from sweatline.units import EXAMPLES, Kind, Scale, parse, written_system
 from sweatline.web.pages import render, workshop_of
@@ -223,12 +224,14 @@ def begin(
         if units not in ("US", "SI"):
             raise JobError(what="choose the units that you read in")
         name = re.sub(r"[^a-z0-9]+", "-", title.casefold()).strip("-")
-        path = workshop.new_path(name, ".toml")
-        write_whole(path, JobDocument.new(title=title, units=units).text)
+        text = JobDocument.new(title=title, units=units).text
+        if name in workshop.jobs and read_text(workshop.job_path(name)) == text:
+            return RedirectResponse(_place(name, "next"), 303)  # the button was pressed twice
+        write_whole(workshop.new_path(name, ".toml"), text)
     except JobError as error:
         wrong = f"{told(error)}."
         return render("new.html", status=400, title=title, units=units, wrong=wrong)
-    return RedirectResponse(_place(path.stem, "next"), 303)
+    return RedirectResponse(_place(name, "next"), 303)
 
 
 @routes.get("/job/{name}/survey")
