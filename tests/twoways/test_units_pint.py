@@ -110,7 +110,7 @@ def test_temperatures_agree_with_pint_at_every_zero(number: float, name: str, ot
         ("1 mil", "length", constants.mil),
         ("1 oz", "mass", constants.oz),
         ("1 lb", "mass", constants.lb),
-        ("1 hp", "power", constants.hp),
+        ("1 hp", "motor size", constants.hp),
         ("1 BTU/h", "power", constants.Btu / constants.hour),
         ("1 BTU", "energy", constants.Btu),
         ("1 psi", "pressure difference", constants.psi),

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from sweatline.assembly.assemble import plate_power
 from sweatline.errors import JobError, UnitError
 from sweatline.job.reading import JobFaults, read_job, read_job_text
 
@@ -364,3 +365,18 @@ def test_windows_line_ends_and_a_byte_order_mark_are_welcome(tmp_path: Path) -> 
     path = tmp_path / "job.toml"
     path.write_bytes(b"\xef\xbb\xbf" + SEED_STORE.replace("\n", "\r\n").encode())
     assert read_job(path).room == read_job_text(SEED_STORE).room
+
+
+def test_horsepower_is_the_size_of_a_motor_and_never_running_watts() -> None:
+    plate = 'rated_power = "290 W"'
+    job = read_job_text(changed((plate, 'rated_power = "1/2 hp"')))
+    one = job.compressors[0]
+    assert plate_power(one) is None  # 390 W of a healthy machine exceed nothing
+    assert one.motor_size is not None
+    assert math.isclose(one.motor_size.value, 372.85, rel_tol=1e-4)
+    same = read_job_text(changed((plate, 'motor_size = "1/2 hp"')))
+    assert same.compressors == job.compressors
+    twice = changed((plate, 'motor_size = "1/2 hp"\nrated_power = "1/2 hp"'))
+    assert "says the same as motor_size" in str(refusal(twice))
+    rated = changed(('power = "340 W"', 'power = "1/2 hp"'))
+    assert "hp is a unit of motor size, and a power is wanted here" in str(refusal(rated))

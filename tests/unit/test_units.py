@@ -92,7 +92,7 @@ READ: list[tuple[str, Kind, float]] = [
     ("390 W", "power", 390.0),
     ("390w", "power", 390.0),
     ("0.39 kW", "power", 390.0),
-    ("1/2 hp", "power", 0.5 * 745.6998715822702),
+    ("1/2 hp", "motor size", 0.5 * 745.6998715822702),
     ("4000 BTU/h", "cooling capacity", 4000 * 1055.05585262 / 3600),
     ("4000 Btu / hr", "cooling capacity", 4000 * 1055.05585262 / 3600),
     ("115 V", "voltage", 115.0),

@@ -162,6 +162,7 @@ _WORDS: Final[Mapping[tuple[type, str], Words]] = {
     (Compressor, "rated_frequency"): Words("Which frequency does its plate name?"),
     (Compressor, "rated_voltage"): Words("Which voltage does its plate name?"),
     (Compressor, "rated_power"): Words("How many watts does its plate name?"),
+    (Compressor, "motor_size"): Words("Which motor size, in horsepower, does it name?"),
     (Compressor, "rated_current"): Words("How many amps does its plate name?"),
     (Compressor, "oil"): Words("Which oil is in it?"),
     (Compressor, "oil_volume"): Words("How much oil does it hold?"),
@@ -366,6 +367,9 @@ def understood(key: Key, text: str, scale: Scale) -> str:
 
 
 def _one(key: Key, typed: Any, scale: Scale) -> str:
+    if key.instead is not None and key.is_instead(typed, scale):
+        name, value = key.instead
+        return f"{name}: {_one(replace(key, value=value, instead=None), typed, scale)}"
     read = key.value.read(typed, scale)
     doubt = key.value.doubt(read, scale)
     if doubt is not None:

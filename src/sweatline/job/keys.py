@@ -7,6 +7,7 @@ those declarations.
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import re
 import types
@@ -15,6 +16,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
+from sweatline.errors import JobError
 from sweatline.job.values import NOT_KNOWN, Quantity, Value, is_not_known
 from sweatline.job.vocabulary import INSTRUMENTS
 from sweatline.uncertainty.parameter import Measured, Origin
@@ -140,6 +142,8 @@ class Key:
         The key stands beside the field's own and tells how to read it.
     matters : Matters
         What an error of it does to the answers.
+    instead : (str, Value)
+        Another key of the same table that is meant when what is written can only be read so.
     """
 
     meaning: str
@@ -152,6 +156,7 @@ class Key:
     many: int = 0
     beside: bool = False
     matters: Matters | None = None
+    instead: tuple[str, Value] | None = None
 
     @property
     def written(self) -> str:
@@ -163,6 +168,16 @@ class Key:
         if self.many:
             return f"write {self.name} = {self.written}"
         return self.value.advice(self.name, scale)
+
+    def is_instead(self, written: object, scale: Scale) -> bool:
+        """Whether what is written can only be read as the key that this one is mixed up with."""
+        if self.instead is None:
+            return False
+        for value, found in ((self.value, False), (self.instead[1], True)):
+            with contextlib.suppress(JobError):
+                value.read(written, scale)
+                return found
+        return False
 
     def typed(self, text: str) -> Any:
         """What stands in the file for what a person types on one line."""

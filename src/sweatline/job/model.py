@@ -230,6 +230,9 @@ def _kind(known: Known) -> str:
     return str(known["kind"])
 
 
+_MOTOR_SIZE: Final = Quantity("motor size", "plate", 5.0, 5e3)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compressor:
     """A compressor on the bench. It has a displacement, a rating or a map, or several of them."""
@@ -254,7 +257,14 @@ class Compressor:
     rated_voltage: Annotated[float | None, Key(
         "voltage on its plate", Quantity("voltage", "", 10.0, 700.0), "plate voltage")] = None
     rated_power: Annotated[Measured | None, Key(
-        "running power on its plate", Quantity("power", "plate", 10.0, 2e4), "plate power")] = None
+        "running power on its plate, in watts; in horsepower it is taken as motor_size",
+        Quantity("power", "plate", 10.0, 2e4), "plate power",
+        instead=("motor_size", _MOTOR_SIZE))] = None
+    # W, at the shaft
+    motor_size: Annotated[Measured | None, Key(
+        "size of its motor at the shaft, as a plate or catalogue names it in horsepower; says "
+        "which start capacitor is usual, and nothing of the watts it takes",
+        _MOTOR_SIZE, "motor size")] = None
     rated_current: Annotated[Measured | None, Key(
         "running current on its plate", Quantity("current", "plate", 0.05, 100.0),
         "plate current")] = None

@@ -258,6 +258,12 @@ class _Reader:
                 allowed = f"write for example {key.written}"
                 names = self._list(tree[name], here, key.many, allowed)
                 values[name] = [self._value(key, one, (*here, n)) for n, one in enumerate(names)]
+            elif key is not None and key.is_instead(tree[name], self.scale):
+                other = keys[key.instead[0]][1]  # type: ignore[index]
+                assert other is not None
+                if other.name in tree:
+                    self._refuse(here, f"says the same as {other.name}", "write one of them")
+                values[other.name] = self._value(other, tree[name], here)
             elif key is not None:
                 values[name] = self._value(key, tree[name], here)
         return Section(values, sound=len(self.refusals) == before)

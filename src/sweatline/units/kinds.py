@@ -74,10 +74,15 @@ _POWER: Final[tuple[Row, ...]] = (
     (1e3, "kW|kilowatt|kilowatts"),
     (1e-3, "mW|milliwatt|milliwatts"),
     (BTU / HOUR, "BTU/h|BTUh|BTU/hr|Btu/hour"),
-    (HORSEPOWER, "hp|horsepower"),
-    (75.0 * GRAVITY, "PS|metric hp|metric horsepower"),
     (1e3 * CALORIE / HOUR, "kcal/h|kcal/hr|kcalh"),
     (12000.0 * BTU / HOUR, "ton|tons|TR|ton refrigeration|tons of refrigeration"),
+)
+
+# Horsepower is what a motor gives at its shaft, never what it takes from the mains.
+_MOTOR_SIZE: Final[tuple[Row, ...]] = (
+    (HORSEPOWER, "hp|horsepower"),
+    (75.0 * GRAVITY, "PS|metric hp|metric horsepower"),
+    *_POWER[:2],
 )
 
 _VOLUME_FLOW: Final[tuple[Row, ...]] = (
@@ -147,6 +152,7 @@ PLAIN: Final[Mapping[str, tuple[Row, ...]]] = {
     "room volume": _VOLUME,
     "mass": _MASS,
     "power": _POWER,
+    "motor size": _MOTOR_SIZE,
     "cooling capacity": _POWER,
     "current": ((1.0, "A|amp|amps|ampere|amperes"), (1e-3, "mA|milliamp|milliamps")),
     "voltage": (
@@ -287,6 +293,7 @@ Kind = Literal[
     "room volume",
     "mass",
     "power",
+    "motor size",
     "cooling capacity",
     "current",
     "voltage",
@@ -408,7 +415,8 @@ FORMS: Final[Mapping[Kind, Form]] = {
     ),
     "room volume": Form("m3", "40 m3, 1400 ft3", "ft3", "m3"),
     "mass": Form("kg", "310 g, 11 oz, 1 lb 2 oz", "oz|2 lb", "g|2 kg"),
-    "power": Form("W", "390 W, 1/2 hp", "W"),
+    "power": Form("W", "390 W, 0.39 kW", "W"),
+    "motor size": Form("W", "1/2 hp, 370 W", "hp", "W"),
     "cooling capacity": Form("W", "390 W, 4000 BTU/h", "BTU/h", "W"),
     "current": Form("A", "2.1 A", "A"),
     "voltage": Form("V", "115 V", "V"),

@@ -140,8 +140,8 @@ class StartGearRequest:
     )  # fmt: skip
     cord: CordRequest | None = ask('As "15 m, 14 AWG" or "15 m, 1.5 mm2".', metavar="LENGTH, WIRE")
     motor_power: float | None = ask(
-        'Size of the motor, as "1/4 hp", for usual sizes.', "power", 5.0, 5e3, metavar="POWER",
-        option="motor",
+        'Size of the motor, as "1/4 hp", for usual sizes; else the job\'s.', "motor size", 5.0, 5e3,
+        metavar="POWER", option="motor",
     )  # fmt: skip
     # W, at the shaft
     capacitor: Marking | None = ask(
@@ -438,12 +438,13 @@ def _of_job(
     plate, meter = plate_and_meter(plate, meter, job, compressor)
     if meter.voltage is None and (request.cord or meter.current or meter.power):
         meter = replace(meter, voltage=job.supply.voltage.value)
-    torque = request.torque
+    torque, size = request.torque, compressor.motor_size
     if torque is None and compressor.starting_torque != "unknown":
         torque = compressor.starting_torque
     asked = replace(
         request,
         torque=torque,
+        motor_power=request.motor_power or (size.value if size is not None else None),
         refrigerant=build.refrigerant.name,
         frequency=request.frequency or job.supply.frequency.value,
     )
