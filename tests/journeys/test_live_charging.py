@@ -260,6 +260,19 @@ def test_a_correction_and_a_confirmation_settle_a_doubt(prepared: Prepared, book
     assert told(session, "confirm").problem.startswith("no entry is in doubt")
 
 
+def test_a_confirmation_of_what_has_no_value_is_told_and_the_session_goes_on(
+    prepared: Prepared, book: str
+) -> None:
+    session = live(prepared, book)
+    number = told(session, *BEGUN).kept[0]
+    withdrawn = told(session, f"{DAY} 09:02 watts 285 W").kept[0]
+    told(session, f"withdraw {withdrawn} wrong machine")
+    for entry in (number, withdrawn):
+        answer = told(session, f"confirm {entry}; watts 290 W")
+        assert f"no reading or addition {entry} to confirm" in answer.problem
+    assert told(session, f"{DAY} 09:03 watts 286 W").kept
+
+
 def test_clock_that_went_back(
     prepared: Prepared, book: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

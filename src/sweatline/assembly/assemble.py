@@ -35,6 +35,7 @@ from sweatline.parts.compressor import (
     DEFAULTS,
     RATING_CONDITIONS,
     CompressorParameters,
+    Kind,
     MapConvention,
     Operation,
     RatingCondition,
@@ -152,7 +153,8 @@ def compressor_parameters(
     name, rating = compressor.name, compressor.rating
     usual = DEFAULTS[compressor.kind]
     if compressor.map is not None:
-        found = _from_map(compressor, compressor.map, frequency)
+        found = _of_map(compressor.map, compressor.kind)
+        found = found._replace(speed=found.speed * frequency / compressor.map.frequency)
     elif rating is not None:
         found = _from_rating(compressor, rating, frequency, sample)
     else:
@@ -188,10 +190,12 @@ def compressor_parameters(
     )
 
 
-def _from_map(compressor: Compressor, m: CompressorMap, frequency: float) -> CompressorParameters:
+@functools.lru_cache(maxsize=64)
+def _of_map(m: CompressorMap, kind: Kind) -> CompressorParameters:
+    """Parameters at the frequency of the map: nothing uncertain goes in, so one fit serves all."""
     found, _quality = parameters_from_map(
         load(m.refrigerant).table,
-        compressor.kind,
+        kind,
         capacity_terms=m.capacity,
         power_terms=m.power,
         convention=MapConvention(
@@ -201,7 +205,7 @@ def _from_map(compressor: Compressor, m: CompressorMap, frequency: float) -> Com
             evaporating_range=m.evaporating_range,
             condensing_range=m.condensing_range,
         ),
-        frequency=frequency,
+        frequency=m.frequency,
         map_frequency=m.frequency,
     )
     return found

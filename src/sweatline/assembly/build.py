@@ -130,10 +130,10 @@ def pick(kind: str, wanted: str | None, options: tuple[str, ...]) -> int:
         Nothing or several fit; the sentence lists what there is.
     """
     listed = ", ".join(f"{i + 1} {name}" for i, name in enumerate(options))
+    several = f"{kind[:-1]}ies" if kind.endswith("y") else f"{kind}s"
     if wanted is None:
         if len(options) == 1:
             return 0
-        several = f"{kind[:-1]}ies" if kind.endswith("y") else f"{kind}s"
         raise JobError(
             what=f"several {several} are on the bench and none was named",
             allowed=f"choose one of: {listed}",
@@ -150,7 +150,7 @@ def pick(kind: str, wanted: str | None, options: tuple[str, ...]) -> int:
     if len(near) == 1:
         return near[0]
     raise JobError(
-        what=f"no {kind} of that name" if not near else f"several {kind}s fit that name",
+        what=f"several {several} fit that name" if near else f"no {kind} of that name",
         allowed=f"choose one of: {listed}",
         read=wanted,
         field=kind,

@@ -191,8 +191,12 @@ def _refine_best(job: Job, found: list[Candidate | Lost], *, draws: int) -> None
 
 
 def _ranked(found: list[Candidate | Lost]) -> list[Candidate]:
-    """Solved combinations, best first: what forbids last, then the water one can count on."""
+    """Solved combinations, best first: what forbids last, then the water one can count on.
+
+    Equals stand in the order of the job, whichever thread was done first.
+    """
     solved = [c for c in found if isinstance(c, Candidate)]
     return sorted(
-        solved, key=lambda c: (c.stopped, -c.dependable_water, -c.chance_clean, -c.steady.water)
+        solved,
+        key=lambda c: (c.stopped, -c.dependable_water, -c.chance_clean, -c.steady.water, c.choice),
     )

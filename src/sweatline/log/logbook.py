@@ -168,16 +168,16 @@ def confirm(log: Log, number: int, *, key: str = "", quality: DataQuality | None
 
     Raises
     ------
+    JobError
+        No such entry, or one that has no value.
     StoreError
-        No such entry, or one that has no value, or the log cannot be written.
+        The log cannot be written.
     """
     quality = DataQuality(log.about()) if quality is None else quality
     quality.catch_up(log)
     row = quality.latest_of(number)
     if row is None or row.kind not in ("reading", "addition"):
-        raise StoreError(
-            what=f"there is no reading or addition {number} to confirm", path=str(log.path)
-        )
+        raise JobError(what=f"there is no reading or addition {number} to confirm")
     return keep(log, kind=row.kind, text=row.text, corrects=number, key=key, quality=quality)
 
 
