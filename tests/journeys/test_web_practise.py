@@ -71,12 +71,14 @@ def test_a_visitor_charges_the_invented_machine_and_hears_how_it_went(client: Te
     assert len(added) == 2
     assert added[1]["text"].endswith("oz")
 
-    over = client.post(f"{base}/do", data={"what": "end"})
+    over = client.post(f"{base}/do", data={"what": "end", "amount": "none"})
     assert "How it went" in over.text
     debrief = _part(client, f"{base}/debrief")
     assert "You ended with" in debrief
     assert "half an ounce" in debrief
     assert "<svg" in debrief
+    assert re.search(r"You named (it|another)|as you said|Nothing was wrong", debrief)
+    assert 'name="seed" value="7"' in debrief
     assert "This practice is over" in _part(client, f"{base}/bench")
     assert client.post(f"{base}/do", data={"what": "start"}).status_code == 400
 

@@ -59,6 +59,7 @@ class PacedSession:
         self.begun_at = self._now = time.time()
         self._steps: queue.Queue[Step] = queue.Queue(maxsize=20)
         self._ended = threading.Event()
+        self._last_word = ""
 
     @property
     def most(self) -> float:
@@ -99,8 +100,9 @@ class PacedSession:
         except queue.Full as error:
             raise JobError(what="more is asked for than the machine can follow") from error
 
-    def end(self) -> None:
-        """Stop; what follows is the review."""
+    def end(self, fault: str = "") -> None:
+        """Stop, and say what was wrong with it if that was not said; what follows is the review."""
+        self._last_word = fault
         self._ended.set()
 
     def _run(self, review: Review) -> None:
@@ -118,6 +120,8 @@ class PacedSession:
                 ended, why = "broken off", error.condition
             self._ended.set()
             self.begun.set()
+            if self._last_word:
+                self._do(session, Step(do="fault", words=self._last_word))
             review(session, ended, why)
 
     def _follow(self, session: TrainingSession) -> None:
@@ -146,8 +150,6 @@ class PacedSession:
             session.add(step.amount, step.phase or session.machine.usual_phase)
         elif step.do in ("stop", "start"):
             self.refused = session.switch(on=step.do == "start")
-        elif step.do == "wait":
-            session.wait(step.amount)
         elif step.do == "fault":
             try:
                 self.named = session.name_fault(step.words)

@@ -62,26 +62,51 @@ class Practice:
         How many times as fast as the clock.
     slips : bool
         Now and then a reading is written down wrongly.
-    back : str
-        Address at which another is begun.
+    name : str
+        Of the job in the folder; empty for the invented machine.
     """
 
     def __init__(
-        self, job: Job, parts: Parts, *, seed: int, fault: str, pace: float, slips: bool, back: str
+        self,
+        job: Job,
+        parts: Parts,
+        *,
+        seed: int,
+        fault: str,
+        pace: float,
+        slips: bool,
+        name: str = "",
     ) -> None:
         self.job = job
         self.parts = parts
         self.seed = seed
         self.fault = fault
         self.slips = slips
-        self.back = back
+        self.back = f"/job/{name}/practise" if name else "/practise"
+        self.where: dict[str, Any] = {"name": name, "here": "charge"} if name else {}
         self.scale = Scale(job.unit_system, job.place.atmospheric_pressure)
         self.begun = Calculation()
         self.ready = Calculation()
         self.debrief = Calculation()
-        self._pace = pace
+        self.pace = pace
         self._folder = tempfile.TemporaryDirectory(prefix="sweatline-", ignore_cleanup_errors=True)
         self.path = Path(self._folder.name) / "practice.log"
+
+    @property
+    def again(self) -> dict[str, str]:
+        """What begins the same machine again."""
+        chosen, job = self.parts, self.job
+        facts: dict[str, str] = {"units": job.unit_system}
+        if self.where:
+            facts = {
+                "compressor": job.compressors[chosen.compressor].name,
+                "refrigerant": chosen.refrigerant,
+                "capillary": job.capillaries[chosen.capillary].name,
+            }
+        slips = {"slips": "true"} if self.slips else {}
+        return facts | slips | {
+            "seed": str(self.seed), "fault": self.fault, "pace": f"{self.pace:g}"
+        }  # fmt: skip
 
     @property
     def machine(self) -> PacedSession:
@@ -116,7 +141,7 @@ class Practice:
             capillary=chosen.capillary, length=chosen.length, seed=self.seed,
             fault=self.fault or None,
         )  # fmt: skip
-        paced = PacedSession(machine, self.seed, self.path, pace=self._pace, slips=self.slips)
+        paced = PacedSession(machine, self.seed, self.path, pace=self.pace, slips=self.slips)
         self._charging = Charging(self.job, chosen.refrigerant, self.path, clock=lambda: paced.now)
         paced.start(self._review)
         paced.begun.wait()
@@ -195,7 +220,6 @@ def begin_invented(
             fault=fault,
             pace=pace,
             slips=slips,
-            back="/practise",
     )  # fmt: skip
     return _begin(practice)
 
@@ -251,7 +275,7 @@ def begin_own(
             fault=fault,
             pace=pace,
             slips=slips,
-            back=f"/job/{name}/practise",
+            name=name,
     )  # fmt: skip
     return _begin(practice)
 
@@ -262,8 +286,8 @@ def page(request: Request, key: str) -> HTMLResponse:
     practice = _found(key)
     practice.begun.finished.wait(_AT_ONCE)
     if practice.begun.done and not practice.begun.problem and practice.machine.ended:
-        return render("practise-over.html", key=key, title=practice.job.title)
-    return render("practise-live.html", key=key, title=practice.job.title)
+        return render("practise-over.html", key=key, **practice.where)
+    return render("practise-live.html", key=key, title=practice.job.title, **practice.where)
 
 
 @routes.get("/practise/{key}/bench")
@@ -275,7 +299,8 @@ def bench(request: Request, key: str) -> HTMLResponse:
     def draw(_machine: PacedSession) -> HTMLResponse:
         return render(
             "charge-body.html", scale=practice.scale, base=base, log=key, title=practice.job.title,
-            practice=True, paces=PACES, faults=FAULTS.values(), sensors="",
+            practice=True, hidden=practice.fault == ANY, paces=PACES, faults=FAULTS.values(),
+            sensors="",
             usual=weight(0.05 * practice.machine.machine.card.charge, practice.scale.system),
             **_live(practice, base),
         )  # fmt: skip
@@ -316,7 +341,7 @@ def do(
     machine = practice.machine
     told = ""
     if what == "end":
-        machine.end()
+        machine.end(amount)
         return RedirectResponse(f"/practise/{key}", 303)
     if what == "pace":
         if amount not in {f"{p:g}" for p in (0.0, *PACES)}:
@@ -365,7 +390,7 @@ def log(request: Request, key: str) -> HTMLResponse:
         found = contents_of(book)
     return render(
         "log.html", log="practice", about=found.about, stream="", write="",
-        export=f"/practise/{key}/export", **log_parts(found),
+        export=f"/practise/{key}/export", **log_parts(found), **practice.where,
     )  # fmt: skip
 
 
