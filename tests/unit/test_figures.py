@@ -24,9 +24,10 @@ from sweatline.air.moist import enthalpy
 from sweatline.design.balance import BalanceAnswer, balance
 from sweatline.design.charge_curve import ChargeAnswer, charge_curve
 from sweatline.design.match import Candidate, MatchAnswer, evaluate
+from sweatline.design.metering import MeteringAnswer, metering
 from sweatline.design.room_map import RoomAnswer, room_map
 from sweatline.errors import JobError, SolveError, StoreError
-from sweatline.job.model import Job, in_other_room
+from sweatline.job.model import Job, in_other_room, with_bore
 from sweatline.job.reading import read_job
 from sweatline.machine.charge_curve import events
 from sweatline.refrigerant.table import saturation, state
@@ -52,6 +53,7 @@ from sweatline.report.paper import (
 from sweatline.report.ranking import MOST, draw_ranking
 from sweatline.report.room_contours import draw_room_contours
 from sweatline.report.state_diagram import boiling_line, corners, draw_state_diagram, isotherm
+from sweatline.report.tube_lengths import draw_tube_lengths
 from sweatline.units.showing import System, show
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -128,6 +130,11 @@ def ranking(found: list[Candidate]) -> MatchAnswer:
     )
 
 
+def narrow(job: Job) -> MeteringAnswer:
+    """Lengths, one of them of a tube that passes nothing like the flow."""
+    return metering(with_bore(job, 0, 0.2e-3), compressor=0, refrigerant="R-134a", draws=8)
+
+
 # Every drawing under test, by what it shows. Answers altered by hand stand for states that are
 # hard to reach by solving: gaps in a map, an interrupted sweep, odd names.
 
@@ -202,6 +209,14 @@ def drawings(
     ):
         found[f"room contours, {name}"] = lambda s, a=answer_of_rooms: draw_room_contours(a, s)
     found["ranking"] = lambda s: draw_ranking(ranking(combinations_found), s)
+    without = [replace(c, draws=0, bands={}, dependable_water=0.0) for c in combinations_found]
+    found["ranking, no trial runs"] = lambda s: draw_ranking(ranking(without), s)
+    tubes = {
+        "every tube": metering(balances["pure"].build.job, compressor=0, refrigerant="R-134a"),
+        "a narrow one": narrow(balances["blend"].build.job),
+    }
+    for name, lengths in tubes.items():
+        found[f"tube lengths, {name}"] = lambda s, a=lengths: draw_tube_lengths(a, s)
     return found
 
 
@@ -432,6 +447,26 @@ def test_a_balance_without_profiles_still_has_a_state_diagram(
     with drawing_rules():
         paper = draw_state_diagram(replace(answer, steady=bare), "SI")
     assert "4  into evaporator" in "\n".join(w.get_text() for w in paper.figure.findobj(Text))
+
+
+def test_a_ranking_without_trial_runs_claims_no_chance_and_has_bars_of_water(
+    combinations_found: list[Candidate],
+) -> None:
+    bare = [replace(c, draws=0, bands={}, dependable_water=0.0) for c in combinations_found]
+    with drawing_rules():
+        paper = draw_ranking(ranking(bare), "SI")
+    text = "\n".join(w.get_text() for w in paper.figure.findobj(Text))
+    assert "in 100" not in text
+    assert "runs clean" not in text
+    widths = [bar.get_width() for bar in paper.figure.axes[0].patches]
+    assert max(widths) > 1.0  # L/day
+
+
+def test_tubes_that_pass_nothing_have_no_lengths_to_draw(seed_store: Job) -> None:
+    answer = narrow(seed_store)
+    none = replace(answer, cuts=answer.cuts[:1])
+    with drawing_rules(), pytest.raises(JobError, match="no tube on the shelf passes the flow"):
+        draw_tube_lengths(none, "SI")
 
 
 def test_a_long_ranking_is_cut_and_says_so(combinations_found: list[Candidate]) -> None:

@@ -13,7 +13,9 @@ from sweatline.cli.options import (
     calibration_option,
     chosen_parts,
     details_option,
+    draw_figures,
     draws_option,
+    figures_option,
     job_argument,
     json_option,
     site_atmosphere,
@@ -180,6 +182,7 @@ def _print_capillary(answer: CapillaryAnswer, scale: Scale) -> None:
 @click.option("--refrigerant", metavar="NAME", help="Refrigerant; any in the tables.")
 @draws_option(64, "0 leaves the ranges of the machine out.")
 @calibration_option
+@figures_option
 @details_option
 @json_option
 @click.pass_obj
@@ -189,6 +192,7 @@ def metering(
     compressor: str | None,
     refrigerant: str | None,
     draws: int,
+    figures: str | None,
     uncalibrated: bool,
     details: bool,
     as_json: bool,
@@ -205,6 +209,8 @@ def metering(
         print_json(answer, "metering")
     else:
         _print_metering(answer, session.shown, details=details)
+    if any(c.cut.start_length is not None for c in answer.cuts):
+        draw_figures(answer, figures, bench)
 
 
 # Steps for which a US reader is told the gain of flow, over the steps of the answer: half an inch

@@ -52,7 +52,7 @@ class _Line(NamedTuple):
 
 
 def draw_ranking(answer: MatchAnswer, system: System) -> Paper:
-    """Bars of the dependable water, best first.
+    """Bars of the dependable water, or of the water where there are no trial runs, best first.
 
     Raises
     ------
@@ -65,16 +65,19 @@ def draw_ranking(answer: MatchAnswer, system: System) -> Paper:
     build = shown[0].build
     scale = scale_for(build, system)
     unit = scale.axis(_WATER.kind)
+    drawn = any(c.draws for c in shown)
     notes = [
         Note(
             "Bar: dependable water, the mean over the trial runs with every faulty one counted as "
             "none. Line: likely range (9 in 10) of the water, faults aside, with its median. At "
             "the right: how often in 100 it runs clean."
+            if drawn
+            else "Bar: water, without trial runs."
         )
     ]
     if any(c.stopped for c in shown):
         notes.append(Note("Hatched: must not go ahead."))
-    if any(_WATER.key not in c.bands for c in shown):
+    if drawn and any(_WATER.key not in c.bands for c in shown):
         notes.append(Note("No line: too few trial runs to give a range."))
     left_out = len(answer.ranked) - len(shown)
     if left_out:
@@ -89,7 +92,7 @@ def draw_ranking(answer: MatchAnswer, system: System) -> Paper:
     middles = [sum(heights[:k]) + 0.5 * h for k, h in enumerate(heights)]
     paper = Paper(
         build.job.title,
-        f"Parts ranked by dependable water, in a room at {scale.room(build)}",
+        f"Parts ranked by {'dependable ' if drawn else ''}water, in a room at {scale.room(build)}",
         _HEAD + total + _FOOT,
         notes,
     )
@@ -100,7 +103,8 @@ def draw_ranking(answer: MatchAnswer, system: System) -> Paper:
     ax.set_ylim(total, 0.0)
     ax.set_yticks([])
     ranges = [c.bands[_WATER.key] for c in shown if _WATER.key in c.bands]
-    reach = max([c.dependable_water for c in shown] + [r.high for r in ranges])
+    waters = [c.dependable_water if drawn else c.steady.water for c in shown]
+    reach = max(waters + [r.high for r in ranges])
     ax.set_xlim(0.0, 1.04 * max(unit.one(reach), 1e-9))
 
     base = paper.bottom + _FOOT + total
@@ -108,22 +112,22 @@ def draw_ranking(answer: MatchAnswer, system: System) -> Paper:
         (_EDGE, "parts", "left"),
         (bars, f"{_WATER.label}, {unit.unit}", "left"),
         (verdict, "verdict", "left"),
-        (chance, "runs clean", "right"),
+        (chance, "runs clean" if drawn else "", "right"),
     ):
         paper.write(x, base + 0.12, text, color=GREY, ha=ha)
     paper.line((_EDGE, chance), (base + 0.05, base + 0.05))
-    for y, height, c, left, right in zip(middles, heights, shown, names, verdicts, strict=True):
-        _draw_bar(ax, y, height, c, unit)
-        _write_cell(paper, _EDGE, base - y, left)
-        _write_cell(paper, verdict, base - y, right)
-        clean = f"{100.0 * c.chance_clean:.0f} in 100"
-        paper.write(chance, base - y, clean, ha="right", va="center")
+    for k, (y, height, c) in enumerate(zip(middles, heights, shown, strict=True)):
+        _draw_bar(ax, y, height, c, unit.one(waters[k]), unit)
+        _write_cell(paper, _EDGE, base - y, names[k])
+        _write_cell(paper, verdict, base - y, verdicts[k])
+        if drawn:
+            clean = f"{100.0 * c.chance_clean:.0f} in 100"
+            paper.write(chance, base - y, clean, ha="right", va="center")
     return paper
 
 
-def _draw_bar(ax: Axes, y: float, height: float, c: Candidate, unit: Axis) -> None:
+def _draw_bar(ax: Axes, y: float, height: float, c: Candidate, water: float, unit: Axis) -> None:
     """One bar with its range; place and height of its row in inches from the top."""
-    water = unit.one(c.dependable_water)
     ax.barh(y, water, _BAR, facecolor="#dfe5ea", edgecolor=INK, linewidth=0.8, zorder=2)
     if c.stopped:
         ax.barh(y, ax.get_xlim()[1], 0.8 * height, **HATCHED)
