@@ -7,6 +7,7 @@ rest. Circled numbers are doses, a shaded band is where a reading is wanted or l
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -31,9 +32,15 @@ _FOOT: Final = 20.0
 _AFTER: Final = 300.0  # s after the last dose that a debrief shows
 _MOST_POINTS: Final = 120
 _SIZE: Final = 12
-_ANCHORS: Final = {20: "start", 0: "end"}  # of the words under the time axis
+_ANCHORS: Final = {4: "start", 0: "end"}  # of the words under the time axis
 # Least height of a strip, so that noise does not look like a movement. [SI]
 _LEAST: Final[dict[Kind, float]] = {"pressure": 5e4, "temperature difference": 4.0}
+
+
+_PAPER_INKS: Final = {
+    "ink": "#1a1a1a", "grey": "#5c5c5c", "faint": "#b9b9b9", "low": "#1d4f7c", "high": "#99400f",
+    "paper": "#ffffff", "band": "#dfe5ea",
+}  # fmt: skip
 
 
 class _Point(NamedTuple):
@@ -62,8 +69,9 @@ def charging_course(
     scale: Scale,
     *,
     now: float,
+    back: float = WINDOW,
 ) -> str:
-    """The last 20 minutes of a charging: head, suction, superheat, doses, where each settles.
+    """The last minutes of a charging: head, suction, superheat, doses, where each settles.
 
     Parameters
     ----------
@@ -75,6 +83,8 @@ def charging_course(
         Of the refrigerant.
     now : float
         End of the time axis. [s since 1970]
+    back : float
+        How far it goes back. [s]
 
     Returns
     -------
@@ -101,35 +111,40 @@ def charging_course(
     limits = {} if advice is None else {r.key: r.limit_SI for r in advice.stop_rule}
     ends = [v for v in (limits.get("dry suction"), limits.get("filled")) if v is not None]
     strips = (
-        _strip("head", "pressure", "high", read["head gauge"], settles.get("head gauge"), now),
+        _strip("head", "pressure", "high", read["head gauge"], settles.get("head gauge"), now,
+               back),
         _strip("suction", "pressure", "low", read["suction gauge"], settles.get("suction gauge"),
-               now),
+               now, back),
         _strip("superheat", "temperature difference", "ink", read["superheat"],
-               settles.get("superheat"), now, (min(ends), max(ends)) if len(ends) == 2 else None),
+               settles.get("superheat"), now, back,
+               (min(ends), max(ends)) if len(ends) == 2 else None),
     )  # fmt: skip
     axes = FigureScale(scale.system, scale.atmosphere)
 
     def x(at: float) -> float:
-        return _RIGHT - (now - at) / WINDOW * (_RIGHT - _LEFT)
+        return _RIGHT - (now - at) / back * (_RIGHT - _LEFT)
 
     height = _HEAD + len(strips) * (_STRIP + _GAP) + _FOOT
     parts = []
-    for minutes in (20, 15, 10, 5, 0):
-        place = x(now - 60.0 * minutes)
+    for quarter in range(5):
+        place = x(now - back * quarter / 4.0)
         parts.append(_line(place, _HEAD, place, height - _FOOT, "faint", 0.5))
-        if minutes % 10 == 0:
-            word = f"{minutes} min ago" if minutes == 20 else str(minutes) if minutes else "now"
-            parts.append(_text(place, height - 5.0, word, "grey", _ANCHORS.get(minutes, "middle")))
+        if quarter % 2 == 0:
+            ago = f"{back * quarter / 240.0:.0f}"
+            word = {0: "now", 4: f"{ago} min ago"}.get(quarter, ago)
+            parts.append(_text(place, height - 5.0, word, "grey", _ANCHORS.get(quarter, "middle")))
     parts.append(_text(_OUTLOOK[0] - 2.0, _HEAD - 8.0, "settles", "grey"))
     for number, at in doses:
-        if at >= now - WINDOW:
+        if at >= now - back:
             parts.append(_line(x(at), _HEAD - 4.0, x(at), height - _FOOT, "grey", 0.7))
             parts.append(_circled(x(at), _HEAD - 12.0, number))
     for n, strip in enumerate(strips):
         top = _HEAD + n * (_STRIP + _GAP) + _GAP
         parts += _drawn(strip, axes.axis(strip.kind), top, x)
     told = ", ".join(s.name for s in strips)
-    return _svg(parts, height, f"Last 20 minutes of {told}; {len(doses)} doses as numbers")
+    return _svg(
+        parts, height, f"Last {back / 60.0:.0f} minutes of {told}; {len(doses)} doses as numbers"
+    )
 
 
 def _strip(
@@ -139,9 +154,10 @@ def _strip(
     points: Sequence[_Point],
     settles: Range | None,
     now: float,
+    back: float,
     wanted: tuple[float, float] | None = None,
 ) -> _Strip:
-    shown = [p for p in points if now - WINDOW <= p.at <= now]
+    shown = [p for p in points if now - back <= p.at <= now]
     thin = -(-len(shown) // _MOST_POINTS) or 1
     if thin > 1:
         shown = shown[(len(shown) - 1) % thin :: thin]
@@ -244,6 +260,23 @@ def debrief_course(found: Debrief, scale: Scale) -> str:
         parts.append(_text(x(share * end), bottom + 18.0, f"{share * end / 60.0:.0f} min", "grey",
                            anchor))  # fmt: skip
     return _svg(parts, bottom + 24.0, "Charge over time, doses as numbers, best charge as a line")
+
+
+def inked(svg: str) -> str:
+    """A drawing of this module for paper: the classes of the page's style sheet become inks."""
+
+    def attributes(match: re.Match[str]) -> str:
+        told = []
+        for name in match[1].split():
+            what, _dash, ink = name.partition("-")
+            if ink in _PAPER_INKS:
+                told.append(f'{what}="{_PAPER_INKS[ink]}"')
+            elif name == "open":
+                told.append('fill="none"')
+        return " ".join(told)
+
+    head = '<svg xmlns="http://www.w3.org/2000/svg" font-family="Libertinus Serif"'
+    return re.sub(r'class="([^"]*)"', attributes, svg).replace("<svg", head, 1)
 
 
 def _svg(parts: Sequence[str], height: float, told: str) -> str:

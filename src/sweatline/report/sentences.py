@@ -62,7 +62,8 @@ def judgement(verdict: Verdict, scale: Scale, draws: int) -> str:
     part = _PART_OF_THE_FLOW.get(verdict.key)
     if part is not None and number is not None:
         share = max(part(number), 0.0)
-        text += ": none" if share < 0.005 else f": {100 * share:.0f} % of the flow"
+        least = "a trace" if verdict.state == "fails" else "none"
+        text += f": {least}" if share < 0.005 else f": {100 * share:.0f} % of the flow"
     elif number is not None:
         text += f": {verdict_number(number, verdict.kind, scale)}"
         if limit is not None and limit != float("inf"):

@@ -12,6 +12,7 @@ from sweatline.bench.evacuation.evacuation import EvacuationAnswer
 from sweatline.bench.tightness.tightness import TightnessAnswer
 from sweatline.charging.adviser import Adviser, ChargeAdvice
 from sweatline.charging.preparation import prepare
+from sweatline.charging.tracker import NEEDED
 from sweatline.design.balance import BalanceAnswer, balance
 from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.job.model import Job
@@ -19,6 +20,7 @@ from sweatline.log.channels import CHANNELS
 from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log
 from sweatline.refrigerant.safety_data import safety_data
+from sweatline.report.course import WINDOW, charging_course, inked
 from sweatline.report.figures import svg_figures
 from sweatline.report.sentences import judgement, outcome, parts_line, room_line
 from sweatline.report.sheet.document import Document, PaperSize, Section
@@ -28,6 +30,7 @@ from sweatline.safety.cautions import Work, cautions_for
 from sweatline.units import Scale
 
 _SAMPLES: Final = 64
+_BEFORE: Final = 120.0  # s before the first reading that the course of a charging shows
 _CARD: Final = (0.5, 0.7, 0.85, 0.95, 1.0, 1.05, 1.1)  # of the charge to stop at
 _READ: Final = ("suction_pressure", "discharge_pressure", "superheat", "subcooling", "total_power")
 _BUILT: Final[tuple[Work, ...]] = ("planning", "running", "electrical")
@@ -138,7 +141,7 @@ def sheet_document(answer: SheetAnswer, scale: Scale, *, version: str, size: Pap
         sections=[
             Section(heading="What it was and what it is", rows=_identity(answer, scale)),
             Section(heading="Tight, dry, charged", rows=_work(answer, scale)),
-            Section(heading="Limits", rows=_limits(answer, scale)),
+            Section(heading="Limits", head=("limit", ""), table=_limits(answer, scale)),
             _readings(answer, scale),
             Section(
                 heading="What it does in this room",
@@ -153,6 +156,7 @@ def sheet_document(answer: SheetAnswer, scale: Scale, *, version: str, size: Pap
             *(told(note, scale) for note in answer.steady.notes),
         ],
         sign=True,
+        figure=_course(answer, scale),
         size=size,
     )  # fmt: skip
 
@@ -204,7 +208,7 @@ def _work(answer: SheetAnswer, scale: Scale) -> list[tuple[str, str]]:
 def _limits(answer: SheetAnswer, scale: Scale) -> list[tuple[str, str]]:
     words = {"holds": "kept", "fails": "NOT KEPT", "note": "to be noted"}
     return [
-        (words[v.state], judgement(v, scale, 0)) for v in answer.verdicts if v.limit is not None
+        (judgement(v, scale, 0), words[v.state]) for v in answer.verdicts if v.limit is not None
     ]
 
 
@@ -240,6 +244,17 @@ def _doses(answer: SheetAnswer, scale: Scale) -> list[tuple[str, str, str]]:
         )
         for e in told
     ]
+
+
+def _course(answer: SheetAnswer, scale: Scale) -> str:
+    """The charging as it was done; empty when the log holds no readings of it."""
+    read = [e for e in answer.entries if e.kind == "reading" and e.channel in NEEDED]
+    if not read:
+        return ""
+    now = read[-1].happened_at
+    table = answer.build.refrigerant.table
+    back = max(now - read[0].happened_at + _BEFORE, WINDOW)
+    return inked(charging_course(answer.entries, answer.advice, table, scale, now=now, back=back))
 
 
 def _provenance(answer: BalanceAnswer, version: str) -> list[str]:
