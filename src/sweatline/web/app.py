@@ -51,6 +51,7 @@ def make_app(workshop: Workshop, access: Access, *, broker: Broker | None = None
         yield
         rest.cancel()
         await asyncio.gather(rest, return_exceptions=True)
+        workshop.kernels.close()
         workshop.calculations.close()
 
     async def begin_rest(app: FastAPI) -> None:

@@ -46,6 +46,8 @@ class Calculation:
             self.share = share
 
         try:
+            if self.kernels is not None:
+                self.kernels.wait()
             self.answer = work(tell)
         except SweatlineError as error:
             self.problem = str(error)
