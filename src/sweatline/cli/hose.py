@@ -9,9 +9,10 @@ import click
 
 from sweatline.bench.hoses.hoses import HoseAnswer, HoseRequest
 from sweatline.bench.hoses.hoses import hose as answer
-from sweatline.cli.sources import Shelf, Sources, bench_options, quantity_rows
+from sweatline.cli.sources import Shelf, Sources, bench_options
 from sweatline.cli.terminal import heading, listing, paragraph
 from sweatline.log.weighing import weighing_in
+from sweatline.report.told import quantity_rows
 
 if TYPE_CHECKING:
     from sweatline.bench.hoses.cylinder import FuelGuess, SaturationCheck

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, Generic, Literal, TypeVar
 
 import click
 
-from sweatline.answers import Question, Range, questions_of, request_of
-from sweatline.answers.fields import members_of
+from sweatline.answers import Question, questions_of, request_of
 from sweatline.bench.answer import BenchAnswer
 from sweatline.cli.judgements import print_cautions, print_notes
 from sweatline.cli.options import (
@@ -39,7 +38,6 @@ R = TypeVar("R")
 A = TypeVar("A", bound=BenchAnswer)
 
 NOTHING: Final = Logged()
-LIKELY: Final = "likely range, 9 in 10"
 _ZEROS_APART: Final = 1e3  # Pa between the zero of a log and the atmosphere of a job
 _CAME: Final = {"option": "typed", "log": "log", "assumed": "assumed"}
 
@@ -334,23 +332,6 @@ class Sources(Generic[R]):
             paragraph(f"From the log: {', '.join(read) or 'nothing'}.", indent=2)
         print_notes(told.notes, self.scale)
         print_cautions(told.cautions)
-
-
-def quantity_rows(answer: object, scale: Scale, *names: str) -> list[tuple[str, str]]:
-    """Label and value of an answer's quantities; with ± where the field `<name>_sd` exists."""
-    found = []
-    for member in (m for name in names for m in members_of(type(answer)) if m.name == name):
-        value, q = getattr(answer, member.name), member.q
-        if value is None or q is None:
-            continue
-        if isinstance(value, Range):
-            told = f"{scale.range(value, q.kind, q.digits)} ({LIKELY})"
-        else:
-            told = scale.show(value, q.kind, q.digits)
-            sd = getattr(answer, f"{member.name}_sd", None)
-            told += f" ± {scale.show(sd, q.kind, 2)}" if sd is not None else ""
-        found.append((q.label, told))
-    return found
 
 
 def _entries(numbers: Sequence[int]) -> str:

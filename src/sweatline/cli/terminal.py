@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from rich.console import Console, RenderableType
     from rich.text import Text
 
+    from sweatline.report.told import Told
+
 
 _PIPED_WIDTH = 80
 _NARROWEST = 72
@@ -81,6 +83,20 @@ def listing(rows: Iterable[Sequence[str | Text]], *, indent: int = 2) -> None:
     for row in rows:
         grid.add_row(*row)
     put(grid, indent=indent)
+
+
+def told_parts(parts: Iterable[Told]) -> None:
+    """Parts of an answer, one below the other."""
+    for n, part in enumerate(parts):
+        if part.title:
+            heading(part.title)
+        elif n:
+            gap()
+        for i, text in enumerate(part.sentences):
+            paragraph(text, indent=2 if i else 0)
+        if part.rows:
+            listing(part.rows)
+        paragraph(part.after, indent=2)
 
 
 def print_json(answer: object, command: str | None = None, *, indent: int | None = 2) -> None:

@@ -1,0 +1,158 @@
+"""A pump-down, the water in a circuit, and a rise test, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final
+
+from sweatline.report.told import Told, quantity_rows
+
+if TYPE_CHECKING:
+    from sweatline.bench.evacuation.evacuation import EvacuationAnswer
+    from sweatline.bench.evacuation.pump_down import PumpDown
+    from sweatline.bench.evacuation.rise_test import Cause, RiseResult
+    from sweatline.units import Scale
+
+_SIDES: Final = {"both": "both sides", "low": "low side only", "high": "high side only"}
+CAUSES: Final[dict[Cause, str]] = {
+    "none": "nothing comes in: tight and dry",
+    "leak": "a leak: climbs steadily",
+    "moisture": "moisture: levels off towards the vapour pressure of water",
+    "outgassing": "gas out of oil and walls: climbs ever more slowly",
+}
+_VERDICT: Final = {
+    "none": "It holds: tight and dry",
+    "leak": "It leaks",
+    "moisture": "There is water inside",
+    "outgassing": "Gas comes out of oil and walls",
+    "undecided": "Undecided: the readings fit several causes",
+}
+_MET: Final = {True: "met", False: "NOT met", None: "not read so long"}
+
+
+def dry_told(a: EvacuationAnswer, scale: Scale, details: bool) -> Iterator[Told]:
+    """What the rise says, else how long the pump takes; whether it may be started; the numbers.
+
+    Parameters
+    ----------
+    details : bool
+        Everything, or what decides.
+    """
+    if a.rise is not None:
+        yield Told(sentences=(dry_verdict(a, scale), a.rise.what_to_do))
+        yield _rise(a, a.rise, scale, details)
+    elif a.connections:
+        yield Told(sentences=(dry_verdict(a, scale),))
+    yield Told(sentences=(start_line(a.never_start),))
+    if a.connections:
+        yield _connections(a, scale)
+    if a.pumped:
+        yield _pumped(a, scale)
+    if a.water:
+        yield _water(a, scale)
+
+
+def dry_verdict(a: EvacuationAnswer, scale: Scale) -> str:
+    """The answer in one sentence; empty while nothing says it."""
+    if a.rise is None:
+        return _pump_down_line(a, scale) if a.connections else ""
+    sure = ""
+    if a.rise.likeliest != "undecided":
+        sure = f" (chance {100 * a.rise.probability[a.rise.likeliest]:.0f} %)"
+    return f"{_VERDICT[a.rise.likeliest]}{sure}."
+
+
+def start_line(never_start: str) -> str:
+    """Whether the compressor may be started, as far as a vacuum forbids it."""
+    if never_start:
+        return f"STOP. Never start it now: {never_start}."
+    return "By the log the circuit no longer stands under vacuum."
+
+
+def _pump_down_line(a: EvacuationAnswer, scale: Scale) -> str:
+    target = scale.show(a.target, "absolute pressure")
+    asked = next(c for c in a.connections if c.asked)
+    side = {"both": "from both sides", "low": "from the low side", "high": "from the high side"}
+    if asked.reached_after is None:
+        return f"It never comes down to {target} on both sides when pumped {side[asked.connected]}."
+    return (
+        f"Both sides are at {target} after {scale.show(asked.reached_after, 'time')} when pumped "
+        f"{side[asked.connected]}."
+    )
+
+
+def _rise(a: EvacuationAnswer, rise: RiseResult, scale: Scale, details: bool) -> Told:
+    rows = [(f"{100 * rise.probability[cause]:3.0f} %", text) for cause, text in CAUSES.items()]
+    if rise.decide_after is not None and rise.likeliest == "undecided":
+        rows.append(
+            ("decides", f"a reading {scale.show(rise.decide_after, 'time', 2)} after shutting")
+        )
+    if rise.probability["moisture"] > 0.1 and rise.plateau is not None:
+        rows.append(
+            ("if moisture", f"it stops near {scale.show(rise.plateau, 'absolute pressure', 2)}")
+        )
+    if rise.probability["leak"] > 0.1 and a.leak is not None:
+        rows += quantity_rows(a.leak, scale, "air", "loss")
+    shown = a.criteria if details else [c for c in a.criteria if c.met is False][:1]
+    rows += [(_MET[c.met], f"at most {c.name} ({c.source}; {c.status})") for c in shown]
+    return Told(
+        title=f"Shut off at {scale.show(rise.first, 'absolute pressure')}, "
+        f"{scale.show(rise.last, 'absolute pressure')} after "
+        f"{scale.show(rise.duration, 'time', 2)}",
+        rows=tuple(rows),
+    )
+
+
+def _connections(a: EvacuationAnswer, scale: Scale) -> Told:
+    sweeps = ""
+    if a.sweeps is not None:
+        sweeps = (
+            "From one side the other is drawn through the capillary. Half an hour each, "
+            f"broken with dry nitrogen, {a.sweeps} times leaves as little air."
+        )
+    return Told(
+        title=f"From the atmosphere to {scale.show(a.target, 'absolute pressure')} on both sides",
+        rows=tuple(
+            (_SIDES[c.connected] + (" (asked)" if c.asked else ""), _course(c, scale))
+            for c in a.connections
+        ),
+        after=sweeps,
+    )
+
+
+def _course(c: PumpDown, scale: Scale) -> str:
+    end = scale.show(c.ultimate, "absolute pressure", 2)
+    if c.reached_after is None:
+        return f"never: the worse side ends at {end} after thirty days"
+    shows = scale.show(c.gauge_when_reached, "absolute pressure", 2)
+    return (
+        f"{scale.show(c.reached_after, 'time')}; the gauge at the pump then shows {shows}; ends "
+        f"at {end}"
+    )
+
+
+def _pumped(a: EvacuationAnswer, scale: Scale) -> Told:
+    rows = []
+    for look in a.pumped:
+        said = scale.show(look.read, "absolute pressure")
+        if look.empty is not None:
+            said += f"; pump and hoses alone {scale.show(look.empty, 'absolute pressure', 2)}"
+        if look.gas_load is not None:
+            said += f", so {scale.show(look.gas_load, 'gas throughput', 2)} keeps coming"
+        rows.append((f"after {scale.show(look.time, 'time', 2)}", said))
+    return Told(title="What the gauge showed while pumping", rows=tuple(rows))
+
+
+def _water(a: EvacuationAnswer, scale: Scale) -> Told:
+    rows = []
+    for w in a.water:
+        time = scale.show(w.time, "time", 2)
+        said = f"{'never ends' if time == '-' else time}; the water is at "
+        said += scale.show(w.temperature, "temperature")
+        if w.freezes:
+            said += ", frozen: let it thaw under nitrogen, and warm the place"
+        said += f"; the gauge at the pump shows {scale.show(w.at_pump, 'absolute pressure')}"
+        if w.limited_by_heat:
+            said += "; heat from the room limits it"
+        rows.append((f"in a {w.place}", said))
+    return Told(title=f"{scale.show(a.water[0].water, 'mass')} of water", rows=tuple(rows))

@@ -1,0 +1,207 @@
+"""What starts a motor and what it carries, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final
+
+from sweatline.report.sentences import chance, parts_line, room_line, sentence
+from sweatline.report.told import LIKELY, Told, quantity_rows
+
+if TYPE_CHECKING:
+    from sweatline.bench.start_gear.motor import Cord, Judged, Motor, PullDown
+    from sweatline.bench.start_gear.start_gear import (
+        Capacitor,
+        Equalising,
+        Relay,
+        Standing,
+        StartGearAnswer,
+    )
+    from sweatline.units import Scale
+
+_TIMES: Final = 256  # trial runs behind a chance that the sides are equal
+_MARKS: Final = {"ok": "", "marginal": "In doubt: ", "wrong": "FAULT: "}
+
+
+def start_told(a: StartGearAnswer, scale: Scale, details: bool) -> Iterator[Told]:
+    """One part after the other, what decides first: its verdict, then its numbers.
+
+    Parameters
+    ----------
+    details : bool
+        Everything, or what decides.
+    """
+    if a.barred:
+        yield Told(sentences=(f"STOP: not to be started now. {sentence(a.barred)}",))
+    if a.standing is not None:
+        yield _standing(a.standing, scale)
+    if a.equalising is not None and (details or a.standing is None):
+        yield _equalising(a.equalising, scale)
+    if a.motor is not None:
+        yield _motor(a.motor, scale)
+    if a.pull_down is not None:
+        yield _pull_down(a.pull_down, scale)
+    if a.cord is not None:
+        yield _cord(a.cord, scale)
+    if a.usual_start_size is not None:
+        u = a.usual_start_size
+        low, high = scale.show(u.low, "capacitance"), scale.show(u.high, "capacitance")
+        usual = f"Usual start capacitor: {low} to {high}, {u.voltage_class} class ({u.status})."
+        yield Told(sentences=(usual, sentence(u.sentence)))
+    if a.capacitor is not None:
+        yield from _capacitor(a.capacitor, scale)
+    alone = a.standing is None and a.equalising is None
+    if a.relay is not None and (details or alone or a.relay.device != "unknown"):
+        yield _relay(a.relay)
+    if a.parts is not None and a.job is not None:
+        room = (room_line(a.job, scale),) if details else ()
+        yield Told(sentences=(f"Calculated for {parts_line(a.parts, scale)}.", *room))
+    yield Told(sentences=(a.like_for_like,))
+
+
+def judged(verdict: Judged | None, words: str) -> str:
+    """A verdict's sentence behind its mark."""
+    return f"{_MARKS[verdict] if verdict is not None else ''}{sentence(words)}"
+
+
+def _relay(r: Relay) -> Told:
+    said = f"torque {r.starting_torque}. {sentence(r.behaviour)}"
+    return Told(sentences=(f"Start device {r.device}, {said} {r.status}.",))
+
+
+def _equalising(e: Equalising, scale: Scale) -> Told:
+    time = f"{scale.show(e.time.middle, 'time', 2)} ({LIKELY}: {scale.range(e.time, 'time', 2)})"
+    high, low = (scale.show(p, "pressure") for p in (e.sides.high_pressure, e.sides.low_pressure))
+    rows = [("stopped at", f"{high} over {low}")]
+    if e.sides.liquid > 0.0:
+        liquid = scale.show(e.sides.liquid, "mass", 2)
+        rows.append(("before the tube", f"{liquid} of liquid, which runs through first"))
+    if e.off_time is None or e.chance_equal is None:
+        first = f"The sides are equal {time} after a stop."
+        rows.append(("started at once", sentence(e.sentence)))
+    else:
+        first = judged(e.verdict, e.sentence)
+        said = f"equal: {chance(e.chance_equal, _TIMES)}"
+        if e.chance_start is not None:
+            starts = chance(e.chance_start, _TIMES)
+            said += f"; a sound motor {f'starts: {starts}' if e.chance_start else 'does not start'}"
+        rows.append((f"after {scale.show(e.off_time, 'time', 2)}", said))
+        rows.append(("equal after", time))
+    return Told(sentences=(first,), rows=tuple(rows))
+
+
+def _standing(s: Standing, scale: Scale) -> Told:
+    after = f", {scale.show(s.off_time, 'time', 2)} after the stop" if s.off_time else ""
+    head, suction = scale.show(s.head, "pressure"), scale.show(s.suction, "pressure")
+    apart = scale.show(abs(s.head - s.suction), "pressure difference", 2)
+    most = scale.show(s.equal_enough, "pressure difference", 2)
+    return Told(
+        sentences=(judged(s.verdict, s.sentence),),
+        rows=(
+            ("gauges", f"head {head}, suction {suction}{after}"),
+            ("apart", f"{apart}; up to {most} counts as equal"),
+        ),
+    )
+
+
+def _motor(m: Motor, scale: Scale) -> Told:
+    rows = [("held against", m.plate)]
+    if m.current is not None:
+        held = _held(m.amps_ratio, m.chance_amps_over, scale.show(m.plate_current, "current"))
+        rows.append(("current", scale.show(m.current, "current") + held))
+    if m.power is not None:
+        held = _held(m.watts_ratio, m.chance_watts_over, scale.show(m.plate_power, "power"))
+        rows.append(("power", scale.show(m.power, "power") + held))
+    if m.power_factor is not None:
+        said = f"; by the plate {m.plate_power_factor:.2f}" if m.plate_power_factor else ""
+        rows.append(("power factor", f"{m.power_factor:.2f}{said}"))
+    if m.supply is not None:
+        mark = _MARKS["ok" if m.supply.holds else "wrong"]
+        rows.append(("voltage", f"{mark}{sentence(m.supply.sentence)}"))
+    said = (judged(m.verdict, m.sentence),) if m.sentence else ()
+    return Told(sentences=said, rows=tuple(rows))
+
+
+def _held(ratio: float | None, over: float | None, rated: str) -> str:
+    if ratio is None or over is None:
+        return ""
+    return f", {100 * ratio:.0f} % of {rated}; above it with {100 * over:.0f} %"
+
+
+def _pull_down(p: PullDown, scale: Scale) -> Told:
+    rows = []
+    for name, power, amps, over in (
+        ("settled", p.settled_power, p.settled_current, p.chance_settled_over),
+        ("pull-down peak load", p.hardest_power, p.hardest_current, p.chance_hardest_over),
+    ):
+        said = f"{scale.show(power.middle, 'power')} ({LIKELY}: {scale.range(power, 'power')})"
+        if amps is not None:
+            most = scale.range(amps, "current", 2)
+            said += f", {scale.show(amps.middle, 'current', 2)} ({most})"
+        if over is not None:
+            plate = scale.show(p.plate_power, "power")
+            said += f"; above the plate's {plate}: {chance(over, p.draws)}"
+        rows.append((name, said))
+    peak = scale.show(p.hardest_evaporating, "temperature")
+    rows.append(("peak near", f"{peak} evaporating; the fan is left out"))
+    return Told(sentences=(judged(p.verdict, p.sentence),), rows=tuple(rows))
+
+
+def _cord(c: Cord, scale: Scale) -> Told:
+    drop = c.drop
+    amps = " to ".join(scale.show(v, "current") for v in drop.starting_current)
+    volts = " to ".join(scale.show(v, "voltage") for v in drop.starting_voltage)
+    torque = " to ".join(f"{100 * share:.0f} %" for share in drop.starting_torque)
+    lost = f"{scale.show(drop.running_drop, 'voltage', 2)}, {100 * drop.running_share:.1f} %"
+    area = scale.show(c.area, "area")
+    size = area if c.gauge is None else f"{c.gauge:.0f} AWG"
+    return Told(
+        sentences=(judged("ok" if c.running.holds else "wrong", c.running.sentence),),
+        rows=(
+            ("cord", f"{scale.show(c.length, 'length')} of copper, {size}"),
+            (
+                "running",
+                f"{scale.show(c.current, 'current')} lose {lost} of "
+                f"{scale.show(c.supply, 'voltage')}",
+            ),
+            ("starting", f"{amps}: the motor gets {volts}, its torque falls to {torque}"),
+            ("", f"Four to six times the rated current; {drop.status}."),
+        ),
+    )
+
+
+def _capacitor(c: Capacitor, scale: Scale) -> Iterator[Told]:
+    marked, allowed = (
+        " to ".join(dict.fromkeys(scale.show(v, "capacitance") for v in ends))
+        for ends in ((c.marked_low, c.marked_high), (c.allowed_low, c.allowed_high))
+    )
+    yield Told(
+        sentences=tuple(
+            judged(v.verdict, v.sentence) for v in (c.reading, c.replacement) if v is not None
+        ),
+        rows=(
+            (f"{c.use} capacitor", f"{marked}, {scale.show(c.voltage, 'voltage')}"),
+            ("allowed", f"{allowed} ({c.allowed_status})"),
+            *quantity_rows(c, scale, "read", "offered", "current", "reactance"),
+        ),
+    )
+    yield draining(c, scale)
+
+
+def draining(c: Capacitor, scale: Scale) -> Told:
+    """How to empty a capacitor, step by step, and what it holds."""
+    d = c.discharge
+    safe = scale.show(d.safe, "voltage")
+    return Told(
+        title="Draining it, before anything is touched",
+        rows=(
+            *((f"{i}.", step) for i, step in enumerate(d.steps, 1)),
+            ("holds", f"up to {d.energy:.2g} J at {scale.show(d.start, 'voltage')} direct"),
+            (
+                "drains",
+                f"through {scale.show(d.resistance, 'resistance')} to {safe} in {d.time:.2g} s: "
+                f"hold it there {scale.show(d.hold, 'time', 2)}",
+            ),
+            ("resistor", f"sees {d.first_power:.2g} W at first; 5 W wire-wound is usual"),
+        ),
+    )
