@@ -71,11 +71,16 @@ class Book:
     system: str  # US, SI or empty
 
 
-def read_book(log: Log) -> Book:
-    """Everything a command may want of a log; what is in doubt is set apart."""
+def read_book(log: Log, quality: DataQuality | None = None) -> Book:
+    """Everything a command may want of a log; what is in doubt is set apart.
 
+    Parameters
+    ----------
+    quality : DataQuality, optional
+        Kept by somebody who reads the same log again and again.
+    """
     facts = log.about()
-    quality = DataQuality(facts)
+    quality = DataQuality(facts) if quality is None else quality
     quality.catch_up(log)
     rows = quality.held()
     zero = facts.get("atmosphere_Pa")
@@ -138,6 +143,13 @@ def nearest(rows: Iterable[Entry], look: Entry, within: float) -> Entry | None:
     """The entry that is nearest in time to another, not further away than `within`. [s]"""
     near = [e for e in rows if abs(e.happened_at - look.happened_at) <= within]
     return min(near, key=lambda e: abs(e.happened_at - look.happened_at), default=None)
+
+
+def evenly(rows: Sequence[Entry], most: int) -> list[Entry]:
+    """At most so many entries, evenly picked, the first and the last among them."""
+    if len(rows) <= most:
+        return list(rows)
+    return [rows[round(i * (len(rows) - 1) / (most - 1))] for i in range(most)]
 
 
 def joined(value: T, entries: Sequence[Entry], between: str = "; ") -> Found[T]:

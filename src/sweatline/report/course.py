@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Final, NamedTuple
 
 from sweatline.answers import Range
@@ -19,11 +18,17 @@ from sweatline.log.entries import Entry
 from sweatline.refrigerant.table import Table, saturation
 from sweatline.report.axes import Axis, FigureScale
 from sweatline.report.review import best_charge
+from sweatline.report.strokes import WIDTH as _WIDTH
+from sweatline.report.strokes import circled as _circled
+from sweatline.report.strokes import dot as _dot
+from sweatline.report.strokes import line as _line
+from sweatline.report.strokes import rect as _rect
+from sweatline.report.strokes import svg as _svg
+from sweatline.report.strokes import text as _text
 from sweatline.training.debrief import Debrief
 from sweatline.units import Kind, Scale
 
 WINDOW: Final = 1200.0  # s that the chart of a charging goes back
-_WIDTH: Final = 400.0
 _LEFT, _RIGHT = 6.0, 340.0  # of the time axis
 _OUTLOOK: Final = (350.0, 372.0)  # where a reading will settle
 _HEAD: Final = 24.0  # for the circled numbers
@@ -31,7 +36,6 @@ _STRIP, _GAP = 58.0, 20.0
 _FOOT: Final = 20.0
 _AFTER: Final = 300.0  # s after the last dose that a debrief shows
 _MOST_POINTS: Final = 120
-_SIZE: Final = 12
 _ANCHORS: Final = {4: "start", 0: "end"}  # of the words under the time axis
 # Least height of a strip, so that noise does not look like a movement. [SI]
 _LEAST: Final[dict[Kind, float]] = {"pressure": 5e4, "temperature difference": 4.0}
@@ -277,46 +281,3 @@ def inked(svg: str) -> str:
 
     head = '<svg xmlns="http://www.w3.org/2000/svg" font-family="Libertinus Serif"'
     return re.sub(r'class="([^"]*)"', attributes, svg).replace("<svg", head, 1)
-
-
-def _svg(parts: Sequence[str], height: float, told: str) -> str:
-    return (
-        f'<svg class="drawing course" viewBox="0 0 {_WIDTH:.0f} {height:.0f}" role="img" '
-        f'aria-label="{escape(told)}" font-size="{_SIZE}">{"".join(parts)}</svg>'
-    )
-
-
-def _line(
-    x1: float, y1: float, x2: float, y2: float, ink: str, width: float, dash: str = ""
-) -> str:
-    dashed = f' stroke-dasharray="{dash}"' if dash else ""
-    return (
-        f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" class="stroke-{ink}" '
-        f'stroke-width="{width}"{dashed}/>'
-    )
-
-
-def _rect(x: float, y: float, width: float, height: float, ink: str) -> str:
-    return (
-        f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{max(height, 1.0):.1f}" '
-        f'class="fill-{ink}"/>'
-    )
-
-
-def _dot(x: float, y: float, ink: str) -> str:
-    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" class="fill-{ink}"/>'
-
-
-def _circled(x: float, y: float, number: int) -> str:
-    return (
-        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="8.5" class="fill-paper stroke-ink" '
-        f'stroke-width="1.2"/>{_text(x, y + 3.8, str(number), "ink", "middle", 11)}'
-    )
-
-
-def _text(x: float, y: float, text: str, ink: str, anchor: str = "start", size: int = _SIZE) -> str:
-    sized = "" if size == _SIZE else f' font-size="{size}"'
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" class="fill-{ink}" text-anchor="{anchor}"{sized}>'
-        f"{escape(text)}</text>"
-    )

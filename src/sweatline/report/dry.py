@@ -20,6 +20,12 @@ CAUSES: Final[dict[Cause, str]] = {
     "moisture": "moisture: levels off towards the vapour pressure of water",
     "outgassing": "gas out of oil and walls: climbs ever more slowly",
 }
+SHORT: Final[dict[Cause, str]] = {
+    "none": "tight and dry",
+    "leak": "leak",
+    "moisture": "moisture",
+    "outgassing": "gas from oil",
+}
 _VERDICT: Final = {
     "none": "It holds: tight and dry",
     "leak": "It leaks",

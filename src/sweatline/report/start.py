@@ -17,6 +17,7 @@ if TYPE_CHECKING:
         Standing,
         StartGearAnswer,
     )
+    from sweatline.bench.start_gear.terminals import Terminals
     from sweatline.units import Scale
 
 _TIMES: Final = 256  # trial runs behind a chance that the sides are equal
@@ -37,6 +38,8 @@ def start_told(a: StartGearAnswer, scale: Scale, details: bool) -> Iterator[Told
         yield _standing(a.standing, scale)
     if a.equalising is not None and (details or a.standing is None):
         yield _equalising(a.equalising, scale)
+    if a.terminals is not None:
+        yield _terminals(a.terminals, scale)
     if a.motor is not None:
         yield _motor(a.motor, scale)
     if a.pull_down is not None:
@@ -62,6 +65,13 @@ def start_told(a: StartGearAnswer, scale: Scale, details: bool) -> Iterator[Told
 def judged(verdict: Judged | None, words: str) -> str:
     """A verdict's sentence behind its mark."""
     return f"{_MARKS[verdict] if verdict is not None else ''}{sentence(words)}"
+
+
+def _terminals(t: Terminals, scale: Scale) -> Told:
+    return Told(
+        sentences=(judged(t.verdict, t.sentence),),
+        rows=tuple(quantity_rows(t, scale, "run", "start", "both")),
+    )
 
 
 def _relay(r: Relay) -> Told:

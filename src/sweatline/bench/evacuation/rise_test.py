@@ -103,6 +103,10 @@ class RiseResult(Answer):
         float | None,
         Q("time", doc="Since the valve was shut: when the two likeliest causes will differ."),
     ]
+    time: Annotated[FloatArray, Hidden()]  # (n,) s, of the looks since the first
+    pressure: Annotated[FloatArray, Hidden()]  # (n,) Pa, at them
+    later: Annotated[FloatArray, Hidden()]  # (k,) s, of the courses, from the first look on
+    courses: Annotated[dict[Cause, FloatArray], Hidden()]  # (k,) Pa, mean of each cause
 
     @property
     def what_to_do(self) -> Annotated[str, "part of the answer"]:
@@ -182,7 +186,17 @@ def read_rise(
         first=float(p[0]),
         last=float(p[-1]),
         duration=float(t[-1]),
+        time=t,
+        pressure=p,
+        later=np.concatenate([t, later]),
+        courses={cause: _course(models[cause], mass[cause], float(p[0])) for cause in probability},
     )
+
+
+def _course(model: _Model, mass: FloatArray, first: float) -> FloatArray:
+    """Mean course of a cause, at the looks and after them. [Pa]"""
+    rises = np.concatenate([model.curves, model.later], axis=1)
+    return np.asarray(first + mass @ rises / max(float(mass.sum()), 1e-300))
 
 
 def _thinned(

@@ -31,6 +31,7 @@ from sweatline.bench.start_gear.motor import (
     plate_and_meter,
     pull_down,
 )
+from sweatline.bench.start_gear.terminals import Terminals, Windings, terminals
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.job.explanation import summary_of
@@ -137,6 +138,10 @@ class StartGearRequest:
     meter_error: float = ask(
         "One standard deviation.", "ratio", 1e-3, 0.3, usual="2 %", metavar="X",
         taken="meter's error",
+    )  # fmt: skip
+    windings: Windings | None = ask(
+        'What a meter reads between the pins 1-2, 2-3 and 3-1, as "4.1 ohm, 11 ohm, 15 ohm", with '
+        "nothing connected: which pin is which?", metavar="R12, R23, R31",
     )  # fmt: skip
     cord: CordRequest | None = ask('As "15 m, 14 AWG" or "15 m, 1.5 mm2".', metavar="LENGTH, WIRE")
     motor_power: float | None = ask(
@@ -300,6 +305,7 @@ class StartGearAnswer(BenchAnswer):
     usual_start_size: UsualSize | None
     capacitor: Capacitor | None
     relay: Relay | None
+    terminals: Terminals | None
     equalising: Equalising | None
     standing: Standing | None
     running: bool | None
@@ -357,6 +363,7 @@ def start_gear(request: StartGearRequest) -> StartGearAnswer:
         usual_start_size=_usual(asked, plate.voltage or meter.voltage, notes),
         capacitor=_capacitor(asked, asked.capacitor, notes) if asked.capacitor else None,
         relay=relay,
+        terminals=terminals(asked.windings) if asked.windings is not None else None,
         equalising=equalising,
         standing=standing,
         running=asked.running,

@@ -16,7 +16,7 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.answers import Answer, Hidden, Q, ask, need
+from sweatline.answers import Answer, Hidden, Q, Range, ask, need
 from sweatline.bench.answer import check_later
 from sweatline.bench.permanent_gas import GasName, PermanentGas
 from sweatline.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
@@ -28,6 +28,7 @@ from sweatline.log.extract import (
     Found,
     Logged,
     clock,
+    evenly,
     nearest,
     numbers,
     of_kind,
@@ -44,6 +45,7 @@ TestGas = Literal["nitrogen", "helium"]
 # Chem. 40, 586 (1968), L_D = 3.29 standard deviations (MEMORY 0.95).
 DETECTION: Final = 3.29
 _ALARM: Final = 1.645
+_NINE_IN_TEN: Final = 1.645  # standard deviations to either side that hold nine in ten
 
 _SHORTEST, _LONGEST = 60.0, 60.0 * 86400.0  # s
 
@@ -130,6 +132,18 @@ class HoldInstruments:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HoldLook(Answer):
+    """One look at a pressure test, beside what a tight circuit would have shown."""
+
+    time: Annotated[float, Q("time", "after", "Since the first look.")]
+    pressure: Annotated[float, Q("pressure", "it showed", digits=4)]
+    temperature: Annotated[float, Q("temperature", "gas at")]
+    tight: Annotated[
+        Range, Q("pressure", "tight, it would show", "By the errors of the instruments.", digits=4)
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hold(Answer):
     """A pressure test, read."""
 
@@ -170,6 +184,7 @@ class Hold(Answer):
             digits=2,
         ),
     ]
+    looks: tuple[HoldLook, ...]
 
 
 def expected_pressure(
@@ -263,7 +278,44 @@ def leak_rate(
         expected_last_pressure=expected_pressure(
             gas, pressure=float(p[0]), temperature=float(t[0]), later=float(t[-1])
         ),
+        looks=_beside_tight(gas, readings, by_t / by_p, cov_p, cov_t),
     )
+
+
+def _beside_tight(
+    gas: PermanentGas,
+    readings: Sequence[HoldReading],
+    by_warmth: FloatArray,
+    cov_p: FloatArray,
+    cov_t: FloatArray,
+) -> tuple[HoldLook, ...]:
+    """Each look with the range, 9 in 10, of what a tight circuit would have shown after the first.
+
+    Parameters
+    ----------
+    by_warmth : (n,) array
+        Change of the pressure with temperature in a tight circuit, less than zero. [Pa/K]
+    cov_p, cov_t : (n, n) array
+        Covariance of the readings. [Pa2], [K2]
+    """
+    first = readings[0]
+    looks = []
+    for i, look in enumerate(readings):
+        apart = cov_p[i, i] + cov_p[0, 0] - 2.0 * cov_p[0, i]
+        warm = cov_t[i, i] + cov_t[0, 0] - 2.0 * cov_t[0, i]
+        reach = _NINE_IN_TEN * math.sqrt(max(apart + by_warmth[i] ** 2 * warm, 0.0))
+        middle = expected_pressure(
+            gas, pressure=first.pressure, temperature=first.temperature, later=look.temperature
+        )
+        looks.append(
+            HoldLook(
+                time=look.time - first.time,
+                pressure=look.pressure,
+                temperature=look.temperature,
+                tight=Range(low=middle - reach, middle=middle, high=middle + reach),
+            )
+        )
+    return tuple(looks)
 
 
 def _line(
@@ -376,6 +428,8 @@ def hold_time(
     return math.exp(high)
 
 
+# Looks of a gauge that sends by itself, evenly picked: more say no more and take long.
+_MOST_LOOKS: Final = 120
 _GAUGES: Final = ("suction gauge", "head gauge")
 # What tells the temperature of the gas in a machine at rest, best first.
 _THERMOMETERS: Final = ("circuit", "coil", "shell", "air in")
@@ -409,7 +463,7 @@ def hold_in(book: Book) -> Logged:
             allowed="read suction-gauge and circuit (the temperature) again later",
             path=book.path,
         )
-    readings, used, notes = _paired(book, looks, after)
+    readings, used, notes = _paired(book, evenly(looks, _MOST_LOOKS), after)
     thermometers = [e for e in used if e.quantity == "temperature"]
     gauges = [e for e in used if e.channel == gauge]
     return Logged(
