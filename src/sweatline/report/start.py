@@ -128,8 +128,8 @@ def _motor(m: Motor, scale: Scale) -> Told:
     if m.supply is not None:
         mark = _MARKS["ok" if m.supply.holds else "wrong"]
         rows.append(("voltage", f"{mark}{sentence(m.supply.sentence)}"))
-    said = (judged(m.verdict, m.sentence),) if m.sentence else ()
-    return Told(sentences=said, rows=tuple(rows))
+    verdict = (judged(m.verdict, m.sentence),) if m.sentence else ()
+    return Told(sentences=verdict, rows=tuple(rows))
 
 
 def _held(ratio: float | None, over: float | None, rated: str) -> str:

@@ -72,6 +72,17 @@ def tight_verdict(a: TightnessAnswer, scale: Scale) -> str:
     return f"Test for {scale.show(a.plan.hold, 'time', 2)} at {at} to see {see}."
 
 
+def when_it_shows(a: TightnessAnswer, scale: Scale) -> str:
+    """How long a test that goes on has to wait for the leak that is to be seen."""
+    if a.hold is None or a.hold.found or a.plan is None or a.plan.hold is None:
+        return ""
+    see, whole = scale.show(a.plan.see, "leak rate", 2), scale.show(a.plan.hold, "time", 2)
+    left = a.plan.hold - a.hold.duration
+    if left <= 0.0:
+        return f"It has lasted long enough to show {see}."
+    return f"It shows {see} after {whole}: read again in {scale.show(left, 'time', 2)}."
+
+
 def _reason(a: TightnessAnswer) -> str:
     if a.hold is None:
         return ""

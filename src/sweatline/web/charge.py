@@ -7,7 +7,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Literal
 
 from fastapi import APIRouter, Depends, Form, Request
 from markupsafe import Markup
@@ -83,6 +83,7 @@ def choose_parts(request: Request, name: str) -> HTMLResponse:
     workshop = workshop_of(request)
     job = workshop.job(name)
     loose = [one for one in logs_of(request, name) if "job" not in one.about]
+    then = request.query_params.get("then", "charge")
     wanted = chosen_of(request)
 
     def draw(found: MatchAnswer) -> HTMLResponse:
@@ -90,7 +91,7 @@ def choose_parts(request: Request, name: str) -> HTMLResponse:
         best = next((c for c in found.ranked if c.choice == (i, refrigerant, j)), None)
         return render(
             "charge-parts.html", scale=workshop.scale(name), name=name, job=job, best=best,
-            loose=loose, new=_new_name(workshop.logs, name),
+            loose=loose, new=_new_name(workshop.logs, name), then=then,
         )  # fmt: skip
 
     return part(ranking(workshop, job), draw)
@@ -113,6 +114,7 @@ def begin(
     length: Annotated[str, Form(max_length=40)] = "",
     log: Annotated[str, Form(max_length=80)] = "",
     new: Annotated[str, Form(max_length=80)] = "",
+    then: Annotated[Literal["charge", "tight", "dry", "gear"], Form()] = "charge",
 ) -> Response:
     """Begin a log, or take one that is there, and write down what it is about."""
     workshop = workshop_of(request)
@@ -139,7 +141,7 @@ def begin(
             atmosphere=job.place.atmospheric_pressure, system=job.unit_system,
         ) as book:  # fmt: skip
             book.set_about(facts)
-    return RedirectResponse(f"/job/{name}/charge/{log}", 303)
+    return RedirectResponse(f"/job/{name}/{then}/{log}", 303)
 
 
 @routes.get("/{log}")

@@ -20,6 +20,7 @@ from sweatline.web import (
     paper,
     practise,
     rooms,
+    tasks,
     tube,
 )
 from sweatline.web.sources import Broker, follow_tables, listen
@@ -35,6 +36,7 @@ _PAGES: Final = (
     practise.routes,
     instruments.routes,
     paper.routes,
+    *tasks.ROUTES,
 )
 
 

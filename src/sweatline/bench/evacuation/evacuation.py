@@ -98,38 +98,58 @@ class EvacuationRequest:
     # Why a compressor must not be started now, where somebody knows; empty when it may.
     start_refused: str | None = None
     pump: float | None = ask(
-        'Speed of the pump, as "2 cfm".', "volume flow", 1e-6, 1.0, metavar="S"
+        'Speed of the pump, as "2 cfm".',
+        "volume flow",
+        1e-6,
+        1.0,
+        metavar="S",
+        label="speed of the pump",
     )  # m3/s
     ultimate: float = ask(
         "What it reaches by itself.", "absolute pressure", 1e-3, 5e3, usual="20 micron",
-        metavar="P",
+        metavar="P", label="lowest vacuum of the pump"
     )  # fmt: skip
     # A side without a hose is not connected.
     low_hose: Sequence[Segment] = ask(
         'Tube between pump and low side, as "4.8 mm, 1.5 m"; again for each further one in the '
         "way, valve cores and fittings too.", default=(), metavar="BORE, LENGTH",
+        label="hose to the low side",
     )  # fmt: skip
-    high_hose: Sequence[Segment] = ask("Same, high side.", default=(), metavar="BORE, LENGTH")
+    high_hose: Sequence[Segment] = ask(
+        "Same, high side.", default=(), metavar="BORE, LENGTH", label="hose to the high side"
+    )
     low_volume: float | None = ask(
-        "Inside volume of the low side; else the job's.", "volume", 1e-6, 10.0, metavar="V"
+        "Inside volume of the low side; else the job's.",
+        "volume",
+        1e-6,
+        10.0,
+        metavar="V",
+        label="volume of the low side",
     )  # m3
-    high_volume: float | None = ask("Of the high side.", "volume", 1e-6, 10.0, metavar="V")  # m3
+    high_volume: float | None = ask(
+        "Of the high side.", "volume", 1e-6, 10.0, metavar="V", label="volume of the high side"
+    )  # m3
     capillary: Segment | None = ask("Between the sides; else the job's.", metavar="BORE, LENGTH")
     compressor: str | None = ask("Of the job, by name or number.", metavar="NAME")
     target: float = ask(
         "To be reached by both sides.", "absolute pressure", 0.1, 5e4, usual="500 micron",
-        metavar="P",
+        metavar="P", label="vacuum wanted"
     )  # fmt: skip
     gas_load: float = ask(
         'What leaks and gasses, as "1e-4 mbar L/s".', "gas throughput", 0.0, 10.0, default=0.0,
-        metavar="Q",
+        metavar="Q", label="gas that keeps coming"
     )  # fmt: skip
     water: float | None = ask(
-        'Water inside, as "2 g": how long to boil it off?', "mass", 1e-6, 1.0, metavar="M"
+        'Water inside, as "2 g": how long to boil it off?',
+        "mass",
+        1e-6,
+        1.0,
+        metavar="M",
+        label="water inside",
     )  # kg
     room: float | None = ask(
         "Temperature of the machine; else the job's, or 20 °C.", "temperature", 243.15, 333.15,
-        metavar="T",
+        metavar="T", label="temperature of the machine"
     )  # fmt: skip
     rise: Sequence[RiseReading] = ask(
         'One look after the valve was shut, as "5 min, 420 micron". Give three or more.',
@@ -140,7 +160,12 @@ class EvacuationRequest:
         default=(), metavar="TIME, P", taken="pump-down",
     )  # fmt: skip
     volume: float | None = ask(
-        "What was shut off; else both sides.", "volume", 1e-6, 10.0, metavar="V"
+        "What was shut off; else both sides.",
+        "volume",
+        1e-6,
+        10.0,
+        metavar="V",
+        label="volume shut off",
     )  # m3
     refrigerant: str | None = ask(
         "To come, for the loss by a leak.", metavar="NAME", taken="refrigerant"

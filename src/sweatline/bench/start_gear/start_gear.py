@@ -114,7 +114,13 @@ class StartGearRequest:
     length: float | None = ask(
         "Of that capillary; else cut to suit.", "length", 0.05, 50.0, metavar="LENGTH"
     )  # m
-    draws: int = ask("Trial runs of everything uncertain in a job.", low=8, high=512, default=32)
+    draws: int = ask(
+        "Trial runs of everything uncertain in a job.",
+        low=8,
+        high=512,
+        default=32,
+        label="trial runs",
+    )
     volts: float | None = ask(
         "Read at the socket while it runs.", "voltage", 10.0, 700.0, metavar="V", taken="volts"
     )  # V
@@ -125,12 +131,23 @@ class StartGearRequest:
         "Read while it runs.", "power", 1.0, 5e4, metavar="W", taken="watts"
     )  # W
     plate_volts: float | None = ask(
-        "On the plate; else the job's.", "voltage", 10.0, 700.0, metavar="V"
+        "On the plate; else the job's.",
+        "voltage",
+        10.0,
+        700.0,
+        metavar="V",
+        label="volts on the plate",
     )  # V
-    plate_amps: float | None = ask("Likewise.", "current", 0.05, 100.0, metavar="A")  # A
-    plate_watts: float | None = ask("Likewise.", "power", 5.0, 2e4, metavar="W")  # W
+    plate_amps: float | None = ask(
+        "Likewise.", "current", 0.05, 100.0, metavar="A", label="amps on the plate"
+    )  # A
+    plate_watts: float | None = ask(
+        "Likewise.", "power", 5.0, 2e4, metavar="W", label="watts on the plate"
+    )  # W
     at_plug: bool = ask(
-        "Readings include the fan: held against the machine's plate.", default=False
+        "Readings include the fan: held against the machine's plate.",
+        default=False,
+        label="read at the plug",
     )
     frequency: float | None = ask(
         "Of the mains; else the job's.", "frequency", 40.0, 70.0, metavar="F"
@@ -142,30 +159,48 @@ class StartGearRequest:
     windings: Windings | None = ask(
         'What a meter reads between the pins 1-2, 2-3 and 3-1, as "4.1 ohm, 11 ohm, 15 ohm", with '
         "nothing connected: which pin is which?", metavar="R12, R23, R31",
+        label="resistances between the pins",
     )  # fmt: skip
     cord: CordRequest | None = ask('As "15 m, 14 AWG" or "15 m, 1.5 mm2".', metavar="LENGTH, WIRE")
     motor_power: float | None = ask(
         'Size of the motor, as "1/4 hp", for usual sizes; else the job\'s.', "motor size", 5.0, 5e3,
-        metavar="POWER", option="motor",
+        metavar="POWER", option="motor", label="size of the motor",
     )  # fmt: skip
     # W, at the shaft
     capacitor: Marking | None = ask(
         'As marked, "15 uF, 370 V" or "88-108 uF, 125 V".', metavar="C, V"
     )
-    use: Literal["start", "run"] | None = ask("Of the capacitor; else told by its size.")
+    use: Literal["start", "run"] | None = ask(
+        "Of the capacitor; else told by its size.", label="start or run capacitor"
+    )
     reads: float | None = ask(
-        "What a meter reads of it, drained and taken out.", "capacitance", 1e-10, 0.01, metavar="C"
+        "What a meter reads of it, drained and taken out.",
+        "capacitance",
+        1e-10,
+        0.01,
+        metavar="C",
+        label="meter reads of it",
     )  # F
-    instead: Marking | None = ask("Another that is offered in its place.", metavar="C, V")
+    instead: Marking | None = ask(
+        "Another that is offered in its place.", metavar="C, V", label="offered in its place"
+    )
     resistor: float = ask(
         "To drain it through.", "resistance", 100.0, 1e7, usual="20 kohm", metavar="R"
     )  # ohm
-    device: Literal["ptc", "current", "potential"] | None = ask("What starts the motor.")
+    device: Literal["ptc", "current", "potential"] | None = ask(
+        "What starts the motor.", label="start device"
+    )
     torque: Literal["low", "high"] | None = ask(
-        "Starting torque: low (RSIR, PSC, PTC) or high (start capacitor)."
+        "Starting torque: low (RSIR, PSC, PTC) or high (start capacitor).", label="starting torque"
     )
     off_time: float | None = ask(
-        "Since it stopped: will it start?", "time", 0.0, 3e7, metavar="TIME", taken="off time"
+        "Since it stopped: will it start?",
+        "time",
+        0.0,
+        3e7,
+        metavar="TIME",
+        taken="off time",
+        label="time since it stopped",
     )  # s
     standing_head: float | None = ask(
         "Read now, while it stands.", "pressure", metavar="P", taken="standing head"
@@ -174,7 +209,9 @@ class StartGearRequest:
         "Likewise: two gauges that agree decide.", "pressure", metavar="P",
         taken="standing suction",
     )  # fmt: skip
-    tube: CapillarySize | None = ask("Capillary, where no job tells it.", metavar="BORE, LENGTH")
+    tube: CapillarySize | None = ask(
+        "Capillary, where no job tells it.", metavar="BORE, LENGTH", label="capillary without a job"
+    )
     head: float | None = ask(
         "Before it stopped; else calculated from the job.", "pressure", metavar="P", taken="head"
     )  # Pa

@@ -29,6 +29,7 @@ from sweatline.log.extract import (
     Logged,
     clock,
     evenly,
+    last_reading,
     nearest,
     numbers,
     of_kind,
@@ -480,6 +481,16 @@ def hold_in(book: Book) -> Logged:
         },
         notes,
     )
+
+
+def hold_begun(book: Book) -> Logged | None:
+    """The pressure of a test in a log that cannot be read yet; None before gas was let in."""
+    found = stretch(book.held, "pressurised", ends=CHANGES - {"isolated"})
+    if found is None:
+        return None
+    began, after = found
+    gauge = last_reading(after, _most_read(after, _GAUGES))
+    return None if gauge is None else Logged({"pressure": gauge, "gas": _gas(book, began)})
 
 
 def _gas(book: Book, began: Entry) -> Found[TestGas] | None:

@@ -79,16 +79,16 @@ class TightnessRequest(HoldInstruments):
         taken="pressure test",
     )  # fmt: skip
     pressure: float | None = ask(
-        "Of a test to come: how long must it last?", "pressure", metavar="P"
+        "Of a test to come: how long must it last?", "pressure", metavar="P", label="test pressure"
     )  # Pa absolute, of a test to come, or behind a measured rate
     measured: float | None = ask(
         "A leak rate of the gas under that pressure, read by an instrument: what will it lose?",
-        "gas throughput", 1e-14, 10.0, metavar="Q",
+        "gas throughput", 1e-14, 10.0, metavar="Q", label="measured leak rate"
     )  # fmt: skip
     # Pa*m3/s of the test gas
     see: float = ask(
         "Leak that a test to come should show.", "leak rate", 3e-15, 1e-3, usual="5 g/yr",
-        metavar="RATE",
+        metavar="RATE", label="leak to be seen"
     )  # fmt: skip
     # kg/s of refrigerant
     refrigerant: str | None = ask(
@@ -100,7 +100,7 @@ class TightnessRequest(HoldInstruments):
     )  # fmt: skip
     volume: float | None = ask(
         'Inside volume, as "2.8 ± 0.3 L"; else from the job.', "volume", 1e-6, 10.0, error=0.1,
-        metavar="V",
+        metavar="V", label="inside volume"
     )  # fmt: skip
     # m3
     volume_sd: float | None = None  # m3
@@ -108,26 +108,39 @@ class TightnessRequest(HoldInstruments):
     limits: Sequence[PressureLimit] = ask(
         'Limit of a part, as "evaporator=12 bar(g)"; again for each.', metavar="PART=P",
         default=(), option="limit", divider="=", example="evaporator=12 bar(g)",
+        label="limits of parts",
     )  # fmt: skip
     # besides those of the job
     held: float | None = ask(
         "The past: mass that the machine held when full.", "mass", 1e-3, 50.0, error=0.05,
-        metavar="M",
+        metavar="M", label="mass it held"
     )  # fmt: skip
     # kg
     held_sd: float | None = None  # kg
-    held_refrigerant: str | None = ask("Which it was; else the job's original.", metavar="NAME")
+    held_refrigerant: str | None = ask(
+        "Which it was; else the job's original.", metavar="NAME", label="refrigerant it held"
+    )
     after: float | None = ask(
         'And when it was weak or empty, as "18 months".', "time", 3600.0, 2e9, error=0.2,
-        metavar="TIME",
+        metavar="TIME", label="time until weak or empty"
     )  # fmt: skip
     # s
     after_sd: float | None = None  # s
     left: float | None = ask(
-        'Left then, as "70 %" of a weak one; else empty.', "ratio", 0.01, 0.99, metavar="SHARE"
+        'Left then, as "70 %" of a weak one; else empty.',
+        "ratio",
+        0.01,
+        0.99,
+        metavar="SHARE",
+        label="left by then",
     )
     rest_temperature: float | None = ask(
-        "Of the machine at rest; else the room's.", "temperature", 243.15, 333.15, metavar="T"
+        "Of the machine at rest; else the room's.",
+        "temperature",
+        243.15,
+        333.15,
+        metavar="T",
+        label="temperature at rest",
     )  # K
     sealed_gauge: bool = ask("Gauge that does not feel the weather.", default=False)
 

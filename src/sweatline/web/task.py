@@ -1,0 +1,453 @@
+"""The pages of work with hoses on: what was typed and what a log says, asked and followed alike.
+
+Each task is one request of the bench. Its page stands without a log, to plan, and with one, to be
+followed while it grows. What is typed beats the log, as for the command.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+from fastapi import APIRouter, Depends, Form, Request
+from starlette.responses import HTMLResponse, Response
+
+from sweatline.answers import questions_of, request_of
+from sweatline.answers import told as in_units
+from sweatline.answers.answer import as_html
+from sweatline.bench.answer import BenchAnswer
+from sweatline.errors import JobError
+from sweatline.job.model import Job
+from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, EVENTS
+from sweatline.log.data_quality import DataQuality
+from sweatline.log.entries import Entry
+from sweatline.log.extract import Book, Logged, read_book
+from sweatline.log.logbook import keep, open_log, write_line
+from sweatline.report.sentences import duration, sentence
+from sweatline.report.sheet.readiness import acknowledged, caution_named
+from sweatline.report.told import Told
+from sweatline.units import Scale, example_of
+from sweatline.web.asking import (
+    Group,
+    Typed,
+    beside,
+    form_of,
+    mistake,
+    mistakes_in,
+    typed_in,
+)
+from sweatline.web.charging import side_of
+from sweatline.web.live import Parts, stream
+from sweatline.web.logs import Typed as Line
+from sweatline.web.logs import answer_of, logs_of, sensors_part
+from sweatline.web.pages import render, text_of, workshop_of
+from sweatline.web.workshop import Calculation
+
+_PATIENCE: Final = 0.4  # s that a page waits for its answer
+_LIVE_PATIENCE: Final = 3.0  # s that a push waits for it
+_REST: Final = 3.0  # s between two answers while a sensor sends all the time
+_LATEST: Final = 6  # entries that can be undone on the page
+_MOST: Final = 32  # logs that are kept read
+_MICRON: Final = {"vacuum gauge": "micron"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tap:
+    """Something that happens at the machine, written down by one tap."""
+
+    line: str
+    word: str
+    guarded: bool = False
+    """Only after the task's cautions were acknowledged."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One kind of work with its request, its answer, and how a page shows it."""
+
+    key: str
+    title: str
+    lead: str
+    request: type
+    answer: Callable[[Any], BenchAnswer]
+    asks: frozenset[str]
+    """Questions any of which is enough to ask without a log."""
+    read: Callable[[Book, Typed, float], Logged]
+    """Takes a log, what was typed, and the moment. [s]"""
+    told: Callable[[Any, Scale, bool], Iterator[Told]]
+    picture: Callable[[Any, Scale], str]
+    stop: Callable[[Any], str]
+    """Why a compressor must not be started; empty when it may, or nobody knows."""
+    next: Callable[[Any, Scale], str]
+    """What is still to come, while it is followed."""
+    groups: tuple[Group, ...]
+    cautions: tuple[str, ...]
+    """To be acknowledged by name, by key."""
+    taps: Callable[[str], tuple[Tap, ...]]
+    """By the refrigerant."""
+    channels: tuple[str, ...]
+    ages: bool = False
+    """The answer changes as time goes on, without a new row."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worked:
+    """What came of a question: an answer, or why there is none."""
+
+    answer: BenchAnswer | None = None
+    notes: tuple[str, ...] = ()
+    waits: str = ""
+    """What the log lacks."""
+    error: JobError | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A task as an address asks it: job, log, what was typed, and the answer on its way."""
+
+    task: Task
+    name: str
+    log: str
+    query: str
+    job: Job
+    scale: Scale
+    about: Mapping[str, str]
+    book: Book | None
+    rows: int
+    typed: Typed
+    wrong: Mapping[str, str]
+    work: Calculation | None
+
+    @property
+    def base(self) -> str:
+        """Address of its page, without what was typed."""
+        return f"/job/{self.name}/{self.task.key}" + (f"/{self.log}" if self.log else "")
+
+    @property
+    def worked(self) -> Worked:
+        """What came of it so far."""
+        done = self.work is not None and self.work.done and not self.work.problem
+        return self.work.answer if done and self.work is not None else Worked()
+
+    @property
+    def mistakes(self) -> dict[str, str]:
+        """Beside their questions."""
+        error = self.worked.error
+        return {**self.wrong, **(beside(self.task.request, error) if error is not None else {})}
+
+
+class _Followed:
+    """A log that pages follow; its rows are read once."""
+
+    def __init__(self, path: Path) -> None:
+        self.lock = threading.Lock()
+        self.path = path
+        self.quality: DataQuality | None = None
+
+    def read(self) -> tuple[Book, dict[str, str]]:
+        with self.lock, open_log(str(self.path)) as log:
+            about = log.about()
+            if self.quality is None or self.quality.refrigerant != about.get("refrigerant", ""):
+                self.quality = DataQuality(about)
+            return read_book(log, self.quality), about
+
+
+_followed: OrderedDict[Path, _Followed] = OrderedDict()
+_lock = threading.Lock()
+
+
+def _book(path: Path) -> tuple[Book, dict[str, str]]:
+    with _lock:
+        found = _followed.setdefault(path, _Followed(path))
+        _followed.move_to_end(path)
+        while len(_followed) > _MOST:
+            _followed.popitem(last=False)
+    return found.read()
+
+
+def asked_by(
+    request: Request, task: Task, name: str, log: str = "", *, wait: float = _PATIENCE
+) -> Asked:
+    """What an address asks, with its answer if that takes no longer than `wait`. [s]"""
+    workshop = workshop_of(request)
+    job, scale = workshop.job(name), workshop.scale(name)
+    typed = typed_in(task.request, request.query_params)
+    wrong = mistakes_in(task.request, typed, zero=job.place.atmospheric_pressure)
+    book: Book | None = None
+    about: Mapping[str, str] = {}
+    rows = 0
+    if log:
+        path = workshop.log_path(log)
+        with open_log(str(path)) as found:
+            rows = found.last_id
+        book, about = _book(path)
+    work = None
+    now = time.time()
+    if not wrong and (book is not None or typed.keys() & task.asks):
+        minute = int(now / 60.0) if task.ages and book is not None else 0
+        key = (task.key, job.digest, repr(sorted(typed.items())), log, rows, minute)
+
+        def answer(_tell: object) -> Worked:
+            return _answered(task, workshop.taught(job), scale, book, about, typed, now)
+
+        work = workshop.calculations.ask(key, answer, wait=wait)
+    return Asked(
+        task=task, name=name, log=log, query=request.url.query, job=job, scale=scale, about=about,
+        book=book, rows=rows, typed=typed, wrong=wrong, work=work,
+    )  # fmt: skip
+
+
+def _answered(
+    task: Task,
+    job: Job,
+    scale: Scale,
+    book: Book | None,
+    about: Mapping[str, str],
+    typed: Typed,
+    now: float,
+) -> Worked:
+    """The answer of typed text and log; what is typed beats the log."""
+    notes: tuple[str, ...] = ()
+    found: dict[str, Any] = {}
+    asked = {f.name for f in fields(task.request)}
+    if book is not None:
+        try:
+            logged = task.read(book, typed, now)
+        except JobError as error:
+            if not typed.keys() & task.asks:
+                return Worked(waits=sentence(error.what))
+            notes = (error.what,)
+        else:
+            notes = tuple(logged.notes)
+            found = {n: one.value for n, one in logged.found.items() if one is not None}
+    texts = {q.name for q in questions_of(task.request) if q.form == "text"}
+    parts = {n: v for n, v in _parts(job, about).items() if n in texts or n == "length"}
+    found = {**parts, **found, "unit_system": scale.system, "job": job}
+    zero = job.place.atmospheric_pressure
+    given = {n: v for n, v in found.items() if n in asked and n.removesuffix("_sd") not in typed}
+    try:
+        request: Any = request_of(task.request, typed, zero=zero, atmosphere=zero, **given)
+        return Worked(answer=task.answer(request), notes=notes)
+    except JobError as error:
+        return Worked(error=error, notes=notes)
+
+
+def _parts(job: Job, about: Mapping[str, str]) -> dict[str, Any]:
+    """Parts as the log has them, else the first of the job."""
+    found: dict[str, Any] = {
+        name: about.get(name, first) for name, first in _first_parts(job).items()
+    }
+    if about.get("length_m"):
+        found["length"] = float(about["length_m"])
+    return found
+
+
+def _first_parts(job: Job) -> dict[str, str]:
+    return {
+        "compressor": job.compressors[0].name,
+        "refrigerant": job.refrigerants[0],
+        "capillary": job.capillaries[0].name,
+    }
+
+
+def routes_of(task: Task) -> APIRouter:
+    """The routes of a task: its page, alone and with a log, the push, and what is written."""
+    routes = APIRouter(prefix=f"/job/{{name}}/{task.key}")
+
+    @routes.get("")
+    def page(request: Request, name: str) -> HTMLResponse:
+        """The task without a log."""
+        asked = asked_by(request, task, name)
+        logs = [one for one in logs_of(request, name) if one.about.get("job") == name]
+        return render("task.html", **_frame(asked), logs=logs, **_parts_of(request, asked))
+
+    @routes.get("/answer")
+    def answer(request: Request, name: str) -> HTMLResponse:
+        """The answer of what was typed, when it is there."""
+        asked = asked_by(request, task, name)
+        done = asked.work is None or asked.work.done
+        return render(
+            "task-answer.html", status=200 if done else 202, **_frame(asked),
+            **_parts_of(request, asked),
+        )  # fmt: skip
+
+    @routes.get("/{log}")
+    def followed(request: Request, name: str, log: str) -> HTMLResponse:
+        """The task with a log."""
+        asked = asked_by(request, task, name, log)
+        return render("task-live.html", **_frame(asked), **_parts_of(request, asked))
+
+    @routes.get("/{log}/stream")
+    def follow(request: Request, name: str, log: str) -> Response:
+        """The same page's parts, as the log grows and time goes on."""
+        path = workshop_of(request).log_path(log)
+        answered = [0.0]
+
+        def last_row() -> int:
+            with open_log(str(path)) as book:
+                return book.last_id
+
+        def draw() -> Parts:
+            if time.monotonic() - answered[0] < _REST:
+                return {}
+            asked = asked_by(request, task, name, log, wait=_LIVE_PATIENCE)
+            if asked.work is not None and not asked.work.done:
+                return {}
+            answered[0] = time.monotonic()
+            return _parts_of(request, asked)
+
+        return stream(request, last_row, draw)
+
+    @routes.post("/{log}/line")
+    def write(request: Request, name: str, log: str, typed: Annotated[Line, Depends()]) -> Response:
+        """Write what was typed or tapped into the log."""
+        at = time.time() - typed.ago if typed.ago else None
+        with open_log(str(workshop_of(request).log_path(log))) as book:
+            kept = write_line(book, typed.line, at=at, key=typed.key)
+        return answer_of(request, kept, f"/job/{name}/{task.key}/{log}")
+
+    @routes.post("/{log}/acknowledge")
+    def acknowledge(
+        request: Request,
+        name: str,
+        log: str,
+        caution: Annotated[str, Form(max_length=40)],
+        by: Annotated[str, Form(max_length=80)],
+        key: Annotated[str, Form(max_length=80)] = "",
+    ) -> Response:
+        """Write into the log who has read a caution."""
+        with open_log(str(workshop_of(request).log_path(log))) as book:
+            said = f"{caution} by {' '.join(by.split())}"
+            kept = keep(book, kind="event", channel=ACKNOWLEDGED, text=said, key=key)
+        return answer_of(request, [kept], f"/job/{name}/{task.key}/{log}")
+
+    return routes
+
+
+def _frame(asked: Asked) -> dict[str, Any]:
+    """What stands on the page and does not change by itself."""
+    task, job = asked.task, asked.job
+    # A record has boxes of its own; a text of these names is one of the job's parts.
+    choices = {
+        "compressor": [c.name for c in job.compressors],
+        "refrigerant": job.refrigerants,
+        "capillary": [c.name for c in job.capillaries],
+    }
+    usual = {name: asked.about.get(name, first) for name, first in _first_parts(job).items()}
+    return {
+        "scale": asked.scale, "name": asked.name, "here": task.key, "task": task, "job": job,
+        "base": asked.base, "query": asked.query, "log": asked.log,
+        "groups": list(form_of(task.request, task.groups, asked.typed, asked.mistakes, asked.scale,
+                               choices=choices, usual=usual)),
+        "fields": [(c, CHANNELS[c].heading, _unit(c, asked.scale), side_of(c))
+                   for c in task.channels],
+        "pending": asked.work is not None and not asked.work.done,
+        "practice": False,
+    }  # fmt: skip
+
+
+def _unit(channel: str, scale: Scale) -> str:
+    """Unit in which a reading is typed."""
+    found = CHANNELS[channel]
+    readout = found.readout.get(scale.system)
+    if readout is not None:
+        return readout.unit
+    return _MICRON.get(channel) or example_of(found.kind, scale.system).partition(" ")[2]
+
+
+def _parts_of(request: Request, asked: Asked) -> dict[str, Any]:
+    """Everything that changes, as it stands now."""
+    task, worked, scale = asked.task, asked.worked, asked.scale
+    a = worked.answer
+    short = list(task.told(a, scale, False)) if a is not None else []
+    full = list(task.told(a, scale, True)) if a is not None else []
+    problem = asked.work.problem if asked.work is not None else ""
+    if worked.error is not None and not beside(task.request, worked.error):
+        problem = mistake(worked.error)
+    notes = [in_units(note, scale) for note in (*worked.notes, *(a.notes if a else ()))]
+    known = acknowledged(asked.book.held) if asked.book is not None else {}
+    facts: dict[str, Any] = {
+        "scale": scale, "task": task, "base": asked.base, "log": asked.log, "answer": a,
+        "practice": False,
+    }  # fmt: skip
+    found: dict[str, Any] = {
+        "verdict": text_of(
+            "task-verdict.html", **facts, waits=worked.waits, problem=problem,
+            wrong=bool(asked.mistakes), first=short[0] if short else None,
+            next=task.next(a, scale) if a is not None and asked.log else "",
+            stop=in_units(task.stop(a), scale) if a is not None else "",
+        ),
+        "picture": task.picture(a, scale) if a is not None else "",
+        "numbers": text_of("task-told.html", **facts, parts=_numbers(short)),
+        "behind": text_of(
+            "task-behind.html", **facts, parts=full, notes=notes,
+            tables=as_html(a, scale) if a is not None else "",
+        ),
+        "cautions": text_of(
+            "task-cautions.html", **facts, known=known,
+            wanted=[caution_named(key) for key in task.cautions],
+            rest=[c for c in (a.cautions if a else ()) if c.key not in task.cautions],
+        ),
+    }  # fmt: skip
+    if asked.book is None:
+        return found
+    free = all(key in known for key in task.cautions)
+    refrigerant = asked.about.get("refrigerant", "")
+    return found | {
+        "readings": text_of("task-readings.html", **facts, **_readings(asked)),
+        "taps": text_of(
+            "task-taps.html", **facts, held=not free,
+            taps=[tap for tap in task.taps(refrigerant) if free or not tap.guarded],
+        ),
+        "latest": text_of("latest.html", **facts, rows=_latest(asked.book)),
+        "sensors": sensors_part(request, asked.log),
+    }  # fmt: skip
+
+
+def _numbers(told: list[Told]) -> list[Told]:
+    """Everything but the sentences that stand above the picture."""
+    if not told:
+        return []
+    return [Told(rows=told[0].rows, after=told[0].after), *told[1:]]
+
+
+def _readings(asked: Asked) -> dict[str, Any]:
+    """What happened last, and the last reading of each channel since."""
+    assert asked.book is not None
+    now, happened = time.time(), ""
+    held = asked.book.held
+    events = [e for e in held if e.kind == "event" and e.channel != ACKNOWLEDGED]
+    since = events[-1].happened_at if events else 0.0
+    if events:
+        e = events[-1]
+        words = f"{EVENTS[e.channel]}{f', {e.text}' if e.text else ''}"
+        happened = sentence(f"{words}, {_ago(now - e.happened_at)}")
+    last: dict[str, Entry] = {
+        e.channel: e for e in held if e.kind == "reading" and e.happened_at >= since
+    }
+    return {
+        "happened": happened,
+        "readings": [
+            (CHANNELS[c].heading, side_of(c),
+             asked.scale.show(last[c].number, CHANNELS[c].kind, 4 if "gauge" in c else 3),
+             _ago(now - last[c].happened_at))
+            for c in asked.task.channels if c in last
+        ],
+    }  # fmt: skip
+
+
+def _ago(seconds: float) -> str:
+    if seconds < 5400.0:
+        return f"{duration(seconds)} ago"
+    return f"{seconds / 3600.0:.0f} h ago"
+
+
+def _latest(book: Book) -> list[tuple[Entry, str]]:
+    """What was written last, each with its words; the newest first."""
+    rows = sorted((*book.held, *book.doubted), key=lambda e: e.id)[-_LATEST:]
+    return [(e, " ".join(w for w in (e.channel or e.kind, e.text) if w)) for e in reversed(rows)]

@@ -1,0 +1,158 @@
+"""Is it tight? Is it dry? Will it start? What each of these pages asks, reads and shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from sweatline.bench.evacuation.evacuation import EvacuationAnswer, EvacuationRequest, evacuation
+from sweatline.bench.evacuation.rise_test import vacuum_in
+from sweatline.bench.start_gear.equalising import rest_in
+from sweatline.bench.start_gear.start_gear import StartGearRequest, start_gear
+from sweatline.bench.tightness.pressure_hold import hold_begun, hold_in
+from sweatline.bench.tightness.tightness import TightnessAnswer, TightnessRequest, tightness
+from sweatline.errors import JobError
+from sweatline.log.extract import Book, Found, Logged
+from sweatline.log.logbook import start_refused
+from sweatline.report.bench_course import hold_course, pump_course, rise_course
+from sweatline.report.dry import dry_told, start_line
+from sweatline.report.start import start_told
+from sweatline.report.tight import tight_told, when_it_shows
+from sweatline.report.told import Told
+from sweatline.report.wiring import wiring
+from sweatline.units import Scale
+from sweatline.web.asking import Group, Typed
+from sweatline.web.task import Tap, Task, routes_of
+
+
+def _hold(book: Book, typed: Typed, _now: float) -> Logged:
+    """The pressure test of a log; of one that has only begun the pressure."""
+    if "readings" in typed or "measured" in typed:
+        return Logged()
+    try:
+        return hold_in(book)
+    except JobError:
+        begun = hold_begun(book)
+        if begun is None:
+            raise
+        return begun
+
+
+def _vacuum(book: Book, _typed: Typed, _now: float) -> Logged:
+    """The evacuation of a log, and whether the compressor may be started."""
+    refused = start_refused(book.held)
+    found = vacuum_in(book, alone=False)
+    rule = Found(value=refused, text="", entries=())
+    return Logged({**found.found, "start_refused": rule}, found.notes)
+
+
+def _rest(book: Book, typed: Typed, now: float) -> Logged:
+    return rest_in(book, now=now, typed=typed)
+
+
+def _hold_picture(a: TightnessAnswer, scale: Scale) -> str:
+    return hold_course(a.hold, scale) if a.hold is not None else ""
+
+
+def _vacuum_picture(a: EvacuationAnswer, scale: Scale) -> str:
+    return rise_course(a.rise, scale) if a.rise is not None else pump_course(a, scale)
+
+
+def _vacuum_told(a: EvacuationAnswer, scale: Scale, details: bool) -> Iterator[Told]:
+    """Without the line on starting, which the page has as a stop."""
+    line = start_line(a.never_start)
+    return (part for part in dry_told(a, scale, details) if part.sentences != (line,))
+
+
+TIGHT: Final = Task(
+    key="tight",
+    title="Is it tight?",
+    lead="Let dry nitrogen in, read gauge and temperature, and again later: what the gas loses "
+    "beyond the errors of the instruments is a leak.",
+    request=TightnessRequest,
+    answer=tightness,
+    asks=frozenset({"readings", "pressure", "held", "after", "measured"}),
+    read=_hold,
+    told=tight_told,
+    picture=_hold_picture,
+    stop=lambda _a: "",
+    next=when_it_shows,
+    groups=(
+        Group(title="", names=("compressor", "refrigerant", "pressure", "see")),
+        Group(title="What it lost before", names=("held", "held_refrigerant", "after", "left")),
+        Group(title="A test read without a log", names=("readings", "gas", "volume")),
+    ),
+    cautions=("dry-nitrogen-only",),
+    taps=lambda _refrigerant: (
+        Tap(line="pressurised dry nitrogen", word="Nitrogen is in", guarded=True),
+        Tap(line="pressurised helium", word="Helium is in", guarded=True),
+        Tap(line="opened gas let out", word="Gas let out"),
+    ),
+    channels=("suction gauge", "circuit", "barometer"),
+)
+
+DRY: Final = Task(
+    key="dry",
+    title="Is it dry?",
+    lead="Pump, shut the valve, and read the vacuum gauge three times or more: how it rises tells "
+    "a leak from water and from gas out of the oil.",
+    request=EvacuationRequest,
+    answer=evacuation,
+    asks=frozenset({"pump", "rise"}),
+    read=_vacuum,
+    told=_vacuum_told,
+    picture=_vacuum_picture,
+    stop=lambda a: a.never_start,
+    next=lambda _a, _scale: "",
+    groups=(
+        Group(title="", names=("compressor", "pump", "low_hose", "high_hose")),
+        Group(title="Water inside", names=("water", "room")),
+        Group(title="A rise read without a log", names=("rise", "volume", "refrigerant")),
+    ),
+    cautions=("vacuum-no-power",),
+    taps=lambda refrigerant: (
+        Tap(line="evacuating", word="Pump started", guarded=True),
+        Tap(line="isolated", word="Valve shut"),
+        Tap(line="vacuum broken dry nitrogen", word="Vacuum broken with nitrogen"),
+        Tap(line=f"vacuum broken {refrigerant}", word=f"Vacuum broken with {refrigerant}"),
+    ),
+    channels=("vacuum gauge",),
+)
+
+GEAR: Final = Task(
+    key="gear",
+    title="Will it start?",
+    lead="Which pin is which, how it is wired, whether capacitor and motor are sound, and how long "
+    "it must stand before it starts again.",
+    request=StartGearRequest,
+    answer=start_gear,
+    asks=frozenset(
+        {"device", "off_time", "windings", "capacitor", "use", "reads", "instead", "volts", "amps",
+         "watts", "cord", "motor_power", "torque", "standing_head", "standing_suction", "tube",
+         "compressor"}
+    ),
+    read=_rest,
+    told=start_told,
+    picture=wiring,
+    stop=lambda a: a.barred,
+    next=lambda _a, _scale: "",
+    groups=(
+        Group(title="", names=("compressor", "refrigerant", "capillary", "device", "off_time")),
+        Group(title="Which pin is which", names=("windings",)),
+        Group(title="The capacitor", names=("capacitor", "use", "reads", "instead", "resistor")),
+        Group(title="Gauges as it stands", names=("standing_head", "standing_suction")),
+        Group(title="Load of the motor", names=("volts", "amps", "watts", "at_plug")),
+        Group(title="The plate", names=("plate_volts", "plate_amps", "plate_watts", "motor_power",
+                                        "torque", "frequency")),
+        Group(title="The cord", names=("cord",)),
+    ),
+    cautions=("isolate", "vacuum-no-power"),
+    taps=lambda _refrigerant: (
+        Tap(line="started", word="Switched on", guarded=True),
+        Tap(line="stopped", word="Switched off"),
+    ),
+    channels=("suction gauge", "head gauge", "volts", "amps", "watts"),
+    ages=True,
+)  # fmt: skip
+
+ROUTES: Final = tuple(routes_of(task) for task in (TIGHT, DRY, GEAR))
