@@ -47,6 +47,7 @@ _FAR: Final = ("suction gauge", "head gauge")
 _ARM: Final = ("superheat", "subcooling", "watts", "amps")
 _TYPED: Final = (*CHARACTERS, "amps")
 _LATEST: Final = 6  # entries that can be undone on the page
+_CHART_STEP: Final = 5.0  # s that the chart moves on at once
 _MOST: Final = 32  # chargings that are kept ready
 
 _held: OrderedDict[object, Charging] = OrderedDict()
@@ -236,7 +237,8 @@ def live_parts(
     facts: dict[str, Any] = {
         "scale": scale, "base": base, "look": look, "advice": look.advice, "practice": practice
     }  # fmt: skip
-    course = charging_course(look.sure, look.advice, charging.table, scale, now=look.now)
+    end = -(-look.now // _CHART_STEP) * _CHART_STEP
+    course = charging_course(look.sure, look.advice, charging.table, scale, now=end)
     step = _step(look, ready, scale)
     return {
         "step": text_of("step.html", **facts, **step),

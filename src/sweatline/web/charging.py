@@ -28,7 +28,7 @@ from sweatline.log.weighing import dose_on_scale
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import Table
 
-_DRAWS: Final = 128
+TRIAL_RUNS: Final = 128  # behind the advice
 _AGAIN: Final = 2.0  # s after which things are looked at again without a new row
 _SOON: Final = 0.5  # s after which they are, with one
 _FRESH: Final = 3.0  # s that any reading is fresh
@@ -70,23 +70,28 @@ def parts_of(job: Job, about: dict[str, str]) -> Parts:
     )
 
 
-def prepared_for(job: Job, parts: Parts, tell: Callable[[float], None]) -> Prepared:
-    """What is known of a machine before anything is read; `tell` takes the share done."""
+def counted(tell: Callable[[float], None]) -> Callable[[], None]:
+    """What is called at each trial run, so that `tell` hears which share is done."""
     done = 0
 
     def one_more() -> None:
         nonlocal done
         done += 1
-        tell(done / (_DRAWS + 1.0))
+        tell(done / (TRIAL_RUNS + 1.0))
 
+    return one_more
+
+
+def prepared_for(job: Job, parts: Parts, tell: Callable[[float], None]) -> Prepared:
+    """What is known of a machine before anything is read; `tell` takes the share done."""
     return prepare(
         job,
         compressor=parts.compressor,
         refrigerant=parts.refrigerant,
         capillary=parts.capillary,
         length=parts.length,
-        draws=_DRAWS,
-        progress=one_more,
+        draws=TRIAL_RUNS,
+        progress=counted(tell),
     )
 
 

@@ -6,6 +6,7 @@ import secrets
 import tempfile
 import threading
 from collections import OrderedDict
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -14,7 +15,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from sweatline.charging.preparation import Prepared, prepare_build
 from sweatline.design.match import MatchAnswer
-from sweatline.errors import JobError
+from sweatline.errors import JobError, SolveError
 from sweatline.job.model import Job
 from sweatline.log.logbook import contents_of, open_log
 from sweatline.log.store import to_csv, to_json
@@ -26,10 +27,10 @@ from sweatline.training.faults import ANY, FAULTS
 from sweatline.training.paced import PACES, PacedSession
 from sweatline.training.practice_machine import practice_job
 from sweatline.training.session import TrainingSession, step_from, weight
-from sweatline.training.simulated_machine import SimulatedMachine, simulate
+from sweatline.training.simulated_machine import simulate
 from sweatline.units import Scale
 from sweatline.web.charge import live_parts
-from sweatline.web.charging import Charging, Parts, parts_of
+from sweatline.web.charging import TRIAL_RUNS, Charging, Parts, counted, parts_of
 from sweatline.web.choice import chosen_of, ranking, resolved
 from sweatline.web.live import stream
 from sweatline.web.logs import file_of, log_parts
@@ -38,7 +39,6 @@ from sweatline.web.workshop import Calculation
 
 routes = APIRouter()
 
-_DRAWS: Final = 128
 _MOST: Final = 6  # machines that run at once
 _AT_ONCE: Final = 2.0  # s that a page waits for its machine
 
@@ -147,26 +147,19 @@ class Practice:
         paced.begun.wait()
         return paced
 
-    def _advice(self, tell: Any) -> Prepared:
-        done = 0
-
-        def one_more() -> None:
-            nonlocal done
-            done += 1
-            tell(done / (_DRAWS + 1.0))
-
-        return self._prepared(self.machine.machine, one_more)
-
-    def _prepared(self, machine: SimulatedMachine, progress: Any = None) -> Prepared:
+    def _advice(self, tell: Callable[[float], None]) -> Prepared:
+        machine = self.machine.machine
         return prepare_build(
-            machine.build, machine.card, simulated=True, draws=_DRAWS, progress=progress
+            machine.build, machine.card, simulated=True, draws=TRIAL_RUNS, progress=counted(tell)
         )
 
     def _review(self, session: TrainingSession, ended: Ended, why: str) -> None:
-        def work(_tell: Any) -> Debrief:
+        def work(_tell: Callable[[float], None]) -> Debrief:
             self.ready.finished.wait()
+            if self.ready.problem:
+                raise SolveError(condition=self.ready.problem)
             return debrief_of_session(
-                session, self.ready.answer or self._prepared(session.machine), self.seed,
+                session, self.ready.answer, self.seed,
                 hidden=self.fault == ANY, ended=ended, broken_off=why,
             )  # fmt: skip
 
@@ -214,12 +207,7 @@ def begin_invented(
     """Let the invented machine run."""
     job = practice_job(units)
     practice = Practice(
-        job,
-        parts_of(job, {}),
-            seed=_seed(seed),
-            fault=fault,
-            pace=pace,
-            slips=slips,
+        job, parts_of(job, {}), seed=_seed(seed), fault=fault, pace=pace, slips=slips,
     )  # fmt: skip
     return _begin(practice)
 
@@ -269,13 +257,8 @@ def begin_own(
     job = workshop_of(request).job(name)
     about = {"compressor": compressor, "refrigerant": refrigerant, "capillary": capillary}
     practice = Practice(
-        job,
-        parts_of(job, about),
-            seed=_seed(seed),
-            fault=fault,
-            pace=pace,
-            slips=slips,
-            name=name,
+        job, parts_of(job, about), seed=_seed(seed), fault=fault, pace=pace, slips=slips,
+        name=name,
     )  # fmt: skip
     return _begin(practice)
 
