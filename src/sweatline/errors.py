@@ -44,17 +44,22 @@ class JobError(SweatlineError, ValueError):
 
     exit_code = 2
 
-    def __str__(self) -> str:
-        where = self.path
-        if self.line is not None:
-            where = f"{where}:{self.line}" if where else f"line {self.line}"
-        parts = [p for p in (where, self.field) if p]
-        head = ": ".join(parts)
+    @property
+    def sentence(self) -> str:
+        """What is wrong and what would be right, for who sees where."""
         text = self.what
         if self.read:
             text += f" (read: {self.read})"
         if self.allowed:
             text += f"; {self.allowed}"
+        return f"{text}."
+
+    def __str__(self) -> str:
+        where = self.path
+        if self.line is not None:
+            where = f"{where}:{self.line}" if where else f"line {self.line}"
+        head = ": ".join(p for p in (where, self.field) if p)
+        text = self.sentence.removesuffix(".")
         return f"{head}: {text}" if head else text
 
 

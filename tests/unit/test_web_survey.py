@@ -140,6 +140,14 @@ def test_parts_that_do_not_fit_are_told_beside_the_question(page: TestClient) ->
     assert "Some answers cannot be used" in words(page.get("/job/good/survey").text)
 
 
+def test_a_key_that_does_not_exist_is_told_with_its_part(page: TestClient, tmp_path: Path) -> None:
+    file = tmp_path / "good.toml"
+    file.write_text(file.read_text("utf-8").replace("fin_pitch = ", "fin_pich = ", 1), "utf-8")
+    told = words(page.get("/job/good/survey/part/evaporator").text)
+    assert "evaporator.fin_pich: no such key; nearest: fin_pitch" in told
+    assert "Targets" in words(page.get("/job/good/survey").text)
+
+
 def test_what_stands_in_is_told_with_its_origin(page: TestClient) -> None:
     told = words(page.get(f"{ONE}/compressor[2].oil_volume").text)
     assert "Left open: 300 cm³ (small rotary compressors hold 200 to 400 cm3 of oil)." in told

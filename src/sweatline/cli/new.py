@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from sweatline.errors import JobError
-from sweatline.job.document import JobDocument, digest_of, told, write_whole
+from sweatline.job.document import JobDocument, digest_of, write_whole
 from sweatline.job.explanation import check
 from sweatline.job.interview import Question, matters, stand_in, table_of, understood
 
@@ -152,7 +152,7 @@ def _put(path: Path, document: JobDocument, question: Question) -> None:
         try:
             meant = understood(question.key, said, scale)
         except JobError as error:
-            click.echo(f"  {told(error)}.")
+            click.echo(f"  {error.sentence}")
             continue
         break
     click.echo(f"  = {meant}")

@@ -10,7 +10,6 @@ import hashlib
 import os
 import tempfile
 from collections.abc import Mapping, MutableMapping
-from dataclasses import replace
 from functools import cached_property
 from pathlib import Path as FilePath
 from typing import Any, Final, cast
@@ -294,8 +293,3 @@ def _above(lines: list[str], line: int) -> int:
     while line > 1 and lines[line - 2].startswith("#"):
         line -= 1
     return line
-
-
-def told(fault: JobError) -> str:
-    """A mistake without the place where it stands, for who sees the place."""
-    return str(replace(fault, path="", line=None, field=""))

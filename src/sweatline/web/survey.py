@@ -18,7 +18,7 @@ from starlette.datastructures import UploadFile
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 
 from sweatline.errors import JobError
-from sweatline.job.document import JobDocument, digest_of, told, write_whole
+from sweatline.job.document import JobDocument, digest_of, write_whole
 from sweatline.job.explanation import Check, check
 from sweatline.job.interview import (
     GROUPS,
@@ -107,12 +107,15 @@ class Reading:
             # What is only missing yet is no mistake: the question itself says that it is needed.
             if asked is not None and document.is_open(asked):
                 continue
-            if asked is None and name in waiting and name:
+            of_part = fault.field in (name, name.removesuffix("[1]"))
+            if asked is None and of_part and name in waiting:
                 unfinished.add(name)
-            else:
-                found[name] = " ".join(filter(None, (found.get(name), f"{told(fault)}.")))
-        told_of = check(job) if job is not None else None
-        return cls(document, found, due, frozenset(unfinished), told_of)
+                continue
+            where = "" if of_part or asked is not None else f"{fault.field}: "
+            told = f"{where}{fault.sentence}"
+            found[name] = f"{found[name]} {told}" if name in found else told
+        whole = check(job) if job is not None else None
+        return cls(document, found, due, frozenset(unfinished), whole)
 
     def asked(self, question: Question, typed: str | None = None, wrong: str = "") -> Asked:
         """A question with what is said, typed and understood."""
@@ -121,7 +124,7 @@ class Reading:
         try:
             meant = understood(question.key, text, scale)
         except JobError as error:
-            meant, wrong = "", wrong or f"{told(error)}."
+            meant, wrong = "", wrong or error.sentence
         return Asked(
             question=question,
             said=said,
@@ -135,19 +138,20 @@ class Reading:
 
     def parts(self) -> list[Part]:
         """Every part of the bench, in the order of the interview."""
-        asked: dict[str, list[Question]] = {}
-        for question in self.due:
-            asked.setdefault(question.part or TOP, []).append(question)
-        return [self._part(name, own, len(asked)) for name, own in asked.items()]
+        parts: dict[str, list[Question]] = {}
+        for question in self.document.questions:
+            parts.setdefault(question.part or TOP, []).append(question)
+        return [self._part(name, every) for name, every in parts.items()]
 
-    def _part(self, name: str, own: list[Question], count: int) -> Part:
+    def _part(self, name: str, every: list[Question]) -> Part:
+        own = [one for one in every if one in self.due] or every
         group, table = own[0].group, table_of(own[0].group)
         said = [self.document.answer(one) for one in own]
         title = group.title
         if table.many:
             called = next((a for one, a in zip(own, said, strict=True) if one.names_the_part), "")
             title = f"{title}: {called}" if called else f"{title} {int(own[0].path[1]) + 1}"
-        names = {own[0].part, *(one.name for one in own)}
+        names = {own[0].part, *(one.name for one in every)}
         return Part(
             name=name,
             group=group,
@@ -229,7 +233,7 @@ def begin(
             return RedirectResponse(_place(name, "next"), 303)  # the button was pressed twice
         write_whole(workshop.new_path(name, ".toml"), text)
     except JobError as error:
-        wrong = f"{told(error)}."
+        wrong = error.sentence
         return render("new.html", status=400, title=title, units=units, wrong=wrong)
     return RedirectResponse(_place(name, "next"), 303)
 
@@ -337,7 +341,7 @@ def save(request: Request, name: str, typed: Typed) -> Response:
             try:
                 _check(document, question, answer, drawn)
             except JobError as error:
-                wrong[question.name] = f"{told(error)}."
+                wrong[question.name] = error.sentence
                 continue
             document.put(question, answer)
             changed = True
@@ -414,6 +418,7 @@ def _form(
         back=names[at - 1] if at > 0 else "",
         last=single and (at + 1 == len(names) or not names[at + 1].startswith(f"{asked[0].part}.")),
         many=bool(table_of(group).many), count=len(names), number=at + 1,
+        removable=found is not None and found.removable,
     )  # fmt: skip
 
 
@@ -436,7 +441,7 @@ def how_understood(
         found = parse(text, of_kind, atmosphere=scale.atmosphere)
         return PlainTextResponse(_means(scale.show(found.value, of_kind)))
     except JobError as error:
-        return PlainTextResponse(f"{told(error)}.")
+        return PlainTextResponse(error.sentence)
 
 
 def _means(shown: str) -> str:
