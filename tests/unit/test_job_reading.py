@@ -32,6 +32,13 @@ def line_with(text: str, words: str) -> int:
     return next(n for n, line in enumerate(text.split("\n"), 1) if words in line)
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes of POSIX")
+def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "job.toml")
+    with pytest.raises(JobError, match="cannot be read: a pipe or a device"):
+        read_job(tmp_path / "job.toml")
+
+
 def test_the_seed_store() -> None:
     job = read_job(EXAMPLES / "seed-store.toml")
     assert job.unit_system == "SI"

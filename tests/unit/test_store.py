@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
+import tempfile
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,6 +14,7 @@ import pytest
 
 from sweatline.errors import StoreError
 from sweatline.log.entries import Entry, Instrument, active_entries
+from sweatline.log.logbook import open_log
 from sweatline.log.store import STEPS, Log, from_csv, from_json, to_csv, to_json
 
 
@@ -239,3 +243,128 @@ def test_spoiled_exports_are_refused_whole(filled: Log, tmp_path: Path) -> None:
             with pytest.raises(StoreError):
                 from_json(text, copy)
         assert copy.entries() == []
+
+
+@pytest.fixture
+def shelf() -> Iterator[Path]:
+    """A folder that nobody can write to once `locked` was called on it."""
+    folder = Path(tempfile.mkdtemp())
+    folder.chmod(0o755)
+    yield folder
+    folder.chmod(0o755)
+    shutil.rmtree(folder)
+
+
+@pytest.fixture
+def locked() -> Iterator[Callable[[Path], None]]:
+    """Takes the right to write from a folder and what lies in it, from root as well."""
+
+    def lock(folder: Path) -> None:
+        for path in folder.iterdir():
+            path.chmod(0o444)
+        folder.chmod(0o555)
+        if os.geteuid() == 0:
+            os.seteuid(65534)
+
+    yield lock
+    if os.getuid() == 0:
+        os.seteuid(0)
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="rights of POSIX")
+@pytest.mark.parametrize("killed", [False, True])
+def test_a_log_where_nothing_can_be_written_is_read(
+    shelf: Path, locked: Callable[[Path], None], killed: bool
+) -> None:
+    """Also with entries that only its journal holds, as a killed program leaves them."""
+    with Log(shelf / "a.sweat") as log:
+        kept = log.append(reading(1e5))
+        for path in sorted(shelf.iterdir()):
+            if killed and not path.name.endswith("-shm"):
+                shutil.copyfile(path, path.with_name(path.name.replace("a.sweat", "b.sweat")))
+    path = shelf / ("b.sweat" if killed else "a.sweat")
+    locked(shelf)
+    with Log(path, must_exist=True) as log:
+        assert log.entries() == [kept]
+        with pytest.raises(StoreError, match="cannot be written"):
+            log.append(reading(2e5))
+
+
+def journal_of(folder: Path, count: int) -> Path:
+    """A log that was killed with entries that only its journal holds."""
+    with Log(folder / "a.sweat") as log:
+        log.append(reading(0.0))
+        log._open.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        for n in range(count):
+            log.append(reading(1e5 * (n + 1)))
+        for end in ("", "-wal"):
+            shutil.copyfile(f"{log.path}{end}", folder / f"b.sweat{end}")
+    return folder / "b.sweat"
+
+
+def test_damaged_entries_are_told_once_and_for_ever(tmp_path: Path) -> None:
+    path = journal_of(tmp_path, 8)
+    journal = Path(f"{path}-wal")
+    content = bytearray(journal.read_bytes())
+    content[len(content) // 2] ^= 0x55
+    journal.write_bytes(content)
+    with pytest.raises(StoreError, match=r"the last \d things .* are lost") as caught:
+        Log(path)
+    assert "b.sweat-damaged" in str(caught.value)
+    assert (tmp_path / "b.sweat-damaged").read_bytes() == content
+    with Log(path) as log:
+        entries = log.entries()
+        assert entries[0].value == 0.0
+        assert 1 < len(entries) < 9
+        assert "are lost" in entries[-1].text
+        assert log.damage() == ""
+
+
+def test_a_sound_journal_and_one_that_was_cut_off_are_no_damage(tmp_path: Path) -> None:
+    path = journal_of(tmp_path, 8)
+    with Log(path) as log:
+        assert len(log.entries()) == 9
+    (tmp_path / "cut").mkdir()
+    path = journal_of(tmp_path / "cut", 8)
+    journal = Path(f"{path}-wal")
+    journal.write_bytes(journal.read_bytes()[:-100])
+    with Log(path) as log:
+        assert len(log.entries()) == 8
+
+
+def test_a_new_log_that_fails_leaves_nothing_behind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "new.sweat"
+
+    def full(*_: object) -> None:
+        raise StoreError(what="the disk is full")
+
+    with monkeypatch.context() as disk:
+        disk.setattr(Log, "set_about", full)
+        with pytest.raises(StoreError, match="full"):
+            open_log(str(path), new=True, refrigerant="R-134a")
+    assert list(tmp_path.iterdir()) == []
+    open_log(str(path), new=True, refrigerant="R-134a").close()
+
+
+def test_a_disk_that_cannot_be_written_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A log that was closed has no journal: on a full disk it cannot be given one."""
+    path = tmp_path / "a.sweat"
+    Log(path).close()
+
+    def fails(*_: object, **__: object) -> None:
+        error = sqlite3.OperationalError("disk I/O error")
+        error.sqlite_errorcode = sqlite3.SQLITE_IOERR_SHMSIZE
+        raise error
+
+    monkeypatch.setattr(sqlite3, "connect", fails)
+    with pytest.raises(StoreError, match="the disk is full, or it fails"):
+        Log(path)
+
+
+def test_deeply_nested_json_is_no_log(log: Log) -> None:
+    with pytest.raises(StoreError, match="not JSON"):
+        from_json("[" * 100_000, log)

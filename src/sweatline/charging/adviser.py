@@ -31,6 +31,7 @@ from sweatline.charging.stop_rule import (
     Obstacle,
     Settled,
     StopCondition,
+    hot_for_want_of_charge,
     obstacles,
     stop_conditions,
 )
@@ -457,6 +458,11 @@ class Adviser:
             "take out": "more is in than the evaporator can use",
         }
         reason = words[advice.action]
+        if advice.action == "add" and hot_for_want_of_charge(self.prepared.build, settled):
+            reason += (
+                "; the discharge gas is above its limit because the evaporator is starved, and "
+                "cools as it fills"
+            )
         frozen = settled.coil is not None and settled.coil.high < ZERO_CELSIUS
         if advice.action == "stop" and frozen:
             reason += "; and yet the coil freezes in this room: it needs a warmer one, or a defrost"

@@ -19,6 +19,7 @@ from sweatline.constants import ZERO_CELSIUS
 
 _WARM: Final = 3.0  # K of superheat from which a suction counts as dry and a little warm
 _BACKED_UP: Final = 15.0  # K of subcooling: liquid stands in the condenser (common practice)
+_ALLOWED: Final = 1.0  # K above the wanted superheat that still count as filled
 _FAR: Final = 3.0  # K above the wanted superheat: the evaporator is clearly not filled
 _NO_LIQUID: Final = 2.0  # K of subcooling below which gas may enter the capillary
 _RUNNING: Final = 1.10  # x the plate's watts (common practice, as in the verdicts)
@@ -132,7 +133,7 @@ def stop_conditions(build: Build, s: Settled) -> tuple[StopCondition, ...]:
     found = [
         _condition(
             "filled", s.at.get("superheat"), wanted,
-            "superheat at its outlet down to what is wanted", allowed=1.0,
+            "superheat at its outlet down to what is wanted", allowed=_ALLOWED,
         ),
         _condition("dry suction", at_compressor or s.at.get("superheat"), _WARM, where),
         _condition("coil", s.coil, ZERO_CELSIUS, "coldest surface", read="coil" in s.at),
@@ -188,17 +189,33 @@ def _condition(
     )
 
 
+def hot_for_want_of_charge(build: Build, s: Settled) -> bool:
+    """Whether the discharge gas settles above its limit while the evaporator is starved.
+
+    Too little charge raises superheat and discharge temperature together (sign table of Rossi and
+    Braun, HVAC&R Research 3, 1997): refrigerant cools such gas, stopping does not.
+    """
+    hottest = build.job.limits.discharge_temperature.value
+    gas, superheat = s.at.get("discharge gas"), s.at.get("superheat")
+    wanted = build.job.targets.superheat + _ALLOWED
+    return _state(gas, hottest, above=False) == _state(superheat, wanted, above=False) == "no"
+
+
 def obstacles(build: Build, s: Settled) -> tuple[Obstacle, ...]:
-    """Why no charge makes this machine right, by its readings; the most urgent first."""
+    """Why no charge makes this machine right, by its readings; the most urgent first.
+
+    A limit that refrigerant brings nearer speaks against any dose, one that starving brings nearer
+    only once the evaporator is filled.
+    """
     limits = build.job.limits
     wanted = build.job.targets.superheat
     head, most = s.at.get("head gauge"), limits.high_side_pressure
-    gas = s.discharge if "discharge gas" in s.at else None
+    gas = None if hot_for_want_of_charge(build, s) else s.at.get("discharge gas")
     superheat, subcooling = s.at.get("superheat"), s.at.get("subcooling")
     tight = wide = False
     if superheat is not None and subcooling is not None:
         tight = superheat.low > wanted + _FAR and subcooling.low > _BACKED_UP
-        wide = superheat.high < wanted + 1.0 and subcooling.high < _NO_LIQUID
+        wide = superheat.high < wanted + _ALLOWED and subcooling.high < _NO_LIQUID
     there = (
         _state(head, None if most is None else most.value, above=False) == "no",
         _state(gas, limits.discharge_temperature.value, above=False) == "no",

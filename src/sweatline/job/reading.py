@@ -96,6 +96,8 @@ def _content(path: str | os.PathLike[str]) -> bytes:
     try:
         file = FilePath(path)
         folder = file.is_dir()
+        if file.exists() and not (folder or file.is_file()):
+            raise OSError("a pipe or a device, which might wait for ever")
         with file.open("rb") as stream:
             content = stream.read(LARGEST + 1)
     except FileNotFoundError:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -415,15 +416,21 @@ def open_log(
         raise StoreError(what="there is a file of that name already", path=str(place))
     if new and refrigerant:
         refrigerant = find(refrigerant)
-    log = Log(place, must_exist=not new)
-    if new:
-        facts = {
-            "machine": machine,
-            "refrigerant": refrigerant,
-            "units": system,
-            "atmosphere_Pa": repr(STANDARD_ATMOSPHERE if atmosphere is None else atmosphere),
-        }
+    if not new:
+        return Log(place, must_exist=True)
+    facts = {
+        "machine": machine,
+        "refrigerant": refrigerant,
+        "units": system,
+        "atmosphere_Pa": repr(STANDARD_ATMOSPHERE if atmosphere is None else atmosphere),
+    }
+    with ExitStack() as failing:  # what was begun goes again, so that it can be tried again
+        for end in ("", "-wal", "-shm", "-journal"):
+            failing.callback(Path(f"{place}{end}").unlink, missing_ok=True)
+        log = Log(place)
+        failing.callback(log.close)
         log.set_about({k: v for k, v in facts.items() if v})
+        failing.pop_all()
     return log
 
 

@@ -15,13 +15,15 @@ import csv
 import io
 import json
 import math
+import shutil
 import sqlite3
 import time
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import asdict, fields, replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Final, Self, get_args
 
 from sweatline.errors import StoreError
@@ -87,6 +89,7 @@ ALTER TABLE instrument
 STEPS: Final = (_FIRST, _SECOND)
 
 _PATIENCE: Final = 5.0  # s to wait for another writer
+_NOT_WRITTEN: Final = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
 
 _NAMES: Final = tuple(f.name for f in fields(Entry))
 _COLUMNS: Final = tuple(name for name in _NAMES if name != "id")
@@ -109,6 +112,8 @@ _MAYBE: Final = frozenset({"corrects", "value", "sd", "atmosphere"})
 # What each primary result code of SQLite means for a log (sqlite.org, "Result and Error Codes").
 _MEANINGS: Final = {
     sqlite3.SQLITE_FULL: "the disk is full; the entry was not written, all earlier ones are safe",
+    sqlite3.SQLITE_IOERR: "the disk is full, or it fails: nothing of this was written; make room "
+    "or look to the disk, then try again",
     sqlite3.SQLITE_READONLY: "the log cannot be written: the file or its folder is read-only",
     sqlite3.SQLITE_CANTOPEN: "the log cannot be opened: no such folder, or no right to it",
     **dict.fromkeys(
@@ -125,9 +130,71 @@ _MEANINGS: Final = {
 
 def _told(error: sqlite3.Error, path: Path) -> StoreError:
     """The store's failure in words that say what to do."""
-    # An extended code holds the primary one in its lowest byte; errors of the module have none.
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-    return StoreError(what=_MEANINGS.get(code, f"the log refused it: {error}"), path=str(path))
+    what = _MEANINGS.get(_code(error), f"the log refused it: {error}")
+    return StoreError(what=what, path=str(path))
+
+
+def _code(error: sqlite3.Error) -> int:
+    """Primary result code, the lowest byte of an extended one; errors of the module have none."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF
+
+
+def _copied(path: Path) -> tuple[sqlite3.Connection, int]:
+    """A log of a place where nothing can be written, in memory, and what its journal lost."""
+    held = sqlite3.connect(IN_MEMORY, isolation_level=None)
+    with TemporaryDirectory() as folder:
+        copy = Path(folder) / "log"
+        shutil.copyfile(path, copy)
+        if _journal(path).exists():
+            shutil.copyfile(_journal(path), _journal(copy))
+        with closing(sqlite3.connect(copy, isolation_level=None)) as there:
+            lost = _lost(there, copy)
+            there.backup(held)
+    return held, lost
+
+
+def _loss(lost: int) -> Entry:
+    """The note that tells of damaged entries."""
+    text = f"the last {lost} things written before this were damaged on the disk and are lost"
+    return Entry(kind="note", happened_at=time.time(), text=text)
+
+
+def _journal(path: Path) -> Path:
+    return path.with_name(f"{path.name}-wal")
+
+
+# Journals that were looked at: path and salts, which a journal that begins anew changes.
+_LOOKED_AT: Final[set[tuple[str, bytes]]] = set()
+
+
+def _lost(db: sqlite3.Connection, path: Path) -> int:
+    """Transactions of the journal that are damaged, and that SQLite passes over without a word.
+
+    It reads the journal up to the first frame whose checksum is wrong. One transaction behind it
+    may have been cut off before it was acknowledged; where there are more, entries are lost. Every
+    frame carries the salts of the journal's head, the last of a transaction the size of the file
+    (sqlite.org, "WAL-mode File Format").
+    """
+    try:
+        content = _journal(path).read_bytes()
+    except OSError:
+        return 0
+    salts = content[16:24]
+    size = 24 + int(db.execute("PRAGMA page_size").fetchone()[0])
+    ends = [
+        n
+        for n, at in enumerate(range(32, len(content) - size + 1, size), start=1)
+        if content[at + 8 : at + 16] == salts and any(content[at + 4 : at + 8])
+    ]
+    if not ends or (str(path), salts) in _LOOKED_AT:
+        return 0
+    _busy, read, _moved = db.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+    with _journal(path).open("rb") as now:
+        if read < 0 or now.read(24)[16:] != salts:  # somebody else writes: it is in order
+            return 0
+    _LOOKED_AT.add((str(path), salts))
+    damaged = sum(n > read for n in ends)
+    return damaged if damaged > 1 else 0
 
 
 class Log:
@@ -145,7 +212,8 @@ class Log:
     Raises
     ------
     StoreError
-        Not a log, made by a newer version, locked, or not to be opened.
+        Not a log, made by a newer version, locked, not to be opened, or damaged: once, then a note
+        in the log tells of it. One that cannot be written can be read.
     """
 
     def __init__(
@@ -160,10 +228,24 @@ class Log:
             self._prepare(steps)
         except sqlite3.Error as error:
             self.close()
-            raise _told(error, path) from error
+            if _code(error) not in _NOT_WRITTEN or not path.is_file():
+                raise _told(error, path) from error
+            self._read_only(steps, error)
         except StoreError:
             self.close()
             raise
+
+    def _read_only(self, steps: Sequence[str], error: sqlite3.Error) -> None:
+        """Read a log that cannot be written where it stands; `error` is why."""
+        try:
+            self._db, lost = _copied(self.path)
+            self._prepare(steps)
+            if lost:
+                self.append(_loss(lost))
+            self._open.execute("PRAGMA query_only = ON")
+        except (sqlite3.Error, OSError):  # not to be read either
+            self.close()
+            raise _told(error, self.path) from error
 
     @property
     def _open(self) -> sqlite3.Connection:
@@ -185,11 +267,29 @@ class Log:
                 f"reads up to {len(steps)}); the file was left as it is",
                 path=str(self.path),
             )
+        lost = _lost(db, self.path)
+        aside = self.path.with_name(f"{self.path.name}-damaged")
+        if lost:
+            try:
+                shutil.copyfile(_journal(self.path), aside)
+            except OSError as error:
+                what = f"{_loss(lost).text}, and they cannot be set aside: {error.strerror}"
+                raise StoreError(what=what, path=str(self.path)) from error
         # Readers are not held up by the writer; what is acknowledged is flushed.
         db.execute("PRAGMA journal_mode = WAL")
         db.execute("PRAGMA synchronous = FULL")
-        if version == len(steps):
-            return
+        if version < len(steps):
+            self._migrate(steps)
+        if lost:
+            self.append(_loss(lost))
+            raise StoreError(
+                what=f"{_loss(lost).text}; a note in the log says where. The damaged part is kept "
+                f"as {aside.name}. Write down again what is missing: the log opens from now on",
+                path=str(self.path),
+            )
+
+    def _migrate(self, steps: Sequence[str]) -> None:
+        """Bring the file to the present schema."""
         with self._writing() as writer:
             # Asked again inside the lock: somebody else may have migrated meanwhile.
             version = writer.execute("PRAGMA user_version").fetchone()[0]
@@ -425,7 +525,7 @@ def from_json(text: str, into: Log, *, name: str = "", check: Check | None = Non
     """
     try:
         document = json.loads(text)
-    except json.JSONDecodeError as error:
+    except (json.JSONDecodeError, RecursionError) as error:
         raise StoreError(what=f"not JSON: {error}", path=name) from error
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         raise StoreError(what=f"not a log: its format is not {FORMAT!r}", path=name)

@@ -1,0 +1,36 @@
+"""A healthy machine whose gas is hot for want of charge is charged to its best all the same."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sweatline.assembly.build import build_for
+from sweatline.charging.preparation import prepare_build, well_charged
+from sweatline.job.model import in_other_room
+from sweatline.job.reading import read_job
+from sweatline.training.session import by_advice
+from sweatline.training.simulated_machine import simulated_machine
+
+TIMBER = Path(__file__).parents[2] / "examples" / "timber-store.toml"
+
+
+@pytest.mark.parametrize("seed", [503_004, 551_000])
+def test_a_starved_machine_in_a_hot_room_is_not_left_short(seed: int) -> None:
+    """Of sixty builds in rooms of 26 to 36 °C these two were told to stop at 55 % of their best."""
+    chance = np.random.default_rng(seed // 1000)
+    room = 273.15 + float(chance.uniform(26.0, 36.0)), float(chance.uniform(0.4, 0.8))
+    job = in_other_room(read_job(TIMBER), temperature=room[0], relative_humidity=room[1])
+    compressor = int(chance.integers(len(job.compressors)))
+    refrigerant = str(chance.choice(job.refrigerants))
+    capillary = int(chance.integers(len(job.capillaries)))
+    build = build_for(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
+    card = well_charged(build)
+    machine = simulated_machine(build, card, seed)
+    hottest = job.limits.discharge_temperature.value
+    assert machine.start.discharge_temperature > hottest + 5.0  # starved, it is too hot
+    assert machine.full.discharge_temperature < hottest - 20.0  # filled, it is not
+    ended = by_advice(machine, prepare_build(build, card, simulated=True))
+    assert ended.obstacle == ""
+    assert -0.05 < ended.miss
+    assert ended.most < 1.08 * machine.best
