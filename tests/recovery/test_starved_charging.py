@@ -32,5 +32,5 @@ def test_a_starved_machine_in_a_hot_room_is_not_left_short(seed: int) -> None:
     assert machine.full.discharge_temperature < hottest - 20.0  # filled, it is not
     ended = by_advice(machine, prepare_build(build, card, simulated=True))
     assert ended.obstacle == ""
-    assert -0.05 < ended.miss
+    assert ended.miss > -0.05
     assert ended.most < 1.08 * machine.best
