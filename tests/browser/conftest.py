@@ -19,7 +19,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Page,
+    Playwright,
+    expect,
+    sync_playwright,
+)
 
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
 _QUIET = (
@@ -46,22 +53,42 @@ def wait_for(found: Callable[[], Any], seconds: float = 60.0) -> Any:
         time.sleep(0.1)
 
 
+# A server whose clock hurries: a machine that settles in ten minutes does so in seconds.
+_HURRIED = """\
+import time
+really = time.time
+time.time = lambda: {begun!r} + {hurry!r} * (really() - {begun!r})
+from sweatline.cli.main import main
+main()
+"""
+
+
 class Served:
     """A page being served, which can be killed and started again at the same address."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, hurry: float = 1.0) -> None:
         self.folder = folder
+        self.hurry = hurry  # how many times as fast its clock goes
+        self.begun = time.time()
         self.port = free_port()
         self.process: subprocess.Popen[bytes] | None = None
         self.start()
+
+    @property
+    def now(self) -> float:
+        """The moment by its clock. [s since 1970]"""
+        return self.begun + self.hurry * (time.time() - self.begun)
 
     @property
     def address(self) -> str:
         return f"http://127.0.0.1:{self.port}"
 
     def start(self) -> None:
-        command = [sys.executable, "-m", "sweatline", "page", str(self.folder), "--no-browser"]
-        self.process = subprocess.Popen([*command, "--port", str(self.port)])
+        program = ["-m", "sweatline"]
+        if self.hurry != 1.0:
+            program = ["-c", _HURRIED.format(begun=self.begun, hurry=self.hurry)]
+        asked = ["page", str(self.folder), "--no-browser", "--port", str(self.port)]
+        self.process = subprocess.Popen([sys.executable, *program, *asked])
 
         def answers() -> bool:
             with socket.socket() as probe:
@@ -90,6 +117,7 @@ class Proxy:
     def __init__(self, target: int) -> None:
         self.target = target
         self.cut = False
+        self.swallows = False  # what is asked arrives, its answer does not
         self._open: set[socket.socket] = set()
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port = int(self._listener.getsockname()[1])
@@ -126,12 +154,14 @@ class Proxy:
                 _shut(inner)
                 continue
             self._open |= {inner, outer}
-            for a, b in ((inner, outer), (outer, inner)):
-                threading.Thread(target=self._pass_on, args=(a, b), daemon=True).start()
+            for a, b, answers in ((inner, outer, False), (outer, inner, True)):
+                threading.Thread(target=self._pass_on, args=(a, b, answers), daemon=True).start()
 
-    def _pass_on(self, source: socket.socket, target: socket.socket) -> None:
+    def _pass_on(self, source: socket.socket, target: socket.socket, answers: bool) -> None:
         try:
             while data := source.recv(65536):
+                if answers and self.swallows:
+                    break
                 target.sendall(data)
         except OSError:
             pass
@@ -148,6 +178,7 @@ def _shut(one: socket.socket) -> None:
 
 @pytest.fixture(scope="session")
 def playwright() -> Iterator[Playwright]:
+    expect.set_options(timeout=60_000)
     with sync_playwright() as found:
         yield found
 
@@ -164,12 +195,16 @@ def browser(playwright: Playwright) -> Iterator[Browser]:
     found.close()
 
 
+def _examples(place: Path) -> Path:
+    for job in Path("examples").glob("*.toml"):
+        shutil.copy(job, place)
+    return place
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """A folder with the three examples."""
-    for job in Path("examples").glob("*.toml"):
-        shutil.copy(job, tmp_path)
-    return tmp_path
+    return _examples(tmp_path)
 
 
 @pytest.fixture
@@ -177,6 +212,22 @@ def served(folder: Path) -> Iterator[Served]:
     found = Served(folder)
     yield found
     found.stop()
+
+
+@pytest.fixture(scope="module")
+def standing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """One server for the tests of a module that write nothing."""
+    found = Served(_examples(tmp_path_factory.mktemp("standing")))
+    yield found
+    found.stop()
+
+
+def all_there(page: Page) -> None:
+    """Wait until no part of the page is still to come."""
+    wait_for(lambda: not page.evaluate(_TO_COME), 300.0)
+
+
+_TO_COME = "!!document.querySelector('[data-later]:not(details *), main .progress')"
 
 
 @pytest.fixture

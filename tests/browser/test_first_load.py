@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
-from tests.browser.conftest import DESK, PHONE, Served
+from tests.browser.conftest import DESK, PHONE, Served, all_there
 
 ADDRESSES = [
     "/", "/instruments", "/new", "/practise",
@@ -31,13 +31,13 @@ def test_the_first_load_is_light(served: Served, visit: Callable[..., Page]) -> 
 
 @pytest.mark.parametrize("address", ADDRESSES)
 def test_every_page_can_be_used_by_everybody(
-    served: Served, visit: Callable[..., Page], address: str
+    standing: Served, visit: Callable[..., Page], address: str
 ) -> None:
     page = visit({"width": 360, "height": 740})
-    answer = page.goto(served.address + address)
+    answer = page.goto(standing.address + address)
     assert answer is not None
     assert answer.ok
-    page.wait_for_function("!document.querySelector('[data-later], main .progress')")
+    all_there(page)
     wide: dict[str, Any] = page.evaluate(
         "({inner: innerWidth, wide: document.documentElement.scrollWidth})"
     )
