@@ -231,6 +231,26 @@ _TO_COME = "!!document.querySelector('[data-later]:not(details *), main .progres
 
 
 @pytest.fixture
+def picture() -> Callable[[Page, str], None]:
+    """Keeps a picture of a page for the documentation, in the folder that `make pictures` names."""
+    place = os.environ.get("SWEATLINE_PICTURES")
+
+    def keep(page: Page, name: str) -> None:
+        if not place:
+            return
+        size = page.viewport_size
+        for kind, wanted in (("phone", PHONE), ("desk", DESK)):
+            page.set_viewport_size(wanted)  # type: ignore[arg-type]
+            page.evaluate("document.activeElement?.blur(); scrollTo(0, 0)")
+            page.wait_for_timeout(300)
+            page.screenshot(path=f"{place}/page-{name}-{kind}.png")
+        if size is not None:
+            page.set_viewport_size(size)
+
+    return keep
+
+
+@pytest.fixture
 def visit(browser: Browser) -> Iterator[Callable[..., Page]]:
     """Opens a page; what it logs as an error, and any request to outside, fails the test."""
     contexts: list[BrowserContext] = []

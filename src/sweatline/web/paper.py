@@ -40,7 +40,7 @@ def page(request: Request, name: str, log: Annotated[str, Query(max_length=80)] 
     logs = [one.name for one in logs_of(request, name)]
     return render(
         "paper.html", scale=workshop.scale(name), name=name, here="paper", job=job, logs=logs,
-        log=log if log in logs else (logs[0] if logs else ""), chosen=chosen_of(request),
+        log=log if log in logs else (logs[0] if logs else ""), chosen=chosen_of(request).query,
     )  # fmt: skip
 
 
