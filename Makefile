@@ -4,7 +4,7 @@
 #   make quick   the tests that catch most mistakes, half a minute  make wheel  package in dist/
 #   make check   style, types, import contract
 #   make docs    the site, in build/docs                            make lock   renew the locks
-#   make bench   compare speeds with the reference library
+#   make bench   compare speeds with the reference library         make pictures  of the page
 #   make evidence   docs/evidence.md from the tests against print, and what quotes it
 # PYTHON=/path/to/python chooses an interpreter; WORKERS=1 tests in one process.
 
@@ -24,7 +24,7 @@ ifneq ($(USABLE),yes)
 .PHONY: .venv/place
 endif
 
-.PHONY: run page test quick check docs bench evidence survey lock wheel
+.PHONY: run page test page-tools pictures quick check docs bench evidence survey lock wheel
 .DELETE_ON_ERROR:
 
 run: .venv/ready-run
@@ -40,10 +40,27 @@ quick: .venv/ready-dev
 	@$(PY) -m pytest -n $(WORKERS) @tests/quick.txt
 
 # What the tests against print leave behind is kept for the evidence and the site.
-test: .venv/ready-dev
+test: .venv/ready-dev page-tools
 	@mkdir -p build && rm -f $(RECORD).new
 	@SWEATLINE_EVIDENCE=$(abspath $(RECORD)).new $(PY) -m pytest -n $(WORKERS)
 	@mv $(RECORD).new $(RECORD)
+
+# The tests of the page need a browser and a broker; Debian's are installed where that may be done.
+page-tools:
+	@have() { for p; do command -v "$$p" >/dev/null 2>&1 && return; done; return 1; }; wanted=; \
+	have chromium chromium-browser google-chrome || wanted="chromium"; \
+	have mosquitto /usr/sbin/mosquitto || wanted="$${wanted:+$$wanted }mosquitto"; \
+	[ -z "$$wanted" ] && exit 0; \
+	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+	  echo "Installing for the tests of the page: $$wanted"; \
+	  apt-get -qq update && DEBIAN_FRONTEND=noninteractive apt-get -qq install \
+	    --no-install-recommends $$wanted >/dev/null && exit 0; fi; \
+	echo "The tests of the page need $$wanted (on Debian and Ubuntu: apt-get install $$wanted);" \
+	  "without CI set they are left out"
+
+# Pictures of the page in docs/pictures, made by the tests that a person's work is played in.
+pictures: .venv/ready-dev page-tools
+	@SWEATLINE_PICTURES=$(abspath docs/pictures) $(PY) -m pytest -q tests/browser/test_journeys.py
 
 $(RECORD): .venv/ready-dev $(shell find src tests/published tests/evidence.py -name '*.py')
 	@mkdir -p build && rm -f $@.new

@@ -28,6 +28,12 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
+from sweatline.log.logbook import open_log, write_line
+
+_ABOUT = {
+    "job": "seed-store", "compressor": "drinks cooler", "refrigerant": "R-513A",
+    "capillary": "1.25 on the reel",
+}  # fmt: skip
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
 _QUIET = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -205,6 +211,16 @@ def _examples(place: Path) -> Path:
 def folder(tmp_path: Path) -> Path:
     """A folder with the three examples."""
     return _examples(tmp_path)
+
+
+@pytest.fixture
+def log(folder: Path) -> Path:
+    """A log of the seed store's machine, with one entry."""
+    path = folder / "bench.log"
+    with open_log(str(path), new=True, refrigerant="R-513A", system="SI") as book:
+        book.set_about(_ABOUT)
+        write_line(book, "added 130 g")
+    return path
 
 
 @pytest.fixture

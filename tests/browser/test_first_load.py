@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 from tests.browser.conftest import DESK, PHONE, Served, all_there
 
 ADDRESSES = [
@@ -63,3 +64,41 @@ def test_without_scripts_the_answer_can_be_read(served: Served, visit: Callable[
     page.goto(f"{served.address}/job/seed-store/match")
     page.get_by_text("Show the answer").click()
     assert page.locator("body").inner_text().strip()
+
+
+def test_the_keyboard_alone_writes_down_a_charge(
+    log: Path, served: Served, visit: Callable[..., Page]
+) -> None:
+    page = visit(DESK)
+    page.goto(f"{served.address}/job/seed-store/charge/bench")
+    expect(page.get_by_role("button", name="+ added")).to_be_visible()
+
+    def tab_to(name: str) -> None:
+        for _ in range(40):
+            page.keyboard.press("Tab")
+            if page.evaluate("document.activeElement.textContent.trim()") == name:
+                ring = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+                assert ring != "none"
+                return
+        raise AssertionError(f"Tab never comes to {name}")
+
+    tab_to("+ added")
+    page.keyboard.press("Enter")
+    page.keyboard.type("12")
+    page.keyboard.press("Enter")
+    expect(page.locator("#said")).to_contain_text("addition 12 g")
+    expect(page.locator("#latest")).to_contain_text("added 12 g")
+
+
+def test_what_is_printed_can_be_read(standing: Served, visit: Callable[..., Page]) -> None:
+    page = visit(DESK)
+    page.goto(f"{standing.address}/job/seed-store/match")
+    all_there(page)
+    page.emulate_media(media="print")
+    assert not page.get_by_role("navigation").first.is_visible()
+    assert page.locator(".headline").first.is_visible()
+    ink, paper = page.evaluate(
+        "[getComputedStyle(document.body).color, getComputedStyle(document.body).backgroundColor]"
+    )
+    assert ink != paper
+    assert page.pdf(format="A4").startswith(b"%PDF")

@@ -15,21 +15,7 @@ from sweatline.log.logbook import open_log, write_line
 
 CUT = 20.0  # s without a link
 BASE = "/job/seed-store/charge/bench"
-ABOUT = {
-    "job": "seed-store", "compressor": "drinks cooler", "refrigerant": "R-513A",
-    "capillary": "1.25 on the reel",
-}  # fmt: skip
 SUCTION = "suction, bar(g)"
-
-
-@pytest.fixture
-def log(folder: Path) -> Path:
-    """A log of the seed store's machine, with one entry."""
-    path = folder / "bench.log"
-    with open_log(str(path), new=True, refrigerant="R-513A", system="SI") as book:
-        book.set_about(ABOUT)
-        write_line(book, "added 130 g")
-    return path
 
 
 @pytest.fixture
@@ -120,9 +106,7 @@ def test_a_server_that_dies_takes_nothing_typed_with_it(
     assert not _rows(log, "head gauge")
 
 
-def test_two_phones_on_one_log_agree(
-    log: Path, served: Served, visit: Callable[..., Page]
-) -> None:
+def test_two_phones_on_one_log_agree(log: Path, served: Served, visit: Callable[..., Page]) -> None:
     one, other = visit(), visit()
     for page in (one, other):
         _open(page, served.address + BASE)
