@@ -69,6 +69,16 @@ def test_stopped_and_gone_on_asks_nothing_twice(tmp_path: Path) -> None:
     assert asked.count("Which frequency?") == 1
 
 
+def test_a_finished_file_takes_one_more_tube(tmp_path: Path) -> None:
+    run(tmp_path, "new", "cellar", typed="US\n" + lines(ANSWERS))
+    more = "no\nyes\nreel 42\nno\n0.042 in\ndon't know\nno\n"
+    done = run(tmp_path, "new", "cellar", typed=more)
+    assert "Enough for an answer" in done.stdout
+    assert [one.name for one in read_job(tmp_path / "cellar.toml").capillaries] == [
+        "reel 49", "reel 42",
+    ]  # fmt: skip
+
+
 def test_what_cannot_be_used_is_told_and_asked_again(tmp_path: Path) -> None:
     done = run(tmp_path, "new", "cellar", typed="metric\nR-999\nR-134a\nstop\n")
     assert "(read: R-999)" in done.stdout

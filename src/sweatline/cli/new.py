@@ -11,7 +11,7 @@ import click
 from sweatline.errors import JobError
 from sweatline.job.document import JobDocument, digest_of, write_whole
 from sweatline.job.explanation import check
-from sweatline.job.interview import Question, matters, stand_in, table_of, understood
+from sweatline.job.interview import GROUPS, Group, Question, matters, stand_in, table_of, understood
 
 _STOP = ("stop", "quit", "exit")
 _YES = ("y", "yes")
@@ -87,44 +87,56 @@ def _ask(question: str = "") -> str:
 def _interview(path: Path, *, everything: bool) -> None:
     """Ask every question once, in the order of the page; each answer is written at once."""
     seen: set[str] = set()
-    last: Question | None = None
+    part = ""
+    document = JobDocument.of_file(path)
+    settled = set() if everything else _settled(document)
     while True:
-        document = JobDocument.of_file(path)
         waiting = [
             one
             for one in (document.questions if everything else document.asked)
             if one.name not in seen and (everything or document.is_open(one))
         ]
         question = waiting[0] if waiting else None
-        done = last is not None and (question is None or question.part != last.part)
-        if done and last is not None and _one_more(path, last):
-            last = None
-            continue
-        if question is None:
+        ended = _ended(question, settled)
+        if ended is not None:
+            if _ask(f"\nAdd {ended.another}? (yes or no)").casefold() in _YES:
+                document.add(ended.table)
+                write_whole(path, document.text)
+            else:
+                settled.add(ended.table)
+        elif question is None:
             return
-        if last is None or question.part != last.part:
-            click.echo(f"\n{_head(question).upper()}\n{question.group.where}")
-        seen.add(question.name)
-        _put(path, document, question)
-        last = question
+        else:
+            if question.part != part or not seen:
+                click.echo(f"\n{_head(question).upper()}\n{question.group.where}")
+            part = question.part
+            seen.add(question.name)
+            _put(path, document, question)
+        document = JobDocument.of_file(path)
+
+
+_LISTS = [group for group in GROUPS if table_of(group).many and table_of(group).needed]
+
+
+def _settled(document: JobDocument) -> set[str]:
+    """Lists that a person has gone past before: not the one just before the next question."""
+    first = document.next_open()
+    if first is None:
+        return set()
+    before = [one.group.table for one in document.asked[: document.asked.index(first)]]
+    return set(before) - {first.group.table, *before[-1:]}
+
+
+def _ended(question: Question | None, settled: set[str]) -> Group | None:
+    """A list whose last part is described, and of which there may be one more."""
+    at = len(GROUPS) if question is None else GROUPS.index(question.group)
+    ended = (group for group in _LISTS if GROUPS.index(group) < at)
+    return next((group for group in ended if group.table not in settled), None)
 
 
 def _head(question: Question) -> str:
     number = f" {int(question.path[1]) + 1}" if table_of(question.group).many else ""
     return f"{question.group.title}{number}"
-
-
-def _one_more(path: Path, last: Question) -> bool:
-    """Ask for another part of the same list, once its last is described."""
-    table = last.group.table
-    document = JobDocument.of_file(path)
-    if not table_of(last.group).many or int(last.path[1]) + 1 < document.counts[table]:
-        return False
-    if _ask(f"\nAdd {last.group.another}? (yes or no)").casefold() not in _YES:
-        return False
-    document.add(table)
-    write_whole(path, document.text)
-    return True
 
 
 def _put(path: Path, document: JobDocument, question: Question) -> None:
