@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
@@ -20,6 +21,7 @@ from sweatline.web.kernels import Kernels
 
 _KEPT: Final = 64  # calculations
 _JOBS: Final = 16  # read, calibrated and kept
+_BEHIND: Final = 5  # of 19, by which calculations give way
 _WORKERS: Final = 2  # at once; each may use threads of its own
 
 
@@ -59,12 +61,20 @@ class Calculation:
             self.finished.set()
 
 
+def _give_way() -> None:
+    """Let a calculation stand behind what follows a finger: Linux ranks threads one by one."""
+    if sys.platform == "linux":
+        os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), _BEHIND)
+
+
 class Calculations:
     """Runs what takes longer than a click, once for everybody who asks the same."""
 
     def __init__(self, kernels: Kernels | None = None) -> None:
         self._kernels = kernels
-        self._pool = ThreadPoolExecutor(_WORKERS, thread_name_prefix="calculation")
+        self._pool = ThreadPoolExecutor(
+            _WORKERS, thread_name_prefix="calculation", initializer=_give_way
+        )
         self._held: OrderedDict[Hashable, Calculation] = OrderedDict()
         self._lock = threading.Lock()
 
