@@ -61,7 +61,7 @@ function keep(form) {
     const key = fields.get("key");
     if (key) key.value = newKey();
     // Only what was typed: the rest is the machine's to say when the page is drawn again.
-    const typed = [...fields].filter(([, field]) => field.value !== drawn(field)).map(([name, field]) => [name, field.value]);
+    const typed = [...fields].filter(([name, field]) => name === "key" || field.value !== drawn(field)).map(([name, field]) => [name, field.value]);
     localStorage.setItem(draft, JSON.stringify(Object.fromEntries(typed)));
   });
   form.addEventListener("submit", () => {
@@ -92,10 +92,12 @@ function sendAsPart(form, start) {
         if (answer.status < 500) {
           place.innerHTML = text;
           start(place);
-          if (answer.ok) {
+          const key = fieldsOf(form).get("key");
+          // What was typed while this was on its way has a key of its own, and stays.
+          if (answer.ok && (!key?.value || key.value === body.get("key"))) {
             localStorage.removeItem(draftOf(form));
             form.reset();
-            fieldsOf(form).get("key")?.removeAttribute("value");
+            key?.removeAttribute("value");
           }
           break;
         }

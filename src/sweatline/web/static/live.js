@@ -11,19 +11,37 @@ export function follow(within, start) {
   if (!(place instanceof HTMLElement) || !place.dataset.live) return;
   const url = place.dataset.live;
   delete place.dataset.live;
-  const stream = new EventSource(url);
-  stream.addEventListener("part", (event) => {
+  let heard = Date.now();
+
+  /** The browser opens a lost stream anew; one that was refused is tried again from here. */
+  function open() {
+    const stream = new EventSource(url);
+    stream.addEventListener("part", take);
+    stream.addEventListener("alive", hear);
+    stream.addEventListener("error", () => {
+      if (stream.readyState === EventSource.CLOSED && place?.isConnected) setTimeout(open, 3000);
+    });
+  }
+  /** @param {MessageEvent} event */
+  function take(event) {
     const { target, html } = JSON.parse(event.data);
     const old = document.getElementById(target);
-    if (!old || (old.contains(document.activeElement) && typing())) return;
+    const held = old?.contains(document.activeElement) ?? false;
+    if (!old || (held && typing())) return;
     if (old.innerHTML !== html) {
       old.innerHTML = html;
       start(old);
+      if (held) {
+        old.tabIndex = -1; // who goes by keyboard stays where he was
+        old.focus();
+      }
     }
+    hear();
+  }
+  function hear() {
     heard = Date.now();
     mark();
-  });
-  let heard = Date.now();
+  }
   /** The server speaks at least every two seconds; three without a word are a cut link. */
   function mark() {
     const late = Math.round((Date.now() - heard) / 1000);
@@ -31,10 +49,7 @@ export function follow(within, start) {
     const told = document.getElementById("link");
     if (told) told.textContent = late >= 3 ? `No link for ${late} s: these values are old.` : "";
   }
-  stream.addEventListener("alive", () => {
-    heard = Date.now();
-    mark();
-  });
+  open();
   setInterval(mark, 1000);
 }
 

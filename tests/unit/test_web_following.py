@@ -1,0 +1,77 @@
+"""A charging that pages follow: readings grow old at their own pace, waits close, stops look."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sweatline.charging.stop_rule import HEAD_AFTER_A_DOSE
+from sweatline.job.reading import read_job
+from sweatline.log.logbook import open_log, write_line
+from sweatline.report.sentences import step_in_one_word
+from sweatline.units import Scale
+from sweatline.web.charging import Charging, Look, parts_of, side_of
+
+JOB = read_job(Path(__file__).parents[2] / "examples" / "seed-store.toml")
+BEGUN = 1_800_000_000.0
+
+
+def followed(tmp_path: Path, every: float, count: int, *, later: float) -> Look:
+    path = tmp_path / "one.log"
+    with open_log(str(path), new=True, refrigerant="R-134a", system="SI") as log:
+        for n in range(count):
+            write_line(log, f"suction gauge {1.2 + 0.01 * n} bar(g)", at=BEGUN + n * every)
+    now = BEGUN + (count - 1) * every + later
+    return Charging(JOB, "R-134a", path, clock=lambda: now).look()
+
+
+@pytest.mark.parametrize(
+    ("every", "later", "old"),
+    [(1.0, 2.0, False), (1.0, 4.0, True), (60.0, 150.0, False), (60.0, 200.0, True),
+     (900.0, 310.0, True)],
+)  # fmt: skip
+def test_a_reading_is_old_by_the_pace_of_its_own_instrument(
+    tmp_path: Path, every: float, later: float, old: bool
+) -> None:
+    age = followed(tmp_path, every, 4, later=later).stale("suction gauge")
+    assert (age is not None) == old
+    assert age is None or age == pytest.approx(later)
+
+
+def test_a_wait_closes_from_the_last_thing_done_to_the_next_look(tmp_path: Path) -> None:
+    look = replace(followed(tmp_path, 60.0, 2, later=0.0), quiet_since=BEGUN, now=BEGUN + 60.0)
+    assert replace(look, wait_until=BEGUN + 240.0).waited == pytest.approx(0.25)
+    assert replace(look, wait_until=BEGUN + 30.0).waited == 1.0
+    assert replace(look, wait_until=None).waited == 1.0
+
+
+def test_sides_follow_from_what_a_channel_is_held_against() -> None:
+    sides = {"low": ("suction gauge", "suction gas", "superheat", "coil", "coldest surface"),
+             "high": ("head gauge", "liquid line", "subcooling", "discharge gas"),
+             "": ("watts", "amps", "air out")}  # fmt: skip
+    for side, names in sides.items():
+        assert {side_of(name) for name in names} == {side}
+
+
+def test_parts_are_those_that_the_log_names() -> None:
+    about = {"compressor": "drinks cooler", "refrigerant": "R-290", "capillary": "1.4 on the reel",
+             "length_m": "1.25"}  # fmt: skip
+    parts = parts_of(JOB, about)
+    assert (parts.compressor, parts.refrigerant, parts.capillary) == (2, "R-290", 2)
+    assert parts.length == 1.25
+
+
+def test_a_stop_for_a_reason_asks_to_look_and_a_full_machine_does_not() -> None:
+    class Step:
+        action = "stop"
+        obstacles = (HEAD_AFTER_A_DOSE,)
+        best_charge: object = object()
+
+    step = Step()
+    assert step_in_one_word(step, Scale("SI")) == "STOP AND LOOK"  # type: ignore[arg-type]
+    step.obstacles = ()  # type: ignore[assignment]
+    assert step_in_one_word(step, Scale("SI")) == "STOP: add no more"  # type: ignore[arg-type]
+    step.best_charge = None  # it must not be charged at all
+    assert step_in_one_word(step, Scale("SI")) == "STOP AND LOOK"  # type: ignore[arg-type]
