@@ -15,6 +15,7 @@ from sweatline.job.model import CapillaryStock, Compressor, Job
 from sweatline.machine.balance import SteadyState, Target, design, solve
 from sweatline.machine.capillary_cut import cut_for
 from sweatline.machine.circuit import CELLS, MachineParameters
+from sweatline.parts.capillary_flow import SHORTEST
 from sweatline.refrigerant.refrigerant import Refrigerant, find, load
 from sweatline.uncertainty.parameter import Key, Parameter
 from sweatline.units import show
@@ -238,8 +239,10 @@ def build_for(
             roughness=stock.roughness.value,
         )
         if found.length is None:
+            width = show(bore.value, "bore", job.unit_system)
+            least = show(SHORTEST, "length", job.unit_system, digits=2)
             raise JobError(
-                what=f"a bore of {show(bore.value, 'bore', job.unit_system)} cannot pass the flow",
+                what=f"a bore of {width} cannot pass the flow at a length of {least} or more",
                 allowed="use a wider bore",
                 field="capillary",
                 read=stock.name,

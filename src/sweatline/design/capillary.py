@@ -11,6 +11,7 @@ from sweatline.answers import Answer, Q, Range
 from sweatline.errors import JobError
 from sweatline.parts.capillary_flow import (
     FLOW_SCATTER,
+    SHORTEST,
     CapillaryFlow,
     flow_hermes,
     flow_rp762,
@@ -170,9 +171,9 @@ def capillary(
         found = passes(wide, length)
     elif mass_flow is not None:
         found = cut(wide, mass_flow)
-        if found.length <= 0.0:
+        if found.length < SHORTEST:
             raise JobError(
-                what="this bore cannot pass the wanted flow at any length",
+                what="this bore cannot pass the wanted flow at a length of 50 mm (2 in) or more",
                 allowed="use a wider bore or ask for less flow",
                 field="mass_flow",
             )

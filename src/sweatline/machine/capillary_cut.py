@@ -6,15 +6,15 @@ import math
 from dataclasses import dataclass
 from typing import Annotated
 
-from sweatline.answers import Answer, Q
+from sweatline.answers import Amount, Answer, Note, Q
 from sweatline.machine.balance import SteadyState
-from sweatline.parts.capillary_flow import FLOW_SCATTER, CapillaryFlow, length_for
+from sweatline.parts.capillary_flow import FLOW_SCATTER, SHORTEST, CapillaryFlow, length_for
 from sweatline.refrigerant.table import Table, saturation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cut(Answer):
-    """How to cut one bore for one balance; no lengths when the bore cannot pass the flow."""
+    """How to cut one bore for one balance; no lengths when the tube would be too short."""
 
     bore: Annotated[float, Q("bore")]
     length: Annotated[float | None, Q("length", "", "For the wanted flow.")]
@@ -68,8 +68,11 @@ def cut_for(
 
     flow = balance.flow
     now = at(bore, flow)
-    notes = list(now.notes)
-    if now.length <= 0.0:
+    if now.length < SHORTEST:
+        too_short = Note(
+            "this bore cannot pass the flow at a length of {} or more",
+            Amount("length", (SHORTEST,)),
+        )
         return Cut(
             bore=bore,
             length=None,
@@ -81,7 +84,7 @@ def cut_for(
             trim_step=None,
             choked=True,
             liquid_velocity=None,
-            notes=(*notes, "this bore cannot pass the flow at any length"),
+            notes=(too_short,),
         )
     # d ln L / d ln m along the tube's own curve; about -2.1.
     slope = (math.log(at(bore, flow * 1.01).length) - math.log(now.length)) / math.log(1.01)
@@ -100,5 +103,5 @@ def cut_for(
         trim_step=now.length * 0.02 * abs(slope),
         choked=bool(now.choked),
         liquid_velocity=flow / (0.25 * math.pi * bore**2) * liquid_volume,
-        notes=tuple(notes),
+        notes=now.notes,
     )

@@ -17,6 +17,10 @@ from sweatline.refrigerant.table import Table, bubble_pressure, saturation, satu
 # abstract; Choi 2003, abstract), so one standard deviation is about 6 %.
 FLOW_SCATTER = 0.06
 
+# Shortest tube that is offered. [m] So short it is an orifice, and a millimetre decides what passes
+# (common practice).
+SHORTEST = 0.05
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CapillaryFlow:

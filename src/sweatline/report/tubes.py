@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sweatline.design.capillary import CapillaryAnswer
 from sweatline.design.metering import MeteringAnswer, StockCut
+from sweatline.parts.capillary_flow import SHORTEST
 from sweatline.report.sentences import between
 from sweatline.units import Scale
 
@@ -18,7 +19,8 @@ def cut_line(c: StockCut, scale: Scale) -> str:
     cut = c.cut
     shelf = scale.show(c.on_the_shelf, "length")
     if cut.length is None or cut.start_length is None or cut.shortest is None:
-        return "too narrow: cannot pass the flow at any length"
+        least = scale.show(SHORTEST, "length", 2)
+        return f"too narrow: cannot pass the flow at a length of {least} or more"
     if c.fitted and c.on_the_shelf is not None:
         relation = "shorter" if c.on_the_shelf < cut.length else "longer"
         share = abs(c.on_the_shelf / cut.length - 1.0)
