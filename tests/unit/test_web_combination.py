@@ -96,6 +96,19 @@ def test_the_numbers_have_ranges_verdicts_and_places_of_the_charge(page: TestCli
     assert "likely range (9 in 10)" in text
 
 
+def test_the_full_search_says_in_one_sentence_why_there_is_no_balance(page: TestClient) -> None:
+    asked = urlencode({**PARTS, "charge_kg": 8.0})
+    for _ in range(600):
+        answer = page.get(f"{HERE}/numbers?{asked}")
+        if answer.status_code != 202:
+            break
+        time.sleep(0.1)
+    assert answer.status_code == 400
+    assert "<p>No balance: too much charge" in answer.text
+    assert "left over" not in answer.text
+    assert "tried" not in answer.text
+
+
 def test_without_parts_named_the_best_of_the_ranking_is_shown(page: TestClient) -> None:
     view = _later(page, f"{HERE}/view")
     assert 'value="drinks cooler"' in view

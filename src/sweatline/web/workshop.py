@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from sweatline.errors import JobError, SweatlineError
+from sweatline.errors import JobError, SolveError, SweatlineError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
 from sweatline.log.channels import SENSORS_FILE
@@ -51,6 +51,8 @@ class Calculation:
             if self.kernels is not None:
                 self.kernels.wait()
             self.answer = work(tell)
+        except SolveError as error:
+            self.problem = f"No balance: {error.condition}."
         except SweatlineError as error:
             self.problem = str(error)
         except Exception as error:  # a fault of ours: told, never a dead page
