@@ -20,6 +20,9 @@ export function watchFile(within, start) {
  * @param {(within: ParentNode) => void} start
  */
 function watch(place, start) {
+  const own = place.dataset.again;
+  // Drafts go by the address: a form that came as an answer has the address of its own page.
+  if (own && decodeURIComponent(location.pathname) !== own) history.replaceState(null, "", own);
   const timer = setInterval(async () => {
     if (!place.isConnected) return clearInterval(timer);
     if (document.hidden || place.dataset.sending) return;

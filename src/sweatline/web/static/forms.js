@@ -82,6 +82,7 @@ function sendAsPart(form, start) {
     form.dataset.sending = "1";
     const body = new FormData(form, button);
     const pressed = Date.now();
+    const draft = draftOf(form); // the answer may lead to another address
     if (!body.get("key")) body.set("key", newKey());
     for (let wait = 500; ; wait = Math.min(2 * wait, 5000)) {
       // It happened when the button was pressed, however late it arrives.
@@ -95,7 +96,7 @@ function sendAsPart(form, start) {
           const key = fieldsOf(form).get("key");
           // What was typed while this was on its way has a key of its own, and stays.
           if (answer.ok && (!key?.value || key.value === body.get("key"))) {
-            localStorage.removeItem(draftOf(form));
+            localStorage.removeItem(draft);
             form.reset();
             key?.removeAttribute("value");
           }

@@ -9,10 +9,10 @@ import { moveMachine } from "./moving.js";
 
 /** @param {ParentNode} within */
 function start(within) {
+  watchFile(within, start);
   fetchParts(within, start);
   keepForms(within, start);
   follow(within, start);
-  watchFile(within, start);
   atTheBench(within);
   moveMachine(within, start);
 }
