@@ -30,6 +30,9 @@ one with readings from when the machine ran well.
   `sweatline balance` which of them matter for one choice of parts.
 - Mistakes are told all at once, each with its line and what would be right.
 
+- `[compressor.rating]` is one rating point, or stands as `[[compressor.rating]]` once for each
+  point copied from a data sheet. A named rating condition then says return gas and liquid, and
+  each point its evaporating and condensing temperature. The points are for one refrigerant.
 - `[original]` is the machine as it was sold. With `[original.compressor]` it is worked out as it
   ran, and its plate and the readings under `[[ran_well]]`, one table for each time, calibrate what
   stays in the rebuild: `sweatline calibrate JOB`.

@@ -10,7 +10,7 @@ import pytest
 from sweatline.errors import JobError
 from sweatline.job.document import JobDocument
 from sweatline.job.explanation import glossary
-from sweatline.job.interview import Question, asked_as, questions, stand_in
+from sweatline.job.interview import Question, asked_as, questions, stand_in, understood
 from sweatline.job.reading import read_job, read_job_text
 from sweatline.units import SI_SCALE, Scale
 
@@ -149,3 +149,19 @@ def test_about_is_worth_less_than_the_instrument() -> None:
     assert job.evaporator.finned_length.value == plain.evaporator.finned_length.value
     assert job.room.temperature.sd == pytest.approx(2.0)
     assert job.room.temperature.note == "stated as about"
+
+
+def test_every_point_of_a_table_is_asked_for_where_it_stands() -> None:
+    text = SEED.read_text("utf-8")
+    one = text[text.index("[compressor.rating]") : text.index("[[capillary]]")]
+    many = one.replace("[compressor.rating]", "[[compressor.rating]]")
+    document = JobDocument(text.replace(one, many + many))
+    second = named(document, "compressor[3].rating[2].capacity")
+    document.put(second, "700 W")
+    assert [r.capacity.value for r in document.read().compressors[2].ratings] == [830.0, 700.0]
+
+
+def test_horsepower_is_understood_as_the_size_of_the_motor() -> None:
+    plate = named(JobDocument.of_file(SEED), "compressor[1].rated_power")
+    assert understood(plate.key, "1/2 hp", Scale("US")).startswith("motor_size: 0.5")
+    assert understood(plate.key, "290 W", Scale("US")).startswith("290 W")

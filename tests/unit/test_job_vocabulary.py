@@ -77,6 +77,10 @@ PRINTED = [
     # PUBLISHED: note of the International Institute of Refrigeration on compressor capacity
     ("EN 12900 AC", (5.0, 50.0, 15.0, 50.0)),
     ("ARI AC", (7.2, 54.4, 18.3, 46.1)),
+    # PUBLISHED: ten-term maps of an open building-simulation data set
+    ("commercial HBP", (7.2, 54.4, 18.3, 54.4)),
+    ("commercial MBP", (-6.7, 48.9, 18.3, 48.9)),
+    ("commercial LBP", (-31.7, 40.6, 18.3, 40.6)),
 ]
 
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from sweatline.answers import Answer, Range
-from sweatline.assembly.assemble import plate_power
 from sweatline.assembly.build import Build
+from sweatline.assembly.pumping import plate_power
 from sweatline.constants import ZERO_CELSIUS
 
 _WARM: Final = 3.0  # K of superheat from which a suction counts as dry and a little warm

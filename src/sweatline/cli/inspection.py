@@ -11,7 +11,7 @@ from sweatline.cli.options import Session, job_argument, json_option, read_bench
 from sweatline.units import Scale
 
 if TYPE_CHECKING:  # other commands start without the room of jobs
-    from sweatline.job.explanation import Check, Item
+    from sweatline.job.explanation import Check, Item, KnownCompressor
     from sweatline.job.model import Job
 
 
@@ -21,16 +21,37 @@ if TYPE_CHECKING:  # other commands start without the room of jobs
 @json_option
 @click.pass_obj
 def check(session: Session, job: str, details: bool, as_json: bool) -> None:
-    """What was read from a job file, what to measure first, and what is assumed."""
+    """What was read from a job file, what to measure first, and what is assumed.
+
+    Of each compressor also displacement, filling and losses as they follow from what is written,
+    and how well its table or map is met: with --details, or where it is known by more than one
+    rating or its displacement.
+    """
     from sweatline.cli.terminal import print_json
     from sweatline.job.explanation import check as checked
 
     bench = read_bench(session, job)
-    answer = checked(bench)
+    # Where one fact is all that is known nothing can disagree, and no model has to be loaded.
+    wanted = (
+        details
+        or as_json
+        or any(
+            one.map is not None or len(one.ratings) + (one.displacement is not None) > 1
+            for one in (*bench.compressors, bench.original.compressor)
+            if one is not None
+        )
+    )
+    answer = checked(bench, _known(bench) if wanted else ())
     if as_json:
         print_json(answer, "check")
     else:
         _print_check(bench, answer, details=details)
+
+
+def _known(job: Job) -> tuple[KnownCompressor, ...]:
+    from sweatline.assembly.pumping import known_compressors
+
+    return known_compressors(job)
 
 
 def _print_check(job: Job, answer: Check, *, details: bool) -> None:
@@ -39,6 +60,7 @@ def _print_check(job: Job, answer: Check, *, details: bool) -> None:
     heading(job.title)
     paragraph(_understood(job, answer))
     _print_first(job, answer)
+    _print_compressors(job, answer)
     _print_assumed(answer)
     if details:
         for part, group in groupby(answer.items, key=lambda item: item.part):
@@ -110,6 +132,33 @@ def _print_assumed(answer: Check) -> None:
         lacking = ", ".join(dict.fromkeys(item.label for item in group))
         parts.setdefault(lacking, []).append(place)
     listing((", ".join(names), lacking) for lacking, names in parts.items())
+
+
+def _print_compressors(job: Job, answer: Check) -> None:
+    from sweatline.cli.terminal import heading, listing, paragraph
+
+    if not answer.compressors:
+        return
+    scale = Scale(job.unit_system, job.place.atmospheric_pressure)
+    heading("Compressors, as they follow from what is written")
+    for one in answer.compressors:
+        for doubt in one.doubts:
+            paragraph(f"CHECK  {one.name}: {doubt}")
+    listing((one.name, _inferred(one, scale)) for one in answer.compressors)
+
+
+def _inferred(one: KnownCompressor, scale: Scale) -> str:
+    low, high = one.evaporating_temperature, one.condensing_temperature
+    found = (
+        f"by {one.source}: {scale.show(one.displacement, 'volume')}, filled to "
+        f"{100.0 * one.volumetric_efficiency:.0f} % at {scale.show(low, 'temperature')} "
+        f"evaporating and {scale.show(high, 'temperature')} condensing with {one.refrigerant}; of "
+        f"{scale.show(one.power, 'power')} there {scale.show(one.fixed_loss, 'power')} are fixed "
+        f"loss and {100.0 * one.isentropic_efficiency:.0f} % compress."
+    )
+    misses = (("capacity", one.capacity_miss), ("watts", one.power_miss), ("flow", one.flow_miss))
+    met = [f"{what} within {100.0 * m:.1f} %" for what, m in misses if m is not None]
+    return f"{found} Table met: {', '.join(met)} (rms)." if met else found
 
 
 def _print_items(job: Job, items: list[Item]) -> None:

@@ -14,8 +14,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.assembly.assemble import WorkingLimits, plate_power
+from sweatline.assembly.assemble import WorkingLimits
 from sweatline.assembly.build import Build
+from sweatline.assembly.pumping import plate_power
 from sweatline.assembly.trial_runs import Trial
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.verdict import Fact, State, Verdict, measurement_priority, settled

@@ -19,7 +19,7 @@ from tomlkit.items import AoT, Array
 
 from sweatline.errors import JobError, StoreError
 from sweatline.job.interview import GROUPS, Question, questions, table_of
-from sweatline.job.mistakes import JobFaults, locate
+from sweatline.job.mistakes import JobFaults, field_name, locate
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text, read_text, scale_of, tree_of
 from sweatline.job.values import NOT_KNOWN
@@ -141,9 +141,14 @@ class JobDocument:
     @property
     def counts(self) -> Mapping[str, int]:
         """How many parts stand in each list."""
-        return {
+        counts = {
             group.table: len(self._parts(group.table)) for group in GROUPS if table_of(group).many
         }
+        for n, part in enumerate(self._parts("compressor")):
+            points = part.get("rating") if isinstance(part, Mapping) else None
+            if isinstance(points, list):
+                counts[field_name(("compressor", n, "rating"))] = len(points)
+        return counts
 
     @property
     def questions(self) -> tuple[Question, ...]:

@@ -127,6 +127,38 @@ class MeasureFirst(Answer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class KnownCompressor(Answer):
+    """What is inferred of a compressor from what is written of it."""
+
+    name: str
+    source: str
+    """What it is known by."""
+    refrigerant: str
+    """With which, at what follows: its rating point, the middle of its table or map, or else a
+    usual rating condition."""
+    evaporating_temperature: Annotated[float, Q("temperature", "evaporating")]
+    condensing_temperature: Annotated[float, Q("temperature", "condensing")]
+    displacement: Annotated[float, Q("volume", "displacement")]
+    clearance: float
+    """Share of the displacement that re-expands."""
+    volumetric_efficiency: float
+    """Gas drawn in, as it comes to the stub, over the displacement."""
+    cooling: Annotated[float, Q("cooling capacity", "capacity")]
+    power: Annotated[float, Q("power", "power")]
+    fixed_loss: Annotated[float, Q("power", "fixed loss", "Watts that do not go with the load.")]
+    isentropic_efficiency: float
+    """Share of the watts that becomes isentropic work."""
+    capacity_miss: float | None
+    """Root mean square relative deviation from the table or map; null where there is none."""
+    power_miss: float | None
+    """Likewise."""
+    flow_miss: float | None
+    """Likewise, from flows that are printed."""
+    doubts: tuple[str, ...]
+    """What contradicts itself, a sentence each."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Check(Answer):
     """`sweatline check --json`: what was read from a job file."""
 
@@ -136,14 +168,18 @@ class Check(Answer):
     items: tuple[Item, ...]
     assumed: tuple[str, ...]
     """Keys of what nobody wrote and the program assumed."""
+    compressors: tuple[KnownCompressor, ...] = ()
+    """What is inferred of each compressor on the bench."""
 
     def of_origin(self, *origins: str) -> tuple[Item, ...]:
         """Items that come from there."""
         return tuple(item for item in self.items if item.origin in origins)
 
 
-def check(job: Job) -> Check:
+def check(job: Job, compressors: tuple[KnownCompressor, ...] = ()) -> Check:
     """What was read from a job file, what is assumed, and what to measure first.
+
+    What is inferred of the compressors is handed in: it takes the models of a room above.
 
     What to measure first is ranked without solving the machine: the uncertainty of a number times
     what an error of it does in a usual machine (:class:`~sweatline.job.keys.Matters`). The ranking
@@ -155,6 +191,7 @@ def check(job: Job) -> Check:
         measure_first=tuple(_measure_first(job, items)),
         items=items,
         assumed=tuple(item.key for item in items if item.origin == "default"),
+        compressors=compressors,
     )
 
 
@@ -233,7 +270,16 @@ class _Teller:
     def part(self, thing: Any, part: str, path: str) -> Iterator[Item]:
         for field in fields_of(type(thing)):
             value = getattr(thing, field.name)
-            if field.table is not None:
+            if field.table is not None and field.table.many:
+                name = f"{path}.{field.table.name}"
+                if len(value) == 1:
+                    yield from self.part(value[0], part, name)
+                    continue
+                for n, one in enumerate(value, 1):
+                    point = f"{part}, {field.table.name} point {n}"
+                    for item in self.part(one, point, f"{name}[{n}]"):
+                        yield replace(item, matters=None)  # one of many decides little
+            elif field.table is not None:
                 yield from self.inner(value, field, part, f"{path}.{field.table.name}")
             elif value is not None and field.keys[0].label:
                 yield self.item(field, field.keys[0], value, part, f"{path}.")
@@ -247,7 +293,7 @@ class _Teller:
             yield _air_speed(self.of)
 
     def inner(self, thing: Any, field: Field, part: str, path: str) -> Iterator[Item]:
-        """A rating or map of a compressor, or a part that the original ran with."""
+        """A map of a compressor, or a part that the original ran with."""
         if thing is None:
             return
         if not isinstance(thing, Compressor | CapillaryStock):
@@ -372,7 +418,8 @@ class Entry:
 def _entries(part: type, table: Table | None, path: tuple[str, ...]) -> Iterator[Entry]:
     header = ".".join(path)
     if header:
-        header = f"[[{header}]]" if table is not None and table.many else f"[{header}]"
+        many = table is not None and table.many and not table.alone
+        header = f"[[{header}]]" if many else f"[{header}]"
     inner: list[tuple[type, Table]] = []
     for field, key, needed in keys_of(part, table).values():
         if key is not None:
@@ -410,7 +457,8 @@ def _table_schema(part: type, table: Table | None) -> dict[str, Any]:
         elif field.part is not None and field.table is not None:
             inner = _table_schema(field.part, field.table)
             many = {"type": "array", "minItems": 1, "items": inner}
-            properties[name] = many if field.table.many else inner
+            either = {"anyOf": [inner, many]} if field.table.alone else many
+            properties[name] = either if field.table.many else inner
     found = {"type": "object", "additionalProperties": False, "properties": properties}
     required = [name for name, (*_, needed) in keys.items() if needed]
     return {**found, "required": required} if required else found

@@ -172,6 +172,8 @@ _WORDS: Final[Mapping[tuple[type, str], Words]] = {
     (Rating, "refrigerant"): Words("With which refrigerant was that rated?", NOTHING),
     (Rating, "conditions"): Words("At which rating condition?", NOTHING),
     (Rating, "power"): Words("How many watts did it take at that point?", NOTHING),
+    (Rating, "mass_flow"): _detail("Which mass flow does it print for that point?", NOTHING),
+    (Rating, "current"): _detail("How many amps does it print for that point?", NOTHING),
     (Rating, "evaporating"): _detail("", NOTHING),
     (Rating, "condensing"): _detail("", NOTHING),
     (Rating, "return_gas"): _detail("", NOTHING),
@@ -302,21 +304,24 @@ def questions(counts: Mapping[str, int]) -> tuple[Question, ...]:
     ----------
     counts : mapping
         How many parts of each list there are; of a needed one at least the first is asked for.
+        Lists inside a part by their full name, as `compressor[1].rating`.
     """
     found: list[Question] = []
     for group in GROUPS:
         table = table_of(group)
         if not table.many:
             base = (group.table,) if group.table else ()
-            found += _of_part(group, group.part, base, field_name(base))
+            found += _of_part(group, group.part, base, field_name(base), counts)
             continue
         for n in range(max(counts.get(group.table, 0), int(table.needed))):
             one = (group.table, n)
-            found += _of_part(group, group.part, one, field_name(one))
+            found += _of_part(group, group.part, one, field_name(one), counts)
     return tuple(found)
 
 
-def _of_part(group: Group, part: type, path: Path, called: str) -> Iterator[Question]:
+def _of_part(
+    group: Group, part: type, path: Path, called: str, counts: Mapping[str, int]
+) -> Iterator[Question]:
     """Questions of one part: its plate first, as the words stand, then what has no words."""
     order = [name for one, name in _WORDS if one is part]
     keys = keys_of(part)
@@ -325,8 +330,11 @@ def _of_part(group: Group, part: type, path: Path, called: str) -> Iterator[Ques
         if key is None:
             if not path or field.part is None or (part, name) in _IN_THE_FILE:
                 continue
-            inner = _of_part(group, field.part, (*path, name), called)
-            yield from _ran_with(inner, _RAN_WITH.get((part, name)))
+            below = (*path, name)
+            listed = counts.get(field_name(below))  # None: one table, or none yet
+            for here in [below] if listed is None else [(*below, n) for n in range(listed)]:
+                inner = _of_part(group, field.part, here, called, counts)
+                yield from _ran_with(inner, _RAN_WITH.get((part, name)))
         elif (part, name) not in _NOT_ASKED and not key.beside:
             yield Question(
                 path=(*path, name),

@@ -237,10 +237,13 @@ class Table:
         Keys that are not needed in this place though they are elsewhere.
     without : tuple of str
         Keys that cannot stand in this place.
+    alone : bool
+        Of a list: a single table is as good, and one entry has no number.
     """
 
     name: str = ""
     many: int = 0
+    alone: bool = False
     needed: bool = False
     loose: tuple[Loose, ...] = ()
     without: tuple[str, ...] = ()

@@ -146,8 +146,16 @@ class RanWell:
 
 
 def _rated(temperature: str) -> Callable[[Known], Assumed]:
-    """A temperature of the named rating condition."""
+    """A dew temperature of the named rating condition."""
     return lambda known: Assumed(getattr(convention(known["convention"]), temperature))
+
+
+def _rated_suction(known: Known) -> Assumed:
+    return Assumed(convention(known["convention"]).suction_at(known["evaporating_temperature"]))
+
+
+def _rated_liquid(known: Known) -> Assumed:
+    return Assumed(convention(known["convention"]).liquid_at(known["condensing_temperature"]))
 
 
 _RATED_ELSE: Final = "as the rating condition says"
@@ -155,11 +163,12 @@ _RATED_ELSE: Final = "as the rating condition says"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rating:
-    """One published rating point of a compressor, with its convention."""
+    """One published point of a compressor, with its convention: of a rating or of a table."""
 
     refrigerant: Annotated[str, Key("refrigerant of the rating", RefrigerantName(), "rated with")]
     convention: Annotated[str, Key(
-        "name of the rating condition, instead of the temperatures", RatingCondition(),
+        "name of the rating condition, instead of the temperatures; of a point in a table beside "
+        "its evaporating and condensing temperature", RatingCondition(),
         "rating condition", name="conditions", default=Assumed("as written"),
         otherwise="as the temperatures below; one or the other is needed")]
     capacity: Annotated[Measured, Key(
@@ -167,6 +176,12 @@ class Rating:
         "rated capacity", matters=Matters(_CUT, 1.5, "the compressor's data sheet"))]
     power: Annotated[Measured | None, Key(
         "rated power", Quantity("power", "rating", 5.0, 2e4), "rated power")] = None
+    mass_flow: Annotated[Measured | None, Key(
+        "mass flow, where it is printed", Quantity("mass flow", "rating", 5e-5, 0.5),
+        "rated flow")] = None
+    current: Annotated[Measured | None, Key(
+        "current, where it is printed", Quantity("current", "rating", 0.05, 100.0),
+        "rated current")] = None
     evaporating_temperature: Annotated[float, Key(
         "evaporating temperature, dew", Quantity("temperature", "", 203.15, 303.15),
         "rated evaporating", name="evaporating", default=_rated("evaporating"),
@@ -177,14 +192,14 @@ class Rating:
     suction_temperature: Annotated[float, Key(
         "temperature of the gas entering the compressor",
         Quantity("temperature", "", 223.15, 353.15), "rated return gas", name="return_gas",
-        default=_rated("suction"), otherwise=_RATED_ELSE), Key(
+        default=_rated_suction, otherwise=_RATED_ELSE), Key(
         "superheat of that gas, instead of its temperature",
         Quantity("temperature difference", "", 0.0, 100.0), name="superheat",
         turn=lambda superheat, known: known["evaporating_temperature"] + superheat)]
     liquid_temperature: Annotated[float, Key(
         "temperature of the liquid entering the expansion device",
         Quantity("temperature", "", 243.15, 353.15), "rated liquid", name="liquid",
-        default=_rated("liquid"), otherwise=_RATED_ELSE), Key(
+        default=_rated_liquid, otherwise=_RATED_ELSE), Key(
         "subcooling of that liquid, instead of its temperature",
         Quantity("temperature difference", "", 0.0, 60.0), name="subcooling",
         turn=lambda subcooling, known: known["condensing_temperature"] - subcooling)]
@@ -249,7 +264,7 @@ class Compressor:
         matters=Matters(_CUT, 1.5, "the compressor's data sheet"))] = None
     refrigerant: Annotated[str | None, Key(
         "refrigerant it was made for", RefrigerantName(), "made for")] = None
-    rating: Annotated[Rating | None, Table()] = None
+    ratings: Annotated[tuple[Rating, ...], Table(name="rating", many=200, alone=True)] = ()
     map: Annotated[CompressorMap | None, Table()] = None
     rated_frequency: Annotated[float, Key(
         "frequency on its plate", Quantity("frequency", "", 20.0, 120.0), "plate frequency",
@@ -284,6 +299,11 @@ class Compressor:
         "whether it starts against pressure",
         Choice(("low", "high", "unknown"), (("lst", "low"), ("hst", "high"))), "starting torque",
         default=defaults.NOT_STATED)]
+
+    @property
+    def rating(self) -> Rating | None:
+        """The first of its rating points."""
+        return self.ratings[0] if self.ratings else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -289,6 +289,8 @@ class _Reader:
         one_or_more = [tree] if isinstance(tree, Mapping) else tree
         allowed = f"write [[{field_name(path)}]] and its keys below, once for each"
         entries = self._list(one_or_more, path, table.many, allowed, empty=not table.needed)
+        if table.alone and isinstance(tree, Mapping):
+            return [self._section(part, tree, path, table)]
         return [self._section(part, one, (*path, n), table) for n, one in enumerate(entries)]
 
     def _list(
@@ -392,8 +394,9 @@ class _Builder:
         assert field.part is not None
         if field.table.many:
             name = dot + field.table.name
+            plain = field.table.alone and len(found or ()) == 1
             return tuple(
-                self._part(field.part, one, f"{name}[{n}]", n)
+                self._part(field.part, one, name if plain else f"{name}[{n}]", n)
                 for n, one in enumerate(found or (), 1)
             )
         if found is None:

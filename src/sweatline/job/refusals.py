@@ -212,14 +212,18 @@ class _Judge:
         evaporating, condensing = rating["evaporating"], rating["condensing"]
         keys = ("evaporating", "condensing", "return_gas", "superheat", "liquid", "subcooling")
         if rating["conditions"] is not None:
-            for key in keys:
+            # A table of points names its evaporating and condensing temperatures, both.
+            for key in keys[2:] if evaporating and condensing else keys:
                 if rating[key] is not None:
                     self.refuse(
                         (*path, key),
                         "a named rating condition already says this temperature",
                         rating[key],
-                        "write the name or the temperatures, not both",
+                        "write the name or the temperatures, not both; for a point of a table "
+                        "the name with evaporating and condensing",
                     )
+            what = "condensing temperature is not above the evaporating temperature"
+            self.order((*path, "condensing"), condensing, "more than", evaporating, what)
             return
         missing = [key for key in keys[:2] if rating[key] is None]
         if missing:
@@ -255,15 +259,23 @@ class _Judge:
     def pumping(self, compressor: Section, path: Path) -> None:
         """What keeps the flow of a compressor from being calculated."""
         rating, map_ = compressor["rating"], compressor["map"]
-        if compressor["displacement"] is None and rating is None and map_ is None:
+        if compressor["displacement"] is None and not rating and map_ is None:
             self.refuse(
                 path,
                 f"{compressor['name'] or 'original'}: nothing says how much this compressor pumps",
                 "",
                 "write its displacement, or a [compressor.rating], or a [compressor.map]",
             )
-        if rating is not None:
-            self.rating(rating, (*path, "rating"))
+        for n, one in enumerate(rating or ()):
+            here = (*path, "rating") if len(rating) == 1 else (*path, "rating", n)
+            self.rating(one, here)
+            if one["refrigerant"] != rating[0]["refrigerant"]:
+                self.refuse(
+                    (*here, "refrigerant"),
+                    "one compressor's rating points are for one refrigerant",
+                    one["refrigerant"],
+                    f"{rating[0]['refrigerant']}; leave the others out",
+                )
         if map_ is not None:
             self.map(map_, (*path, "map"))
 

@@ -60,6 +60,21 @@ class Convention:
     suction: float  # K, return gas
     liquid: float  # K, entering the expansion device
     purpose: str
+    # What stays at the other points of a table: superheat or else return gas, subcooling or liquid.
+    superheat_stays: bool = False
+    subcooling_stays: bool = False
+
+    def suction_at(self, evaporating: float) -> float:
+        """Return gas at a point of a table made by this convention. [K]"""
+        if self.superheat_stays:
+            return self.suction - self.evaporating + evaporating
+        return max(self.suction, evaporating)
+
+    def liquid_at(self, condensing: float) -> float:
+        """Liquid at a point of a table made by this convention. [K]"""
+        if self.subcooling_stays:
+            return self.liquid - self.condensing + condensing
+        return min(self.liquid, condensing)
 
     def words(self, system: System) -> str:
         """What it is for, and its temperatures in a unit system."""
@@ -76,24 +91,31 @@ class Convention:
 _Four = tuple[float, float, float, float]
 
 
-def _fahrenheit(name: str, temperatures: _Four, purpose: str) -> Convention:
+def _fahrenheit(
+    name: str, temperatures: _Four, purpose: str, *, subcooled: bool = False
+) -> Convention:
     a, b, c, d = ((t + 459.67) * 5.0 / 9.0 for t in temperatures)
-    return Convention(name, a, b, c, d, purpose)
+    return Convention(name, a, b, c, d, purpose, subcooling_stays=subcooled)
 
 
-def _celsius(name: str, temperatures: _Four, purpose: str) -> Convention:
+def _celsius(
+    name: str, temperatures: _Four, purpose: str, *, superheated: bool = False
+) -> Convention:
     a, b, c, d = (t + ZERO_CELSIUS for t in temperatures)
-    return Convention(name, a, b, c, d, purpose)
+    return Convention(name, a, b, c, d, purpose, superheat_stays=superheated, subcooling_stays=True)
 
 
 # Evaporating, condensing, return gas, liquid.
 _ALL: Final = (
     _fahrenheit("ASHRAE LBP", (-10.0, 130.0, 90.0, 90.0), "household low back pressure"),
-    _fahrenheit("ASHRAE HBP", (45.0, 130.0, 95.0, 115.0), "high back pressure"),
+    _fahrenheit("ASHRAE HBP", (45.0, 130.0, 95.0, 115.0), "high back pressure", subcooled=True),
     _celsius("CECOMAF", (-25.0, 55.0, 32.0, 55.0), "household"),
     _celsius("EN 12900 household", (-35.0, 40.0, 20.0, 40.0), "household"),
-    _celsius("EN 12900 AC", (5.0, 50.0, 15.0, 50.0), "air conditioning"),
-    _fahrenheit("ARI AC", (45.0, 130.0, 65.0, 115.0), "air conditioning"),
+    _celsius("EN 12900 AC", (5.0, 50.0, 15.0, 50.0), "air conditioning", superheated=True),
+    _fahrenheit("ARI AC", (45.0, 130.0, 65.0, 115.0), "air conditioning", subcooled=True),
+    _fahrenheit("commercial HBP", (45.0, 130.0, 65.0, 130.0), "commercial", subcooled=True),
+    _fahrenheit("commercial MBP", (20.0, 120.0, 65.0, 120.0), "commercial", subcooled=True),
+    _fahrenheit("commercial LBP", (-25.0, 105.0, 65.0, 105.0), "commercial", subcooled=True),
 )
 
 CONVENTIONS: Final[Mapping[str, Convention]] = {c.name: c for c in _ALL}

@@ -33,8 +33,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from dataclasses import dataclass, replace
+from typing import Final, Literal, NamedTuple
 
 from sweatline.compiled import kernel
 from sweatline.constants import ZERO_CELSIUS
@@ -50,7 +50,7 @@ from sweatline.refrigerant.table import (
 
 Kind = Literal["reciprocating", "rotary"]
 
-_BEST_PROPORTIONAL = 0.95  # no motor and bearings do better
+BEST_PROPORTIONAL = 0.95  # no motor and bearings do better
 _PULL = 0.1  # deviation at one point of a map that a valve loss twice the usual weighs
 
 
@@ -189,6 +189,19 @@ DEFAULTS: dict[Kind, KindDefaults] = {
     ),
 }
 
+# Reciprocating, made for a household refrigerator or freezer (rated at -10 °F or below). Clearance:
+# 0.011 fits what four such machines from print say (one with three points, three with displacement
+# and rating; tests/published), print gives 0.01 to 0.03 (MEMORY 0.75): a round value between.
+# Efficiency: the one of them with watts, 0.46 to 0.50; print 0.40 to 0.66. Losses as above: what
+# is known of them asks for no others.
+HOUSEHOLD_LOW_TEMPERATURE: Final = replace(
+    DEFAULTS["reciprocating"],
+    clearance=0.015,
+    clearance_sd=0.007,
+    overall=0.48,
+    overall_sd=0.07,
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Operation:
@@ -236,6 +249,7 @@ def generic(
     frequency: float,
     fixed_loss: float,
     proportional: float | None = None,
+    usual: KindDefaults | None = None,
 ) -> CompressorParameters:
     """A compressor of a kind, from its displacement and the mains frequency.
 
@@ -250,8 +264,10 @@ def generic(
     proportional : float, optional
         Efficiency of the part that does; by default what makes the overall efficiency of the
         kind at its design load when the fixed loss is its usual share. [-]
+    usual : KindDefaults, optional
+        What is assumed of it, if not that of its kind.
     """
-    d = DEFAULTS[kind]
+    d = usual or DEFAULTS[kind]
     speed = frequency * (1.0 - d.slip)
     if proportional is None:
         lost = d.valve_loss * speed * speed
@@ -281,6 +297,7 @@ def displacement_from_rating(
     frequency: float,
     condition: RatingCondition,
     power: float | None = None,
+    usual: KindDefaults | None = None,
 ) -> CompressorParameters:
     """Compressor that gives a rated capacity, and a rated power when that is known.
 
@@ -289,8 +306,8 @@ def displacement_from_rating(
     efficiency when no power is stated. A machine so good that its power leaves no room for the
     usual losses gets a smaller fixed loss, then a smaller valve loss.
     """
-    d = DEFAULTS[kind]
-    trial = generic(kind, displacement=8e-6, frequency=frequency, fixed_loss=50.0)
+    d = usual or DEFAULTS[kind]
+    trial = generic(kind, displacement=8e-6, frequency=frequency, fixed_loss=50.0, usual=d)
     square = trial.speed * trial.speed
     for _ in range(12):
         run = operate(table, trial, **condition._asdict())
@@ -298,10 +315,10 @@ def displacement_from_rating(
         flow = run.mass_flow * scale
         ideal = run.isentropic_efficiency * run.power * scale  # m * isentropic work
         wanted = power if power is not None else ideal / d.overall
-        room = max(_BEST_PROPORTIONAL * wanted - ideal, 0.0)  # W for the valves at the very most
+        room = max(BEST_PROPORTIONAL * wanted - ideal, 0.0)  # W for the valves at the very most
         valves = min(flow * d.valve_loss * square, room)
         fixed = d.fixed_share * wanted
-        proportional = min((ideal + valves) / (wanted - fixed), _BEST_PROPORTIONAL)
+        proportional = min((ideal + valves) / (wanted - fixed), BEST_PROPORTIONAL)
         fixed = max(wanted - (ideal + valves) / proportional, 0.0)
         trial = trial._replace(
             displacement=trial.displacement * scale,
@@ -392,7 +409,7 @@ def parameters_from_map(
             clearance=float(abs(x[1])),
             fixed_loss=float(abs(x[2])) * 100.0,
             valve_loss=float(abs(x[4])),
-            proportional=min(float(abs(x[3])), _BEST_PROPORTIONAL),
+            proportional=min(float(abs(x[3])), BEST_PROPORTIONAL),
         )
 
     def deviations(x: Sequence[float]) -> list[float]:

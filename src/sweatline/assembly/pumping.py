@@ -1,0 +1,389 @@
+"""Parameters of a compressor from what is known of it: map, rating points, displacement, plate.
+
+What is fitted is fitted once for a compressor and then moved with each sample.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+from sweatline.assembly.parameters import Sample
+from sweatline.constants import ZERO_CELSIUS
+from sweatline.job.explanation import KnownCompressor
+from sweatline.job.model import Compressor, CompressorMap, Job, Rating
+from sweatline.parts.compressor import (
+    DEFAULTS,
+    HOUSEHOLD_LOW_TEMPERATURE,
+    RATING_CONDITIONS,
+    CompressorParameters,
+    Kind,
+    KindDefaults,
+    MapConvention,
+    Operation,
+    RatingCondition,
+    displacement_from_rating,
+    generic,
+    operate,
+    parameters_from_map,
+)
+from sweatline.parts.compressor_table import (
+    FILLING_SD,
+    FittedTable,
+    RatedPoint,
+    parameters_from_points,
+)
+from sweatline.refrigerant.refrigerant import load
+from sweatline.refrigerant.table import Table, enthalpy_vapour, state
+from sweatline.uncertainty.parameter import Measured
+from sweatline.units import Scale
+
+# A compressor for a household refrigerator or freezer: rated at -10 °F (-23.3 °C) or below, a
+# person may write -23, with a refrigerant that such machines hold. Commercial low-temperature ones
+# have the clearance of the others (R-404A map of tests/published: 0.06).
+_LOW_TEMPERATURE: Final = ZERO_CELSIUS - 22.5
+_HOUSEHOLD: Final = frozenset(
+    {"R-12", "R-134a", "R-152a", "R-290", "R-600a", "R-1270", "R-1234yf", "R-1234ze(E)", "R-513A"}
+)
+
+
+def usual_of(compressor: Compressor) -> KindDefaults:
+    """What is assumed of a compressor where nothing it says tells better."""
+    low = any(
+        point.evaporating_temperature <= _LOW_TEMPERATURE and point.refrigerant in _HOUSEHOLD
+        for point in compressor.ratings
+    )
+    if compressor.kind == "reciprocating" and low:
+        return HOUSEHOLD_LOW_TEMPERATURE
+    return DEFAULTS[compressor.kind]
+
+
+def plate_power(compressor: Compressor) -> Measured | None:
+    """Rated input of the motor, from the plate or from its hardest rating point. [W]"""
+    if compressor.rated_power is not None:
+        return compressor.rated_power
+    known = [point.power for point in compressor.ratings if point.power is not None]
+    return max(known, key=lambda power: power.value, default=None)
+
+
+def compressor_parameters(
+    compressor: Compressor, frequency: float, sample: Sample, refrigerant: str
+) -> CompressorParameters:
+    """Parameters of a compressor from whatever is known of it: map, rating points, displacement.
+
+    A map or several points are fitted with the physical form so that they carry to another
+    refrigerant. One point gives the displacement when that is unknown, and clearance and filling
+    when it is known. The rated watts set the size of the motor's fixed loss.
+
+    Parameters
+    ----------
+    frequency : float
+        Of the mains. [Hz]
+    refrigerant : str
+        Name of the one it is to pump.
+    """
+    name, rating = compressor.name, compressor.rating
+    usual = usual_of(compressor)
+    clearance_sd = usual.clearance_sd
+    if compressor.map is not None:
+        found = _from_map(compressor, compressor.map, frequency)
+    elif len(compressor.ratings) > 1 or (rating and compressor.displacement):
+        found = _from_points(compressor, frequency, sample)
+        clearance_sd = fitted(compressor).clearance_sd
+        rating = compressor.ratings[len(compressor.ratings) // 2]
+    elif rating is not None:
+        found = _from_rating(compressor, rating, frequency, sample)
+    else:
+        found = _from_displacement(compressor, frequency, sample)
+    if compressor.map is None:  # a map tells the clearance
+        key = ("compressor", name, "clearance")
+        note = "re-expansion, by kind"
+        clearance = sample.offset(key, found.clearance, clearance_sd, note)
+        moved = found._replace(clearance=max(clearance, 0.002))
+        if rating is not None and moved != found:
+            moved = _as_rated(rating, found, moved)
+        found = moved
+    key = ("compressor", name, "shell_loss")
+    loss = sample.offset(key, found.shell_loss, usual.shell_loss_sd, "share lost from the shell")
+    efficiency = 1.0
+    if rating is None and compressor.map is None:
+        key = ("compressor", name, "efficiency")
+        sd = usual.overall_sd / usual.overall
+        efficiency += sample.offset(key, 0.0, sd, "efficiency known by kind")
+    power = sample.multiplier("compressor power")
+    if refrigerant != _known_by(compressor):
+        power *= sample.multiplier("other refrigerant")
+    conductance = found.shell_conductance
+    if found.oil_at_discharge < 0.5:
+        # A rotary's oil sits in the discharge gas, whatever its shell passes to the air.
+        conductance *= sample.multiplier("shell to air")
+    return found._replace(
+        shell_loss=min(max(loss, 0.02), 0.7),
+        shell_conductance=conductance,
+        proportional=min(max(found.proportional * efficiency, 0.2), 0.95),
+        flow_multiplier=sample.multiplier("volumetric"),
+        power_multiplier=power,
+    )
+
+
+def _from_map(compressor: Compressor, m: CompressorMap, frequency: float) -> CompressorParameters:
+    found, _quality = _of_map(compressor.kind, m)
+    return found._replace(speed=found.speed * frequency / m.frequency)
+
+
+@functools.lru_cache(maxsize=256)
+def _of_map(kind: Kind, m: CompressorMap) -> tuple[CompressorParameters, dict[str, float]]:
+    """Parameters at the map's own frequency, and how well they meet it."""
+    return parameters_from_map(
+        load(m.refrigerant).table,
+        kind,
+        capacity_terms=m.capacity,
+        power_terms=m.power,
+        convention=MapConvention(
+            suction=m.suction_temperature,
+            superheat=m.superheat,
+            subcooling=m.subcooling,
+            evaporating_range=m.evaporating_range,
+            condensing_range=m.condensing_range,
+        ),
+        frequency=m.frequency,
+        map_frequency=m.frequency,
+    )
+
+
+@functools.lru_cache(maxsize=256)
+def fitted(compressor: Compressor) -> FittedTable:
+    """What the rating points of a compressor, and its displacement if known, say of it.
+
+    At the frequency of its plate.
+    """
+    first = compressor.ratings[0]
+    known = compressor.displacement
+    return parameters_from_points(
+        load(first.refrigerant).table,
+        compressor.kind,
+        [
+            RatedPoint(
+                condition=_condition(point),
+                capacity=point.capacity.value,
+                power=None if point.power is None else point.power.value,
+                mass_flow=None if point.mass_flow is None else point.mass_flow.value,
+            )
+            for point in compressor.ratings
+        ],
+        usual=usual_of(compressor),
+        frequency=compressor.rated_frequency,
+        displacement=None if known is None else known.value,
+    )
+
+
+def _from_points(compressor: Compressor, frequency: float, sample: Sample) -> CompressorParameters:
+    """The fitted numbers; one point is as uncertain as its maker's tolerance, a table is not."""
+    found = fitted(compressor).parameters
+    found = found._replace(speed=found.speed * frequency / compressor.rated_frequency)
+    if len(compressor.ratings) > 1:
+        return found
+    name, rating = compressor.name, compressor.ratings[0]
+    more = sample.number(("compressor", name, "rated_capacity"), rating.capacity)
+    more /= rating.capacity.value
+    found = found._replace(filling=found.filling * more)
+    if rating.power is None:
+        return found
+    watts = sample.number(("compressor", name, "rating_power"), rating.power) / rating.power.value
+    return found._replace(
+        fixed_loss=found.fixed_loss * watts, proportional=found.proportional * more / watts
+    )
+
+
+def _from_rating(
+    compressor: Compressor, rating: Rating, frequency: float, sample: Sample
+) -> CompressorParameters:
+    name = compressor.name
+    capacity = sample.number(("compressor", name, "rated_capacity"), rating.capacity)
+    power = rating.power
+    rated = displacement_from_rating(
+        load(rating.refrigerant).table,
+        compressor.kind,
+        capacity=capacity,
+        frequency=compressor.rated_frequency,
+        condition=_condition(rating),
+        power=None if power is None else sample.number(("compressor", name, "rating_power"), power),
+        usual=usual_of(compressor),
+    )
+    return rated._replace(speed=frequency * (1.0 - DEFAULTS[compressor.kind].slip))
+
+
+def _from_displacement(
+    compressor: Compressor, frequency: float, sample: Sample
+) -> CompressorParameters:
+    name = compressor.name
+    if compressor.displacement is None:
+        raise ValueError("a compressor needs a displacement, a rating or a map")
+    displacement = sample.number(("compressor", name, "displacement"), compressor.displacement)
+    trial = generic(compressor.kind, displacement=displacement, frequency=frequency, fixed_loss=0.0)
+    share = DEFAULTS[compressor.kind].fixed_share
+    if compressor.rated_power is not None:
+        plate = sample.number(("compressor", name, "rated_power"), compressor.rated_power)
+        return trial._replace(fixed_loss=share * plate)
+    # No watts on the plate: the motor is taken to suit the machine's own rating point.
+    fluid = load(compressor.refrigerant or "R-134a").table
+    run = _run(fluid, trial, RATING_CONDITIONS["ARI air-conditioning"])
+    return trial._replace(fixed_loss=share * run.power * (1.0 - share) ** -1)
+
+
+def _known_by(compressor: Compressor) -> str | None:
+    """Refrigerant with which a compressor was mapped or rated, or for which it was made."""
+    told = compressor.map if compressor.map is not None else compressor.rating
+    return told.refrigerant if told is not None else compressor.refrigerant
+
+
+def _as_rated(
+    rating: Rating, before: CompressorParameters, moved: CompressorParameters
+) -> CompressorParameters:
+    """A compressor of another clearance that passes at its rating point what it was rated for."""
+    table, condition = load(rating.refrigerant).table, _condition(rating)
+    flow, after = (_run(table, c, condition).mass_flow for c in (before, moved))
+    return moved._replace(filling=moved.filling * flow / after)
+
+
+def _condition(rating: Rating) -> RatingCondition:
+    return RatingCondition(
+        evaporating=rating.evaporating_temperature,
+        condensing=rating.condensing_temperature,
+        suction=rating.suction_temperature,
+        liquid=rating.liquid_temperature,
+    )
+
+
+def _run(table: Table, compressor: CompressorParameters, at: RatingCondition) -> Operation:
+    return operate(table, compressor, **at._asdict())
+
+
+# A rated point and a displacement contradict each other beyond this many standard deviations.
+_CONTRADICTION: Final = 2.0
+# Share of a compressor's watts that becomes isentropic work: no small hermetic is better.
+_BEST_OVERALL: Final = 0.75
+
+
+class _Source(NamedTuple):
+    """What the parameters of a compressor were taken from, and where it is looked at."""
+
+    words: str
+    at: RatingCondition
+    refrigerant: str
+    capacity_miss: float | None = None
+    power_miss: float | None = None
+    flow_miss: float | None = None
+
+
+def known_compressors(job: Job) -> tuple[KnownCompressor, ...]:
+    """What is inferred of each compressor of a bench, and how well its table or map is met."""
+    ran, bench = job.original.compressor, job.compressors
+    every = bench if ran is None or ran in bench else (*bench, ran)
+    return tuple(_known(one, Scale(job.unit_system)) for one in every)
+
+
+def _known(compressor: Compressor, scale: Scale) -> KnownCompressor:
+    frequency = compressor.rated_frequency
+    source = _source(compressor)
+    table = load(source.refrigerant).table
+    found = compressor_parameters(compressor, frequency, Sample(), source.refrigerant)
+    run = _run(table, found, source.at)
+    h1 = enthalpy_vapour(table, run.suction_pressure, source.at.suction)
+    volume = run.mass_flow * state(table, run.suction_pressure, h1)[1]
+    return KnownCompressor(
+        name=compressor.name,
+        source=source.words,
+        refrigerant=source.refrigerant,
+        evaporating_temperature=source.at.evaporating,
+        condensing_temperature=source.at.condensing,
+        displacement=found.displacement,
+        clearance=found.clearance,
+        volumetric_efficiency=volume / (found.displacement * found.speed),
+        cooling=run.capacity,
+        power=run.power,
+        fixed_loss=found.fixed_loss,
+        isentropic_efficiency=run.isentropic_efficiency,
+        capacity_miss=source.capacity_miss,
+        power_miss=source.power_miss,
+        flow_miss=source.flow_miss,
+        doubts=tuple(_doubts(compressor, scale)),
+    )
+
+
+def _source(compressor: Compressor) -> _Source:
+    if compressor.map is not None:
+        m = compressor.map
+        _found, quality = _of_map(compressor.kind, m)
+        evaporating, condensing = (
+            0.5 * (low + high) for low, high in (m.evaporating_range, m.condensing_range)
+        )
+        if m.suction_temperature is not None:
+            suction = m.suction_temperature
+        else:
+            suction = evaporating + (m.superheat or 0.0)
+        at = RatingCondition(evaporating, condensing, suction, condensing - m.subcooling)
+        return _Source("map", at, m.refrigerant, quality["capacity"], quality["power"])
+    if compressor.ratings:
+        n = len(compressor.ratings)
+        point = compressor.ratings[n // 2]
+        at = _condition(point)
+        if n == 1:
+            words = "rating and displacement" if compressor.displacement else "rating"
+            return _Source(words, at, point.refrigerant)
+        fit = fitted(compressor)
+        words = f"{n} rating points"
+        return _Source(
+            words, at, point.refrigerant, fit.capacity_miss, fit.power_miss, fit.flow_miss
+        )
+    at = RATING_CONDITIONS["ARI air-conditioning"]
+    return _Source("displacement", at, compressor.refrigerant or "R-134a")
+
+
+def _doubts(compressor: Compressor, scale: Scale) -> Iterator[str]:
+    """Contradictions between what is known of a compressor, a sentence each."""
+    rating, written = compressor.rating, compressor.displacement
+    if rating is None or compressor.map is not None:
+        return
+    table, usual = load(rating.refrigerant).table, usual_of(compressor)
+    implied = displacement_from_rating(
+        table,
+        compressor.kind,
+        capacity=rating.capacity.value,
+        frequency=compressor.rated_frequency,
+        condition=_condition(rating),
+        usual=usual,
+    )
+    if written is not None:
+        run = _run(table, implied, _condition(rating))
+        tighter = implied._replace(clearance=implied.clearance + usual.clearance_sd)
+        by_clearance = math.log(run.capacity / _run(table, tighter, _condition(rating)).capacity)
+        sd = math.hypot(
+            FILLING_SD,
+            by_clearance,
+            rating.capacity.sd / rating.capacity.value,
+            written.sd / written.value,
+        )
+        off = math.log(implied.displacement / written.value)
+        if abs(off) > _CONTRADICTION * sd:
+            yield (
+                f"rating and displacement contradict each other: the rated capacity needs about "
+                f"{scale.show(implied.displacement, 'volume')}, and "
+                f"{scale.show(written.value, 'volume')} is written. The rating is kept. Check "
+                "both, the rating condition and the frequency of the plate."
+            )
+    for n, point in enumerate(compressor.ratings, 1):
+        if point.power is None:
+            continue
+        run = _run(table, implied, _condition(point))
+        ideal = run.isentropic_efficiency * run.power / run.capacity  # W for each W of capacity
+        share = ideal * point.capacity.value / point.power.value
+        if share > _BEST_OVERALL:
+            where = f"rating point {n}" if len(compressor.ratings) > 1 else "the rating"
+            yield (
+                f"{where} asks for an efficiency of {100.0 * share:.0f} %, and small compressors "
+                f"reach {100.0 * _BEST_OVERALL:.0f} % at most. Check its watts, its capacity and "
+                "its rating condition."
+            )
