@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from sweatline.assembly import assemble
+from sweatline.assembly import pumping
 from sweatline.assembly.assemble import (
     circuit_pieces,
-    compressor_parameters,
     side_volume,
     total_volume,
 )
 from sweatline.assembly.parameters import Sample
+from sweatline.assembly.pumping import compressor_parameters
 from sweatline.job.model import CompressorMap
 from sweatline.job.reading import read_job
 
@@ -57,15 +57,15 @@ def test_a_map_is_fitted_once(monkeypatch: pytest.MonkeyPatch) -> None:
         condensing_range=(303.15, 333.15),
         frequency=50.0,
     )
-    compressor = replace(read_job(str(SEED)).compressors[0], rating=None, map=found)
+    compressor = replace(read_job(str(SEED)).compressors[0], ratings=(), map=found)
     fits = []
-    fit = assemble.parameters_from_map
+    fit = pumping.parameters_from_map
 
     def counted(*args: object, **kw: object) -> object:
         fits.append(args)
         return fit(*args, **kw)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(assemble, "parameters_from_map", counted)
+    monkeypatch.setattr(pumping, "parameters_from_map", counted)
     known = [
         compressor_parameters(compressor, hertz, Sample(), "R-134a") for hertz in (49.9, 50.0, 60.0)
     ]
