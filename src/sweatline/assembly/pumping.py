@@ -8,6 +8,7 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 from sweatline.assembly.parameters import Sample
@@ -179,13 +180,31 @@ def fitted(compressor: Compressor) -> FittedTable:
     )
 
 
+@functools.lru_cache(maxsize=256)
+def _clearance_slope(compressor: Compressor) -> float:
+    """Change of the fitted clearance with the logarithm of a displacement that is known."""
+    known, step = compressor.displacement, 0.02
+    assert known is not None
+    larger = replace(known, value=known.value * math.exp(step))
+    moved = fitted(replace(compressor, displacement=larger)).parameters.clearance
+    return (moved - fitted(compressor).parameters.clearance) / step
+
+
 def _from_points(compressor: Compressor, frequency: float, sample: Sample) -> CompressorParameters:
     """The fitted numbers; one point is as uncertain as its maker's tolerance, a table is not."""
     found = fitted(compressor).parameters
     found = found._replace(speed=found.speed * frequency / compressor.rated_frequency)
+    name, rating = compressor.name, compressor.ratings[0]
+    known = compressor.displacement
+    if known is not None:
+        size = sample.number(("compressor", name, "displacement"), known)
+        off = math.log(size / known.value)
+        if off != 0.0:  # a larger cylinder that passes the same fills less and re-expands more
+            clearance = found.clearance + off * _clearance_slope(compressor)
+            moved = found._replace(displacement=size, clearance=max(clearance, 0.002))
+            found = _as_rated(compressor.ratings[len(compressor.ratings) // 2], found, moved)
     if len(compressor.ratings) > 1:
         return found
-    name, rating = compressor.name, compressor.ratings[0]
     more = sample.number(("compressor", name, "rated_capacity"), rating.capacity)
     more /= rating.capacity.value
     found = found._replace(filling=found.filling * more)
