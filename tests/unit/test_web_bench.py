@@ -182,7 +182,7 @@ def test_work_is_tapped_after_its_caution_was_read_by_name(
     page = _settled(client, "/job/seed-store/tight/first")
     assert "Nitrogen is in" not in page
     client.post("/job/seed-store/tight/first/acknowledge",
-                data={"caution": "dry-nitrogen-only", "by": "Ann Smith", "key": "k"})  # fmt: skip
+                data={"caution": "dry-nitrogen-only", "by": " Ann  Smith "})  # fmt: skip
     page = _settled(client, "/job/seed-store/tight/first")
     assert "Read by Ann Smith" in page
     assert 'value="pressurised dry nitrogen"' in page
@@ -191,6 +191,31 @@ def test_work_is_tapped_after_its_caution_was_read_by_name(
     assert [(r["channel"], r["text"]) for r in rows] == [
         ("acknowledged", "dry-nitrogen-only by Ann Smith"), ("pressurised", "dry nitrogen"),
     ]  # fmt: skip
+
+
+def test_all_cautions_of_a_task_are_read_at_once(client: TestClient, tmp_path: Path) -> None:
+    _log(tmp_path)
+    said = {"caution": ["isolate", "vacuum-no-power"], "by": "Ann", "key": "k"}
+    for _again in range(2):
+        client.post("/job/seed-store/gear/first/acknowledge", data=said)
+    rows = json.loads(client.get("/log/first/export.json").text)["entries"]
+    assert [r["text"] for r in rows] == ["isolate by Ann", "vacuum-no-power by Ann"]
+    assert "Switched on" in _settled(client, "/job/seed-store/gear/first")
+
+
+def test_only_what_can_come_next_is_tapped(client: TestClient, tmp_path: Path) -> None:
+    _log(tmp_path, (900.0, "event acknowledged vacuum-no-power by Ann"), (600.0, "evacuating"),
+         (300.0, "vacuum gauge 2000 micron"))  # fmt: skip
+    page = _settled(client, "/job/seed-store/dry/first")
+    assert "Valve shut" in page
+    assert "Pump started" not in page
+    assert "Pump on until the gauge at the pump shows 67 Pa" in page
+    client.post("/job/seed-store/dry/first/line", data={"value": "vacuum gauge 300 micron"})
+    assert "Low enough: shut the valve" in _settled(client, "/job/seed-store/dry/first")
+    client.post("/job/seed-store/dry/first/line", data={"value": "isolated"})
+    page = _settled(client, "/job/seed-store/dry/first")
+    assert "Pump started" in page
+    assert "Broken with R-134a" in page
 
 
 def test_a_caution_that_there_is_not_is_refused(client: TestClient, tmp_path: Path) -> None:

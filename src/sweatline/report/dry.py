@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
-from sweatline.report.told import Told, quantity_rows
+from sweatline.report.told import Told, how_known, quantity_rows
 
 if TYPE_CHECKING:
     from sweatline.bench.evacuation.evacuation import EvacuationAnswer
@@ -47,7 +47,7 @@ def dry_told(a: EvacuationAnswer, scale: Scale, details: bool) -> Iterator[Told]
     if a.rise is not None:
         yield Told(sentences=(dry_verdict(a, scale), a.rise.what_to_do))
         yield _rise(a, a.rise, scale, details)
-    elif a.connections:
+    elif a.connections or a.pumped:
         yield Told(sentences=(dry_verdict(a, scale),))
     yield Told(sentences=(start_line(a.never_start),))
     if a.connections:
@@ -60,12 +60,36 @@ def dry_told(a: EvacuationAnswer, scale: Scale, details: bool) -> Iterator[Told]
 
 def dry_verdict(a: EvacuationAnswer, scale: Scale) -> str:
     """The answer in one sentence; empty while nothing says it."""
+    if a.rise is None and a.connections:
+        return _pump_down_line(a, scale)
     if a.rise is None:
-        return _pump_down_line(a, scale) if a.connections else ""
+        return _pumped_so_far(a, scale) if a.pumped else ""
     sure = ""
     if a.rise.likeliest != "undecided":
         sure = f" (chance {100 * a.rise.probability[a.rise.likeliest]:.0f} %)"
     return f"{_VERDICT[a.rise.likeliest]}{sure}."
+
+
+def _pumped_so_far(a: EvacuationAnswer, scale: Scale) -> str:
+    last = a.pumped[-1]
+    return (
+        f"After {scale.show(last.time, 'time', 2)} of pumping the gauge shows "
+        f"{scale.show(last.read, 'absolute pressure')}."
+    )
+
+
+def pump_or_shut(a: EvacuationAnswer, scale: Scale) -> str:
+    """What to do while it is pumped; empty once the valve was shut and the rise was read."""
+    if a.rise is not None or not a.pumped:
+        return ""
+    run = next((c for c in a.connections if c.asked), None)
+    wanted = a.target
+    if run is not None and run.gauge_when_reached is not None:
+        wanted = run.gauge_when_reached
+    if a.pumped[-1].read <= wanted:
+        return "Low enough: shut the valve, and read the gauge three times or more as it rises."
+    shown = scale.show(wanted, "absolute pressure", 2)
+    return f"Pump on until the gauge at the pump shows {shown}; then shut the valve."
 
 
 def start_line(never_start: str) -> str:
@@ -100,7 +124,7 @@ def _rise(a: EvacuationAnswer, rise: RiseResult, scale: Scale, details: bool) ->
     if rise.probability["leak"] > 0.1 and a.leak is not None:
         rows += quantity_rows(a.leak, scale, "air", "loss")
     shown = a.criteria if details else [c for c in a.criteria if c.met is False][:1]
-    rows += [(_MET[c.met], f"at most {c.name} ({c.source}; {c.status})") for c in shown]
+    rows += [(_MET[c.met], f"at most {c.name} ({c.source}; {how_known(c.status)})") for c in shown]
     return Told(
         title=f"Shut off at {scale.show(rise.first, 'absolute pressure')}, "
         f"{scale.show(rise.last, 'absolute pressure')} after "

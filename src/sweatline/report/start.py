@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
 from sweatline.report.sentences import chance, parts_line, room_line, sentence
-from sweatline.report.told import LIKELY, Told, quantity_rows
+from sweatline.report.told import LIKELY, Told, how_known, quantity_rows
 
 if TYPE_CHECKING:
     from sweatline.bench.start_gear.motor import Cord, Judged, Motor, PullDown
@@ -38,6 +38,8 @@ def start_told(a: StartGearAnswer, scale: Scale, details: bool) -> Iterator[Told
         yield _standing(a.standing, scale)
     if a.equalising is not None and (details or a.standing is None):
         yield _equalising(a.equalising, scale)
+    if a.capacitor is not None:
+        yield draining(a.capacitor, scale)
     if a.terminals is not None:
         yield _terminals(a.terminals, scale)
     if a.motor is not None:
@@ -49,10 +51,11 @@ def start_told(a: StartGearAnswer, scale: Scale, details: bool) -> Iterator[Told
     if a.usual_start_size is not None:
         u = a.usual_start_size
         low, high = scale.show(u.low, "capacitance"), scale.show(u.high, "capacitance")
-        usual = f"Usual start capacitor: {low} to {high}, {u.voltage_class} class ({u.status})."
+        usual = f"Usual start capacitor: {low} to {high}, {u.voltage_class} class"
+        usual += f" ({how_known(u.status)})."
         yield Told(sentences=(usual, sentence(u.sentence)))
     if a.capacitor is not None:
-        yield from _capacitor(a.capacitor, scale)
+        yield _capacitor(a.capacitor, scale)
     alone = a.standing is None and a.equalising is None
     if a.relay is not None and (details or alone or a.relay.device != "unknown"):
         yield _relay(a.relay)
@@ -60,6 +63,18 @@ def start_told(a: StartGearAnswer, scale: Scale, details: bool) -> Iterator[Told
         room = (room_line(a.job, scale),) if details else ()
         yield Told(sentences=(f"Calculated for {parts_line(a.parts, scale)}.", *room))
     yield Told(sentences=(a.like_for_like,))
+
+
+def start_when(a: StartGearAnswer, scale: Scale) -> str:
+    """When a start is worth trying that is not now; empty where nothing says it."""
+    judged_now = a.standing or a.equalising
+    if judged_now is None or judged_now.off_time is None or judged_now.verdict == "ok":
+        return ""
+    wait = a.relay.wait if a.relay is not None else 0.0
+    if a.equalising is not None:
+        wait = max(wait, a.equalising.time.high)
+    left = wait - judged_now.off_time
+    return f"Try it in {scale.show(left, 'time', 2)}, not before." if left > 0.0 else ""
 
 
 def judged(verdict: Judged | None, words: str) -> str:
@@ -76,7 +91,7 @@ def _terminals(t: Terminals, scale: Scale) -> Told:
 
 def _relay(r: Relay) -> Told:
     said = f"torque {r.starting_torque}. {sentence(r.behaviour)}"
-    return Told(sentences=(f"Start device {r.device}, {said} {r.status}.",))
+    return Told(sentences=(f"Start device {r.device}, {said} {sentence(how_known(r.status))}",))
 
 
 def _equalising(e: Equalising, scale: Scale) -> Told:
@@ -175,27 +190,26 @@ def _cord(c: Cord, scale: Scale) -> Told:
                 f"{scale.show(c.supply, 'voltage')}",
             ),
             ("starting", f"{amps}: the motor gets {volts}, its torque falls to {torque}"),
-            ("", f"Four to six times the rated current; {drop.status}."),
+            ("", f"Four to six times the rated current; {how_known(drop.status)}."),
         ),
     )
 
 
-def _capacitor(c: Capacitor, scale: Scale) -> Iterator[Told]:
+def _capacitor(c: Capacitor, scale: Scale) -> Told:
     marked, allowed = (
         " to ".join(dict.fromkeys(scale.show(v, "capacitance") for v in ends))
         for ends in ((c.marked_low, c.marked_high), (c.allowed_low, c.allowed_high))
     )
-    yield Told(
+    return Told(
         sentences=tuple(
             judged(v.verdict, v.sentence) for v in (c.reading, c.replacement) if v is not None
         ),
         rows=(
             (f"{c.use} capacitor", f"{marked}, {scale.show(c.voltage, 'voltage')}"),
-            ("allowed", f"{allowed} ({c.allowed_status})"),
+            ("allowed", f"{allowed} ({how_known(c.allowed_status)})"),
             *quantity_rows(c, scale, "read", "offered", "current", "reactance"),
         ),
     )
-    yield draining(c, scale)
 
 
 def draining(c: Capacitor, scale: Scale) -> Told:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
-from sweatline.report.told import LIKELY, Told, quantity_rows
+from sweatline.report.told import LIKELY, Told, how_known, quantity_rows
 
 if TYPE_CHECKING:
     from sweatline.bench.tightness.leak import History
@@ -165,7 +165,9 @@ def _methods(methods: Sequence[Method], scale: Scale, details: bool) -> Told:
     for m in good:
         kind: Kind = "leak rate" if m.of == "refrigerant" else "gas throughput"
         sees = f"{scale.show(m.least, kind, 2)} at best, {scale.show(m.sure, kind, 2)} surely"
-        rows.append((f"{100 * m.chance:3.0f} %", f"{m.name}; {m.note}; sees {sees} ({m.status})"))
+        rows.append(
+            (f"{100 * m.chance:3.0f} %", f"{m.name}; {m.note}; sees {sees} ({how_known(m.status)})")
+        )
     return Told(title="Ways of looking, with the chance to find it", rows=tuple(rows))
 
 

@@ -24,6 +24,13 @@ class Told:
     """Stands behind the rows."""
 
 
+def how_known(status: str) -> str:
+    """Where a number of the trade comes from, in words."""
+    if status.startswith("MEMORY"):
+        return "not checked in print"
+    return {"PUBLISHED": "in print", "COMPUTED": "calculated"}.get(status, status)
+
+
 def quantity_rows(answer: object, scale: Scale, *names: str) -> Iterator[tuple[str, str]]:
     """Label and value of an answer's quantities; with ± where the field `<name>_sd` exists."""
     for member in (m for name in names for m in members_of(type(answer)) if m.name == name):

@@ -74,7 +74,8 @@ def wiring(a: StartGearAnswer, scale: Scale) -> str:
             _wire((174.0, _RUN), (268.0, _RUN)), _wire((268.0, _RUN), (268.0, _START)),
             dot(268.0, _START, "ink"),
         ]  # fmt: skip
-    parts.append(text(4.0, _HEIGHT - 8.0, _NAMES[device], "ink"))
+    if device != "ptc":
+        parts.append(text(4.0, _HEIGHT - 8.0, _NAMES[device], "ink"))
     return svg(parts, _HEIGHT, _in_words(device, takes_start=takes_start, run=run is not None))
 
 

@@ -182,7 +182,9 @@ def _field(
     if q.form == "record" and not q.repeated:
         said = typed if isinstance(typed, Mapping) else {}
         boxes = tuple(
-            _box(f, f"{q.name}.{f.name}", f.help.rstrip("."), said.get(f.name, ""), scale)
+            _box(
+                f, f"{q.name}.{f.name}", sentence(f.label).rstrip("."), said.get(f.name, ""), scale
+            )
             for f in q.fields
         )
         return Field(name=q.name, label=label, help=q.help, boxes=boxes, wrong=wrong)

@@ -26,7 +26,8 @@ from sweatline.job.model import Job
 from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, EVENTS
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry
-from sweatline.log.extract import Book, Logged, read_book
+from sweatline.log.extract import CHANGES, Book, Logged, read_book
+from sweatline.log.lines import acknowledgement
 from sweatline.log.logbook import keep, open_log, write_line
 from sweatline.report.sentences import duration, sentence
 from sweatline.report.sheet.readiness import acknowledged, caution_named
@@ -42,6 +43,7 @@ from sweatline.web.asking import (
     typed_in,
 )
 from sweatline.web.charging import side_of
+from sweatline.web.choice import Chosen
 from sweatline.web.live import Parts, stream
 from sweatline.web.logs import Typed as Line
 from sweatline.web.logs import answer_of, logs_of, sensors_part
@@ -50,9 +52,11 @@ from sweatline.web.workshop import Calculation
 
 _PATIENCE: Final = 0.4  # s that a page waits for its answer
 _LIVE_PATIENCE: Final = 3.0  # s that a push waits for it
-_REST: Final = 3.0  # s between two answers while a sensor sends all the time
+_REST: Final = 1.0  # s between two answers while a sensor sends all the time
 _LATEST: Final = 6  # entries that can be undone on the page
 _MOST: Final = 32  # logs that are kept read
+_PARTS: Final = ("compressor", "refrigerant", "capillary")
+_CHANGING: Final = CHANGES | {"stopped"}
 _MICRON: Final = {"vacuum gauge": "micron"}
 
 
@@ -64,6 +68,13 @@ class Tap:
     word: str
     guarded: bool = False
     """Only after the task's cautions were acknowledged."""
+    after: tuple[str, ...] = ()
+    """Events one of which must have been the last that changed the circuit; empty: any."""
+    not_after: tuple[str, ...] = ()
+
+    def fits(self, last: str) -> bool:
+        """Whether it can come after that event."""
+        return last not in self.not_after and (not self.after or last in self.after)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -286,19 +297,22 @@ def routes_of(task: Task) -> APIRouter:
     def follow(request: Request, name: str, log: str) -> Response:
         """The same page's parts, as the log grows and time goes on."""
         path = workshop_of(request).log_path(log)
-        answered = [0.0]
+        again = [0.0]  # when the next answer may be asked for
 
         def last_row() -> int:
             with open_log(str(path)) as book:
                 return book.last_id
 
         def draw() -> Parts:
-            if time.monotonic() - answered[0] < _REST:
+            begun = time.monotonic()
+            if begun < again[0]:
                 return {}
             asked = asked_by(request, task, name, log, wait=_LIVE_PATIENCE)
             if asked.work is not None and not asked.work.done:
                 return {}
-            answered[0] = time.monotonic()
+            # A sensor that sends all the time must not keep the processor busy all the time.
+            now = time.monotonic()
+            again[0] = now + max(_REST, 3.0 * (now - begun))
             return _parts_of(request, asked)
 
         return stream(request, last_row, draw)
@@ -316,15 +330,21 @@ def routes_of(task: Task) -> APIRouter:
         request: Request,
         name: str,
         log: str,
-        caution: Annotated[str, Form(max_length=40)],
+        caution: Annotated[list[str], Form(max_length=10)],
         by: Annotated[str, Form(max_length=80)],
         key: Annotated[str, Form(max_length=80)] = "",
     ) -> Response:
-        """Write into the log who has read a caution."""
+        """Write into the log who has read which cautions."""
+        reader = " ".join(by.split())
+        said = [f"{one} by {reader}" for one in caution]
+        for text in said:
+            acknowledgement(text)
         with open_log(str(workshop_of(request).log_path(log))) as book:
-            said = f"{caution} by {' '.join(by.split())}"
-            kept = keep(book, kind="event", channel=ACKNOWLEDGED, text=said, key=key)
-        return answer_of(request, [kept], f"/job/{name}/{task.key}/{log}")
+            kept = [
+                keep(book, kind="event", channel=ACKNOWLEDGED, text=text, key=key and f"{key}-{n}")
+                for n, text in enumerate(said)
+            ]
+        return answer_of(request, kept, f"/job/{name}/{task.key}/{log}")
 
     return routes
 
@@ -346,9 +366,19 @@ def _frame(asked: Asked) -> dict[str, Any]:
                                choices=choices, usual=usual)),
         "fields": [(c, CHANNELS[c].heading, _unit(c, asked.scale), side_of(c))
                    for c in task.channels],
-        "pending": asked.work is not None and not asked.work.done,
+        "chosen": _chosen(asked), "pending": asked.work is not None and not asked.work.done,
         "practice": False,
     }  # fmt: skip
+
+
+def _chosen(asked: Asked) -> str:
+    """The parts for the other stages, as far as they were typed or stand in the log."""
+    said = {name: asked.typed.get(name) or asked.about.get(name, "") for name in _PARTS}
+    compressor, refrigerant, capillary = (
+        text if isinstance(text, str) else "" for text in said.values()
+    )
+    chosen = Chosen(compressor=compressor, refrigerant=refrigerant, capillary=capillary)
+    return chosen.query
 
 
 def _unit(channel: str, scale: Scale) -> str:
@@ -379,7 +409,7 @@ def _parts_of(request: Request, asked: Asked) -> dict[str, Any]:
         "verdict": text_of(
             "task-verdict.html", **facts, waits=worked.waits, problem=problem,
             wrong=bool(asked.mistakes), first=short[0] if short else None,
-            next=task.next(a, scale) if a is not None and asked.log else "",
+            next=task.next(a, scale) if a is not None else "",
             stop=in_units(task.stop(a), scale) if a is not None else "",
         ),
         "picture": task.picture(a, scale) if a is not None else "",
@@ -398,11 +428,12 @@ def _parts_of(request: Request, asked: Asked) -> dict[str, Any]:
         return found
     free = all(key in known for key in task.cautions)
     refrigerant = asked.about.get("refrigerant", "")
+    last = next((e.event for e in reversed(asked.book.held) if e.event in _CHANGING), "")
     return found | {
         "readings": text_of("task-readings.html", **facts, **_readings(asked)),
         "taps": text_of(
             "task-taps.html", **facts, held=not free,
-            taps=[tap for tap in task.taps(refrigerant) if free or not tap.guarded],
+            taps=[t for t in task.taps(refrigerant) if t.fits(last) and (free or not t.guarded)],
         ),
         "latest": text_of("latest.html", **facts, rows=_latest(asked.book)),
         "sensors": sensors_part(request, asked.log),

@@ -15,8 +15,8 @@ from sweatline.errors import JobError
 from sweatline.log.extract import Book, Found, Logged
 from sweatline.log.logbook import start_refused
 from sweatline.report.bench_course import hold_course, pump_course, rise_course
-from sweatline.report.dry import dry_told, start_line
-from sweatline.report.start import start_told
+from sweatline.report.dry import dry_told, pump_or_shut, start_line
+from sweatline.report.start import start_told, start_when
 from sweatline.report.tight import tight_told, when_it_shows
 from sweatline.report.told import Told
 from sweatline.report.wiring import wiring
@@ -84,9 +84,16 @@ TIGHT: Final = Task(
     ),
     cautions=("dry-nitrogen-only",),
     taps=lambda _refrigerant: (
-        Tap(line="pressurised dry nitrogen", word="Nitrogen is in", guarded=True),
-        Tap(line="pressurised helium", word="Helium is in", guarded=True),
-        Tap(line="opened gas let out", word="Gas let out"),
+        Tap(
+            line="pressurised dry nitrogen",
+            word="Nitrogen is in",
+            guarded=True,
+            not_after=("pressurised",),
+        ),
+        Tap(
+            line="pressurised helium", word="Helium is in", guarded=True, not_after=("pressurised",)
+        ),
+        Tap(line="opened gas let out", word="Gas let out", after=("pressurised",)),
     ),
     channels=("suction gauge", "circuit", "barometer"),
 )
@@ -103,7 +110,7 @@ DRY: Final = Task(
     told=_vacuum_told,
     picture=_vacuum_picture,
     stop=lambda a: a.never_start,
-    next=lambda _a, _scale: "",
+    next=pump_or_shut,
     groups=(
         Group(title="", names=("compressor", "pump", "low_hose", "high_hose")),
         Group(title="Water inside", names=("water", "room")),
@@ -111,10 +118,14 @@ DRY: Final = Task(
     ),
     cautions=("vacuum-no-power",),
     taps=lambda refrigerant: (
-        Tap(line="evacuating", word="Pump started", guarded=True),
-        Tap(line="isolated", word="Valve shut"),
-        Tap(line="vacuum broken dry nitrogen", word="Vacuum broken with nitrogen"),
-        Tap(line=f"vacuum broken {refrigerant}", word=f"Vacuum broken with {refrigerant}"),
+        Tap(line="evacuating", word="Pump started", guarded=True, not_after=("evacuating",)),
+        Tap(line="isolated", word="Valve shut", after=("evacuating",)),
+        Tap(line="vacuum broken dry nitrogen", word="Broken with nitrogen", after=("isolated",)),
+        Tap(
+            line=f"vacuum broken {refrigerant}",
+            word=f"Broken with {refrigerant}",
+            after=("isolated",),
+        ),
     ),
     channels=("vacuum gauge",),
 )
@@ -135,7 +146,7 @@ GEAR: Final = Task(
     told=start_told,
     picture=wiring,
     stop=lambda a: a.barred,
-    next=lambda _a, _scale: "",
+    next=start_when,
     groups=(
         Group(title="", names=("compressor", "refrigerant", "capillary", "device", "off_time")),
         Group(title="Which pin is which", names=("windings",)),
@@ -148,8 +159,8 @@ GEAR: Final = Task(
     ),
     cautions=("isolate", "vacuum-no-power"),
     taps=lambda _refrigerant: (
-        Tap(line="started", word="Switched on", guarded=True),
-        Tap(line="stopped", word="Switched off"),
+        Tap(line="started", word="Switched on", guarded=True, not_after=("started",)),
+        Tap(line="stopped", word="Switched off", after=("started",)),
     ),
     channels=("suction gauge", "head gauge", "volts", "amps", "watts"),
     ages=True,

@@ -116,7 +116,10 @@ class EvacuationRequest:
         label="hose to the low side",
     )  # fmt: skip
     high_hose: Sequence[Segment] = ask(
-        "Same, high side.", default=(), metavar="BORE, LENGTH", label="hose to the high side"
+        "Tube between pump and high side, likewise.",
+        default=(),
+        metavar="BORE, LENGTH",
+        label="hose to the high side",
     )
     low_volume: float | None = ask(
         "Inside volume of the low side; else the job's.",

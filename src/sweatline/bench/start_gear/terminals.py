@@ -25,9 +25,15 @@ _ALIKE: Final = 0.05  # relative, within which two windings cannot be told apart
 class Windings:
     """What an ohmmeter reads between the pins, taken off everything, cold and drained."""
 
-    one_two: float = need("Between pin 1 and 2.", "resistance", 0.05, 5e3)  # ohm
-    two_three: float = need("Between pin 2 and 3.", "resistance", 0.05, 5e3)  # ohm
-    three_one: float = need("Between pin 3 and 1.", "resistance", 0.05, 5e3)  # ohm
+    one_two: float = need(
+        "Between pin 1 and 2.", "resistance", 0.05, 5e3, label="pins 1 and 2"
+    )  # ohm
+    two_three: float = need(
+        "Between pin 2 and 3.", "resistance", 0.05, 5e3, label="pins 2 and 3"
+    )  # ohm
+    three_one: float = need(
+        "Between pin 3 and 1.", "resistance", 0.05, 5e3, label="pins 3 and 1"
+    )  # ohm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
