@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import time
+import tomllib
 from html import unescape
 from pathlib import Path
 
@@ -208,6 +209,43 @@ def test_a_button_pressed_twice_makes_one_file(page: TestClient, tmp_path: Path)
         asked = page.post("/new", data={"title": "Cellar", "units": "SI"})
         assert asked.url.path == "/job/cellar/survey/one/refrigerants"
     assert len(list(tmp_path.glob("*.toml"))) == 2
+
+
+SHAPES = (
+    "", "room = 3\n", '[[room]]\ntemperature = "1 °C"\n', 'room.temperature = "15 °C"\n',
+    'compressor = "x"\n', "compressor = []\n", "compressor = [1, 2]\n",
+    'compressor = [{name = "a"}]\n', "[[compressor]]\nrating = 3\n", 'capillary = {name = "x"}\n',
+    "refrigerants = [[1]]\n", 'units = 4\nplace = "x"\n', 'original = {refrigerant = "R-22"}\n',
+    'title = """a\n[room]\nb"""\n', "a = 1979-05-27\n[place]\naltitude = 07:32:00\n",
+)  # fmt: skip
+SAID = {
+    "room.temperature": "16 °C",
+    "compressor[1].name": "zz",
+    "compressor[1].rating.capacity": "3 W",
+    "original.compressor.name": 'a "b" \\ \u2028 \x07',
+    "refrigerants": "R-134a",
+    "place.altitude": "30 m",
+    "title": "'''",
+}
+
+
+@pytest.mark.parametrize("text", SHAPES)
+def test_a_file_of_any_shape_is_answered_or_refused_in_words(
+    page: TestClient, tmp_path: Path, text: str
+) -> None:
+    file = tmp_path / "good.toml"
+    for name, said in SAID.items():
+        file.write_text(text, encoding="utf-8")
+        assert page.get("/job/good/survey").status_code == 200
+        drawn = page.get(f"{ONE}/{name}")
+        assert drawn.status_code == 200
+        was = re.search(r'name="w:[^"]*" value="([^"]*)"', drawn.text)
+        form = {"one": name, f"a:{name}": said, f"w:{name}": unescape(was[1]) if was else ""}
+        assert page.post(SAVE, data=form).status_code in (200, 400, 422)
+        tomllib.loads(file.read_text(encoding="utf-8"))
+    for form in ({"table": "compressor"}, {"table": "capillary"}):
+        page.post("/job/good/survey/add", data=form)
+        tomllib.loads(file.read_text(encoding="utf-8"))
 
 
 def test_shares_of_the_spread_stand_beside_their_questions(page: TestClient) -> None:

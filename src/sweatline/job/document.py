@@ -9,12 +9,14 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
-from collections.abc import Mapping, MutableMapping
+from collections.abc import Iterator, Mapping, MutableMapping
+from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path as FilePath
 from typing import Any, Final, cast
 
 import tomlkit
+from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Array
 
 from sweatline.errors import JobError, StoreError
@@ -64,6 +66,21 @@ def digest_of(path: FilePath) -> str:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError:
         return ""
+
+
+@contextmanager
+def _within_reach(part: str) -> Iterator[None]:
+    """Tell a person what cannot be changed here: a word or a list where a table belongs."""
+    try:
+        yield
+    except (TypeError, AttributeError, LookupError, ValueError, TOMLKitError) as error:
+        if isinstance(error, JobError):
+            raise
+        raise JobError(
+            what="the file says this part in a way that only an editor can change",
+            field=part,
+            allowed="write it as a table, [room] or [[compressor]], with its keys below",
+        ) from error
 
 
 class JobDocument:
@@ -131,7 +148,9 @@ class JobDocument:
             if header and lines and lines[-1].strip() and not lines[-1].startswith("#"):
                 lines.append("")
             lines.append(line)
-        return "\n".join(lines).rstrip("\n") + "\n"
+        whole = "\n".join(lines).rstrip("\n") + "\n"
+        tree_of(whole, self.path)  # nothing is written that cannot be read again
+        return whole
 
     @property
     def scale(self) -> Scale:
@@ -202,13 +221,20 @@ class JobDocument:
         return next(waiting, None)
 
     def put(self, question: Question, typed: str) -> None:
-        """Write an answer as typed; an empty one takes the key out."""
-        if not typed.strip():
-            if self.answer(question):
-                del self._table(question)[str(question.path[-1])]
-        else:
-            self._table(question)[str(question.path[-1])] = question.key.typed(typed)
-        self._changed()
+        """Write an answer as typed; an empty one takes the key out.
+
+        Raises
+        ------
+        JobError
+            The file says this part in a way that only an editor can change.
+        """
+        with _within_reach(question.part):
+            if not typed.strip():
+                if self.answer(question):
+                    del self._table(question)[str(question.path[-1])]
+            else:
+                self._table(question)[str(question.path[-1])] = question.key.typed(typed)
+            self._changed()
 
     def _table(self, question: Question) -> MutableMapping[str, Any]:
         """Table in which a key stands, made if need be."""
@@ -227,17 +253,24 @@ class JobDocument:
         return cast("MutableMapping[str, Any]", found)
 
     def add(self, table: str) -> int:
-        """Add a part to a list; its number, counted from 1."""
-        found = self._document.get(table)
-        if found is None:
-            found = self._document[table] = tomlkit.aot()
-        elif not isinstance(found, AoT | Array):
-            many = tomlkit.aot()
-            many.append(found)
-            self._document[table] = many
-        found = self._document[table]
-        found.append(_empty(found))
-        self._changed()
+        """Add a part to a list; its number, counted from 1.
+
+        Raises
+        ------
+        JobError
+            As :meth:`put`.
+        """
+        with _within_reach(table):
+            found = self._document.get(table)
+            if found is None:
+                self._document[table] = tomlkit.aot()
+            elif not isinstance(found, AoT | Array):
+                many = tomlkit.aot()
+                many.append(found)
+                self._document[table] = many
+            found = self._document[table]
+            found.append(_empty(found))
+            self._changed()
         return len(self._parts(table))
 
     def remove(self, table: str, number: int) -> None:
