@@ -45,7 +45,6 @@ def test_from_an_empty_folder_to_the_sheet(
 ) -> None:
     page = visit()
     page.goto(bench.address)
-    picture(page, "front")
     page.get_by_text("Describe my machine").click()
     page.get_by_label("What do you call this job?").fill("Cellar dehumidifier")
     page.get_by_label("US: inches").check()
@@ -75,7 +74,6 @@ def test_from_an_empty_folder_to_the_sheet(
     _test_and_dry(page, datetime.fromtimestamp(bench.now))
     page.goto(f"{bench.address}/job/cellar-dehumidifier/charge/cellar")
     _charge(page, bench, picture)
-    picture(page, "stop")
 
     _stage(page, "paper")
     _all_there(page)
@@ -89,6 +87,9 @@ def test_from_an_empty_folder_to_the_sheet(
     expect(page.locator(".headline")).to_have_text("Ready")
     picture(page, "paper")
     _pdf(page, page.get_by_role("link", name="The sheet").get_attribute("href"))
+    page.goto(bench.address)
+    _all_there(page)
+    picture(page, "front")
 
 
 def _stage(page: Page, word: str) -> None:
@@ -200,7 +201,7 @@ def _charge(page: Page, bench: Served, picture: Picture) -> None:
         advised = page.locator("#step input[value^='added ']")
         if advised.count():
             dose = (advised.get_attribute("value") or "").removeprefix("added ")
-            picture(page, "add")
+            picture(page, "charge")
             done = session.add(quantity(dose, "mass", "dose", low=0.0, high=1.0), "vapour")
             _write(page, "+ added", {"Let in, oz": weight(done.weighed, "US").split()[0]})
             doses += 1
@@ -232,6 +233,7 @@ def _write(page: Page, tab: str, typed: dict[str, str]) -> None:
     page.locator(".thumb form:not([hidden]) button").click()
     kept = page.locator("#said p", has_text="Kept as").last
     expect(kept).to_be_visible()
+    expect(button).to_have_attribute("aria-expanded", "false")
     number = re.findall(r"Kept as (?:\d+ to )?(\d+)", kept.inner_text())[-1]
     latest = page.locator("#latest td:first-child")
     wait_for(lambda: number in latest.all_text_contents())

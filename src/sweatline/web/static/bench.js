@@ -1,5 +1,6 @@
 // @ts-check
-// At the bench: the advice spoken aloud, the screen kept awake, and the forms behind four buttons.
+// At the bench: the advice spoken aloud, the screen kept awake, and the forms behind four buttons,
+// which close when the machine has what was typed, so that the advice is seen.
 
 /** @param {ParentNode} within */
 export function atTheBench(within) {
@@ -83,5 +84,13 @@ function tabs(place) {
       show(button.getAttribute("aria-expanded") === "true" ? "" : id);
     });
   }
+  place.addEventListener("kept", (event) => {
+    const open = buttons.find((button) => button.getAttribute("aria-expanded") === "true");
+    const form = document.getElementById(open?.getAttribute("data-shows") ?? "");
+    if (!(event.target instanceof Node) || !form?.contains(event.target)) return;
+    const here = form.contains(document.activeElement);
+    show("");
+    if (here && open instanceof HTMLElement) open.focus();
+  });
   show("");
 }

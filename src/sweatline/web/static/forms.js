@@ -99,6 +99,7 @@ function sendAsPart(form, start) {
             localStorage.removeItem(draft);
             form.reset();
             key?.removeAttribute("value");
+            form.dispatchEvent(new Event("kept", { bubbles: true }));
           }
           break;
         }
