@@ -201,7 +201,8 @@ def _charge(page: Page, bench: Served, picture: Picture) -> None:
         advised = page.locator("#step input[value^='added ']")
         if advised.count():
             dose = (advised.get_attribute("value") or "").removeprefix("added ")
-            picture(page, "charge")
+            if not doses:
+                picture(page, "charge")
             done = session.add(quantity(dose, "mass", "dose", low=0.0, high=1.0), "vapour")
             _write(page, "+ added", {"Let in, oz": weight(done.weighed, "US").split()[0]})
             doses += 1
@@ -255,7 +256,8 @@ def test_a_practice_session(served: Served, visit: Callable[..., Page], picture:
         assert time.monotonic() < end, page.locator("#step").inner_text()
         let_in = page.locator("#step form:has([name=what][value=add]) button")
         if let_in.count():
-            picture(page, "practise")
+            if not doses:
+                picture(page, "practise")
             let_in.click()
             expect(let_in).to_have_count(0)
             doses += 1
