@@ -270,9 +270,9 @@ def test_flow_that_is_printed_is_met(published: Callable[..., Any]) -> None:
     fit = parameters_from_points(
         whole[0].table, "reciprocating", [r.point for r in whole], usual=USUAL, frequency=50.0
     )
-    assert fit.flow_miss is not None
-    assert fit.power_miss is not None
-    for quantity, miss in (("flow", fit.flow_miss), ("power", fit.power_miss)):
+    assert fit.throughput_miss is not None
+    assert fit.watts_miss is not None
+    for quantity, miss in (("flow", fit.throughput_miss), ("power", fit.watts_miss)):
         published(
             model="Compressor fitted to a table",
             source=f"{SOURCE}: L1",

@@ -115,9 +115,9 @@ def test_a_table_is_read_and_met() -> None:
     assert math.isclose(one.ratings[0].suction_temperature, 305.15)
     known = known_compressors(job)[2]
     assert known.capacity_miss is not None
-    assert known.power_miss is not None
+    assert known.watts_miss is not None
     assert known.capacity_miss < 0.02
-    assert known.power_miss < 0.04
+    assert known.watts_miss < 0.04
     assert known.source == "24 rating points"
     limit = plate_power(one)
     assert limit is not None
@@ -137,7 +137,7 @@ def test_a_table_is_fitted_once() -> None:
 
 def test_a_table_without_watts_is_enough_for_its_flow() -> None:
     one = job_with(table("V1 2000", (-35.0, 35.0), (0.0, 55.0), power=False)).compressors[2]
-    assert fitted(one).power_miss is None
+    assert fitted(one).watts_miss is None
     assert plate_power(one) is None
 
 

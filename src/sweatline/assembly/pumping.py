@@ -293,8 +293,8 @@ class _Source(NamedTuple):
     at: RatingCondition
     refrigerant: str
     capacity_miss: float | None = None
-    power_miss: float | None = None
-    flow_miss: float | None = None
+    watts_miss: float | None = None
+    throughput_miss: float | None = None
 
 
 def known_compressors(job: Job) -> tuple[KnownCompressor, ...]:
@@ -326,8 +326,8 @@ def _known(compressor: Compressor, scale: Scale) -> KnownCompressor:
         fixed_loss=found.fixed_loss,
         isentropic_efficiency=run.isentropic_efficiency,
         capacity_miss=source.capacity_miss,
-        power_miss=source.power_miss,
-        flow_miss=source.flow_miss,
+        watts_miss=source.watts_miss,
+        throughput_miss=source.throughput_miss,
         doubts=tuple(_doubts(compressor, scale)),
     )
 
@@ -355,7 +355,7 @@ def _source(compressor: Compressor) -> _Source:
         fit = fitted(compressor)
         words = f"{n} rating points"
         return _Source(
-            words, at, point.refrigerant, fit.capacity_miss, fit.power_miss, fit.flow_miss
+            words, at, point.refrigerant, fit.capacity_miss, fit.watts_miss, fit.throughput_miss
         )
     at = RATING_CONDITIONS["ARI air-conditioning"]
     return _Source("displacement", at, compressor.refrigerant or "R-134a")

@@ -156,7 +156,11 @@ def _inferred(one: KnownCompressor, scale: Scale) -> str:
         f"{scale.show(one.power, 'power')} there {scale.show(one.fixed_loss, 'power')} are fixed "
         f"loss and {100.0 * one.isentropic_efficiency:.0f} % compress."
     )
-    misses = (("capacity", one.capacity_miss), ("watts", one.power_miss), ("flow", one.flow_miss))
+    misses = (
+        ("capacity", one.capacity_miss),
+        ("watts", one.watts_miss),
+        ("flow", one.throughput_miss),
+    )
     met = [f"{what} within {100.0 * m:.1f} %" for what, m in misses if m is not None]
     return f"{found} Table met: {', '.join(met)} (rms)." if met else found
 

@@ -150,9 +150,9 @@ class KnownCompressor(Answer):
     """Share of the watts that becomes isentropic work."""
     capacity_miss: float | None
     """Root mean square relative deviation from the table or map; null where there is none."""
-    power_miss: float | None
+    watts_miss: float | None
     """Likewise."""
-    flow_miss: float | None
+    throughput_miss: float | None
     """Likewise, from flows that are printed."""
     doubts: tuple[str, ...]
     """What contradicts itself, a sentence each."""

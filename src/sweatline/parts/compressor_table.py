@@ -47,8 +47,8 @@ class FittedTable(NamedTuple):
     parameters: CompressorParameters
     clearance_sd: float
     capacity_miss: float  # root mean square relative deviation over the points
-    power_miss: float | None
-    flow_miss: float | None
+    watts_miss: float | None
+    throughput_miss: float | None
 
 
 def parameters_from_points(
@@ -158,6 +158,6 @@ def parameters_from_points(
         parameters=numbers,
         clearance_sd=math.sqrt(max(variance, 0.0)),
         capacity_miss=spread(capacity) or 0.0,
-        power_miss=spread(power),
-        flow_miss=spread(flow),
+        watts_miss=spread(power),
+        throughput_miss=spread(flow),
     )
