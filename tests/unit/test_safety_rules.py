@@ -151,3 +151,9 @@ def test_what_stops_comes_first_and_unknown_is_taken_for_the_worst() -> None:
     stops = [not c.stop for c in found]
     assert stops == sorted(stops)
     assert {"conversion", "flammable-gas", "acid-gas"} <= {c.key for c in found}
+
+
+def test_what_was_looked_into_and_is_clear_is_not_warned_of() -> None:
+    found = {c.key for c in cautions_for("R-290", work=["charging"], clear={"over-limit"})}
+    assert "over-limit" not in found
+    assert {"conversion", "flammable-gas"} <= found

@@ -258,9 +258,12 @@ def _answer(
         parts=parts_of(machine.compressor, machine.refrigerant.name, machine.capillary),
         readings=len(machine.readings),
     )
+    clear = {"over-limit"}  # nothing is let in
+    if machine.refrigerant.name == machine.job.original.refrigerant:
+        clear.add("conversion")
     return Calibration(
         job=summary_of(replace(machine.job, posterior=known)),
-        cautions=cautions_of([machine.refrigerant.name], work={"planning"}),
+        cautions=cautions_of([machine.refrigerant.name], work={"planning"}, clear=clear),
         compressor=machine.compressor.name,
         refrigerant=machine.refrigerant.name,
         capillary=machine.capillary.name,

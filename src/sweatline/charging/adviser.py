@@ -44,6 +44,7 @@ from sweatline.charging.tracker import (
 )
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.design.verdict import Verdict
+from sweatline.design.verdicts import cautions_clear
 from sweatline.errors import JobError
 from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.log.channels import CHANNELS, CHARACTERS
@@ -274,7 +275,11 @@ class Adviser:
         dosed = advice is not None and action in ("add", "take out")
         return ChargeAdvice(
             job=summary_of(build.job),
-            cautions=cautions_of([build.refrigerant.name], work={"charging"}),
+            cautions=cautions_of(
+                [build.refrigerant.name],
+                work={"charging"},
+                clear=cautions_clear(build, max(now.charge, prepared.full.charge)),
+            ),
             notes=(*self._zero_note(), *prepared.full.notes),
             atmospheric_pressure=build.job.place.atmospheric_pressure,
             action=action,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from operator import attrgetter
 from typing import Annotated, Any, ClassVar, Literal
 
 from sweatline.answers import Answer, Hidden, Q, Range, Shown, quantities_of, range_of, ranges_of
@@ -22,7 +23,7 @@ from sweatline.assembly.trial_runs import (
     trials,
 )
 from sweatline.design.verdict import Verdict
-from sweatline.design.verdicts import judge, judged
+from sweatline.design.verdicts import cautions_clear, judge, judged
 from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.job.model import Job
 from sweatline.machine.balance import SteadyState, Target, filled, fixed_charge
@@ -50,6 +51,7 @@ class JobHead:
 
     __slots__ = ()
     WORK: ClassVar[Work] = "planning"
+    CHARGE: ClassVar[str] = "steady.charge"  # where the answer holds what is in the machine
     build: Build
 
     @property
@@ -60,7 +62,8 @@ class JobHead:
     @property
     def cautions(self) -> Annotated[tuple[Caution, ...], Shown()]:
         """Local codes and licensed practice decide."""
-        return cautions_of([self.build.refrigerant.name], work={self.WORK})
+        clear = cautions_clear(self.build, attrgetter(self.CHARGE)(self))
+        return cautions_of([self.build.refrigerant.name], work={self.WORK}, clear=clear)
 
 
 def part_of_progress(

@@ -39,6 +39,7 @@ class ChargeAnswer(BuildAnswer, JobHead):
     """`sweatline charge-curve --json`: from nearly empty to overfull."""
 
     WORK: ClassVar[Work] = "charging"
+    CHARGE: ClassVar[str] = "stop.charge"
     stop: SteadyState
     """Where to stop: superheat at the target."""
     stop_bands: Mapping[str, Range]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from sweatline.air.moist import enthalpy, moist_heat_capacity, specific_volume
 from sweatline.answers import Answer, Hidden, Q, Shown
@@ -68,6 +68,7 @@ class Cycle(Answer):
 class FrostAnswer(BuildAnswer, JobHead):
     """`sweatline frost --json`: whether and how soon a coil is blocked by frost."""
 
+    CHARGE: ClassVar[str] = "charge"
     room_temperature: Annotated[float, Q("temperature", "", "In which it runs.")]
     room_relative_humidity: float
     start: Annotated[SteadyState, Hidden()]  # clean

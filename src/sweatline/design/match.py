@@ -14,6 +14,7 @@ from sweatline.answers import Answer, Hidden, Shown, quantities_of
 from sweatline.assembly.build import build_for
 from sweatline.assembly.trial_runs import shares_of
 from sweatline.design.balance import Assessment, assess
+from sweatline.design.verdicts import cautions_clear
 from sweatline.errors import JobError, SolveError
 from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.job.model import Job
@@ -69,7 +70,9 @@ class MatchAnswer(Answer):
     @property
     def cautions(self) -> Annotated[tuple[Caution, ...], Shown()]:
         """Local codes and licensed practice decide."""
-        return cautions_of(self.bench.refrigerants, work={"planning"})
+        found = [cautions_clear(c.build, c.steady.charge) for c in self.ranked]
+        clear = frozenset.intersection(*found) if found else ()
+        return cautions_of(self.bench.refrigerants, work={"planning"}, clear=clear)
 
     @property
     def finished(self) -> Annotated[int, Shown()]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 import numpy as np
 
@@ -51,6 +51,7 @@ class RoomRanges(Answer):
 class RoomAnswer(BuildAnswer, JobHead):
     """`sweatline room-map --json`: grids with a row for each temperature."""
 
+    CHARGE: ClassVar[str] = "charge"
     known: Annotated[SteadyState, Hidden()]  # in the job's room
     map: Annotated[RoomMap, Hidden()]
     frost_line: tuple[FrostPoint, ...]

@@ -257,6 +257,14 @@ def room_criteria(build: Build) -> Iterator[Criterion]:
             )
 
 
+def cautions_clear(build: Build, charge: float) -> frozenset[str]:
+    """Keys of the cautions that stop a work and do not apply to these parts so charged. [kg]"""
+    name, installation = build.refrigerant.name, build.job.place.installation
+    limit = charge_limit(name, installation=installation, floor_area=build.limits().floor_area)
+    applies = {"conversion": any(_conversion(build)), "over-limit": charge > limit.allowed}
+    return frozenset(key for key, there in applies.items() if not there)
+
+
 def static_verdicts(build: Build, balance: SteadyState) -> list[Verdict]:
     """Charge limit, concentration, conversion, oil, pressure at rest, start, supply."""
     return [

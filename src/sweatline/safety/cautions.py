@@ -159,7 +159,9 @@ CAUTIONS: Final = (
 )  # fmt: skip
 
 
-def cautions_for(refrigerant: str | None, *, work: Collection[Work]) -> tuple[Caution, ...]:
+def cautions_for(
+    refrigerant: str | None, *, work: Collection[Work], clear: Collection[str] = ()
+) -> tuple[Caution, ...]:
     """Cautions for a kind of work with a refrigerant, those that stop the work first.
 
     Parameters
@@ -168,6 +170,8 @@ def cautions_for(refrigerant: str | None, *, work: Collection[Work]) -> tuple[Ca
         Name such as ``R-290``; None when unknown, which is taken for the worst.
     work : collection of str
         What is going to be done.
+    clear : collection of str
+        Keys of those that were looked into and do not apply to this machine.
     """
     applies: set[Applies] = {"any"}
     data = None if refrigerant is None else safety_data(refrigerant)
@@ -178,14 +182,18 @@ def cautions_for(refrigerant: str | None, *, work: Collection[Work]) -> tuple[Ca
     if data is not None and data.rcl is not None and data.rcl < _VERY_LOW_LIMIT:
         applies.add("toxic")
     wanted = frozenset(work)
-    found = [c for c in CAUTIONS if c.applies in applies and (not c.work or c.work & wanted)]
+    found = [
+        c
+        for c in CAUTIONS
+        if c.applies in applies and (not c.work or c.work & wanted) and c.key not in clear
+    ]
     return tuple(sorted(found, key=lambda c: not c.stop))
 
 
 def cautions_of(
-    refrigerants: Iterable[str | None], *, work: Collection[Work]
+    refrigerants: Iterable[str | None], *, work: Collection[Work], clear: Collection[str] = ()
 ) -> tuple[Caution, ...]:
     """Cautions for a kind of work with any of these refrigerants; None is one nobody knows."""
-    found = {c.key: c for name in refrigerants for c in cautions_for(name, work=work)}
+    found = {c.key: c for name in refrigerants for c in cautions_for(name, work=work, clear=clear)}
     # What stops the work first, and last the sentence that the law of the place decides.
     return tuple(sorted(found.values(), key=lambda c: (not c.stop, c.key == "no-approval")))

@@ -86,10 +86,12 @@ def readiness(
     tightness, evacuation : answer, optional
         Of the pressure test and the rise test in the log; None where there is none.
     """
-    gates = [_of_verdict(v) for v in verdicts if v.safety or v.key == "oil"]
+    found = {v.key: v for v in verdicts}
+    gates = [_of_verdict(v) for v in found.values() if v.safety or v.key == "oil"]
     gates += [_tight(tightness), _dry(evacuation), _charged(charged)]
     known = acknowledged(entries)
-    wanted = cautions_for(refrigerant, work=_WORK)
+    clear = {"conversion"} - set(found)  # built for it: nothing is converted
+    wanted = cautions_for(refrigerant, work=_WORK, clear=clear)
     gates += [_of_caution(c, known) for c in wanted if c.key in TO_ACKNOWLEDGE]
     return Readiness(gates=tuple(gates))
 

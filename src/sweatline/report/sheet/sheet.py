@@ -15,6 +15,7 @@ from sweatline.charging.preparation import prepare
 from sweatline.charging.tracker import NEEDED
 from sweatline.design.balance import BalanceAnswer, balance
 from sweatline.design.charge_curve import ChargeAnswer
+from sweatline.design.verdicts import cautions_clear
 from sweatline.job.model import Job
 from sweatline.log.channels import CHANNELS
 from sweatline.log.entries import Entry
@@ -150,7 +151,14 @@ def sheet_document(answer: SheetAnswer, scale: Scale, *, version: str, size: Pap
             Section(heading="How it was charged", table=_doses(answer, scale),
                     head=("time", "what", "value")),
         ],
-        cautions=[c.text for c in cautions_for(answer.parts.refrigerant, work=_BUILT)],
+        cautions=[
+            c.text
+            for c in cautions_for(
+                answer.parts.refrigerant,
+                work=_BUILT,
+                clear=cautions_clear(answer.build, answer.advice.charge),
+            )
+        ],
         provenance=[
             *_provenance(answer, version),
             *(told(note, scale) for note in answer.steady.notes),
@@ -298,7 +306,14 @@ def card_document(answer: ChargeAnswer, scale: Scale, *, version: str, size: Pap
             ),
             Section(heading="Stop and look", text=_stop_and_look(answer, scale)),
         ],
-        cautions=[c.text for c in cautions_for(name, work=("charging", "running"))],
+        cautions=[
+            c.text
+            for c in cautions_for(
+                name,
+                work=("charging", "running"),
+                clear=cautions_clear(answer.build, stop.charge),
+            )
+        ],
         figure=svg_figures(answer, system=scale.system)[0][1],
         provenance=[f"sweatline {version}; job {answer.job.digest_sha256[:16]}."],
         size=size,
