@@ -1,6 +1,7 @@
 """A STOP stands only where it applies: to these parts, with this charge, in this room."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -15,7 +16,7 @@ from sweatline.design.metering import metering
 from sweatline.job.model import Job
 from sweatline.training.practice_machine import practice_job
 
-PARTS = {"compressor": 0, "refrigerant": "R-290", "capillary": 0}
+PARTS: Any = {"compressor": 0, "refrigerant": "R-290", "capillary": 0}
 
 
 def job_for(refrigerant: str, *, area: float = 100.0, of: tuple[str, ...] = ("R-290",)) -> Job:

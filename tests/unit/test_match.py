@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -72,7 +73,12 @@ def test_no_tube_shorter_than_fifty_millimetres_is_offered() -> None:
 
 
 def test_a_flow_that_asks_for_a_shorter_tube_is_refused() -> None:
-    ends = {"bore": 1e-3, "inlet_pressure": 9e5, "outlet_pressure": 3e5, "atmosphere": 101325.0}
+    ends: dict[str, Any] = {
+        "bore": 1e-3,
+        "inlet_pressure": 9e5,
+        "outlet_pressure": 3e5,
+        "atmosphere": 101325.0,
+    }
     there = capillary("R-134a", length=0.06, subcooling=5.0, **ends)
     assert capillary("R-134a", mass_flow=there.mass_flow, subcooling=5.0, **ends).length > 0.05
     more = capillary("R-134a", length=0.04, subcooling=5.0, **ends).mass_flow
