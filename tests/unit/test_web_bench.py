@@ -96,6 +96,8 @@ def test_mistakes_stand_beside_their_fields_and_nothing_is_lost(client: TestClie
         (beside,) = re.findall(rf'<p class="mistake" id="w-{name}" role="alert">([^<]*)</p>', page)
         assert beside
         assert said in page
+        assert f'<a href="#f-{name}">' in page
+        assert f'id="f-{name}"' in page
     assert page.count("aria-invalid") == 3
     assert "Line 2:" in page
 
@@ -112,7 +114,8 @@ def test_hoses_are_told_in_the_units_of_the_person(client: TestClient) -> None:
     page = _settled(client, "/job/seed-store/dry", pump="2 cfm", low_hose="3/16 in, 3 ft")
     assert "when pumped from the low side" in page
     assert "<polyline" in page
-    assert "Never start it now" in page
+    assert "STOP" not in page
+    assert "Never run a compressor under vacuum" in page
 
 
 def test_pins_are_named_in_the_wiring(client: TestClient) -> None:

@@ -115,7 +115,10 @@ def pump_course(a: EvacuationAnswer, scale: Scale) -> str:
     if not ends:
         return ""
     end = 1.05 * max(*ends, 60.0)
-    low = 0.5 * min([a.target, *(look.read for look in a.pumped)])
+    lowest = [a.target, *(look.read for look in a.pumped)]
+    if run is not None:
+        lowest.append(float(np.interp(end, run.time, run.at_pump)))
+    low = 0.7 * min(lowest)
     x, y, parts = _log_frame(low, a.atmospheric_pressure, end, scale)
     parts.append(line(_LEFT, y(a.target), _RIGHT, y(a.target), "ink", 1.2, "6 3"))
     wanted = f"wanted: {scale.show(a.target, 'absolute pressure')}"

@@ -79,7 +79,10 @@ def _pumped_so_far(a: EvacuationAnswer, scale: Scale) -> str:
 
 
 def pump_or_shut(a: EvacuationAnswer, scale: Scale) -> str:
-    """What to do while it is pumped; empty once the valve was shut and the rise was read."""
+    """What to do while it is pumped, or which look will decide; empty where nothing is known."""
+    if a.rise is not None and a.rise.likeliest == "undecided" and a.rise.decide_after is not None:
+        after = scale.show(a.rise.decide_after, "time", 2)
+        return f"A look at the gauge {after} after the valve was shut decides."
     if a.rise is not None or not a.pumped:
         return ""
     run = next((c for c in a.connections if c.asked), None)

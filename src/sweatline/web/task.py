@@ -408,7 +408,7 @@ def _parts_of(request: Request, asked: Asked) -> dict[str, Any]:
     found: dict[str, Any] = {
         "verdict": text_of(
             "task-verdict.html", **facts, waits=worked.waits, problem=problem,
-            wrong=bool(asked.mistakes), first=short[0] if short else None,
+            wrong=_labelled(asked), first=short[0] if short else None,
             next=task.next(a, scale) if a is not None else "",
             stop=in_units(task.stop(a), scale) if a is not None else "",
         ),
@@ -438,6 +438,14 @@ def _parts_of(request: Request, asked: Asked) -> dict[str, Any]:
         "latest": text_of("latest.html", **facts, rows=_latest(asked.book)),
         "sensors": sensors_part(request, asked.log),
     }  # fmt: skip
+
+
+def _labelled(asked: Asked) -> list[tuple[str, str, str]]:
+    """Each question with a mistake: its name, its label, and what is wrong."""
+    known = {q.name: q.label for q in questions_of(asked.task.request)}
+    return [
+        (name, sentence(known[name]).rstrip("."), told) for name, told in asked.mistakes.items()
+    ]
 
 
 def _numbers(told: list[Told]) -> list[Told]:

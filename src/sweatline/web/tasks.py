@@ -109,7 +109,8 @@ DRY: Final = Task(
     read=_vacuum,
     told=_vacuum_told,
     picture=_vacuum_picture,
-    stop=lambda a: a.never_start,
+    # A pump-down that is only planned says nothing of the machine as it stands.
+    stop=lambda a: a.never_start if a.rise is not None or a.pumped else "",
     next=pump_or_shut,
     groups=(
         Group(title="", names=("compressor", "pump", "low_hose", "high_hose")),
