@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from sweatline.assembly import pumping
 from sweatline.assembly.assemble import (
     circuit_pieces,
     side_volume,
@@ -16,6 +15,7 @@ from sweatline.assembly.parameters import Sample
 from sweatline.assembly.pumping import compressor_parameters
 from sweatline.job.model import CompressorMap
 from sweatline.job.reading import read_job
+from sweatline.parts.compressor import parameters_from_map
 
 SEED = Path(__file__).parents[2] / "examples" / "seed-store.toml"
 
@@ -59,13 +59,12 @@ def test_a_map_is_fitted_once(monkeypatch: pytest.MonkeyPatch) -> None:
     )
     compressor = replace(read_job(str(SEED)).compressors[0], ratings=(), map=found)
     fits = []
-    fit = pumping.parameters_from_map
 
     def counted(*args: object, **kw: object) -> object:
         fits.append(args)
-        return fit(*args, **kw)  # type: ignore[arg-type]
+        return parameters_from_map(*args, **kw)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(pumping, "parameters_from_map", counted)
+    monkeypatch.setattr("sweatline.assembly.pumping.parameters_from_map", counted)
     known = [
         compressor_parameters(compressor, hertz, Sample(), "R-134a") for hertz in (49.9, 50.0, 60.0)
     ]
