@@ -243,7 +243,10 @@ def all_there(page: Page) -> None:
     wait_for(lambda: not page.evaluate(_TO_COME), 300.0)
 
 
-_TO_COME = "!!document.querySelector('[data-later]:not(details *), main .progress')"
+_TO_COME = """(() => {
+  const waits = [...document.querySelectorAll("[data-later], main .progress")];
+  return waits.some((one) => !one.closest("details:not([open])"));
+})()"""
 
 
 @pytest.fixture
