@@ -97,6 +97,7 @@ def test_a_server_that_dies_takes_nothing_typed_with_it(
     expect(page.locator("#said")).to_contain_text("what you typed is kept")
     served.start()
     expect(page.locator("#said")).to_contain_text("suction gauge 1.57")
+    page.get_by_role("button", name="reading", exact=True).click()
     page.get_by_label("head, bar(g)").press_sequentially("6.0")
     page.reload()
     page.get_by_role("button", name="reading", exact=True).click()
