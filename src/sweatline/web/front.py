@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, RedirectResponse
 
 from sweatline.errors import JobError
 from sweatline.job.mistakes import JobFaults
@@ -50,3 +50,9 @@ def kernels(request: Request) -> HTMLResponse:
     if found.problem:
         return problem(found.problem)
     return render("kernels.html", status=200 if found.done else 202, kernels=found)
+
+
+@routes.get("/favicon.ico")
+def icon(_request: Request) -> RedirectResponse:
+    """Where a browser looks for the drop that is shown a part without its frame."""
+    return RedirectResponse("/static/drop.svg", 308)
