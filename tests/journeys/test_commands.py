@@ -778,5 +778,6 @@ assert not heavy, heavy
 
 
 def test_every_record_has_a_question_here() -> None:
-    # A log is kept in a file of its own: test_log_command.py and test_charging_commands.py ask it.
-    assert set(QUESTIONS) == set(COMMANDS) - {"log", "charge", "charge-line"}
+    # A log is kept in a file of its own: test_log_command.py, test_charging_commands.py and
+    # test_sheet.py ask it.
+    assert set(QUESTIONS) == set(COMMANDS) - {"log", "charge", "charge-line", "sheet"}

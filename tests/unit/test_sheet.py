@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from sweatline.cli.main import main
+from sweatline.cli.schemas import read_back
 from sweatline.errors import JobError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
@@ -197,3 +199,22 @@ def test_the_page_shows_gates_and_takes_acknowledgements(page: TestClient, log: 
     pdf = page.get(f"{base}/{log.stem}/sheet.pdf")
     assert pdf.headers["content-type"] == "application/pdf"
     assert pdf.content.startswith(b"%PDF")
+
+
+ONE = ("--compressor", "1", "--refrigerant", "R-134a", "--capillary", "1")
+
+
+def test_the_command_writes_each_paper(
+    log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ["sheet", "examples/seed-store.toml", *ONE]
+    for paper in ("sheet", "card", "label"):
+        path = tmp_path / f"{paper}.pdf"
+        more = [] if paper == "card" else ["--log", str(log)]
+        assert main([*asked, *more, "--paper", paper, "--to", str(path)]) == 0
+        assert path.read_bytes().startswith(b"%PDF")
+    assert "Not ready" in capsys.readouterr().out
+    assert main([*asked, "--log", str(log), "--json"]) == 0
+    assert read_back("sheet", capsys.readouterr().out).readiness.ready is False
+    assert main(asked) == 2
+    assert "--log" in capsys.readouterr().err
