@@ -430,10 +430,10 @@ def test_solder_that_comes_late_passes_less() -> None:
     assert exchanged > 1e3
     liquid = enthalpy_liquid(table, given, late.liquid_temperature)
     assert late.unknowns[3] + exchanged == pytest.approx(liquid, abs=20.0)
-    cuts = [cut_for(table, b, bore=0.9e-3, bore_sd=0.0).length for b in (early, late)]
+    cuts = [cut_for(table, b, bore=1.1e-3, bore_sd=0.0).length for b in (early, late)]
     assert cuts[1] < cuts[0]
     # With the tube kept, less flow: the evaporator is filled less.
-    tube = machine.expansion._replace(length=cuts[0], bore=0.9e-3)
+    tube = machine.expansion._replace(length=cuts[0], bore=1.1e-3)
     both = [
         solve(table, line, m._replace(expansion=tube), filled(superheat=3.0))
         for m in (soldered, late_one)
