@@ -18,6 +18,7 @@ from sweatline.job.reading import read_job
 from sweatline.log.lines import acknowledgement
 from sweatline.log.logbook import keep, open_log
 from sweatline.report.sheet.document import Document, Section, typeset
+from sweatline.report.sheet.from_log import tight_by_log
 from sweatline.report.sheet.readiness import TO_ACKNOWLEDGE, readiness
 from sweatline.report.sheet.sheet import (
     SheetAnswer,
@@ -122,7 +123,7 @@ def test_what_nothing_shows_holds_it_up(found: SheetAnswer, missing: str) -> Non
         "evacuation": found.evacuation,
         "charged": found.advice.charge,
     }
-    given[missing] = 0.0 if missing == "charged" else None  # type: ignore[assignment]
+    given[missing] = 0.0 if missing == "charged" else "why there is none"  # type: ignore[assignment]
     gates = readiness(
         refrigerant="R-134a",
         verdicts=found.verdicts,
@@ -136,8 +137,8 @@ def test_what_nothing_shows_holds_it_up(found: SheetAnswer, missing: str) -> Non
 def test_a_verdict_on_safety_that_fails_is_a_red_gate(found: SheetAnswer) -> None:
     worst = replace(next(v for v in found.verdicts if v.safety), state="fails")
     gates = readiness(
-        refrigerant="R-134a", verdicts=[worst], entries=(), charged=0.3, tightness=None,
-        evacuation=None,
+        refrigerant="R-134a", verdicts=[worst], entries=(), charged=0.3, tightness="",
+        evacuation="",
     )  # fmt: skip
     assert gates.held_up_by[0].state == "red"
     assert gates.held_up_by[0].reason == worst.sentence
@@ -199,6 +200,23 @@ def test_the_page_shows_gates_and_takes_acknowledgements(page: TestClient, log: 
     pdf = page.get(f"{base}/{log.stem}/sheet.pdf")
     assert pdf.headers["content-type"] == "application/pdf"
     assert pdf.content.startswith(b"%PDF")
+
+
+def test_a_test_that_cannot_be_read_holds_it_up_with_its_reason(job: Job, tmp_path: Path) -> None:
+    book = open_log(
+        str(tmp_path / "too-high.log"), new=True, refrigerant="R-134a", system="SI",
+        atmosphere=job.place.atmospheric_pressure,
+    )  # fmt: skip
+    with book:
+        keep(book, kind="event", channel="pressurised", text="nitrogen", at=1.7e9)
+        for hours in (1.0, 25.0):
+            at = 1.7e9 + 3600.0 * hours
+            keep(book, kind="reading", channel="suction gauge", text="24 bar(g)", at=at)
+            keep(book, kind="reading", channel="circuit", text="15 C", at=at)
+    with open_log(str(tmp_path / "too-high.log")) as book:
+        told = tight_by_log(job, book, "R-134a", 0)
+    assert isinstance(told, str)
+    assert "bar" in told
 
 
 ONE = ("--compressor", "1", "--refrigerant", "R-134a", "--capillary", "1")

@@ -9,7 +9,7 @@ from sweatline.bench.evacuation.evacuation import EvacuationAnswer, EvacuationRe
 from sweatline.bench.evacuation.rise_test import vacuum_in
 from sweatline.bench.tightness.pressure_hold import hold_in
 from sweatline.bench.tightness.tightness import TightnessAnswer, TightnessRequest, tightness
-from sweatline.errors import SweatlineError
+from sweatline.errors import JobError, SweatlineError
 from sweatline.job.model import Job
 from sweatline.log.extract import Book, Logged, read_book
 from sweatline.log.store import Log
@@ -18,13 +18,13 @@ R = TypeVar("R")
 A = TypeVar("A")
 
 
-def tight_by_log(job: Job, log: Log, refrigerant: str, compressor: int) -> TightnessAnswer | None:
-    """The last pressure test of a log; None where there is none that can be read."""
+def tight_by_log(job: Job, log: Log, refrigerant: str, compressor: int) -> TightnessAnswer | str:
+    """The last pressure test of a log, or why there is no answer."""
     return _by_log(job, log, refrigerant, compressor, hold_in, TightnessRequest, tightness)
 
 
-def dry_by_log(job: Job, log: Log, refrigerant: str, compressor: int) -> EvacuationAnswer | None:
-    """The last rise test of a log; None where there is none that can be read."""
+def dry_by_log(job: Job, log: Log, refrigerant: str, compressor: int) -> EvacuationAnswer | str:
+    """The last rise test of a log, or why there is no answer."""
     return _by_log(job, log, refrigerant, compressor, _vacuum, EvacuationRequest, evacuation)
 
 
@@ -40,7 +40,7 @@ def _by_log(
     read: Callable[[Book], Logged],
     request: Callable[..., R],
     answer: Callable[[R], A],
-) -> A | None:
+) -> A | str:
     try:
         found = {name: one.value for name, one in read(read_book(log)).found.items() if one}
         found["refrigerant"] = refrigerant
@@ -50,5 +50,7 @@ def _by_log(
                 compressor=job.compressors[compressor].name, **found,
             )
         )  # fmt: skip
-    except SweatlineError:
-        return None
+    except JobError as error:
+        return error.sentence
+    except SweatlineError as error:
+        return str(error)

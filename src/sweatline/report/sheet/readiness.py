@@ -68,8 +68,8 @@ def readiness(
     verdicts: Iterable[Verdict],
     entries: Sequence[Entry],
     charged: float,
-    tightness: TightnessAnswer | None,
-    evacuation: EvacuationAnswer | None,
+    tightness: TightnessAnswer | str,
+    evacuation: EvacuationAnswer | str,
 ) -> Readiness:
     """Gates of a machine.
 
@@ -83,8 +83,8 @@ def readiness(
         Of its log, those that hold.
     charged : float
         In the machine by the log. [kg]
-    tightness, evacuation : answer, optional
-        Of the pressure test and the rise test in the log; None where there is none.
+    tightness, evacuation : answer or str
+        Of the pressure test and the rise test in the log, or why there is none.
     """
     found = {v.key: v for v in verdicts}
     gates = [_of_verdict(v) for v in found.values() if v.safety or v.key == "oil"]
@@ -114,8 +114,10 @@ def _of_verdict(verdict: Verdict) -> Gate:
     return Gate(key=verdict.key, title=verdict.fault, state=state, reason=verdict.sentence)
 
 
-def _tight(found: TightnessAnswer | None) -> Gate:
-    hold = found.hold if found is not None else None
+def _tight(found: TightnessAnswer | str) -> Gate:
+    if isinstance(found, str):
+        return Gate(key="tight", title="tight", state="open", reason=found)
+    hold = found.hold
     state: State = "clear"
     reason = "no leak seen in the pressure test"
     if hold is None:
@@ -132,8 +134,10 @@ _AFTER_A_RISE: Final[Mapping[str, State]] = {
 }  # fmt: skip
 
 
-def _dry(found: EvacuationAnswer | None) -> Gate:
-    rise = found.rise if found is not None else None
+def _dry(found: EvacuationAnswer | str) -> Gate:
+    if isinstance(found, str):
+        return Gate(key="dry", title="dry", state="open", reason=found)
+    rise = found.rise
     if rise is None:
         return Gate(key="dry", title="dry", state="open", reason="the log holds no rise test")
     state = _AFTER_A_RISE[rise.likeliest]

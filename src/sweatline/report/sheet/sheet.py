@@ -110,8 +110,8 @@ def sheet(
         **{name: getattr(found, name) for name in BalanceAnswer.__dataclass_fields__},
         readiness=ready,
         advice=advice,
-        tightness=tight,
-        evacuation=dry,
+        tightness=None if isinstance(tight, str) else tight,
+        evacuation=None if isinstance(dry, str) else dry,
         entries=entries,
         readings=tuple(_proof(found, advice)),
     )
