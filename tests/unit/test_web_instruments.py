@@ -7,8 +7,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
+from sweatline.errors import JobError
 from sweatline.log.channels import SENSORS_FILE
 from sweatline.log.feed import SensorWatch, Sent, from_table, read_sensors
 from sweatline.log.logbook import open_log
@@ -173,3 +176,18 @@ def test_a_table_reads_units_from_its_head() -> None:
     sent = list(from_table("time,t 1 [°C],x\n2026-03-14 14:05,1,2\n"))
     assert [(s.sensor, s.unit, s.value) for s in sent] == [("t 1", "°C", 1.0), ("x", "", 2.0)]
     assert isinstance(sent[0], Sent)
+
+
+_TABLE_LETTERS = 'time,wats [W]\n\r"0123456789.-:eE\t\x00\xe9'
+
+
+@settings(deadline=None, max_examples=200)
+@given(st.text(alphabet=st.sampled_from(_TABLE_LETTERS)) | st.text())
+def test_a_table_of_any_content_is_read_or_refused_in_a_sentence(text: str) -> None:
+    told, sent = "", []
+    try:
+        sent = list(from_table(text))
+    except JobError as error:
+        told = str(error)
+    assert "\n" not in told
+    assert all(isinstance(one, Sent) for one in sent)

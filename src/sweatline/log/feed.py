@@ -25,7 +25,7 @@ from sweatline.log.channels import CHANNELS, SENSORS_FILE
 from sweatline.log.entries import Entry, Instrument, described
 from sweatline.log.lines import channel_named, moment, plain_name
 from sweatline.log.store import Log
-from sweatline.units import parse
+from sweatline.units import one_line, parse
 
 _AHEAD: Final = 120.0  # s that a sensor's clock may be ahead of this one
 _LONGEST: Final = 64  # characters of a sensor's name
@@ -247,7 +247,7 @@ def from_table(text: str) -> Iterator[Sent]:
         if len(head) < 2 or head[0].casefold() != "time":
             raise JobError(
                 what="not a table of readings", allowed="the first column is called time",
-                read=",".join(head)[:60],
+                read=one_line(",".join(head))[:60],
             )  # fmt: skip
         columns = [(m["sensor"], m["unit"]) if (m := _HEAD.fullmatch(h)) else (h, "") for h in head]
         for row in reader:
@@ -272,7 +272,7 @@ def _number(cell: str, line: int) -> float:
     try:
         return float(cell)
     except ValueError:
-        raise JobError(what="not a number", read=cell.strip()[:40], line=line) from None
+        raise JobError(what="not a number", read=one_line(cell)[:40], line=line) from None
 
 
 @dataclass(slots=True)

@@ -23,7 +23,8 @@ State = Literal["clear", "red", "open"]
 
 # Cautions that somebody has to have read by name before the machine is called ready.
 TO_ACKNOWLEDGE: Final = (
-    "conversion", "flammable-gas", "before-the-torch", "vacuum-no-power", "isolate", "label",
+    "conversion", "flammable-gas", "like-for-like", "before-the-torch", "vacuum-no-power",
+    "isolate", "label",
 )  # fmt: skip
 _WORK: Final[tuple[Work, ...]] = (
     "planning", "converting", "recovering", "brazing", "pressurising", "evacuating", "charging",
