@@ -507,12 +507,18 @@ def test_a_missing_file_is_told_before_anything_slow(
     assert err == "nowhere.txt: No such file or directory\n"
 
 
+def interruptible() -> None:
+    """A shell that started the tests in the background had interrupts ignored by all its kin."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def session_at_a_terminal(book: str) -> tuple[subprocess.Popen[bytes], int]:
     master, slave = pty.openpty()
     command = [sys.executable, "-m", "sweatline", "charge", SEED, book, "-", *PARTS]
     process = subprocess.Popen(
-        command, stdin=slave, stdout=slave, stderr=slave, close_fds=True, start_new_session=True
-    )
+        command, stdin=slave, stdout=slave, stderr=slave, close_fds=True, start_new_session=True,
+        preexec_fn=interruptible,
+    )  # fmt: skip
     os.close(slave)
     return process, master
 

@@ -234,6 +234,8 @@ def test_interrupted_it_says_how_it_stands(tmp_path: Path) -> None:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        # A shell that started the tests in the background had interrupts ignored by all its kin.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     assert process.stdin is not None
     assert process.stdout is not None
