@@ -162,6 +162,7 @@ def _as_forms(page: Page) -> None:
 
 
 def _line(page: Page, line: str) -> None:
+    page.wait_for_load_state("load")  # before the scripts stand, a form is posted as a page
     page.get_by_label("Write a line").fill(line)
     page.get_by_role("button", name="Write down").click()
     expect(page.locator("#said")).to_contain_text("Kept as")
@@ -225,6 +226,7 @@ def _write_readings(page: Page, session: TrainingSession) -> None:
 
 def _write(page: Page, tab: str, typed: dict[str, str]) -> None:
     """Type into a form at the thumb, send it, and wait until the page stands as the log does."""
+    page.wait_for_load_state("load")
     button = page.get_by_role("button", name=tab, exact=True)
     if button.get_attribute("aria-expanded") != "true":
         button.click()
