@@ -3,41 +3,20 @@
 from __future__ import annotations
 
 import re
-import shutil
 import time
-from pathlib import Path
 from urllib.parse import urlencode
 
 import pytest
 from starlette.testclient import TestClient
+from tests.pages import later, page_of
 
-from sweatline.web.app import make_app
-from sweatline.web.security import Access
-from sweatline.web.workshop import Workshop
-
-EXAMPLES = Path(__file__).parents[2] / "examples"
 PARTS = {"compressor": "drinks cooler", "refrigerant": "R-513A", "capillary": "1.4 on the reel"}
 HERE = "/job/seed-store/combination"
 
 
 @pytest.fixture(scope="module")
 def page(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
-    folder = tmp_path_factory.mktemp("bench")
-    for name in ("seed-store", "boat-shed"):
-        shutil.copy(EXAMPLES / f"{name}.toml", folder)
-    app = make_app(Workshop(folder), Access())
-    return TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 40000))
-
-
-def _later(page: TestClient, address: str) -> str:
-    """A part once it is calculated."""
-    for _ in range(1200):
-        found = page.get(address)
-        if found.status_code != 202:
-            assert found.status_code == 200, found.text
-            return found.text
-        time.sleep(0.1)
-    raise AssertionError(f"{address} is not calculated in two minutes")
+    return page_of(tmp_path_factory.mktemp("bench"), "seed-store", "boat-shed")
 
 
 def _sliders(view: str) -> dict[str, float]:
@@ -46,7 +25,7 @@ def _sliders(view: str) -> dict[str, float]:
 
 
 def test_the_view_has_a_sentence_gauges_pictures_and_five_sliders(page: TestClient) -> None:
-    view = _later(page, f"{HERE}/view?{urlencode(PARTS)}")
+    view = later(page, f"{HERE}/view?{urlencode(PARTS)}")
     assert "Should work. Water 13 L/day for 284 W" in view
     assert len(_sliders(view)) == 5
     assert 'id="states-evaporator" d="M' in view
@@ -57,7 +36,7 @@ def test_the_view_has_a_sentence_gauges_pictures_and_five_sliders(page: TestClie
 
 def test_what_moves_is_answered_with_lines_only(page: TestClient) -> None:
     frame = urlencode(PARTS)
-    at = _sliders(_later(page, f"{HERE}/view?{frame}"))
+    at = _sliders(later(page, f"{HERE}/view?{frame}"))
     still = page.get(f"{HERE}/live?{urlencode({**PARTS, **at, 'frame': frame})}")
     at["charge_kg"] *= 1.3
     moved = page.get(f"{HERE}/live?{urlencode({**PARTS, **at, 'frame': frame})}")
@@ -72,7 +51,7 @@ def test_what_moves_is_answered_with_lines_only(page: TestClient) -> None:
 
 def test_a_state_far_from_the_last_one_is_reached_in_steps(page: TestClient) -> None:
     frame = urlencode(PARTS)
-    at = _sliders(_later(page, f"{HERE}/view?{frame}"))
+    at = _sliders(later(page, f"{HERE}/view?{frame}"))
     at |= {"room_temperature_K": 303.15, "room_humidity": 0.5, "length_m": 2.2}
     far = page.get(f"{HERE}/live?{urlencode({**PARTS, **at, 'frame': frame})}").json()
     assert "problem" not in far
@@ -81,7 +60,7 @@ def test_a_state_far_from_the_last_one_is_reached_in_steps(page: TestClient) -> 
 
 def test_without_a_balance_one_sentence_is_given_and_no_lines(page: TestClient) -> None:
     frame = urlencode(PARTS)
-    at = _sliders(_later(page, f"{HERE}/view?{frame}"))
+    at = _sliders(later(page, f"{HERE}/view?{frame}"))
     at["charge_kg"] = 8.0
     none = page.get(f"{HERE}/live?{urlencode({**PARTS, **at, 'frame': frame})}").json()
     assert set(none) == {"problem", "moved"}
@@ -89,7 +68,7 @@ def test_without_a_balance_one_sentence_is_given_and_no_lines(page: TestClient) 
 
 
 def test_the_numbers_have_ranges_verdicts_and_places_of_the_charge(page: TestClient) -> None:
-    text = _later(page, f"{HERE}/numbers?{urlencode({**PARTS, 'room_temperature_K': 291.15})}")
+    text = later(page, f"{HERE}/numbers?{urlencode({**PARTS, 'room_temperature_K': 291.15})}")
     assert "from 64 trial runs" in text
     assert "Where the charge is" in text
     assert "What to measure next" in text
@@ -110,13 +89,13 @@ def test_the_full_search_says_in_one_sentence_why_there_is_no_balance(page: Test
 
 
 def test_without_parts_named_the_best_of_the_ranking_is_shown(page: TestClient) -> None:
-    view = _later(page, f"{HERE}/view")
+    view = later(page, f"{HERE}/view")
     assert 'value="drinks cooler"' in view
 
 
 def test_a_job_in_us_units_moves_in_us_units(page: TestClient) -> None:
     here = "/job/boat-shed/combination"
-    view = _later(page, f"{here}/view?compressor=1&capillary=1")
+    view = later(page, f"{here}/view?compressor=1&capillary=1")
     assert "psig" in view
     assert "°F" in view
     assert "bar(g)" not in view

@@ -2,43 +2,21 @@
 
 from __future__ import annotations
 
-import shutil
-import time
-from pathlib import Path
-
 import pytest
 from starlette.testclient import TestClient
+from tests.pages import later, page_of
 
-from sweatline.web.app import make_app
-from sweatline.web.security import Access
-from sweatline.web.workshop import Workshop
-
-EXAMPLES = Path(__file__).parents[2] / "examples"
 PARTS = "compressor=drinks+cooler&refrigerant=R-513A&capillary=1.25+on+the+reel"
 HERE = "/job/seed-store/rooms"
 
 
 @pytest.fixture(scope="module")
 def page(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
-    folder = tmp_path_factory.mktemp("bench")
-    shutil.copy(EXAMPLES / "seed-store.toml", folder)
-    app = make_app(Workshop(folder), Access())
-    return TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 40000))
-
-
-def _later(page: TestClient, address: str) -> str:
-    """A part once it is calculated."""
-    for _ in range(1200):
-        found = page.get(address)
-        if found.status_code != 202:
-            assert found.status_code == 200, found.text
-            return found.text
-        time.sleep(0.1)
-    raise AssertionError(f"{address} is not calculated in two minutes")
+    return page_of(tmp_path_factory.mktemp("bench"), "seed-store")
 
 
 def test_the_map_says_where_the_coil_freezes_and_shows_every_room(page: TestClient) -> None:
-    text = _later(page, f"{HERE}/answer?{PARTS}")
+    text = later(page, f"{HERE}/answer?{PARTS}")
     assert "The coil freezes in rooms below" in text
     assert "<svg" in text
     assert text.count("<caption>") == 3
@@ -48,11 +26,11 @@ def test_the_map_says_where_the_coil_freezes_and_shows_every_room(page: TestClie
 def test_frost_is_answered_for_the_room_that_was_typed(page: TestClient) -> None:
     frame = page.get(f"{HERE}?{PARTS}&temperature=3+C")
     assert f"/rooms/frost?{PARTS.replace('&', '&amp;')}&amp;temperature=3+C" in frame.text
-    text = _later(page, f"{HERE}/frost?{PARTS}&temperature=3+C&humidity=80+%25RH")
+    text = later(page, f"{HERE}/frost?{PARTS}&temperature=3+C&humidity=80+%25RH")
     assert "The airflow is halved after" in text
     assert "running in a room of 3.0 °C, 80 %RH" in text
     assert "What keeps the coil open" in text
-    warm = _later(page, f"{HERE}/frost?{PARTS}&temperature=25+C")
+    warm = later(page, f"{HERE}/frost?{PARTS}&temperature=25+C")
     assert "Nothing freezes in this room." in warm
     assert "How the frost grows" not in warm
 
@@ -65,7 +43,7 @@ def test_a_room_that_cannot_be_is_refused_in_a_sentence(page: TestClient, asked:
 
 
 def test_the_charge_curve_says_where_to_stop(page: TestClient) -> None:
-    text = _later(page, f"/job/seed-store/combination/curve?{PARTS}&charge_kg=0.3")
+    text = later(page, f"/job/seed-store/combination/curve?{PARTS}&charge_kg=0.3")
     assert 'class="headline">Stop at 242 g' in text
     assert "From nearly empty to overfull" in text
     assert "<b>stop</b>" in text

@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
-import shutil
-import time
-from pathlib import Path
-
 import pytest
 from starlette.testclient import TestClient
+from tests.pages import later, page_of
 
-from sweatline.web.app import make_app
-from sweatline.web.security import Access
-from sweatline.web.workshop import Workshop
-
-EXAMPLES = Path(__file__).parents[2] / "examples"
 HERE = "/job/seed-store/tube"
 TYPED = {
     "refrigerant": "R-134a",
@@ -27,25 +19,11 @@ TYPED = {
 
 @pytest.fixture(scope="module")
 def page(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
-    folder = tmp_path_factory.mktemp("bench")
-    shutil.copy(EXAMPLES / "seed-store.toml", folder)
-    app = make_app(Workshop(folder), Access())
-    return TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 40000))
-
-
-def _later(page: TestClient, address: str) -> str:
-    """A part once it is calculated."""
-    for _ in range(1200):
-        found = page.get(address)
-        if found.status_code != 202:
-            assert found.status_code == 200, found.text
-            return found.text
-        time.sleep(0.1)
-    raise AssertionError(f"{address} is not calculated in two minutes")
+    return page_of(tmp_path_factory.mktemp("bench"), "seed-store")
 
 
 def test_lengths_of_every_tube_are_told_and_drawn(page: TestClient) -> None:
-    text = _later(page, f"{HERE}/answer?compressor=drinks+cooler&refrigerant=R-513A")
+    text = later(page, f"{HERE}/answer?compressor=drinks+cooler&refrigerant=R-513A")
     assert "1.25 on the reel: cut to" in text
     assert "ends up between" in text
     assert "How to approach the length" in text
@@ -55,7 +33,7 @@ def test_lengths_of_every_tube_are_told_and_drawn(page: TestClient) -> None:
 
 def test_the_chosen_tube_is_told_first(page: TestClient) -> None:
     asked = "compressor=drinks+cooler&refrigerant=R-513A&capillary=the+one+in+the+machine"
-    text = _later(page, f"{HERE}/answer?{asked}")
+    text = later(page, f"{HERE}/answer?{asked}")
     assert 'class="headline">the one in the machine: fitted' in text
 
 
