@@ -112,7 +112,8 @@ def caution_named(key: str) -> Caution:
 
 def _of_verdict(verdict: Verdict) -> Gate:
     state: State = "red" if verdict.state == "fails" else "clear"
-    return Gate(key=verdict.key, title=verdict.fault, state=state, reason=verdict.sentence)
+    title = verdict.fault if state == "red" else f"{verdict.fault}?"
+    return Gate(key=verdict.key, title=title, state=state, reason=verdict.sentence)
 
 
 def _tight(found: TightnessAnswer | str) -> Gate:
