@@ -131,6 +131,13 @@ EXAMPLES = {
         lines=24,
     ),
     "start-gear": Example(command=("start-gear", SHELF, *WITH), lines=30),
+    "start-gear-fit": Example(
+        command=(
+            *("start-gear", "--motor-kind", "csir", "--motor", "1/4 hp", "--plate-volts", "115 V"),
+            *("--plate-amps", "3.1 A", "--units", "US"),
+        ),
+        lines=22,
+    ),
     "start-gear-capacitor": Example(
         command=(
             *("start-gear", "--capacitor", "15 uF, 370 V", "--reads", "12.1 uF"),

@@ -59,6 +59,7 @@ PLAIN = {
     "pressure hold with nitrogen": "a pressure hold through day and night",
     "why no start under vacuum": "why no compressor starts under vacuum",
     "cord": "voltage lost in the cord",
+    "start gear": "what starts a motor, and how long it rests before",
     "Wet surface": "drag of a wet coil",
     "Worked cooling coils": "duty and water of a cooling coil",
     "Whole machine with a capillary": "a measured machine on a capillary",

@@ -29,9 +29,10 @@ def start_gear(shelf: Shelf, *, uncalibrated: bool, at: str | None) -> None:
     """Judge what starts a motor and what it carries; the plate comes first.
 
     With a job: load settled and at pull-down with its chance to exceed the plate, and how long
-    the sides take to come equal after a stop. With readings: amperes, watts and power factor
-    against the plate. With --cord, --capacitor, --windings or
-    --device: those. Says how to drain a capacitor.
+    the sides take to come equal after a stop. With a job, --motor-kind, --motor, --torque or
+    --metering: what to fit, and how it is wired. With readings: amperes, watts and power factor
+    against the plate. With --cord, --capacitor, --windings or --device: those. Says how to drain a
+    capacitor.
 
     From --log: how long it has stood since the event `stopped`, the gauges read since, what
     head-gauge, suction-gauge, volts, amps and watts showed while it ran, and whether the circuit
@@ -41,11 +42,12 @@ def start_gear(shelf: Shelf, *, uncalibrated: bool, at: str | None) -> None:
     asked = typed.keys() & {
         "volts", "amps", "watts", "cord", "motor_power", "capacitor", "use", "reads", "instead",
         "tube", "windings", "device", "torque", "off_time", "standing_head", "standing_suction",
+        "motor_kind", "metering",
     }  # fmt: skip
     if not (shelf.job or shelf.log_file or asked):
         raise click.UsageError(
             "give --log, a job, readings (--volts, --amps, --watts), --cord, --capacitor, "
-            "--windings, --device or --tube"
+            "--windings, --device, --motor-kind, --metering or --tube"
         )
     if at is not None and shelf.log_file is None:
         raise click.UsageError("--at is about a log: give --log")

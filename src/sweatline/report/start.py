@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
+from sweatline.answers import Range
 from sweatline.report.sentences import chance, parts_line, room_line, sentence
 from sweatline.report.told import LIKELY, Told, how_known, quantity_rows
 
 if TYPE_CHECKING:
+    from sweatline.bench.start_gear.capacitor import Capacitor
+    from sweatline.bench.start_gear.gear import GearPart, MotorGear, Relay, ToFit, Wire
     from sweatline.bench.start_gear.motor import Cord, Judged, Motor, PullDown
-    from sweatline.bench.start_gear.start_gear import (
-        Capacitor,
-        Equalising,
-        Relay,
-        Standing,
-        StartGearAnswer,
-    )
+    from sweatline.bench.start_gear.rest import Equalising, Rest, Standing
+    from sweatline.bench.start_gear.start_gear import StartGearAnswer
     from sweatline.bench.start_gear.terminals import Terminals
     from sweatline.units import Scale
 
+_HUNDRED: Final = 1e-4  # F, from which a capacitance has three digits
+_UP_TO: Final = 30.0  # s, to the next whole of which a rest is told
 _TIMES: Final = 256  # trial runs behind a chance that the sides are equal
+NAMED: Final = {
+    "ptc": "PTC", "current": "current relay", "potential": "potential relay", "none": "none",
+    "unknown": "start device: not known",
+}  # fmt: skip
 _MARKS: Final = {"ok": "", "marginal": "In doubt: ", "wrong": "FAULT: "}
 
 
@@ -37,7 +42,11 @@ def start_told(a: StartGearAnswer, scale: Scale, details: bool) -> Iterator[Told
     if a.standing is not None:
         yield _standing(a.standing, scale)
     if a.equalising is not None and (details or a.standing is None):
-        yield _equalising(a.equalising, scale)
+        yield _equalising(a.equalising, a.rest, scale)
+    elif a.rest is not None and a.standing is None:
+        yield Told(sentences=(_stand_still(a.rest, scale),), rows=tuple(_rest_rows(a.rest, scale)))
+    if a.to_fit is not None:
+        yield _to_fit(a.to_fit, scale)
     if a.capacitor is not None:
         yield draining(a.capacitor, scale)
     if a.terminals is not None:
@@ -48,15 +57,21 @@ def start_told(a: StartGearAnswer, scale: Scale, details: bool) -> Iterator[Told
         yield _pull_down(a.pull_down, scale)
     if a.cord is not None:
         yield _cord(a.cord, scale)
-    if a.usual_start_size is not None:
+    fit = a.to_fit
+    if (
+        a.usual_start_size is not None
+        and (fit is None or len(fit.motors) > 1)
+        and (fit is None or any("start" in motor.capacitors for motor in fit.motors))
+    ):
         u = a.usual_start_size
-        low, high = scale.show(u.low, "capacitance"), scale.show(u.high, "capacitance")
-        usual = f"Usual start capacitor: {low} to {high}, {u.voltage_class} class"
+        usual = (
+            f"Usual start capacitor: {capacitance(u.low, u.high, scale)}, {u.voltage_class} class"
+        )
         usual += f" ({how_known(u.status)})."
         yield Told(sentences=(usual, sentence(u.sentence)))
     if a.capacitor is not None:
         yield _capacitor(a.capacitor, scale)
-    alone = a.standing is None and a.equalising is None
+    alone = a.standing is None and a.equalising is None and fit is None
     if a.relay is not None and (details or alone or a.relay.device != "unknown"):
         yield _relay(a.relay)
     if a.parts is not None and a.job is not None:
@@ -70,10 +85,9 @@ def start_when(a: StartGearAnswer, scale: Scale) -> str:
     judged_now = a.standing or a.equalising
     if judged_now is None or judged_now.off_time is None or judged_now.verdict == "ok":
         return ""
-    wait = a.relay.wait if a.relay is not None else 0.0
-    if a.equalising is not None:
-        wait = max(wait, a.equalising.time.high)
-    left = wait - judged_now.off_time
+    if a.rest is None:
+        return ""
+    left = a.rest.time - judged_now.off_time
     return f"Try it in {scale.show(left, 'time', 2)}, not before." if left > 0.0 else ""
 
 
@@ -91,10 +105,68 @@ def _terminals(t: Terminals, scale: Scale) -> Told:
 
 def _relay(r: Relay) -> Told:
     said = f"torque {r.starting_torque}. {sentence(r.behaviour)}"
-    return Told(sentences=(f"Start device {r.device}, {said} {sentence(how_known(r.status))}",))
+    return Told(sentences=(f"Start device {r.name}, {said} {sentence(how_known(r.status))}",))
 
 
-def _equalising(e: Equalising, scale: Scale) -> Told:
+def wire_words(wire: Wire) -> str:
+    """One wire, from where it comes through what to where it goes."""
+    through = " and ".join(f"the {part}" for part in wire.through)
+    through = f" through {through}" if through else ""
+    return f"{wire.begin}{through} to {wire.end}"
+
+
+def _to_fit(fit: ToFit, scale: Scale) -> Told:
+    rows: list[tuple[str, str]] = []
+    for motor in fit.motors:
+        if len(fit.motors) == 1:
+            rows += [_part_row(p, scale) for p in motor.parts]
+            rows.append(
+                ("wires", "; ".join(wire_words(w) for w in motor.wires) + "; earth to the shell")
+            )
+        else:
+            rows.append((motor.kind.upper(), _in_short(motor)))
+    return Told(
+        title="What to fit", sentences=(judged(fit.verdict, fit.sentence),), rows=tuple(rows)
+    )
+
+
+def _in_short(motor: MotorGear) -> str:
+    devices = [NAMED[d] for d in (motor.device, *motor.instead) if d != "none"]
+    device = " or ".join(devices) or "no start device"
+    capacitors = " and ".join(f"{use} capacitor" for use in motor.capacitors) or "no capacitor"
+    return f"{device}, {capacitors}; torque {motor.torque}"
+
+
+def _part_row(p: GearPart, scale: Scale) -> tuple[str, str]:
+    said = p.what
+    if p.low is not None and p.high is not None:
+        said = f"{capacitance(p.low, p.high, scale)}, {said}"
+    if p.high_current is not None:
+        most = scale.show(p.high_current, "current")
+        between = f"at most {most}"
+        if p.low_current is not None:
+            between = f"between {scale.show(p.low_current, 'current')} and {most}"
+        said = f"{said}: {between}"
+    return p.part, f"{said} ({how_known(p.status)})"
+
+
+def capacitance(low: float, high: float, scale: Scale) -> str:
+    """A span of capacitance, with one unit."""
+    digits = 3 if low >= _HUNDRED else 2
+    return scale.range(Range(low=low, middle=low, high=high), "capacitance", digits)
+
+
+def _stand_still(rest: Rest, scale: Scale) -> str:
+    time = _UP_TO * math.ceil(rest.time / _UP_TO)
+    return f"Let it stand {scale.show(time, 'time', 2)} after a stop before it starts again."
+
+
+def _rest_rows(rest: Rest, scale: Scale) -> Iterator[tuple[str, str]]:
+    printed = scale.show(rest.printed, "time", 2)
+    yield "makers ask for", f"{printed}, for {rest.of} ({how_known(rest.status)})"
+
+
+def _equalising(e: Equalising, rest: Rest | None, scale: Scale) -> Told:
     time = f"{scale.show(e.time.middle, 'time', 2)} ({LIKELY}: {scale.range(e.time, 'time', 2)})"
     high, low = (scale.show(p, "pressure") for p in (e.sides.high_pressure, e.sides.low_pressure))
     rows = [("stopped at", f"{high} over {low}")]
@@ -103,6 +175,9 @@ def _equalising(e: Equalising, scale: Scale) -> Told:
         rows.append(("before the tube", f"{liquid} of liquid, which runs through first"))
     if e.off_time is None or e.chance_equal is None:
         first = f"The sides are equal {time} after a stop."
+        if rest is not None:
+            first = _stand_still(rest, scale)
+            rows.insert(0, ("equal after", time))
         rows.append(("started at once", sentence(e.sentence)))
     else:
         first = judged(e.verdict, e.sentence)
@@ -112,6 +187,8 @@ def _equalising(e: Equalising, scale: Scale) -> Told:
             said += f"; a sound motor {f'starts: {starts}' if e.chance_start else 'does not start'}"
         rows.append((f"after {scale.show(e.off_time, 'time', 2)}", said))
         rows.append(("equal after", time))
+    if rest is not None:
+        rows += _rest_rows(rest, scale)
     return Told(sentences=(first,), rows=tuple(rows))
 
 

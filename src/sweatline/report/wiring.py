@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from sweatline.report.start import NAMED, capacitance, wire_words
 from sweatline.report.strokes import dot, line, path, svg, text
 
 if TYPE_CHECKING:
-    from sweatline.bench.start_gear.start_gear import Capacitor, StartGearAnswer
+    from sweatline.bench.start_gear.capacitor import Capacitor
+    from sweatline.bench.start_gear.gear import MotorGear
+    from sweatline.bench.start_gear.start_gear import StartGearAnswer
     from sweatline.units import Scale
 
 _HEIGHT: Final = 250.0
 _LIVE, _START, _RUN, _NEUTRAL = 60.0, 112.0, 146.0, 190.0  # heights of the wires
 _MOTOR: Final = 286.0  # where the motor's box begins
 _WIRE: Final = 1.8
-_NAMES: Final = {
-    "ptc": "PTC", "current": "current relay", "potential": "potential relay",
-    "unknown": "start device: not known",
-}  # fmt: skip
 
 
 def wiring(a: StartGearAnswer, scale: Scale) -> str:
@@ -33,14 +32,20 @@ def wiring(a: StartGearAnswer, scale: Scale) -> str:
     str
         An SVG element.
     """
+    gear = a.to_fit.motors[0] if a.to_fit is not None and len(a.to_fit.motors) == 1 else None
     device = a.relay.device if a.relay is not None else "unknown"
     torque = a.relay.starting_torque if a.relay is not None else "unknown"
     capacitor = a.capacitor
     start = capacitor if capacitor is not None and capacitor.use == "start" else None
     run = capacitor if capacitor is not None and capacitor.use == "run" else None
     takes_start = start is not None or torque == "high" or device == "potential"
+    takes_run = run is not None
+    if gear is not None:
+        device = gear.device
+        takes_start, takes_run = (use in gear.capacitors for use in ("start", "run"))
     parts = [
         text(4.0, _LIVE + 4.0, "L", "ink"), text(4.0, _NEUTRAL + 4.0, "N", "ink"),
+        text(4.0, _NEUTRAL + 20.0, "or L2", "grey", size=11),
         *_box(60.0, _LIVE, 56.0, "overload"),
         _wire((16.0, _LIVE), (60.0, _LIVE)), _wire((116.0, _LIVE), (_MOTOR, _LIVE)),
         *_motor(a),
@@ -56,27 +61,40 @@ def wiring(a: StartGearAnswer, scale: Scale) -> str:
     else:
         branch = 60.0
         parts.append(_wire((16.0, _NEUTRAL), (_MOTOR, _NEUTRAL)))
-    parts += [dot(branch, _NEUTRAL, "ink"), _wire((branch, _NEUTRAL), (branch, _START))]
+    parts += [dot(branch, _NEUTRAL, "ink")]
     at = branch
-    if takes_start:
-        parts += [_wire((at, _START), (at + 26.0, _START)),
-                  *_plates(at + 26.0, _START, _named("start capacitor", start, scale))]  # fmt: skip
-        at += 34.0
-    parts += _device(device, at)
+    if device != "none":
+        parts.append(_wire((branch, _NEUTRAL), (branch, _START)))
+        if takes_start:
+            named = _named("start capacitor", start, gear, scale)
+            parts += [_wire((at, _START), (at + 26.0, _START)),
+                      *_plates(at + 26.0, _START, named)]  # fmt: skip
+            at += 34.0
+        parts += _device(device, at)
     if device == "potential":
         parts += [dot(250.0, _START, "ink"), dot(250.0, _LIVE, "ink"),
                   _wire((250.0, _LIVE), (250.0, 74.0)), _wire((250.0, 98.0), (250.0, _START)),
                   *_upright(250.0, 74.0, 98.0, "coil")]  # fmt: skip
-    if run is not None:
+    if takes_run:
+        if device == "none":
+            parts += [_wire((branch, _NEUTRAL), (branch, _RUN)),
+                      _wire((268.0, _START), (_MOTOR, _START))]  # fmt: skip
+        else:
+            parts += [dot(branch, _RUN, "ink"), dot(268.0, _START, "ink")]
         parts += [
-            dot(branch, _RUN, "ink"), _wire((branch, _RUN), (166.0, _RUN)),
-            *_plates(166.0, _RUN, _named("run capacitor", run, scale)),
+            _wire((branch, _RUN), (166.0, _RUN)),
+            *_plates(166.0, _RUN, _named("run capacitor", run, gear, scale)),
             _wire((174.0, _RUN), (268.0, _RUN)), _wire((268.0, _RUN), (268.0, _START)),
-            dot(268.0, _START, "ink"),
         ]  # fmt: skip
-    if device != "ptc":
-        parts.append(text(4.0, _HEIGHT - 8.0, _NAMES[device], "ink"))
-    return svg(parts, _HEIGHT, _in_words(device, takes_start=takes_start, run=run is not None))
+    title = [NAMED[device]] if device not in ("ptc", "none") else []
+    if gear is not None:
+        title.insert(0, gear.kind.upper())
+    if title:
+        parts.append(text(4.0, _HEIGHT - 8.0, ": ".join(title), "ink"))
+    words = _in_words(device, takes_start=takes_start, run=takes_run)
+    if gear is not None:
+        words = "; ".join(wire_words(w) for w in gear.wires)
+    return svg(parts, _HEIGHT, f"Wiring: {words}; earth to the shell")
 
 
 def _in_words(device: str, *, takes_start: bool, run: bool) -> str:
@@ -84,19 +102,24 @@ def _in_words(device: str, *, takes_start: bool, run: bool) -> str:
     if device == "current":
         words[0] = "L through the overload to C, N through the coil of the relay to R"
     capacitor = "the start capacitor and " if takes_start else ""
-    words.append(f"N through {capacitor}the {_NAMES[device].partition(':')[0]} to S")
+    if device != "none":
+        words.append(f"N through {capacitor}the {NAMED[device].partition(':')[0]} to S")
     if device == "potential":
         words.append("the coil of the relay between S and C")
     if run:
         words.append("the run capacitor between R and S")
-    return f"Wiring: {'; '.join(words)}; earth to the shell"
+    return "; ".join(words)
 
 
-def _named(words: str, found: Capacitor | None, scale: Scale) -> str:
-    if found is None:
+def _named(words: str, found: Capacitor | None, gear: MotorGear | None, scale: Scale) -> str:
+    ends = None if found is None else (found.marked_low, found.marked_high)
+    if ends is None and gear is not None:
+        part = next(p for p in gear.parts if p.part == words)
+        ends = (part.low, part.high) if part.low is not None and part.high is not None else None
+    if ends is None:
         return words
-    ends = dict.fromkeys((found.marked_low, found.marked_high))
-    size = " to ".join(scale.show(v, "capacitance") for v in ends)
+    low, high = ends
+    size = scale.show(low, "capacitance") if low == high else capacitance(low, high, scale)
     return f"{words}, {size}"
 
 
@@ -129,7 +152,13 @@ def _plates(x: float, y: float, words: str) -> list[str]:
     return [
         line(x, y - 10.0, x, y + 10.0, "ink", 2.4),
         line(x + 8.0, y - 10.0, x + 8.0, y + 10.0, "ink", 2.4),
-        text(x - 40.0, y - 14.0 if y < _RUN else y + 22.0, words, "ink", size=11),
+        text(
+            x - (40.0 if y < _RUN else 70.0),
+            y + (22.0 if y == _RUN else -14.0),
+            words,
+            "ink",
+            size=11,
+        ),
     ]
 
 

@@ -134,14 +134,14 @@ DRY: Final = Task(
 GEAR: Final = Task(
     key="gear",
     title="Will it start?",
-    lead="Which pin is which, how it is wired, whether capacitor and motor are sound, and how long "
-    "it must stand before it starts again.",
+    lead="What to fit, which pin is which, how it is wired, whether capacitor and motor are sound, "
+    "and how long it must stand before it starts again.",
     request=StartGearRequest,
     answer=start_gear,
     asks=frozenset(
         {"device", "off_time", "windings", "capacitor", "use", "reads", "instead", "volts", "amps",
-         "watts", "cord", "motor_power", "torque", "standing_head", "standing_suction", "tube",
-         "compressor"}
+         "watts", "cord", "motor_power", "motor_kind", "metering", "torque", "standing_head",
+         "standing_suction", "tube", "compressor"}
     ),
     read=_rest,
     told=start_told,
@@ -150,12 +150,12 @@ GEAR: Final = Task(
     next=start_when,
     groups=(
         Group(title="", names=("compressor", "refrigerant", "capillary", "device", "off_time")),
+        Group(title="The motor", names=("motor_kind", "torque", "motor_power")),
         Group(title="Which pin is which", names=("windings",)),
         Group(title="The capacitor", names=("capacitor", "use", "reads", "instead", "resistor")),
         Group(title="Gauges as it stands", names=("standing_head", "standing_suction")),
         Group(title="Load of the motor", names=("volts", "amps", "watts", "at_plug")),
-        Group(title="The plate", names=("plate_volts", "plate_amps", "plate_watts", "motor_power",
-                                        "torque", "frequency")),
+        Group(title="The plate", names=("plate_volts", "plate_amps", "plate_watts", "frequency")),
         Group(title="The cord", names=("cord",)),
     ),
     cautions=("isolate", "vacuum-no-power"),

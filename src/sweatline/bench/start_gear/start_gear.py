@@ -2,24 +2,34 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
-from typing import Annotated, Final, Literal
+from typing import Final, Literal
 
-from sweatline.answers import Answer, Q, Range, ask, need, range_of
-from sweatline.assembly.build import Parts, choose
+from sweatline.answers import ask
+from sweatline.assembly.build import Build, Parts, choose
 from sweatline.bench.answer import BenchAnswer, room_temperature
-from sweatline.bench.start_gear.equalising import (
-    CapillarySize,
-    GasTube,
-    Sides,
-    equalising_times,
-    rest_by_hand,
+from sweatline.bench.start_gear.capacitor import (
+    Capacitor,
+    Marking,
+    judged_capacitor,
+    usual_size,
+)
+from sweatline.bench.start_gear.equalising import CapillarySize, GasTube, Sides, rest_by_hand
+from sweatline.bench.start_gear.gear import (
+    RELAYS,
+    Device,
+    KnownMotor,
+    Metering,
+    MotorKind,
+    Relay,
+    ToFit,
+    gear_to_fit,
+    motor_types,
+    torque_of,
 )
 from sweatline.bench.start_gear.motor import (
     Cord,
     CordRequest,
-    Judged,
     Load,
     Meter,
     Motor,
@@ -31,72 +41,26 @@ from sweatline.bench.start_gear.motor import (
     plate_and_meter,
     pull_down,
 )
+from sweatline.bench.start_gear.rest import (
+    Equalising,
+    Rest,
+    Standing,
+    equalising,
+    gauges_disagree,
+    rest_before_start,
+    standing,
+)
 from sweatline.bench.start_gear.terminals import Terminals, Windings, terminals
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
 from sweatline.refrigerant.refrigerant import find, load
-from sweatline.safety.capacitors import (
-    CapacitorVerdict,
-    Discharge,
-    UsualSize,
-    discharge,
-    judge_reading,
-    judge_replacement,
-    usual_start_size,
-)
+from sweatline.safety.capacitors import UsualSize
 from sweatline.safety.cautions import cautions_of
-from sweatline.safety.start_gear import (
-    EQUAL_ENOUGH,
-    NAMEPLATE_FIRST,
-    capacitor_current,
-    capacitor_reactive_power,
-    start_verdict,
-)
-from sweatline.units import quantity
-
-Device = Literal["ptc", "current", "potential", "unknown"]
-Torque = Literal["low", "high", "unknown"]
+from sweatline.safety.start_gear import NAMEPLATE_FIRST
 
 _MANY_STARTS: Final = 4  # within an hour, common practice
-_LONG: Final = 0.95  # chance that the sides are equal, beyond which gauges should agree
-_LEAST, _MOST = 1e-8, 5e-3  # F
-_RANGE: Final = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*(\D.*)$")
-_RUN_AT_MOST: Final = 65e-6  # F; above it a motor capacitor is taken for a start capacitor
-
-
-def _span(text: str) -> dict[str, float]:
-    """A capacitance marked from one value to another, as "88-108 uF"."""
-    span = _RANGE.match(text)
-    if span is None:
-        return {}
-    low, high = (
-        quantity(f"{end} {span[3]}", "capacitance", "", low=_LEAST, high=_MOST)
-        for end in (span[1], span[2])
-    )
-    return {"capacitance": low, "up_to": high}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Marking:
-    """What is marked on a capacitor."""
-
-    capacitance: float = need("As marked.", "capacitance", _LEAST, _MOST, special=_span)  # F
-    voltage: float = need("As marked.", "voltage", 10.0, 2000.0)  # V
-    up_to: float | None = None  # F, where a span is marked
-
-    def check(self, _before: Marking | None) -> None:
-        """Refuse a span that runs backwards."""
-        if self.highest < self.capacitance:
-            raise JobError(
-                what="the marking runs backwards", allowed='write for example "88-108 uF"'
-            )
-
-    @property
-    def highest(self) -> float:
-        """Upper end of the marking. [F]"""
-        return self.capacitance if self.up_to is None else self.up_to
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,8 +151,13 @@ class StartGearRequest:
     resistor: float = ask(
         "To drain it through.", "resistance", 100.0, 1e7, usual="20 kohm", metavar="R"
     )  # ohm
-    device: Literal["ptc", "current", "potential"] | None = ask(
-        "What starts the motor.", label="start device"
+    motor_kind: MotorKind | None = ask(
+        "Type of the motor, as its plate or data sheet names it; without it, what the motor may "
+        "be by all that is known.",
+        label="type of the motor",
+    )
+    device: Literal["ptc", "current", "potential", "none"] | None = ask(
+        "What starts the motor; none: a run capacitor alone.", label="start device"
     )
     torque: Literal["low", "high"] | None = ask(
         "Starting torque: low (RSIR, PSC, PTC) or high (start capacitor).", label="starting torque"
@@ -202,6 +171,11 @@ class StartGearRequest:
         taken="off time",
         label="time since it stopped",
     )  # s
+    metering: Metering | None = ask(
+        "What feeds the evaporator: a capillary lets both sides come equal, an expansion valve "
+        "that shuts does not.",
+        label="capillary or valve",
+    )
     standing_head: float | None = ask(
         "Read now, while it stands.", "pressure", metavar="P", taken="standing head"
     )  # Pa
@@ -231,108 +205,6 @@ class StartGearRequest:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Capacitor(Answer):
-    """The capacitor as marked, as read, and what is offered instead."""
-
-    use: Literal["start", "run"]
-    marked_low: Annotated[float, Q("capacitance")]
-    marked_high: Annotated[float, Q("capacitance")]
-    voltage: Annotated[float, Q("voltage")]
-    reactance: Annotated[float | None, Q("resistance", "reactance", "Null without a frequency.")]
-    current: Annotated[float | None, Q("current", "at its voltage", "At its rated voltage.")]
-    reactive: Annotated[float | None, Q("power", unit="var")]
-    allowed_low: Annotated[float, Q("capacitance")]
-    allowed_high: Annotated[float, Q("capacitance")]
-    allowed_status: str
-    read: Annotated[float | None, Q("capacitance", "reads")]
-    reading: CapacitorVerdict | None
-    """On what the meter reads."""
-    offered: Annotated[float | None, Q("capacitance", "offered instead")]
-    offered_voltage: Annotated[float | None, Q("voltage")]
-    replacement: CapacitorVerdict | None
-    """On what is offered."""
-    discharge: Discharge
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Relay(Answer):
-    """What starts the motor."""
-
-    device: Device
-    starting_torque: Torque = "unknown"
-    wait: Annotated[float, Q("time", doc="Of the device alone, before it can start again.")]
-    behaviour: str
-    status: str
-
-
-# What each device does. MEMORY 0.85, the potential relay PUBLISHED.
-_RELAYS: Final = {
-    relay.device: relay
-    for relay in (
-        Relay(
-            device="ptc",
-            wait=300.0,
-            behaviour="a PTC heats in a second to thousands of ohms and stays hot while it runs; "
-            "it must cool five minutes or more before it starts anything again, equal pressures "
-            "or not",
-            status="MEMORY 0.85",
-        ),
-        Relay(
-            device="current",
-            wait=0.0,
-            behaviour="a current relay closes on the inrush of the run winding, so its size "
-            "belongs to this motor, and its contact falls by weight: mount it upright as marked",
-            status="MEMORY 0.85",
-        ),
-        Relay(
-            device="potential",
-            wait=0.0,
-            behaviour="a potential relay is closed at rest and opens as the voltage of the start "
-            "winding rises; it goes with a start capacitor and is mounted upright as marked",
-            status="PUBLISHED",
-        ),
-        Relay(
-            device="unknown",
-            wait=300.0,
-            behaviour="the start device is not known: give it the five minutes that a PTC needs "
-            "to cool",
-            status="MEMORY 0.85",
-        ),
-    )
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Equalising(Answer):
-    """How long after a stop the sides are equal."""
-
-    sides: Sides
-    tube: GasTube
-    equal_enough: Annotated[float, Q("pressure difference")]
-    time: Annotated[Range, Q("time", "equal after", digits=2)]
-    off_time: Annotated[float | None, Q("time")]
-    chance_equal: float | None
-    """After that off time."""
-    chance_start: float | None
-    """That a sound motor of low torque starts then; null for others, and while a device
-    that nobody named might be hot."""
-    verdict: Judged
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Standing(Answer):
-    """Both gauges of the machine as it stands."""
-
-    head: Annotated[float, Q("pressure")]
-    suction: Annotated[float, Q("pressure")]
-    equal_enough: Annotated[float, Q("pressure difference")]
-    off_time: Annotated[float | None, Q("time")]
-    verdict: Judged
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class StartGearAnswer(BenchAnswer):
     """Capacitor, relay, start against pressure, load, cord."""
 
@@ -342,7 +214,11 @@ class StartGearAnswer(BenchAnswer):
     usual_start_size: UsualSize | None
     capacitor: Capacitor | None
     relay: Relay | None
+    to_fit: ToFit | None
+    """Null when nothing was said of motor or machine."""
     terminals: Terminals | None
+    rest: Rest | None
+    """Null for a motor of high torque, and when no start was asked about."""
     equalising: Equalising | None
     standing: Standing | None
     running: bool | None
@@ -370,9 +246,10 @@ def start_gear(request: StartGearRequest) -> StartGearAnswer:
         A job's machine that does not settle.
     """
     _refuse(request)
-    asked, parts, motor_load, plate, meter = _of_job(request)
+    asked, build, motor_load, plate, meter = _of_job(request)
     notes: list[str] = []
-    relay = _relay(asked)
+    known = _known_motor(asked, build, plate, meter)
+    relay = _relay(known)
     _tell_the_log(asked, notes)
     stop: tuple[GasTube, Sides] | None = None
     if motor_load is not None:
@@ -382,27 +259,46 @@ def start_gear(request: StartGearRequest) -> StartGearAnswer:
         stop = motor_load.tube, sides
     elif asked.tube is not None:
         stop = _by_hand(asked, asked.tube)
-    equalising = _equalising(asked, *stop, relay, notes) if stop is not None else None
-    standing = _standing(asked, relay)
-    if standing is not None and equalising is not None:
-        apart = abs(standing.head - standing.suction) > standing.equal_enough
-        if apart and equalising.chance_equal is not None and equalising.chance_equal > _LONG:
-            notes.append(
-                "the gauges still differ where the sides should be equal by now: a valve at a "
-                "hose that is shut, a gauge that is wrong, or a capillary or drier nearly blocked"
-            )
+    calculated = stands = None
+    about_start = asked.off_time is not None or known != KnownMotor()
+    rest = rest_before_start(relay, None) if about_start and known.metering != "valve" else None
+    if stop is not None:
+        calculated, rest = equalising(*stop, relay, asked.off_time, notes)
+    if asked.standing_head is not None and asked.standing_suction is not None:
+        stands = standing(asked.standing_head, asked.standing_suction, relay, asked.off_time)
+    if gauges_disagree(stands, calculated):
+        notes.append(
+            "the gauges still differ where the sides should be equal by now: a valve at a hose "
+            "that is shut, a gauge that is wrong, or a capillary or drier nearly blocked"
+        )
+    told = asked.capacitor
     return StartGearAnswer(
         job=summary_of(asked.job) if asked.job is not None else None,
         cautions=cautions_of([asked.refrigerant], work={"electrical"}),
         atmospheric_pressure=asked.atmosphere,
-        parts=parts,
+        parts=build.parts if build is not None else None,
         refrigerant=asked.refrigerant,
-        usual_start_size=_usual(asked, plate.voltage or meter.voltage, notes),
-        capacitor=_capacitor(asked, asked.capacitor, notes) if asked.capacitor else None,
-        relay=relay,
+        usual_start_size=None
+        if asked.motor_power is None
+        else usual_size(asked.motor_power, known.voltage, notes),
+        capacitor=None
+        if told is None
+        else judged_capacitor(
+            told,
+            notes,
+            use=asked.use,
+            reads=asked.reads,
+            offered=asked.instead,
+            frequency=asked.frequency,
+            meter_error=asked.meter_error,
+            resistor=asked.resistor,
+        ),
+        relay=relay if about_start else None,
+        to_fit=gear_to_fit(known) if known != KnownMotor() else None,
         terminals=terminals(asked.windings) if asked.windings is not None else None,
-        equalising=equalising,
-        standing=standing,
+        rest=rest,
+        equalising=calculated,
+        standing=stands,
         running=asked.running,
         starts_last_hour=asked.starts,
         barred=asked.barred,
@@ -420,7 +316,7 @@ def _refuse(asked: StartGearRequest) -> None:
         if getattr(asked, name) is not None and asked.capacitor is None:
             raise JobError(what="needs the capacitor as it is marked", field=f"{name}, capacitor")
     of_job = ("compressor", "capillary", "length")
-    by_hand = ("tube", "high_volume", "low_volume", "liquid", "room")
+    by_hand = ("tube", "high_volume", "low_volume", "liquid", "room", "metering")
     for name in of_job if asked.job is None else by_hand:
         if getattr(asked, name) is not None:
             raise JobError(
@@ -453,8 +349,8 @@ def _refuse(asked: StartGearRequest) -> None:
 
 def _of_job(
     request: StartGearRequest,
-) -> tuple[StartGearRequest, Parts | None, Load | None, Plate, Meter]:
-    """The request with what the job says, the parts chosen, the load of its motor, its plate and
+) -> tuple[StartGearRequest, Build | None, Load | None, Plate, Meter]:
+    """The request with what the job says, the parts as built, the load of its motor, its plate and
     what was read of it."""
     job = request.job
     plate = Plate(
@@ -482,17 +378,14 @@ def _of_job(
     plate, meter = plate_and_meter(plate, meter, job, compressor)
     if meter.voltage is None and (request.cord or meter.current or meter.power):
         meter = replace(meter, voltage=job.supply.voltage.value)
-    torque, size = request.torque, compressor.motor_size
-    if torque is None and compressor.starting_torque != "unknown":
-        torque = compressor.starting_torque
+    size = compressor.motor_size
     asked = replace(
         request,
-        torque=torque,
         motor_power=request.motor_power or (size.value if size is not None else None),
         refrigerant=build.refrigerant.name,
         frequency=request.frequency or job.supply.frequency.value,
     )
-    return asked, build.parts, motor_load, plate, meter
+    return asked, build, motor_load, plate, meter
 
 
 def _by_hand(asked: StartGearRequest, size: CapillarySize) -> tuple[GasTube, Sides]:
@@ -510,151 +403,53 @@ def _by_hand(asked: StartGearRequest, size: CapillarySize) -> tuple[GasTube, Sid
     )
 
 
-def _usual(asked: StartGearRequest, voltage: float | None, notes: list[str]) -> UsualSize | None:
-    if asked.motor_power is None:
-        return None
-    if voltage is None:
-        raise JobError(
-            what="the usual capacitor depends on the motor's voltage",
-            allowed="give it",
-            field="plate_volts",
-        )
-    found = usual_start_size(asked.motor_power, voltage)
-    if found is None:
-        notes.append("usual start capacitors are listed for motors of 1/8 to 1 hp only")
-    return found
+def _known_motor(
+    asked: StartGearRequest, build: Build | None, plate: Plate, meter: Meter
+) -> KnownMotor:
+    """What is known of the motor, and what lets its machine come equal.
 
-
-def _capacitor(asked: StartGearRequest, told: Marking, notes: list[str]) -> Capacitor:
-    low, high = told.capacitance, told.highest
-    use = asked.use or ("run" if low <= _RUN_AT_MOST else "start")
-    read = judge_reading(
-        use=use,
-        marked_low=low,
-        marked_high=high,
-        read=asked.reads if asked.reads is not None else low,
-        meter_sd=asked.meter_error,
-    )
-    middle = 0.5 * (low + high)
-    current = reactive = None
-    if asked.frequency is not None:
-        current = capacitor_current(
-            capacitance=middle, voltage=told.voltage, frequency=asked.frequency
-        )
-        reactive = capacitor_reactive_power(
-            capacitance=middle, voltage=told.voltage, frequency=asked.frequency
-        )
-    if use == "start":
-        notes.append(
-            "a start capacitor is made for seconds: one that stays in circuit bursts; a bleeder of "
-            "15 kohm 2 W across it spares the relay's contacts"
-        )
-    if use == "run" and not 1e-6 <= middle <= 100e-6:
-        notes.append("run capacitors have 1.5 to 100 µF: this one looks like a start capacitor")
-    offered = asked.instead
-    replacement = None
-    if offered is not None:
-        replacement = judge_replacement(
-            use=use,
-            marked_low=low,
-            marked_high=high,
-            voltage=told.voltage,
-            offered=offered.capacitance,
-            offered_voltage=offered.voltage,
-        )
-    return Capacitor(
-        use=use,
-        marked_low=low,
-        marked_high=high,
-        voltage=told.voltage,
-        reactance=told.voltage / current if current is not None else None,
-        current=current,
-        reactive=reactive,
-        allowed_low=read.low,
-        allowed_high=read.high,
-        allowed_status=read.status,
-        read=asked.reads,
-        reading=read if asked.reads is not None else None,
-        offered=offered.capacitance if offered is not None else None,
-        offered_voltage=offered.voltage if offered is not None else None,
-        replacement=replacement,
-        discharge=discharge(capacitance=read.high, voltage=told.voltage, resistance=asked.resistor),
-    )
-
-
-def _relay(asked: StartGearRequest) -> Relay | None:
-    """Start device and torque as told; a potential relay means a start capacitor."""
-    if asked.device is None and asked.torque is None and asked.off_time is None:
-        return None
-    device: Device = asked.device or "unknown"
-    torque: Torque = asked.torque or "unknown"
-    if torque == "unknown" and device in ("ptc", "potential"):
-        torque = "low" if device == "ptc" else "high"
-    if torque == "high" and device == "ptc":
+    Raises
+    ------
+    JobError
+        A PTC and high torque.
+    """
+    if asked.torque == "high" and asked.device == "ptc":
         raise JobError(
             what="a PTC alone gives low starting torque",
             read="ptc, high",
             allowed="high torque needs a start capacitor with a current or potential relay",
             field="torque",
         )
-    relay = _RELAYS[device]
-    return replace(relay, starting_torque=torque, wait=relay.wait if torque != "high" else 0.0)
-
-
-def _equalising(
-    asked: StartGearRequest, tube: GasTube, sides: Sides, relay: Relay | None, notes: list[str]
-) -> Equalising:
-    times = equalising_times(tube, sides, left=EQUAL_ENOUGH)
-    notes.append(
-        "the time to equalise is an estimate with wide bounds: nobody knows what a cold coil "
-        "swallows and how fast the condenser cools; two gauges that agree decide"
+    told = asked.capacitor
+    found = KnownMotor(
+        kind=asked.motor_kind,
+        torque=asked.torque or "unknown",
+        device=asked.device or "unknown",
+        found=None if told is None else asked.use or told.use,
+        size=asked.motor_power,
+        metering=asked.metering or ("capillary" if asked.tube is not None else None),
     )
-    torque: Torque = relay.starting_torque if relay is not None else "unknown"
-    equal = start = None
-    verdict: Judged
-    if asked.off_time is None:
-        # Judged as at the moment of the stop.
-        judged = start_verdict(
-            starting_torque=torque, difference=sides.high_pressure - sides.low_pressure
+    if build is not None:
+        compressor = build.compressor
+        found = replace(
+            found,
+            torque=asked.torque or compressor.starting_torque,
+            rotary=compressor.kind == "rotary",
+            made_for=compressor.refrigerant,
+            metering="capillary",
         )
-        verdict, sentence = judged.verdict, judged.sentence
-    else:
-        equal = float((times <= asked.off_time).mean())
-        cooled, known = _cooled(asked, relay)
-        if torque == "low" and (known or cooled):
-            start = equal if cooled else 0.0
-        verdict, sentence = _after(torque, equal, cooled, known)
-    return Equalising(
-        sides=sides,
-        tube=tube,
-        equal_enough=EQUAL_ENOUGH,
-        time=range_of(times),
-        off_time=asked.off_time,
-        chance_equal=equal,
-        chance_start=start,
-        verdict=verdict,
-        sentence=sentence,
-    )
+    if found == KnownMotor():
+        return found
+    return replace(found, voltage=plate.voltage or meter.voltage, current=plate.current)
 
 
-def _standing(asked: StartGearRequest, relay: Relay | None) -> Standing | None:
-    """What two gauges say decides, whatever was calculated."""
-    head, suction = asked.standing_head, asked.standing_suction
-    if head is None or suction is None:
-        return None
-    torque: Torque = relay.starting_torque if relay is not None else "unknown"
-    equal = abs(head - suction) <= EQUAL_ENOUGH
-    verdict, sentence = _after(torque, 1.0 if equal else 0.0, *_cooled(asked, relay))
-    if equal and verdict == "ok" and torque != "high":
-        sentence = "the gauges agree: the sides are equal, so it may start"
-    return Standing(
-        head=head,
-        suction=suction,
-        equal_enough=EQUAL_ENOUGH,
-        off_time=asked.off_time,
-        verdict=verdict,
-        sentence=sentence,
-    )
+def _relay(known: KnownMotor) -> Relay:
+    """Start device and torque, as told or as all types that the motor may be have them."""
+    device: Device = known.device
+    devices = {d for t in motor_types(known) for d in t.devices}
+    if device == "unknown" and len(devices) == 1:
+        (device,) = devices
+    return replace(RELAYS[device], starting_torque=torque_of(known))
 
 
 def _tell_the_log(asked: StartGearRequest, notes: list[str]) -> None:
@@ -673,28 +468,3 @@ def _tell_the_log(asked: StartGearRequest, notes: list[str]) -> None:
             f"{asked.starts} starts within the last hour: the winding and a PTC need minutes to "
             "cool between two tries"
         )
-
-
-def _cooled(asked: StartGearRequest, relay: Relay | None) -> tuple[bool, bool]:
-    """Whether the start device is cold again, and whether it is known which one it is."""
-    cooled = asked.off_time is None or relay is None or asked.off_time >= relay.wait
-    return cooled, relay is not None and relay.device != "unknown"
-
-
-def _after(torque: Torque, equal: float, cooled: bool, known: bool) -> tuple[Judged, str]:
-    """Verdict on a start, by the chance that the sides are equal."""
-    if torque == "high":
-        return (
-            "ok",
-            "a high-torque motor may start against what is left, given its start capacitor",
-        )
-    if not cooled and not known:
-        return "marginal", "if a PTC starts it, that is still hot: give it five minutes"
-    if not cooled:
-        return "wrong", "the start device is still hot: it passes nothing to the start winding"
-    if equal >= _LONG:
-        return "ok", "the sides are equal by then"
-    low = "a low-torque motor" if torque == "low" else "a motor of unknown torque"
-    if equal <= 1.0 - _LONG:
-        return "wrong", f"the sides are not equal yet: {low} hums until the protector opens"
-    return "marginal", f"the sides may not be equal yet: {low} may hum until the protector opens"
