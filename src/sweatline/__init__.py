@@ -19,6 +19,7 @@ __version__ = "0.2.0"
 if TYPE_CHECKING:
     from sweatline.api.bench import evacuation as evacuation
     from sweatline.api.bench import hose as hose
+    from sweatline.api.bench import prove as prove
     from sweatline.api.bench import start_gear as start_gear
     from sweatline.api.bench import tightness as tightness
     from sweatline.api.charging import Charging as Charging
@@ -64,6 +65,7 @@ _HOMES = {
     "open_log": "api.charging",
     "plot": "report.figures",
     "practice": "api.job",
+    "prove": "api.bench",
     "read_job": "api.job",
     "saturation": "api.fluids",
     "start_gear": "api.bench",

@@ -263,7 +263,7 @@ def _told(q: Question, value: Any, where: str) -> dict[str, object]:
         if len(parts) == len(needed) and all(parts):
             return dict(zip(needed, parts, strict=True))
         raise JobError(
-            what=f"{' and '.join(needed)} belong here, with {q.divider} between them",
+            what=f"{' and '.join(needed)} belong here, with {q.divider.strip()} between them",
             read=value[:60],
             allowed=f'write for example "{q.example}"',
             field=where,

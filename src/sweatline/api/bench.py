@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import inspect
+import os
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final, Protocol, TypeVar
 
@@ -19,10 +20,15 @@ from sweatline.bench.evacuation.evacuation import EvacuationAnswer, EvacuationRe
 from sweatline.bench.evacuation.evacuation import evacuation as answer_evacuation
 from sweatline.bench.hoses.hoses import HoseAnswer, HoseRequest
 from sweatline.bench.hoses.hoses import hose as answer_hose
+from sweatline.bench.proof.from_log import proof_in
+from sweatline.bench.proof.proof import ProofAnswer, ProofRequest
+from sweatline.bench.proof.proof import prove as answer_prove
 from sweatline.bench.start_gear.start_gear import StartGearAnswer, StartGearRequest
 from sweatline.bench.start_gear.start_gear import start_gear as answer_start_gear
 from sweatline.bench.tightness.tightness import TightnessAnswer, TightnessRequest
 from sweatline.bench.tightness.tightness import tightness as answer_tightness
+from sweatline.log.extract import read_book
+from sweatline.log.logbook import open_log
 
 if TYPE_CHECKING:
     from sweatline.job.model import Job as Bench
@@ -123,3 +129,21 @@ def start_gear(
 ) -> StartGearAnswer:
     """Whether it starts, and what the motor carries. Errors as :func:`tightness`."""
     return answer_start_gear(_request(StartGearRequest, job, altitude, answers))
+
+
+@_asking(ProofRequest)
+def prove(
+    job: HasBench, log: str | os.PathLike[str] | None = None, **answers: Answer
+) -> ProofAnswer:
+    """What the running machine does, held against what it should do.
+
+    From a log what stands in it and was not named. Errors as :func:`tightness`.
+    """
+    found: dict[str, Answer] = {}
+    if log is not None:
+        with open_log(os.fspath(log)) as store:
+            logged = proof_in(read_book(store))
+        found = {name: one.value for name, one in logged.found.items() if one is not None}
+        typed = {name for name, value in answers.items() if value is not None}
+        found = {n: value for n, value in found.items() if n.removesuffix("_sd") not in typed}
+    return answer_prove(_request(ProofRequest, job, None, {**found, **answers}))

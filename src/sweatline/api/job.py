@@ -16,6 +16,7 @@ from sweatline.units import show
 if TYPE_CHECKING:
     from sweatline.api.charging import Charging, LogBook, Practice
     from sweatline.assembly.calibration import Calibration
+    from sweatline.bench.proof.proof import ProofAnswer
     from sweatline.design.balance import BalanceAnswer
     from sweatline.design.charge_curve import ChargeAnswer
     from sweatline.design.frost import FrostAnswer
@@ -143,6 +144,14 @@ class Job:
         )
         return metering(self.bench, compressor=i, refrigerant=name, draws=samples)
 
+    def prove(
+        self, log: str | os.PathLike[str] | None = None, **readings: float | str
+    ) -> ProofAnswer:
+        """What the running machine does, held against what it should do; see `sweatline.prove`."""
+        from sweatline.api.bench import prove
+
+        return prove(self, log, **readings)
+
     def calibration(self) -> Calibration:
         """What readings of the machine as it ran teach.
 
@@ -260,6 +269,19 @@ class Combination:
         from sweatline.design.charge_curve import charge_curve
 
         return charge_curve(self.job.bench, **self._parts(), draws=samples, progress=progress)
+
+    def prove(
+        self, log: str | os.PathLike[str] | None = None, **readings: float | str
+    ) -> ProofAnswer:
+        """The same of a job, with these parts; see :meth:`Job.prove`."""
+        parts: dict[str, float | str] = {
+            "compressor": self.compressor,
+            "refrigerant": self.refrigerant,
+            "capillary": self.capillary,
+        }
+        if self.length is not None:
+            parts["length"] = self.length
+        return self.job.prove(log, **parts, **readings)
 
     def charging(self, log: LogBook) -> Charging:
         """What to do next while it is charged, from an open log.

@@ -37,6 +37,7 @@ _COMMANDS: Final = {
     "room-map": ("sweeps", "Water, watts and frost over many rooms."),
     "frost": ("frost", "Does the coil freeze up, how soon, and what keeps it open?"),
     "charge": ("charging", "While charging: wait, add so much, or stop."),
+    "prove": ("prove", "Is it right now? Readings and water against what it should do."),
     "practice": ("practice", "Charge a simulated machine."),
     "log": ("log", "Keep readings, additions and events of a machine."),
     "sheet": ("sheet", "Paper: the sheet that stays with the machine, a card, a label."),

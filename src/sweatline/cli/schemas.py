@@ -19,6 +19,7 @@ _ANSWERS: Final = {
     "frost": ("design.frost", "FrostAnswer"),
     "charge": ("charging.adviser", "ChargeAdvice"),
     "charge-line": ("charging.session", "ChargeLine"),
+    "prove": ("bench.proof.proof", "ProofAnswer"),
     "practice": ("training.debrief", "Debrief"),
     "log": ("log.logbook", "LogContents"),
     "tightness": ("bench.tightness.tightness", "TightnessAnswer"),

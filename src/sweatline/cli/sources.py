@@ -57,8 +57,16 @@ class Shelf:
     as_json: bool
 
 
-def bench_options(request: type) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Argument and options of a command of the bench, handed on as one :class:`Shelf`."""
+def bench_options(
+    request: type, *, running: bool = False
+) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Argument and options of a command of the bench, handed on as one :class:`Shelf`.
+
+    Parameters
+    ----------
+    running : bool
+        The command is about a machine that runs: a job is needed, and a log stands behind it.
+    """
     names = {q.name for q in questions_of(request)}
     shared = {field.name for field in dataclasses.fields(Shelf)}
 
@@ -71,19 +79,23 @@ def bench_options(request: type) -> Callable[[Callable[..., None]], Callable[...
                 for name in names
                 if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE
             }
-            common = {name: given[name] for name in shared if name in given}
+            common = dict.fromkeys(("altitude", "units"))
+            common |= {name: given[name] for name in shared if name in given}
             own = {n: value for n, value in given.items() if n not in names | shared}
             command(Shelf(session=context.obj, typed=typed, **common), **own)
 
+        after = details_option(json_option(asked_with))
+        if running:
+            log = click.argument("log_file", metavar="[LOG]", required=False)
+            return click.argument("job", metavar="JOB")(log(request_options(request)(after)))
         log = click.option(
             "--log",
             "log_file",
             metavar="LOG",
             help="Log of this machine: what is not given as an option is taken from it.",
         )
-        after = unit_options(details_option(json_option(asked_with)))
         return click.argument("job", metavar="[JOB]", required=False)(
-            log(request_options(request)(after))
+            log(request_options(request)(unit_options(after)))
         )
 
     return around

@@ -69,6 +69,7 @@ class Book:
     atmosphere: float | None  # Pa, the zero of its gauges; None when it does not say
     refrigerant: str  # empty when it does not say
     system: str  # US, SI or empty
+    about: Mapping[str, str] = field(default_factory=dict)  # job and parts, as charging wrote them
 
 
 def read_book(log: Log, quality: DataQuality | None = None) -> Book:
@@ -92,6 +93,7 @@ def read_book(log: Log, quality: DataQuality | None = None) -> Book:
         atmosphere=float(zero) if zero is not None else None,
         refrigerant=facts.get("refrigerant", ""),
         system=facts.get("units", ""),
+        about=facts,
     )
 
 

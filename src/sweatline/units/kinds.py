@@ -58,6 +58,7 @@ _VOLUME: Final[tuple[Row, ...]] = (
     (FOOT**3, "ft3|cu ft|cubic foot|cubic feet|cuft"),
     (US_PINT, "pint|pints|pt|pts|us pint|us pints"),
     (US_GALLON, "gal|gallon|gallons|us gallon|us gallons"),
+    (US_GALLON / 16.0, "cup|cups|us cup|us cups"),
     (US_GALLON / 128.0, "fl oz|fluid ounce|fluid ounces|us fl oz"),
 )
 

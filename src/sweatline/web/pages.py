@@ -42,6 +42,7 @@ STAGES: Final = (
     Stage("dry", "dry", "Is it dry?"),
     Stage("gear", "start", "Will it start?"),
     Stage("charge", "charge", "Charge it"),
+    Stage("prove", "prove", "Is it right now?"),
     Stage("rooms", "rooms", "What it does in other rooms"),
     Stage("log", "log", "Log"),
     Stage("paper", "paper", "Paper"),

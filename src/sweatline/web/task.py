@@ -57,7 +57,10 @@ _LATEST: Final = 6  # entries that can be undone on the page
 _MOST: Final = 32  # logs that are kept read
 _PARTS: Final = ("compressor", "refrigerant", "capillary")
 _CHANGING: Final = CHANGES | {"stopped"}
-_MICRON: Final = {"vacuum gauge": "micron"}
+_UNITS: Final = {
+    ("vacuum gauge", "SI"): "micron", ("vacuum gauge", "US"): "micron",
+    ("water", "SI"): "L", ("water", "US"): "fl oz",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -387,7 +390,8 @@ def _unit(channel: str, scale: Scale) -> str:
     readout = found.readout.get(scale.system)
     if readout is not None:
         return readout.unit
-    return _MICRON.get(channel) or example_of(found.kind, scale.system).partition(" ")[2]
+    told = _UNITS.get((channel, scale.system))
+    return told or example_of(found.kind, scale.system).partition(" ")[2]
 
 
 def _parts_of(request: Request, asked: Asked) -> dict[str, Any]:

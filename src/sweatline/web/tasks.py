@@ -1,4 +1,4 @@
-"""Is it tight? Is it dry? Will it start? What each of these pages asks, reads and shows."""
+"""Is it tight, is it dry, will it start, is it right? What each page asks, reads and shows."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from typing import Final
 
 from sweatline.bench.evacuation.evacuation import EvacuationAnswer, EvacuationRequest, evacuation
 from sweatline.bench.evacuation.rise_test import vacuum_in
+from sweatline.bench.proof.from_log import proof_in
+from sweatline.bench.proof.proof import ProofRequest, prove
 from sweatline.bench.start_gear.equalising import rest_in
 from sweatline.bench.start_gear.start_gear import StartGearRequest, start_gear
 from sweatline.bench.tightness.pressure_hold import hold_begun, hold_in
@@ -16,6 +18,7 @@ from sweatline.log.extract import Book, Found, Logged
 from sweatline.log.logbook import start_refused
 from sweatline.report.bench_course import hold_course, pump_course, rise_course
 from sweatline.report.dry import dry_told, pump_or_shut, start_line
+from sweatline.report.proof import proof_next, proof_told
 from sweatline.report.start import start_told, start_when
 from sweatline.report.tight import tight_told, when_it_shows
 from sweatline.report.told import Told
@@ -167,4 +170,35 @@ GEAR: Final = Task(
     ages=True,
 )  # fmt: skip
 
-ROUTES: Final = tuple(routes_of(task) for task in (TIGHT, DRY, GEAR))
+PROVE: Final = Task(
+    key="prove",
+    title="Is it right now?",
+    lead="Let it run half an hour, put a bucket under it, read what you can, and look at the "
+    "bucket twice: it is held against what this build should do.",
+    request=ProofRequest,
+    answer=prove,
+    asks=frozenset({"bucket", "watts", "energy", "suction", "head", "suction_gas", "return_gas",
+                    "discharge_gas", "liquid_line", "coil", "air_out", "airflow"}),
+    read=lambda book, _typed, _now: proof_in(book),
+    told=proof_told,
+    picture=lambda _a, _scale: "",
+    stop=lambda _a: "",
+    next=proof_next,
+    groups=(
+        Group(title="", names=("compressor", "refrigerant", "capillary", "bucket", "watts",
+                               "room_temperature", "room_humidity", "stood_still")),
+        Group(title="Gauges and clamp thermometers",
+              names=("suction", "head", "suction_gas", "return_gas", "discharge_gas",
+                     "liquid_line", "coil")),
+        Group(title="Air", names=("air_between", "air_out", "air_out_humidity", "airflow")),
+    ),
+    cautions=(),
+    taps=lambda _refrigerant: (
+        Tap(line="started", word="Switched on", not_after=("started",)),
+        Tap(line="stopped", word="Switched off", after=("started",)),
+    ),
+    channels=("water", "watts", "air in", "room humidity", "suction gauge", "head gauge",
+              "suction gas", "return gas", "discharge gas", "liquid line", "air out"),
+)  # fmt: skip
+
+ROUTES: Final = tuple(routes_of(task) for task in (TIGHT, DRY, GEAR, PROVE))

@@ -1,0 +1,153 @@
+"""What the machine now does, in words: the verdict, its reason, then the numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final
+
+from sweatline.answers import Range
+from sweatline.report.sentences import parts_line, sentence
+from sweatline.report.told import LIKELY, Told, quantity_rows
+from sweatline.units import WATER_DENSITY, Kind
+
+if TYPE_CHECKING:
+    from sweatline.bench.proof.heat import HeatBalance
+    from sweatline.bench.proof.proof import Judged, ProofAnswer, RatedRoom
+    from sweatline.bench.proof.steadiness import Steadiness
+    from sweatline.units import Scale
+
+_OUTCOMES: Final = {
+    "passes": "It does what this build should do",
+    "fails": "It does not do what this build should do",
+    "look": "Look again before you call it proved",
+    "does not count": "These readings do not count yet",
+}
+_HOUR: Final = 3600.0
+
+
+def proof_told(a: ProofAnswer, scale: Scale, details: bool) -> Iterator[Told]:
+    """The verdict, what was measured, against the build, heat balance, other rooms."""
+    yield Told(
+        sentences=(headline_of_proof(a, scale), sentence(a.reason)), rows=tuple(_own(a, scale))
+    )
+    yield Told(
+        title="Read, against what this build should show",
+        sentences=(f"{parts_line(a.parts, scale)}.",) if details else (),
+        rows=tuple((one.what, judged_told(one, scale)) for one in a.judged),
+    )
+    heat = tuple(_heat(a.heat, scale))
+    if heat:
+        yield Told(title="Heat balance", rows=heat)
+    yield Told(title="Steady enough to count", sentences=(_steady(a.steadiness, scale),),
+               rows=tuple(_still(a.steadiness, scale)) if details else ())  # fmt: skip
+    if a.rooms:
+        yield Told(
+            title="In the rooms of the test procedures",
+            sentences=("As this machine is now, by the model. This is no certified rating.",),
+            rows=tuple((_room(room, scale), _rated(room, scale)) for room in a.rooms),
+        )
+
+
+def headline_of_proof(a: ProofAnswer, scale: Scale) -> str:
+    """The answer in one sentence."""
+    text = _OUTCOMES[a.verdict]
+    told = []
+    if a.water is not None:
+        told.append(f"water {scale.show(a.water.middle, 'water removal', 2)}")
+    if a.water_per_energy is not None:
+        told.append(scale.show(a.water_per_energy.middle, "water per energy", 2))
+    elif a.power is not None:
+        told.append(f"for {scale.show(a.power.middle, 'power')}")
+    return f"{text}: {', '.join(told)}." if told else f"{text}."
+
+
+def proof_next(a: ProofAnswer, _scale: Scale) -> str:
+    """What is still to be read."""
+    if a.verdict == "does not count":
+        return "Let it run, read again, and change nothing meanwhile."
+    if a.water is None:
+        return "Put a bucket under it and look twice, or weigh what ran off."
+    return ""
+
+
+def judged_told(one: Judged, scale: Scale) -> str:
+    """A reading, what it should be, and on which side of that it lies."""
+    digits = 2 if one.kind in ("water removal", "water per energy") else 3
+    read = scale.show(one.read_SI.middle, one.kind, digits)
+    side = "" if one.verdict == "inside" else f", {one.verdict.upper()}"
+    return f"{read}; expected {scale.range(one.expected_SI, one.kind, digits)}{side}"
+
+
+def _own(a: ProofAnswer, scale: Scale) -> Iterator[tuple[str, str]]:
+    room = f"{scale.show(a.room_temperature, 'temperature')}, "
+    yield "room", room + scale.show(a.room_humidity, "relative humidity", 2)
+    rows: list[tuple[str, Range | None, Kind, int]] = [
+        ("superheat, evaporator outlet", a.superheat, "temperature difference", 2),
+        ("superheat at the compressor", a.superheat_at_compressor, "temperature difference", 2),
+        ("subcooling", a.subcooling, "temperature difference", 2),
+        ("water in an hour", _in_an_hour(a.water), "volume", 2),
+        ("water in a day", a.water, "water removal", 2),
+        ("watts", a.power, "power", 3),
+        ("water per energy", a.water_per_energy, "water per energy", 2),
+    ]
+    for label, found, kind, digits in rows:
+        if found is not None:
+            band = scale.range(found, kind, digits)
+            yield label, f"{scale.show(found.middle, kind, digits)} ({LIKELY}: {band})"
+
+
+def _in_an_hour(water: Range | None) -> Range | None:
+    """Volume of an hour. [m3]"""
+    if water is None:
+        return None
+    low, middle, high = (
+        _HOUR / WATER_DENSITY * rate for rate in (water.low, water.middle, water.high)
+    )
+    return Range(low=low, middle=middle, high=high)
+
+
+def _heat(heat: HeatBalance, scale: Scale) -> Iterator[tuple[str, str]]:
+    yield from quantity_rows(
+        heat, scale, "flow", "cooling", "cooling_by_air", "released", "released_by_air",
+        "airflow_by_watts", "water_by_air", "latent_share",
+    )  # fmt: skip
+    for gap in heat.gaps:
+        word = "closes within the errors" if gap.closes else "DOES NOT CLOSE"
+        yield (
+            f"{gap.what}, air against the other",
+            (
+                f"{100 * gap.gap.middle:+.0f} % ({100 * gap.gap.low:+.0f} to "
+                f"{100 * gap.gap.high:+.0f} %): {word}"
+            ),
+        )
+
+
+def _steady(s: Steadiness, scale: Scale) -> str:
+    over = f", over {scale.show(s.duration, 'time', 2)}" if s.duration > 0.0 else ""
+    return f"{sentence(s.verdict).rstrip('.')}{over}: {s.reason}."
+
+
+def _still(s: Steadiness, scale: Scale) -> Iterator[tuple[str, str]]:
+    differences: dict[Kind, Kind] = {
+        "temperature": "temperature difference", "pressure": "pressure difference",
+    }  # fmt: skip
+    for row in s.readings:
+        kind = differences.get(row.kind, row.kind)
+        change, limit = (scale.show(v, kind, 2) for v in (row.change_SI, row.limit_SI))
+        word = "stands still" if row.still else "MOVES"
+        yield row.channel, f"{word}: {change} in ten minutes, at most {limit}"
+
+
+def _room(room: RatedRoom, scale: Scale) -> str:
+    t = scale.show(room.temperature, "temperature")
+    return f"{t}, {scale.show(room.relative_humidity, 'relative humidity', 2)}"
+
+
+def _rated(room: RatedRoom, scale: Scale) -> str:
+    water = scale.show(room.water.middle, "water removal", 2)
+    per_energy = scale.show(room.water_per_energy.middle, "water per energy", 2)
+    ice = "; the coil freezes there, frost takes some of it" if room.freezes else ""
+    return (
+        f"{water} ({scale.range(room.water, 'water removal', 2)}), {per_energy} "
+        f"({scale.range(room.water_per_energy, 'water per energy', 2)}); {room.name}{ice}"
+    )
