@@ -90,6 +90,15 @@ EXAMPLES = {
         ),
         lines=16,
     ),
+    "prove": Example(
+        command=(
+            *("prove", SHELF, *WITH, "--water", "1.1 L in 2 h", "--watts", "284 W"),
+            *("--air-in", "15.2 C", "--room-humidity", "74 %RH", "--air-out", "20.5 C"),
+            *("--suction-gauge", "2.45 bar(g)", "--head-gauge", "6.6 bar(g)"),
+            *("--suction-gas", "9 C", "--liquid-line", "20.5 C", "--stood-still", "30 min"),
+        ),
+        lines=30,
+    ),
     "tightness-plan": Example(
         command=("tightness", SHELF, *FOR, "--pressure", "10 bar(g)", "--see", "5 g/yr"), lines=24
     ),

@@ -62,6 +62,11 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
         *("--cylinder-pressure", "5.5 bar(g)", "--fuel", "--cylinder-volume", "1 L"),
         *("--fill", "300 g"),
     ),
+    "prove": (
+        *("prove", BOAT, *ONE, "--water", "2 pints in 3 h", "--watts", "310 W", "--draws", "16"),
+        *("--suction-gauge", "20 psig", "--head-gauge", "110 psig", "--liquid-line", "80 F"),
+        *("--air-in", "65 F", "--room-humidity", "70 %RH", "--air-out", "85 F"),
+    ),
     "start-gear": (
         *("start-gear", SEED, "--compressor", "1", "--refrigerant", "R-134a", "--capillary", "1"),
         *("--amps", "1.8 A", "--watts", "300 W", "--cord", "12 m, 1.5 mm2", "--off-time", "3 min"),
@@ -70,7 +75,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
 }
 ON_A_MACHINE = (
     *("calibrate", "balance", "match", "metering", "charge-curve", "room-map", "frost"),
-    *("tightness", "evacuation", "hose", "start-gear"),
+    *("tightness", "evacuation", "hose", "start-gear", "prove"),
 )
 
 

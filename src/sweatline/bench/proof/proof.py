@@ -154,7 +154,9 @@ class ProofRequest:
     )  # fmt: skip
     # s
     steadiness: Steadiness | None = None  # as a log shows it
-    draws: int = _SAMPLES
+    draws: int = ask(
+        "Trial runs behind the ranges.", low=16, high=4096, default=_SAMPLES, label="trial runs"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,7 +191,7 @@ Outcome = Literal["passes", "fails", "look", "does not count"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProofAnswer(BenchAnswer):
-    """`sweatline prove --json`: what the machine does, and whether that is what it should do."""
+    """What the machine does, each with its range, and whether that is what it should do."""
 
     parts: Parts
     verdict: Outcome
