@@ -43,6 +43,10 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
         *("room-map", BOAT, *ONE, "--temperatures", "6:26:10 C", "--humidities", "40:90:25 %"),
     ),
     "frost": ("frost", BOAT, *ONE, "--room-temperature", "42 F"),
+    "diagnose": (
+        *("diagnose", BOAT, *ONE),
+        "suction 18 psig; head 120 psig; suction-gas 60 F; liquid-line 75 F; watts 380 W",
+    ),
     "practice": ("practice", BOAT, *ONE, "--by", "habit", "--fault", "gauge"),
     "tightness": (
         *("tightness", SEED, "--compressor", "1", "--refrigerant", "R-134a"),

@@ -148,7 +148,7 @@ def test_a_fault_can_be_named_after_done(practise: Practise) -> None:
 
 def hidden_seed(key: str) -> int:
     """A seed behind which `--fault any` hides this fault."""
-    from sweatline.training.faults import ANY, fault_of
+    from sweatline.diagnosis.faults import ANY, fault_of
 
     return next(
         s for s in range(200) if (f := fault_of(ANY, s, 0.3)) is not None and f.kind.key == key

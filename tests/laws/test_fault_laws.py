@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from sweatline.assembly.build import Build, build_for
+from sweatline.diagnosis.faults import ANY, FAULTS, Fault, fault_of, faulted
 from sweatline.errors import JobError
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
 from sweatline.refrigerant.table import bubble_pressure, saturation
-from sweatline.training.faults import ANY, FAULTS, Fault, fault_of, faulted
 from sweatline.training.simulated_machine import SimulatedMachine, simulated_machine
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"

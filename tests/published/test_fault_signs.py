@@ -16,9 +16,9 @@ from pathlib import Path
 import pytest
 
 from sweatline.assembly.build import Build, build_for
+from sweatline.diagnosis.faults import FAULTS, Fault, faulted
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
-from sweatline.training.faults import FAULTS, Fault, faulted
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
 QUANTITIES = (

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from sweatline.constants import STANDARD_ATMOSPHERE
+from sweatline.diagnosis.faults import FAULTS, fault_named
 from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS
-from sweatline.training.faults import FAULTS, fault_named
 from sweatline.training.session import SLIP_CHANCE, GaugeReadout, Step, step_from, weight
 from sweatline.units import System, parse
 

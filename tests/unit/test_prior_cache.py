@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from sweatline.assembly import kept
 from sweatline.assembly.build import Build, build_for
-from sweatline.charging import preparation
-from sweatline.charging.preparation import cache_key, cached, prepare
+from sweatline.assembly.kept import cached
+from sweatline.charging.preparation import cache_key, prepare
 from sweatline.job.reading import read_job
 
 SEED = str(Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml")
@@ -87,7 +88,7 @@ def test_a_folder_that_cannot_be_written_costs_only_time(
 
 
 def test_old_ones_give_way(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(preparation, "_MOST_FILES", 3)
+    monkeypatch.setattr(kept, "_MOST_FILES", 3)
     made = Made()
     for n in range(6):
         cached(str(n) * 64, made, folder=tmp_path)
@@ -119,12 +120,12 @@ def test_every_change_has_another_name(build: Build) -> None:
 
 def test_a_changed_program_has_another_name(build: Build, monkeypatch: pytest.MonkeyPatch) -> None:
     before = cache_key(build, 128)
-    monkeypatch.setattr(preparation, "_code", lambda: b"another program")
+    monkeypatch.setattr(kept, "_code", lambda: b"another program")
     assert cache_key(build, 128) != before
 
 
 def test_kept_and_made_say_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sweatline.charging.preparation.cache_folder", lambda: tmp_path)
+    monkeypatch.setattr("sweatline.assembly.kept.cache_folder", lambda: tmp_path)
     job = read_job(SEED)
     first, second = (
         prepare(job, compressor=0, refrigerant="R-134a", capillary=0, draws=32) for _ in range(2)

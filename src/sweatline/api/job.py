@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sweatline.design.frost import FrostAnswer
     from sweatline.design.metering import MeteringAnswer
     from sweatline.design.room_map import RoomAnswer
+    from sweatline.diagnosis.diagnosis import Diagnosis
     from sweatline.job.model import Job as Bench
 
 __all__ = ["Combination", "Job", "Ranking", "practice", "read_job"]
@@ -300,6 +301,33 @@ class Combination:
         adviser = Adviser(prepare(self.job.bench, **self._parts()), log.log.about())
         return Charging(ChargeSession(adviser, log.log))
 
+    def diagnose(self, readings: str | Sequence[str] | LogBook) -> Diagnosis:
+        """What is wrong with it by its readings, and what to measure next.
+
+        Parameters
+        ----------
+        readings : str, sequence of str or LogBook
+            Lines as a log takes them, as ``"suction 24 psig; head 140 psig"``, or an open log.
+
+        Raises
+        ------
+        JobError
+            A line was not understood, or nothing was read of the machine.
+        """
+        from sweatline.api.charging import LogBook
+        from sweatline.assembly.build import build_for
+        from sweatline.charging.readings import log_of_lines, round_of
+        from sweatline.diagnosis.diagnosis import diagnose
+
+        build = build_for(self.job.bench, **self._parts())
+        if isinstance(readings, LogBook):
+            found = round_of(readings.log, build)
+        else:
+            lines = [readings] if isinstance(readings, str) else readings
+            with log_of_lines(build, lines) as log:
+                found = round_of(log, build)
+        return diagnose(build, found.readings, notes=found.notes)
+
     def room_map(
         self,
         *,
@@ -372,7 +400,7 @@ def practice(
         The parts, or the drawn machine, have no balance.
     """
     from sweatline.api.charging import Practice
-    from sweatline.training.faults import ANY
+    from sweatline.diagnosis.faults import ANY
     from sweatline.training.session import session_on
     from sweatline.training.simulated_machine import simulate
 

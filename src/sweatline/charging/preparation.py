@@ -1,33 +1,22 @@
 """What a charging needs before anything is read: the build, its best values, its charge prior.
 
 Sampled machines are carried along their charge, and what they show there is what readings will be
-held against. Sampling takes seconds, and the answer depends only on the job, the parts and this
-program. So it is kept beside the compiled kernels, under a name made from all of these: a changed
-number, part or line of code has another name and is worked out anew. A file that is missing,
-damaged or of another shape is worked out anew too; a folder that cannot be written costs the time
-and nothing else.
+held against. Sampling takes seconds, so it is kept; see :mod:`sweatline.assembly.kept`.
 """
 
 from __future__ import annotations
 
-import contextlib
-import functools
-import hashlib
-import os
-import tempfile
-import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
-from pathlib import Path
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.assembly.build import Build, build_for
+from sweatline.assembly.kept import cached, kept_name
 from sweatline.assembly.trial_runs import TRIAL_TOLERANCE
 from sweatline.charging.dosing import LOGARITHMIC, READINGS, ChargePrior
-from sweatline.compiled import cache_folder
 from sweatline.design.verdict import Verdict
 from sweatline.design.verdicts import judge, judged
 from sweatline.errors import SolveError
@@ -44,10 +33,6 @@ _SHARES: Final = np.array(
     [0.45, 0.55, 0.64, 0.72, 0.79, 0.85, 0.90, 0.94, 0.97, 1.0, 1.03, 1.06, 1.10, 1.15, 1.22, 1.35]
 )
 _FEWEST: Final = 24  # samples
-
-_CODE: Final = ("*.py", "*.npz", "*.csv", "*.json", "*.toml")
-_FOLDER: Final = "charge-priors"
-_MOST_FILES: Final = 40  # some 100 kB each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,80 +201,6 @@ def _curve_point(table: Table, b: SteadyState) -> list[float]:
     return found
 
 
-@functools.cache
-def _code() -> bytes:
-    """Fingerprint of everything here that an answer can depend on: sources and tables."""
-    import scipy
-
-    digest = hashlib.sha256(f"{np.__version__} {scipy.__version__}".encode())
-    root = Path(__file__).resolve().parents[1]
-    files = {f for pattern in _CODE for f in root.rglob(pattern)}
-    for file in sorted(files):
-        digest.update(str(file.relative_to(root)).encode())
-        digest.update(hashlib.sha256(file.read_bytes()).digest())
-    return digest.digest()
-
-
 def cache_key(build: Build, draws: int) -> str:
     """Name of what is known of one machine: another for any other job, parts or program."""
-    digest = hashlib.sha256(_code())
-    told = (
-        build.job,
-        build.compressor,
-        build.refrigerant.name,
-        build.capillary,
-        build.length,
-        build.cut,
-        draws,
-    )
-    # The records of a job are plain dataclasses: their text holds every number with all its digits.
-    digest.update(repr(told).encode())
-    return digest.hexdigest()
-
-
-def cached(
-    name: str, made: Callable[[], Mapping[str, FloatArray]], *, folder: Path | None = None
-) -> dict[str, FloatArray]:
-    """Arrays kept under a name; made now, and kept if that is possible, when there are none.
-
-    Parameters
-    ----------
-    folder : Path, optional
-        By default one beside the compiled kernels.
-    """
-    if folder is None:
-        folder = cache_folder() / _FOLDER
-    place = folder / f"{name[:32]}.npz"
-    found = _read(place, name)
-    if found is not None:
-        return found
-    arrays = {key: np.asarray(a, dtype=np.float64) for key, a in made().items()}
-    with contextlib.suppress(OSError):
-        _write(place, name, arrays)
-    return arrays
-
-
-def _read(place: Path, name: str) -> dict[str, FloatArray] | None:
-    """What is kept there under this name; the archive's own check finds other damage."""
-    try:
-        with place.open("rb") as file, np.load(file, allow_pickle=False) as archive:
-            found = {key: archive[key] for key in archive.files}
-    except (OSError, ValueError, EOFError, zipfile.BadZipFile, KeyError):
-        return None
-    return found if str(found.pop("name", "")) == name else None
-
-
-def _write(place: Path, name: str, arrays: Mapping[str, FloatArray]) -> None:
-    place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    handle, temporary = tempfile.mkstemp(dir=place.parent, suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            np.savez(file, name=np.array(name), **arrays)  # type: ignore[arg-type]
-        Path(temporary).replace(place)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            Path(temporary).unlink()
-        raise
-    old = sorted(place.parent.glob("*.npz"), key=lambda f: f.stat().st_mtime)
-    for spare in old[:-_MOST_FILES]:
-        spare.unlink(missing_ok=True)
+    return kept_name(build, draws)

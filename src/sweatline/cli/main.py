@@ -38,6 +38,7 @@ _COMMANDS: Final = {
     "frost": ("frost", "Does the coil freeze up, how soon, and what keeps it open?"),
     "charge": ("charging", "While charging: wait, add so much, or stop."),
     "prove": ("prove", "Is it right now? Readings and water against what it should do."),
+    "diagnose": ("diagnosis", "What is wrong, by a few readings, and what to measure next."),
     "practice": ("practice", "Charge a simulated machine."),
     "log": ("log", "Keep readings, additions and events of a machine."),
     "sheet": ("sheet", "Paper: the sheet that stays with the machine, a card, a label."),

@@ -23,6 +23,7 @@ from sweatline.cli.quantity import Written
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import gap, heading, paragraph, print_json
 from sweatline.cli.waiting import waiting
+from sweatline.diagnosis.faults import ANY
 from sweatline.errors import JobError, SolveError
 from sweatline.log.channels import CHANNELS
 from sweatline.report import review
@@ -33,7 +34,6 @@ from sweatline.training.debrief import (
     debrief_of_attempt,
     debrief_of_session,
 )
-from sweatline.training.faults import ANY
 from sweatline.training.session import (
     Round,
     TrainingSession,

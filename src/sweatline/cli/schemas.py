@@ -20,6 +20,7 @@ _ANSWERS: Final = {
     "charge": ("charging.adviser", "ChargeAdvice"),
     "charge-line": ("charging.session", "ChargeLine"),
     "prove": ("bench.proof.proof", "ProofAnswer"),
+    "diagnose": ("diagnosis.diagnosis", "Diagnosis"),
     "practice": ("training.debrief", "Debrief"),
     "log": ("log.logbook", "LogContents"),
     "tightness": ("bench.tightness.tightness", "TightnessAnswer"),

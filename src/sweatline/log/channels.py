@@ -131,6 +131,11 @@ _ALL: Final = (
     Channel(name="amps", kind="current", also=("current",)),
     Channel(name="volts", kind="voltage", also=("voltage",)),
     Channel(name="water", kind="volume"),
+    # A bucket and a watch: a twentieth, for the coil drips in its own time (common practice).
+    Channel(name="water rate", kind="water removal", state="water", sd=0.05, relative=True,
+            believable=(1e-8, 1e-3)),
+    _gauge("standing pressure", sd=4e3, also=("pressure at rest",)),
+    Channel(name="charge weighed", kind="mass", sd=0.01, relative=True, believable=(1e-5, 1.0)),
     Channel(name="scale", kind="mass"),
     _gauge("barometer", kind="absolute pressure"),
     _gauge("cylinder gauge"),

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
+from sweatline.diagnosis.faults import Fault
 from sweatline.training.debrief import Debrief, DoseReview, PassedLimit
-from sweatline.training.faults import Fault
 from sweatline.training.session import Attempt, weight
 from sweatline.units import Scale
 

@@ -18,13 +18,13 @@ from sweatline.charging.dosing import INSTRUMENTS
 from sweatline.charging.preparation import Prepared
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.verdicts import static_verdicts
+from sweatline.diagnosis.faults import Fault
 from sweatline.errors import SolveError
 from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.machine.balance import SteadyState
 from sweatline.machine.transient import Snapshot
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.cautions import Caution
-from sweatline.training.faults import Fault
 from sweatline.training.session import (
     Attempt,
     Charged,

@@ -22,13 +22,13 @@ import numpy as np
 from sweatline.answers import Answer, Hidden, Q
 from sweatline.charging.adviser import Adviser
 from sweatline.charging.preparation import Prepared
+from sweatline.diagnosis.faults import fault_named
 from sweatline.errors import JobError, SolveError
 from sweatline.log.channels import CHANNELS, Readout
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Phase as LogPhase
 from sweatline.log.logbook import confirm, keep, open_log
 from sweatline.log.store import Log
-from sweatline.training.faults import fault_named
 from sweatline.training.simulated_machine import SimulatedMachine
 from sweatline.units import System, parse
 from sweatline.units.kinds import units_of

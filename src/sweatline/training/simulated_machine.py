@@ -16,6 +16,7 @@ from sweatline.assembly.build import Build, build_for
 from sweatline.charging.preparation import well_charged
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.frost import metal_heat
+from sweatline.diagnosis.faults import Fault, fault_of, faulted, misread
 from sweatline.job.model import Job
 from sweatline.log.channels import CHANNELS
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
@@ -23,7 +24,6 @@ from sweatline.machine.transient import Snapshot, Transient
 from sweatline.machine.transient_step import HeatCapacities
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.start_gear import start_rule, start_verdict
-from sweatline.training.faults import Fault, fault_of, faulted, misread
 
 _BEGUN: Final = 0.55  # of its best charge that is in at the beginning
 _LAG: Final = 25.0  # s, thermometer clamped to a tube

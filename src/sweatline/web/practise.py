@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from sweatline.charging.preparation import Prepared, prepare_build
 from sweatline.design.match import MatchAnswer
+from sweatline.diagnosis.faults import ANY, FAULTS
 from sweatline.errors import JobError, SolveError
 from sweatline.job.model import Job
 from sweatline.log.logbook import contents_of, open_log
@@ -23,7 +24,6 @@ from sweatline.report import review
 from sweatline.report.course import debrief_course
 from sweatline.report.sentences import duration
 from sweatline.training.debrief import Debrief, Ended, debrief_of_session
-from sweatline.training.faults import ANY, FAULTS
 from sweatline.training.paced import PACES, PacedSession
 from sweatline.training.practice_machine import practice_job
 from sweatline.training.session import TrainingSession, step_from, weight

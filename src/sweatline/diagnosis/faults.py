@@ -171,6 +171,17 @@ _KINDS: Final = (
     ),
 )
 FAULTS: Final[Mapping[str, FaultKind]] = {k.key: k for k in _KINDS}
+# What a simulated machine does not hide, for it is a mistake in the job.
+OTHER_COMPRESSOR: Final = FaultKind(
+    key="other-compressor",
+    name="another compressor than the job says",
+    words=(),
+    sizes=(0.5, 1.7),
+    means="its displacement is {} of the job's",
+    source="neighbours in a maker's range are 10 to 25 % apart (common practice)",
+    shows="all pressures and watts as of a machine of another size",
+    mend="read its plate again",
+)
 
 _STREAM: Final = 0x5EED  # keeps the fault's draws apart from those of the machine
 
@@ -244,6 +255,13 @@ def faulted(machine: MachineParameters, fault: Fault | None, build: Build) -> Ma
             compressor=worn._replace(
                 flow_multiplier=size * worn.flow_multiplier,
                 proportional=worn.proportional / (1.0 + 0.5 * (1.0 - size) / size),
+            )
+        )
+    if key == "other-compressor":
+        other = machine.compressor
+        return machine._replace(
+            compressor=other._replace(
+                displacement=size * other.displacement, fixed_loss=size * other.fixed_loss
             )
         )
     if key == "non-condensable":

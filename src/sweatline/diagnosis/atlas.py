@@ -1,0 +1,253 @@
+"""What a machine shows with each fault, at each charge, solved before anything is read.
+
+Charge counts in shares of what fills the machine's own evaporator: told so, machines that a job
+does not tell apart are much alike, and what still differs goes nearly straight with each parameter
+of the job. The atlas holds the traits of the best machine along its charge, their slopes in every
+parameter (the change for one standard deviation either way), and the traits with every fault in
+several sizes. A state that has no balance is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.assembly.build import Build, build_for
+from sweatline.assembly.kept import cached, kept_name
+from sweatline.assembly.trial_runs import TRIAL_TOLERANCE
+from sweatline.constants import ZERO_CELSIUS
+from sweatline.diagnosis.causes import CAUSES, Cause
+from sweatline.diagnosis.faults import FAULTS, OTHER_COMPRESSOR, Fault, faulted
+from sweatline.diagnosis.observed import TRAITS, Seen, traits_of
+from sweatline.errors import SolveError
+from sweatline.job.model import Job
+from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
+from sweatline.machine.circuit import MachineParameters
+from sweatline.uncertainty.parameter import Key
+
+FloatArray = NDArray[np.float64]
+
+SHARES: Final = np.array(
+    [0.35, 0.45, 0.55, 0.65, 0.74, 0.82, 0.88, 0.94, 1.0, 1.06, 1.12, 1.20, 1.32, 1.48, 1.70]
+)
+_SLOPED: Final = np.array([0.35, 0.55, 0.74, 0.88, 1.0, 1.12, 1.32, 1.70])  # of those, for slopes
+_STEP: Final = 1.0  # standard deviations
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Atlas:
+    """Traits of all states, NaN where there is no balance; x shares, t traits, p parameters."""
+
+    healthy: FloatArray  # (x, t)
+    slopes: FloatArray  # (x, p, t), for one standard deviation
+    faults: Mapping[str, FloatArray]  # of each cause of the machine (s, x, t)
+    keys: tuple[Key, ...]  # (p,)
+    ambient: float  # K, round the tubes
+
+
+def _room(job: Job, z: Mapping[Key, float]) -> tuple[float, float]:
+    t, rh = job.room.temperature, job.room.relative_humidity
+    return (
+        t.at(z.get(("room", "temperature"), 0.0)),
+        min(max(rh.at(z.get(("room", "relative_humidity"), 0.0)), 0.01), 1.0),
+    )
+
+
+def seen_with(
+    build: Build, causes: Sequence[tuple[Cause, float]], z: Mapping[Key, float] | None = None
+) -> Callable[[float, SteadyState | None], Seen]:
+    """A machine with faults of these sizes, to be asked for its state at a charge. [kg]
+
+    Raises
+    ------
+    SolveError
+        By the function returned: there is no balance.
+    """
+    machine, line = (build.machine, build.line) if not z else build.moved(z)
+    for cause, size in causes:
+        machine = _with(machine, cause, size, build)
+    table, room = build.refrigerant.table, _room(build.job, z or {})
+
+    def at(charge: float, near: SteadyState | None) -> Seen:
+        target = fixed_charge(charge)
+        found = solve(
+            table, line, machine, target, near=near, profiles=True, tolerance=TRIAL_TOLERANCE
+        )
+        return Seen(build, machine, found, room)
+
+    return at
+
+
+def _with(machine: MachineParameters, cause: Cause, size: float, build: Build) -> MachineParameters:
+    kind = FAULTS.get(cause.fault, OTHER_COMPRESSOR)
+    return faulted(machine, Fault(kind=kind, size=size), build)
+
+
+def full_of(build: Build, z: Mapping[Key, float], near: SteadyState) -> SteadyState:
+    """A machine without a fault, charged in its job's room until its evaporator is filled.
+
+    Raises
+    ------
+    SolveError
+        No charge fills it.
+    """
+    machine, line = build.moved(z) if z else (build.machine, build.line)
+    target = filled(superheat=build.job.targets.superheat)
+    return solve(
+        build.refrigerant.table, line, machine, target, near=near, tolerance=TRIAL_TOLERANCE
+    )
+
+
+def _curve(
+    at: Callable[[float, SteadyState | None], Seen],
+    best: float,
+    near: SteadyState,
+    shares: FloatArray = SHARES,
+) -> FloatArray:
+    """Traits along the charge, from the full machine outwards. (x, t)"""
+    found = np.full((shares.size, len(TRAITS)), np.nan)
+    full = int(np.flatnonzero(shares == 1.0)[0])
+    for way in (range(full, -1, -1), range(full + 1, shares.size)):
+        beside = near
+        for i in way:
+            try:
+                seen = at(float(shares[i]) * best, beside)
+            except SolveError:
+                break
+            beside = seen.balance
+            found[i] = traits_of(seen)
+    return found
+
+
+def made_atlas(
+    build: Build,
+    here: Build | None = None,
+    *,
+    progress: Callable[[float], None] | None = None,
+) -> Atlas:
+    """Atlas of a machine.
+
+    Parameters
+    ----------
+    build : Build
+        In the room of its job, where it is charged right.
+    here : Build, optional
+        The same parts in the room where it was read.
+
+    Raises
+    ------
+    SolveError
+        No charge fills its evaporator.
+    """
+    here = here or build
+    tell = progress or (lambda _done: None)
+    full = build.solve(filled(superheat=build.job.targets.superheat), near=build.designed)
+    best = full.charge
+    healthy = _curve(seen_with(here, ()), best, full)
+    keys = tuple(p.key for p in here.parameters)
+    few = along(healthy, SHARES, _SLOPED)
+    slopes = np.zeros((_SLOPED.size, len(keys), len(TRAITS)))
+    for i, key in enumerate(keys):
+        tell(0.6 * i / len(keys))
+        z = {key: _STEP}
+        try:
+            mine = full_of(build, z, full)
+        except SolveError:
+            continue
+        found = _curve(seen_with(here, (), z), mine.charge, mine, _SLOPED)
+        slopes[:, i] = np.nan_to_num((found - few) / _STEP)
+    flat = along(slopes.reshape(_SLOPED.size, -1), _SLOPED, SHARES)
+    machine_causes = [c for c in CAUSES.values() if c.part == "machine"]
+    faults = {}
+    for n, cause in enumerate(machine_causes):
+        tell(0.6 + 0.4 * n / len(machine_causes))
+        curves, near = [], full
+        for size in cause.sizes:
+            at = seen_with(here, [(cause, size)])
+            try:
+                near = at(best, near).balance
+            except SolveError:
+                curves.append(np.full(healthy.shape, np.nan))
+                continue
+            curves.append(_curve(at, best, near))
+        faults[cause.key] = np.array(curves)
+    return Atlas(
+        healthy=healthy,
+        slopes=flat.reshape(SHARES.size, len(keys), len(TRAITS)),
+        faults=faults,
+        keys=keys,
+        ambient=here.machine.air.ambient,
+    )
+
+
+def along(values: FloatArray, at: FloatArray, fine: FloatArray) -> FloatArray:
+    """Values (k, ...) known at some shares, at others (n, ...); NaN beyond what has a balance."""
+    found = np.full((fine.size, values.shape[1]), np.nan)
+    good = np.isfinite(values).all(axis=1)
+    if good.sum() >= 2:
+        x = at[good]
+        inside = (fine >= x[0] - 1e-9) & (fine <= x[-1] + 1e-9)
+        for k in range(values.shape[1]):
+            found[inside, k] = np.interp(fine[inside], x, values[good, k])
+    return found
+
+
+def atlas_of(
+    build: Build,
+    *,
+    room_temperature: float | None = None,
+    room_humidity: float | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Atlas:
+    """Atlas of a machine, kept for the next time. Where its room was read, it is that room's.
+
+    Parameters
+    ----------
+    room_temperature, room_humidity : float, optional
+        As read. [K], [0..1] The atlas is made for a round number near by, and what is left is one
+        of its parameters.
+    """
+    here = build
+    if room_temperature is not None or room_humidity is not None:
+        room = build.job.room
+        t, rh = room.temperature, room.relative_humidity
+        if room_temperature is not None:
+            near = ZERO_CELSIUS + round((room_temperature - ZERO_CELSIUS) / 2.0) * 2.0
+            t = replace(t, value=near, sd=1.5)
+        if room_humidity is not None:
+            rh = replace(rh, value=min(max(round(room_humidity / 0.1), 1), 9) * 0.1, sd=0.06)
+        job = replace(build.job, room=replace(room, temperature=t, relative_humidity=rh))
+        here = elsewhere(build, job)
+
+    def made() -> Mapping[str, FloatArray]:
+        found = made_atlas(build, here, progress=progress)
+        arrays = {"healthy": found.healthy, "slopes": found.slopes}
+        return arrays | {f"fault {key}": value for key, value in found.faults.items()}
+
+    arrays = cached(kept_name(here, "atlas", build.job.room), made)
+    return Atlas(
+        healthy=arrays["healthy"],
+        slopes=arrays["slopes"],
+        faults={
+            key.removeprefix("fault "): value
+            for key, value in arrays.items()
+            if key.startswith("fault ")
+        },
+        keys=tuple(p.key for p in here.parameters),
+        ambient=here.machine.air.ambient,
+    )
+
+
+def elsewhere(build: Build, job: Job) -> Build:
+    """The same parts with another room."""
+    return build_for(
+        job,
+        compressor=job.compressors.index(build.compressor),
+        refrigerant=build.refrigerant.name,
+        capillary=job.capillaries.index(build.capillary),
+        length=build.length,
+    )

@@ -1,0 +1,508 @@
+r"""Readings weighed between hypotheses, exactly for everything that goes straight.
+
+A hypothesis leaves two numbers open that act far from straight: the share of the right charge and
+the size of the fault. They run over a grid. At each of its points the traits of the machine are
+normal, :math:`N(\mu, S S^T + M)`, with S the slopes in the parameters of the job and M what the
+model is off by beside them; instruments err normally too. So the readings have the density
+
+.. math:: p(y \mid h, x, s) = N(y;\ A\mu,\ A (S S^T + M) A^T + R),
+
+and the evidence of the hypothesis is its mean over the grid. Nothing is searched for, so nothing
+can be missed or fail to settle, and several answers at once show as several.
+
+Two faults act on the traits as the sum of what each does alone. What is in no list moves every
+trait by about as much as the faults in the list do, in no special direction.
+
+References
+----------
+MacKay, "Information Theory, Inference, and Learning Algorithms", 2003, ch. 28: hypotheses compared
+by evidence (textbook form).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sweatline.answers import Range
+from sweatline.diagnosis.atlas import SHARES, Atlas, along
+from sweatline.diagnosis.causes import CAUSES, Cause
+from sweatline.diagnosis.observed import SHOWS, TRAITS, Shows, place_of
+from sweatline.log.channels import CHANNELS
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+_RIGHT_SD: Final = 0.05  # of ln share in a machine that is charged right (judged)
+_RIGHT_REACH: Final = 0.11
+_ANY_SHARE: Final = (0.4, 1.5)  # of a machine that is being charged
+_SIZES_FINE: Final = 9
+_FINE: Final = np.unique(
+    np.concatenate(
+        [np.linspace(0.35, 0.9, 23), np.linspace(0.9, 1.1, 11), np.linspace(1.1, 1.7, 16)]
+    )
+)
+_UNKNOWN: Final = (0.7, 1.5)  # of what the faults in the list do to each trait
+_LOOSE: Final = (0.25, 0.45, 0.65, 0.85)  # of the way to the room, a badly clamped thermometer
+# Standard deviation of an instrument that reads wrong, by its kind; of gauges and shares in ln.
+_WRONG_GAUGE: Final[Mapping[str, float]] = {"suction gauge": 0.6e5, "head gauge": 1.8e5}
+_WRONG_KELVIN: Final = 6.0
+_WRONG_SHARE: Final = 0.2
+_CLAMPED: Final = ("suction gas", "return gas", "discharge gas", "liquid line")
+_BENCH: Final = ("air in", "room humidity")  # read beside the machine, and seldom wrong
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One reading as it is weighed."""
+
+    channel: str
+    value: float
+    """SI, pressures absolute."""
+    sd: float
+    """Of its instrument and of what has not settled. [SI]"""
+
+    @property
+    def y(self) -> float:
+        """Its value, or the logarithm of it."""
+        return math.log(self.value) if SHOWS[self.channel].logarithm else self.value
+
+    @property
+    def error(self) -> float:
+        """Standard deviation of that."""
+        return self.sd / self.value if SHOWS[self.channel].logarithm else self.sd
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """Some causes at once, and the instruments that they are about."""
+
+    causes: tuple[str, ...]  # keys of CAUSES; none where nothing is wrong
+    channels: tuple[str, ...] = ()
+
+    @property
+    def usual(self) -> float:
+        """Odds against nothing being wrong."""
+        return math.prod(CAUSES[c].usual for c in self.causes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Grid:
+    """The points of one hypothesis, weighed; n points, m readings."""
+
+    hypothesis: Hypothesis
+    share: FloatArray  # (n,) of the right charge
+    size: FloatArray  # (n,) of the cause in the place `sized`; NaN without
+    sized: int
+    prior: FloatArray  # (n,) sums to one
+    traits: FloatArray  # (n, t) means
+    covariance: FloatArray  # (x, t, t) of the traits
+    at: IntArray  # (n,) which of them holds at each point
+    shows: Shows
+    mean: FloatArray  # (n, m) of the readings
+    corner: FloatArray  # (n, m) slope of each reading in its trait beyond a corner
+    trust: FloatArray  # (n, m) what an instrument shows of a change; 1 where it is right
+    spread: FloatArray  # (n, m, m)
+    given: FloatArray  # (m,) as weighed: swapped back where they were swapped
+    log_likelihood: FloatArray  # (n,)
+
+    @property
+    def log_evidence(self) -> float:
+        """Of the readings, given the hypothesis."""
+        return _log_sum(self.log_likelihood + np.log(self.prior))
+
+    @property
+    def weights(self) -> FloatArray:
+        """Of its points, given the readings. (n,)"""
+        w = self.log_likelihood + np.log(self.prior)
+        w = np.exp(w - w.max())
+        found: FloatArray = w / w.sum()
+        return found
+
+    def left_out(self) -> FloatArray:
+        """Logarithm of the density of each reading, given the others and the hypothesis. (m,)"""
+        inverse = np.linalg.inv(self.spread)
+        own = np.diagonal(inverse, axis1=1, axis2=2)
+        away = (inverse @ (self.given - self.mean)[:, :, None])[:, :, 0]
+        log = -0.5 * away**2 / own + 0.5 * np.log(own / (2.0 * math.pi))
+        without = self.log_likelihood[:, None] - log + np.log(self.prior)[:, None]
+        return np.array([self.log_evidence - _log_sum(without[:, j]) for j in range(log.shape[1])])
+
+    def foretold(self, j: int, *, prior: bool) -> tuple[float, float]:
+        """Mean and deviation of a reading before any, or of what is true behind it now."""
+        if prior:
+            w, mean, variance = self.prior, self.mean[:, j], self.spread[:, j, j]
+        else:
+            w = self.weights
+            base, beyond, sign = self.shows.base[j], self.shows.beyond[j], self.corner[:, j]
+            cross = self._cross(base) + sign[:, None] * self._cross(beyond)
+            own = self.shows.covariance(self.covariance, self.at, self.corner)[:, j, j]
+            true = self.shows.shown(self.traits, self.covariance, self.at)[0][:, j]
+            mean, variance = self._conditional(true, cross, own)
+        return _mixed(w, mean, variance)
+
+    def trait(self, name: str) -> tuple[float, float]:
+        """Mean and standard deviation of a trait before any reading."""
+        k = place_of(name)
+        return _mixed(self.prior, self.traits[:, k], self.covariance[self.at, k, k])
+
+    def after(self, name: str) -> tuple[FloatArray, FloatArray]:
+        """Mean and standard deviation of a trait given the readings, at each point. (n,), (n,)"""
+        k = place_of(name)
+        mean, variance = self._conditional(
+            self.traits[:, k], self._cross(k), self.covariance[self.at, k, k]
+        )
+        return mean, np.sqrt(variance)
+
+    def to_come(self, channel: str, most: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Mean and deviation of a reading not yet taken, and the weights, at the likeliest points.
+
+        At the most so many of them.
+        """
+        weights = self.weights
+        few = np.argsort(-weights)[:most]
+        g = replace(
+            self, at=self.at[few], traits=self.traits[few], mean=self.mean[few],
+            corner=self.corner[few], trust=self.trust[few], spread=self.spread[few],
+        )  # fmt: skip
+        one = Shows.of((channel,))
+        mean, corner, more = one.shown(g.traits, g.covariance, g.at)
+        base, beyond, part = one.base[0], one.beyond[0], corner[:, 0]
+        cross = g._cross(base) + part[:, None] * g._cross(beyond)
+        own = one.covariance(g.covariance, g.at, corner)[:, 0, 0] + more[:, 0]
+        mean, variance = g._conditional(mean[:, 0], cross, own)
+        known = CHANNELS[channel]
+        logarithm = SHOWS[channel].logarithm
+        error = known.sd / np.exp(mean) if logarithm and not known.relative else known.sd
+        return mean, np.sqrt(variance + np.square(error)), weights[few]
+
+    def _cross(self, trait: int) -> FloatArray:
+        """Covariance of a trait with the readings. (n, m)"""
+        row = self.covariance[self.at, trait]
+        found: FloatArray = self.trust * (
+            row[:, self.shows.base] + self.corner * row[:, self.shows.beyond]
+        )
+        return found
+
+    def _conditional(
+        self, mean: FloatArray, cross: FloatArray, own: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Mean and variance, given the readings, of what has a covariance with them. (n,), (n,)"""
+        gain = np.linalg.solve(self.spread, cross[:, :, None])[:, :, 0]
+        found = mean + np.einsum("nm,nm->n", gain, self.given - self.mean)
+        variance = own - np.einsum("nm,nm->n", gain, cross)
+        return found, np.maximum(variance, 1e-12)
+
+
+def _mixed(w: FloatArray, mean: FloatArray, variance: FloatArray) -> tuple[float, float]:
+    middle = float(w @ mean)
+    return middle, math.sqrt(max(float(w @ (variance + (mean - middle) ** 2)), 1e-12))
+
+
+def quantile_range(values: FloatArray, weights: FloatArray) -> Range:
+    """5, 50 and 95 % points of weighted values."""
+    places, which = np.unique(values, return_inverse=True)
+    share = np.bincount(which, weights)
+    total = (np.cumsum(share) - 0.5 * share) / share.sum()
+    low, middle, high = np.interp((0.05, 0.5, 0.95), total, places)
+    return Range(low=float(low), middle=float(middle), high=float(high))
+
+
+def _log_sum(x: FloatArray) -> float:
+    top = float(x.max())
+    return top + math.log(float(np.exp(x - top).sum()))
+
+
+class Weighing:
+    """Weighs readings of one machine.
+
+    Parameters
+    ----------
+    atlas : Atlas
+        Of the machine.
+    charged : bool
+        Whether it should be charged right; else its charge may be anything and is no fault.
+    """
+
+    def __init__(self, atlas: Atlas, *, charged: bool = True) -> None:
+        self.atlas = atlas
+        self.charged = charged
+        fine = self._fine = _FINE
+        self._healthy = along(atlas.healthy, SHARES, fine)
+        flat = along(atlas.slopes.reshape(SHARES.size, -1), SHARES, fine)
+        slopes = np.nan_to_num(flat.reshape(fine.size, len(atlas.keys), len(TRAITS)))
+        model = np.diag([t.model_sd**2 for t in TRAITS])
+        self._cov: FloatArray = np.einsum("xpt,xpu->xtu", slopes, slopes) + model
+        self._faults = {key: _with_sizes(atlas, key, fine) for key in atlas.faults}
+        # What faults of middling size do to each trait beside a healthy machine.
+        moved = [(f - self._healthy)[3:6].reshape(-1, len(TRAITS))
+                 for _sizes, f in self._faults.values()]  # fmt: skip
+        self._far: FloatArray = np.nanmean(np.abs(np.concatenate(moved)), axis=0) ** 2
+        self._priors = {s: self._share_prior(s) for s in ("right", "short", "over")}
+
+    def _share_prior(self, state: str) -> FloatArray:
+        """Of the fine shares, for a charge that is right, short, over or anything. (x,)"""
+        if state == "right" and self.charged:
+            log = np.log(self._fine)
+            density = np.exp(-0.5 * (log / _RIGHT_SD) ** 2) * (np.abs(log) < _RIGHT_REACH)
+        else:
+            low, high = _ANY_SHARE if state == "right" else CAUSES[state].sizes
+            density = ((self._fine >= low) & (self._fine <= high)).astype(float)
+        weight: FloatArray = density * np.gradient(self._fine)
+        weight /= weight.sum()
+        return weight
+
+    def hypotheses(self, channels: Sequence[str], *, pairs: bool = True) -> Iterator[Hypothesis]:
+        """All that is weighed, given what was read."""
+        yield Hypothesis(())
+        charge = [k for k, c in CAUSES.items() if c.part == "charge"] if self.charged else []
+        machine = [k for k, c in CAUSES.items() if c.part == "machine"]
+        for key in (*charge, *machine):
+            yield Hypothesis((key,))
+        for channel in channels:
+            yield Hypothesis(("wrong instrument",), (channel,))
+        for a, b in combinations(channels, 2):
+            if CHANNELS[a].kind == CHANNELS[b].kind and "standing pressure" not in (a, b):
+                yield Hypothesis(("swapped",), (a, b))
+        yield Hypothesis(("unknown",))
+        if not pairs:
+            return
+        for c in charge:
+            for key in machine:
+                yield Hypothesis((c, key))
+        for a, b in combinations(machine, 2):
+            if not {a, b} <= {"compressor too small", "compressor too large"}:
+                yield Hypothesis((a, b))
+        for key in (*charge, *machine):
+            for channel in channels:
+                yield Hypothesis((key, "wrong instrument"), (channel,))
+
+    def weigh(self, readings: Sequence[Reading], *, pairs: bool = True) -> Weighed:
+        """Everything that the readings say."""
+        told = [r for r in readings if r.channel not in _BENCH]
+        channels = [r.channel for r in told]
+        here = _Here(self, [r for r in readings if r.channel in _BENCH], told)
+        grids = []
+        for one in self.hypotheses(channels, pairs=pairs):
+            grid = here.grid(one)
+            if grid is not None:
+                grids.append(grid)
+        log = np.array([_prior(g.hypothesis, channels) + g.log_evidence for g in grids])
+        chance = np.exp(log - log.max())
+        return Weighed(readings=tuple(told), grids=tuple(grids), chance=chance / chance.sum())
+
+
+class _Here:
+    """The states of a machine in the room as it was read, and the readings of one round."""
+
+    def __init__(
+        self, weighing: Weighing, room: Sequence[Reading], readings: Sequence[Reading]
+    ) -> None:
+        self.w = weighing
+        self.readings = readings
+        self.y = np.array([r.y for r in readings])
+        self.error = np.array([r.error for r in readings])
+        self.channels = tuple(r.channel for r in readings)
+        self.shows = Shows.of(self.channels)
+        cov = weighing._cov
+        self.moved = np.zeros(cov.shape[:2])  # (x, t)
+        if room:
+            # What is read of the room narrows everything that hangs on it, before all else.
+            k = [place_of(SHOWS[r.channel].trait) for r in room]
+            inside = cov[:, k][:, :, k] + np.diag([r.error**2 for r in room])
+            gain = np.linalg.solve(inside, cov[:, k]).transpose(0, 2, 1)  # (x, t, r)
+            away = np.array([r.y for r in room]) - weighing._healthy[:, k]
+            self.moved = np.nan_to_num((gain @ away[:, :, None])[:, :, 0])
+            cov = cov - gain @ cov[:, k]
+        far = [cov + s * s * np.diag(weighing._far) for s in _UNKNOWN]
+        self.covariance: FloatArray = np.concatenate([cov, *far])
+
+    def _points(self, causes: Sequence[Cause]) -> _Points:
+        """The points of a hypothesis: those of two machine faults are few."""
+        w = self.w
+        state = next((c.key for c in causes if c.part == "charge"), "right")
+        x_prior = w._priors[state]
+        faults = [w._faults[c.key] for c in causes if c.part == "machine"]
+        several = len(causes) > 1
+        places = np.flatnonzero(x_prior)
+        if several:
+            places = places[:: max(1, round(places.size / 7))]
+        if not faults:
+            traits = w._healthy[places]
+            sizes = np.full(1, np.nan)
+        elif len(faults) == 1:
+            step = slice(1, None, 2) if several else slice(None)
+            sizes = faults[0][0][step]
+            traits = faults[0][1][step][:, places]
+        else:
+            step = slice(1, None, 3)
+            first, second = (f[1][step][:, places] for f in faults)
+            traits = first[:, None] + second[None] - w._healthy[places]
+            sizes = np.repeat(faults[0][0][step], second.shape[0])
+        traits = traits.reshape(-1, traits.shape[-1])
+        k = traits.shape[0] // places.size
+        at = np.tile(places, k)
+        good = np.isfinite(traits).all(axis=1)
+        size = np.repeat(sizes, places.size) if faults else np.full(at.size, np.nan)
+        return _Points(
+            at=at[good],
+            size=size[good],
+            prior=np.tile(x_prior[places], k)[good],
+            traits=traits[good] + self.moved[at[good]],
+        )
+
+    def grid(self, hypothesis: Hypothesis) -> Grid | None:
+        """The points of a hypothesis, weighed; None where it has none."""
+        causes = [CAUSES[c] for c in hypothesis.causes]
+        p = self._points(causes)
+        if not p.at.size:
+            return None
+        if hypothesis.causes == ("unknown",):
+            n = self.w._fine.size
+            p = _joined([p._replace(at=p.at + (i + 1) * n) for i in range(len(_UNKNOWN))])
+        mean, corner, more = self.shows.shown(p.traits, self.covariance, p.at)
+        spread = self.shows.covariance(self.covariance, p.at, corner)
+        index = np.arange(len(self.channels))
+        spread[:, index, index] += more + self.error**2
+        trust = np.ones(mean.shape)
+        if "wrong instrument" in hypothesis.causes:
+            p, mean, corner, trust, spread = self._misread(
+                hypothesis.channels[0], p, mean, corner, spread
+            )
+        y = self.y
+        if "swapped" in hypothesis.causes:
+            i, j = (self.channels.index(c) for c in hypothesis.channels)
+            y = y.copy()
+            y[[i, j]] = y[[j, i]]
+        root = np.linalg.cholesky(spread)
+        away = np.linalg.solve(root, (y - mean)[:, :, None])[:, :, 0]
+        log = (
+            -0.5 * np.sum(away**2, axis=1)
+            - np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
+            - 0.5 * y.size * math.log(2.0 * math.pi)
+        )
+        return Grid(
+            hypothesis=hypothesis,
+            share=np.tile(self.w._fine, 1 + len(_UNKNOWN))[p.at],
+            size=p.size,
+            sized=next((i for i, c in enumerate(causes) if c.part == "machine"), 0),
+            prior=p.prior / p.prior.sum(),
+            traits=p.traits,
+            covariance=self.covariance,
+            at=p.at,
+            shows=self.shows,
+            mean=mean,
+            corner=corner,
+            trust=trust,
+            spread=spread,
+            given=y,
+            log_likelihood=log,
+        )
+
+    def _misread(
+        self, channel: str, p: _Points, mean: FloatArray, corner: FloatArray, spread: FloatArray
+    ) -> tuple[_Points, FloatArray, FloatArray, FloatArray, FloatArray]:
+        """The same with an instrument that reads wrong: anything, or toward the room."""
+        j = self.channels.index(channel)
+        trust = np.ones(mean.shape)
+        wide = spread.copy()
+        wide[:, j, j] += _wrong(self.readings[j]) ** 2
+        if channel not in _CLAMPED:
+            return p, mean, corner, trust, wide
+        means, trusts, spreads, points = [mean], [trust], [wide], [p]
+        for part in _LOOSE:
+            moved, less, loose = mean.copy(), trust.copy(), spread.copy()
+            moved[:, j] += part * (self.w.atlas.ambient - mean[:, j])
+            less[:, j] = 1.0 - part
+            loose[:, j] *= 1.0 - part
+            loose[:, :, j] *= 1.0 - part
+            loose[:, j, j] += (1.0 - (1.0 - part) ** 2) * self.error[j] ** 2
+            means.append(moved)
+            trusts.append(less)
+            spreads.append(loose)
+            points.append(p._replace(prior=p.prior / len(_LOOSE)))
+        n = len(means)
+        return (
+            _joined(points), np.concatenate(means), np.tile(corner, (n, 1)),
+            np.concatenate(trusts), np.concatenate(spreads),
+        )  # fmt: skip
+
+
+class _Points(NamedTuple):
+    at: IntArray  # (n,) among the covariances
+    size: FloatArray  # (n,)
+    prior: FloatArray  # (n,)
+    traits: FloatArray  # (n, t)
+
+
+def _joined(parts: Sequence[_Points]) -> _Points:
+    return _Points(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+
+
+def _prior(h: Hypothesis, channels: Sequence[str]) -> float:
+    """Logarithm of the odds; a cause about one of many instruments is shared out among them."""
+    share = 1.0
+    if "swapped" in h.causes:
+        share = 2.0 / max(len(channels) * (len(channels) - 1), 1)
+    return math.log(h.usual * share)
+
+
+def _wrong(r: Reading) -> float:
+    """Standard deviation of what a wrong instrument shows, in the unit of `y`."""
+    if r.channel in _WRONG_GAUGE:
+        return _WRONG_GAUGE[r.channel] / r.value
+    return _WRONG_SHARE if SHOWS[r.channel].logarithm else _WRONG_KELVIN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Weighed:
+    """Readings, and what they leave of every hypothesis."""
+
+    readings: tuple[Reading, ...]
+    grids: tuple[Grid, ...]
+    chance: FloatArray  # of each
+
+    def range_of_trait(self, name: str, *, minus_share: bool = False) -> Range:
+        """Of a trait, by all hypotheses; if wanted less the logarithm of the charge's share."""
+        nodes = np.linspace(-2.4, 2.4, 13)
+        density = np.exp(-0.5 * nodes**2)
+        values, weights = [], []
+        for grid, chance in zip(self.grids, self.chance, strict=True):
+            if chance < 1e-3:
+                continue
+            mean, sd = grid.after(name)
+            if minus_share:
+                mean = mean - np.log(grid.share)
+            values.append((mean[:, None] + sd[:, None] * nodes).ravel())
+            w = float(chance) * grid.weights
+            weights.append((w[:, None] * density / density.sum()).ravel())
+        return quantile_range(np.concatenate(values), np.concatenate(weights))
+
+    def present(self) -> dict[tuple[str, tuple[str, ...]], float]:
+        """Chance that each cause is there, alone or with another, the likeliest first."""
+        found: dict[tuple[str, tuple[str, ...]], float] = {}
+        for grid, chance in zip(self.grids, self.chance, strict=True):
+            h = grid.hypothesis
+            for cause in h.causes or ("nothing",):
+                about = h.channels if CAUSES[cause].part == "instrument" else ()
+                found[cause, about] = found.get((cause, about), 0.0) + float(chance)
+        return dict(sorted(found.items(), key=lambda item: -item[1]))
+
+
+def _with_sizes(atlas: Atlas, key: str, fine: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Sizes of a cause, finer, and the traits (s, x, t) at each."""
+    sizes = np.array(CAUSES[key].sizes)
+    nodes = np.array([along(curve, SHARES, fine) for curve in atlas.faults[key]])
+    at = np.linspace(0.0, sizes.size - 1.0, _SIZES_FINE)
+    low = np.minimum(at.astype(int), sizes.size - 2)
+    part = (at - low)[:, None, None]
+    return (
+        np.interp(at, np.arange(sizes.size), sizes),
+        (1.0 - part) * nodes[low] + part * nodes[low + 1],
+    )

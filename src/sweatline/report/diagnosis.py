@@ -1,0 +1,65 @@
+"""A diagnosis in words: what is wrong, what speaks for it, what to measure next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sweatline.diagnosis.diagnosis import Diagnosis, ReadingHeld, Suspect
+from sweatline.diagnosis.next_reading import NextReading
+from sweatline.log.channels import CHANNELS
+from sweatline.report.sentences import duration, sentence
+from sweatline.units import Scale
+
+
+def in_a_hundred(chance: float) -> str:
+    """A chance as people say it."""
+    if chance > 0.995:
+        return "over 99 in 100"
+    if chance < 0.005:
+        return "under 1 in 100"
+    return f"{100.0 * chance:.0f} in 100"
+
+
+def headings(channels: Sequence[str]) -> str:
+    """Readings by what a table calls them."""
+    return ", ".join(CHANNELS[c].heading for c in channels)
+
+
+def suspect_rows(one: Suspect) -> list[tuple[str, str]]:
+    """What is said of a cause below its name."""
+    rows = []
+    if one.size_in_words:
+        rows.append(("how much", sentence(one.size_in_words)))
+    if one.speaks_for:
+        rows.append(("for it", headings(one.speaks_for)))
+    if one.speaks_against:
+        rows.append(("against it", headings(one.speaks_against)))
+    if one.beside:
+        rows.append(("together with", one.beside))
+    rows.append(("what to do", sentence(one.what_to_do)))
+    return rows
+
+
+def next_row(one: NextReading, scale: Scale) -> tuple[str, str]:
+    """What to measure, how long it takes, and what it would show."""
+    shows = "; ".join(f"{scale.range(f.expected_SI, one.kind)} if {f.cause}" for f in one.separates)
+    return duration(one.trouble), f"{sentence(one.how)} {sentence(shows)}"
+
+
+def reading_cells(r: ReadingHeld, scale: Scale) -> tuple[str, ...]:
+    """A reading: what it is, read, in order, off, explained."""
+    return (
+        CHANNELS[r.channel].heading,
+        scale.show(r.read_SI, r.kind),
+        scale.range(r.in_order_SI, r.kind),
+        f"{r.off:+.1f}",
+        scale.range(r.explained_SI, r.kind),
+    )
+
+
+def charge_line(found: Diagnosis, scale: Scale) -> str:
+    """What is in and what belongs in."""
+    return (
+        f"By these readings {scale.range(found.charge, 'mass')} are in; right is "
+        f"{scale.range(found.right_charge, 'mass')}."
+    )
