@@ -244,6 +244,26 @@ def test_slip_is_kept_asked_about_and_not_acted_on(
     assert len(rows(book)) == count + 2
 
 
+def test_clamps_that_changed_places_are_exchanged_in_one_word(
+    prepared: Prepared, book: str
+) -> None:
+    session = live(prepared, book)
+    told(session, *BEGUN, *ROUNDS)
+    # The first of the two is asked about by itself, the second tells what happened.
+    first = told(session, f"{DAY} 09:26 suction gas 50 C")
+    assert "warmer than the air" in " ".join(first.questions)
+    both = told(session, f"{DAY} 09:26 discharge gas 15 C")
+    assert "are the two swapped?" in " ".join(both.questions)
+    mended = {d.number: d.mending for d in both.doubtful}[both.kept[0]]
+    assert mended is not None
+    after = told(session, mended.line)
+    assert after.doubtful == ()
+    settles = {o.what: o.last_SI for o in after.outlooks}
+    assert settles["suction gas"] == pytest.approx(288.15)
+    assert settles["discharge gas"] == pytest.approx(323.15)
+    assert "two entries are wanted" in told(session, "swap 3").problem
+
+
 def test_a_correction_and_a_confirmation_settle_a_doubt(prepared: Prepared, book: str) -> None:
     session = live(prepared, book)
     before = told(session, *BEGUN, *ROUNDS)

@@ -19,6 +19,15 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, 
     return code, out, err
 
 
+@pytest.fixture(autouse=True)
+def late_in_the_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A time of day without a date has been already, whenever the tests are run."""
+    clock = time.time
+    now = clock()
+    late = time.mktime((*time.localtime(now)[:3], 23, 0, 0, 0, 0, -1)) - now
+    monkeypatch.setattr(time, "time", lambda: clock() + late)
+
+
 @pytest.fixture
 def book(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> str:
     path = str(tmp_path / "shelf.sweat")
@@ -229,3 +238,53 @@ def test_instrument_is_described_once(book: str, capsys: pytest.CaptureFixture[s
     kept = json.loads(run(capsys, "export", book, "-", "--as", "json")[1])["instruments"]
     # 1.6 % of 4 bar, over the root of three.
     assert kept[0]["absolute"] == pytest.approx(0.016 * 4e5 / 3**0.5)
+
+
+def test_thermometers_that_changed_places_are_exchanged(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    day = "2026-03-14"
+    run(capsys, "added", book, "150 g", "--at", f"{day} 09:00")
+    run(capsys, "event", book, "started", "--at", f"{day} 09:01")
+    for what, value in (
+        ("suction-gauge", "27 psig"), ("head-gauge", "100 psig"), ("suction-gas", "140 F"),
+    ):  # fmt: skip
+        assert run(capsys, "read", book, what, value, "--at", f"{day} 09:20")[2] == ""
+    err = run(capsys, "read", book, "discharge-gas", "41 F", "--at", f"{day} 09:20")[2]
+    assert "are the two swapped?" in err
+    assert f"`sweatline log swap {book} 6 5`" in err
+    assert record(capsys, book).entries[5].in_doubt
+    assert run(capsys, "swap", book, "6", "5")[::2] == (0, "")
+    held = {e.channel: e.text for e in record(capsys, book).entries if e.holds}
+    assert (held["suction gas"], held["discharge gas"]) == ("41 F", "140 F")
+    assert not any(e.in_doubt for e in record(capsys, book).entries)
+    code, _out, err = run(capsys, "swap", book, "3", "5")
+    assert code == 2
+    assert "two readings of one kind" in err
+
+
+def test_a_reading_of_tomorrow_is_asked_about_and_the_next_is_not(
+    book: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock = time.mktime((2026, 3, 14, 10, 0, 0, 0, 0, -1))
+    monkeypatch.setattr(time, "time", lambda: clock)
+    at = ("--at", "2026-03-14 11:00")
+    err = run(capsys, "read", book, "suction-gauge", "27 psig", *at)[2]
+    assert "still to come" in err
+    assert f'`sweatline log correct {book} 1 "27 psig" --at "2026-03-14 10:00"`' in err
+    err = run(capsys, "event", book, "started", "--at", "2026-03-15 09:00")[2]
+    assert "still to come" in err
+    assert run(capsys, "read", book, "suction-gauge", "26.5 psig")[2] == ""
+    assert run(capsys, "correct", book, "1", "27 psig", "--at", "2026-03-14 09:59")[2] == ""
+    assert run(capsys, "confirm", book, "2")[2] == ""
+    assert not any(e.in_doubt for e in record(capsys, book).entries)
+
+
+def test_a_tube_at_three_thousand_degrees_is_asked_about(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    err = run(capsys, "read", book, "suction-gas", "3000 F")[2]
+    assert "beyond what such a machine can show" in err
+    assert record(capsys, book).entries[0].in_doubt
+    err = run(capsys, "read", book, "room-humidity", "0.55 %")[2]
+    assert "As 55 %RH it would fit" in err

@@ -107,3 +107,18 @@ def test_times_of_before_a_confirmed_clock_come_first() -> None:
     assert [e.id for e in followed.held()] == [1, 3, 4]
     assert [followed.epoch(e) for e in followed.held()] == [0, 1, 1]
     assert followed.doubted == {}
+
+
+def test_what_is_dated_ahead_counts_when_confirmed_and_doubts_nothing_else() -> None:
+    followed = DataQuality(FACTS)
+    hour = {"written_at": T0, "happened_at": T0 + 3600.0}
+    [doubt] = followed.take(reading(1, 0.0, 1.3e5, **hour))
+    assert doubt.slip == "ahead of the clock"
+    [doubt] = followed.take(reading(2, 0.0, 0.0, kind="event", channel="stopped", **hour))
+    assert doubt.slip == "ahead of the clock"
+    assert followed.take(reading(3, 30.0, 1.31e5, written_at=T0 + 30.0)) == ()
+    # Moved to its moment it is in order, and so it is when it is said to be right.
+    followed.take(reading(4, 0.0, 1.3e5, corrects=1, written_at=T0 + 40.0))
+    followed.take(reading(5, 0.0, 0.0, kind="event", channel="stopped", corrects=2, **hour))
+    assert followed.doubted == {}
+    assert followed.take(reading(6, 60.0, 1.32e5, written_at=T0 + 60.0)) == ()

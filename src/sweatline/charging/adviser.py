@@ -50,7 +50,7 @@ from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.log.channels import CHANNELS, CHARACTERS
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, scale_step
-from sweatline.log.plausibility import Slip, offered, question
+from sweatline.log.plausibility import Mending, Slip, mending, question
 from sweatline.log.store import Log
 from sweatline.safety.cautions import Caution, cautions_of
 from sweatline.units import Kind, show
@@ -100,6 +100,8 @@ class EntryInDoubt(Answer):
     questions: tuple[str, ...]
     offered: str
     """What was probably meant; empty where no slip tells."""
+    mending: Mending | None
+    """What would put it right; null where no slip tells."""
     holds_up: bool
     """No dose is told before this is settled; false where a later reading has taken its place."""
 
@@ -340,6 +342,7 @@ class Adviser:
                 continue
             replaced = entry.kind == "reading" and read_at.get(entry.channel, -1) > place
             slips = tuple(d.slip for d in doubts)
+            mended = mending(entry, doubts, atmosphere, system)
             harmless = entry.kind == "reading" and set(slips) == {"twice"}
             counts = entry.kind == "addition" or entry.channel in (*CHARACTERS, "scale")
             found.append(
@@ -349,7 +352,8 @@ class Adviser:
                     text=entry.text,
                     slips=slips,
                     questions=tuple(question(entry, d, atmosphere, system) for d in doubts),
-                    offered=offered(entry, doubts, atmosphere, system),
+                    offered=mended.value if mended is not None else "",
+                    mending=mended,
                     holds_up=counts and not replaced and not harmless,
                 )
             )

@@ -312,11 +312,12 @@ def _print_doubtful(doubtful: Sequence[EntryInDoubt], *, log: str = "") -> None:
     for d in doubtful:
         for asked in d.questions:
             paragraph(f"? {d.number}: {sentence(asked).rstrip('.')}", indent=2)
-        correct = f"correct {d.number} {d.offered or '...'}"
+        correct = d.mending.line if d.mending is not None else f"correct {d.number} ..."
         confirm = f"confirm {d.number}"
         if log:
-            value = f'"{d.offered}"' if d.offered else "..."
-            correct = f"sweatline log correct {log} {d.number} {value}"
+            correct = f"sweatline log correct {log} {d.number} ..."
+            if d.mending is not None:
+                correct = d.mending.command(log)
             confirm = f"sweatline log confirm {log} {d.number}"
         rest = "a later reading has taken its place meanwhile"
         if d.holds_up:

@@ -15,8 +15,9 @@ from sweatline.errors import StoreError
 from sweatline.log.entries import Instrument, Phase, described
 from sweatline.log.extract import read_book
 from sweatline.log.lines import moment
-from sweatline.log.logbook import Kept, LogContents, contents_of, keep, open_log, read_in
+from sweatline.log.logbook import Kept, LogContents, contents_of, keep, open_log, read_in, swap
 from sweatline.log.logbook import confirm as confirm_entry
+from sweatline.log.plausibility import Mending
 from sweatline.log.ran_well import ran_well_table
 from sweatline.log.store import Log, to_csv, to_json
 from sweatline.refrigerant.refrigerant import find
@@ -51,7 +52,7 @@ def log() -> None:
     """
 
 
-def _answer(found: LogContents, as_json: bool, offered: str = "") -> None:
+def _answer(found: LogContents, as_json: bool, mending: Mending | None = None) -> None:
 
     if as_json:
         print_json(found, "log")
@@ -62,11 +63,12 @@ def _answer(found: LogContents, as_json: bool, offered: str = "") -> None:
         aside(f"? {question}")
     if found.questions:
         number = found.entries[-1].id
-        value = f'"{offered}"' if offered else "..."
+        mended = f"sweatline log correct {found.path} {number} ..."
+        if mending is not None:
+            mended = mending.command(found.path)
         aside(
-            f"Entry {number} is kept as typed. To replace it: `sweatline log correct {found.path} "
-            f"{number} {value}`. If it is right: `sweatline log confirm {found.path} {number}`. "
-            "Until then no advice uses it."
+            f"Entry {number} is kept as typed. To put it right: `{mended}`. If it is right: "
+            f"`sweatline log confirm {found.path} {number}`. Until then no advice uses it."
         )
 
 
@@ -75,7 +77,7 @@ def _keep(file: str, as_json: bool, write: Callable[[Log], Kept]) -> None:
     with open_log(file) as book:
         kept = write(book)
         found = contents_of(book, only=[kept.entry], questions=kept.questions)
-        _answer(found, as_json, kept.offered)
+        _answer(found, as_json, kept.mending)
 
 
 @log.command(short_help="Begin the log of a machine.")
@@ -200,6 +202,16 @@ def correct(file: str, number: int, value: str, at: float | None, as_json: bool)
     _keep(
         file, as_json, lambda book: keep(book, kind="reading", text=value, at=at, corrects=number)
     )
+
+
+@log.command("swap", short_help="Exchange what two readings of one kind say.")
+@_file
+@click.argument("number", type=int, metavar="NUMBER")
+@click.argument("other", type=int, metavar="OTHER")
+@json_option
+def exchange(file: str, number: int, other: int, as_json: bool) -> None:
+    """Put two readings in each other's place, where hoses or thermometers were swapped."""
+    _keep(file, as_json, lambda book: swap(book, number, other))
 
 
 @log.command(short_help="Say that a reading in doubt is right as typed.")

@@ -9,10 +9,12 @@ division of common manifold gauges (0.1 and 0.2 bar, 1 and 5 psi) and the last d
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal, NamedTuple
 
+from sweatline.constants import ZERO_CELSIUS
 from sweatline.units import Kind, System
 
 SENSORS_FILE: Final = "sensors.toml"
@@ -51,6 +53,8 @@ class Channel:
     relative: bool = False
     # Standard errors outside these belong to an instrument for another quantity. [SI]
     believable: tuple[float, float] = (5e-3, 15.0)
+    # What such a machine can show at all, wherever it stands; beyond it a slip is likely. [SI]
+    shows: tuple[float, float] = (-math.inf, math.inf)
     # Gauge whose saturation a thermometer is held against, and which end of it.
     gauge: str = ""
     saturation: Literal["", "dew", "bubble"] = ""
@@ -67,7 +71,7 @@ def _gauge(
     name: str, title: str = "", *, kind: Kind = "pressure", sd: float = 0.0, state: str = "",
     saturation: Literal["", "dew", "bubble"] = "", also: tuple[str, ...] = (),
     settling: Character | None = None, steps: tuple[float, float] = (0.0, 0.0),
-    decimals: tuple[int, int] = (2, 1),
+    decimals: tuple[int, int] = (2, 1), shows: tuple[float, float] = (0.0, 7e6),
 ) -> Channel:  # fmt: skip
     """A pressure gauge; its own saturation is that of its reading."""
     readout: dict[System, Readout] = {}
@@ -76,7 +80,7 @@ def _gauge(
         readout["US"] = Readout(unit="psig", step=steps[1], decimals=decimals[1], other="bar(g)")
     return Channel(
         name=name, title=title, kind=kind, sd=sd, state=state, saturation=saturation, also=also,
-        believable=(20.0, 3e5), settling=settling, readout=readout,
+        believable=(20.0, 3e5), shows=shows, settling=settling, readout=readout,
     )  # fmt: skip
 
 
@@ -87,13 +91,15 @@ _DEGREES: Final[Mapping[System, Readout]] = {
 
 
 def _thermometer(
-    name: str, title: str = "", *, state: str = "", gauge: str = "",
+    name: str, title: str = "", *, shows: tuple[float, float] = (-60.0, 90.0), state: str = "",
+    gauge: str = "",
     saturation: Literal["", "dew", "bubble"] = "", settling: Character | None = None,
 ) -> Channel:  # fmt: skip
-    """A clamp thermometer, or one in the air."""
+    """A clamp thermometer, or one in the air; it `shows` degrees Celsius between."""
     return Channel(
         name=name, title=title, kind="temperature", sd=0.5, state=state, gauge=gauge,
-        saturation=saturation, settling=settling, readout=_DEGREES,
+        shows=(shows[0] + ZERO_CELSIUS, shows[1] + ZERO_CELSIUS), saturation=saturation,
+        settling=settling, readout=_DEGREES,
     )  # fmt: skip
 
 
@@ -110,7 +116,7 @@ _ALL: Final = (
                  settling=Character(0.15, 5.0, 0.5)),
     _thermometer("return gas", state="suction_temperature", gauge="suction gauge",
                  saturation="dew", settling=Character(0.15, 5.0, 0.5)),
-    _thermometer("discharge gas", state="discharge_temperature",
+    _thermometer("discharge gas", shows=(-30.0, 200.0), state="discharge_temperature",
                  settling=Character(0.3, 12.0, 1.5)),
     _thermometer("liquid line", state="liquid_temperature", gauge="head gauge",
                  saturation="bubble", settling=Character(0.15, 4.0, 0.5)),
@@ -119,17 +125,18 @@ _ALL: Final = (
     _thermometer("coil", "coldest coil", state="coil_temperature",
                  settling=Character(0.15, 4.0, 0.5)),
     _thermometer("circuit"),
-    _thermometer("shell"),
-    _thermometer("air in"),
-    _thermometer("air between"),
-    _thermometer("air out"),
-    Channel(name="room humidity", kind="relative humidity"),
-    Channel(name="air out humidity", kind="relative humidity"),
+    _thermometer("shell", shows=(-40.0, 160.0)),
+    _thermometer("air in", shows=(-30.0, 60.0)),
+    _thermometer("air between", shows=(-40.0, 70.0)),
+    _thermometer("air out", shows=(-40.0, 80.0)),
+    Channel(name="room humidity", kind="relative humidity", shows=(0.02, 1.0)),
+    Channel(name="air out humidity", kind="relative humidity", shows=(0.02, 1.0)),
     Channel(name="watts", kind="power", also=("power",), state="total_power", sd=0.01,
-            relative=True, believable=(0.02, 500.0), settling=Character(1.0, 20.0, 2.0),
+            relative=True, believable=(0.02, 500.0), shows=(2.0, 2e4),
+            settling=Character(1.0, 20.0, 2.0),
             readout={"SI": _WATTS, "US": _WATTS}),
-    Channel(name="amps", kind="current", also=("current",)),
-    Channel(name="volts", kind="voltage", also=("voltage",)),
+    Channel(name="amps", kind="current", also=("current",), shows=(0.02, 100.0)),
+    Channel(name="volts", kind="voltage", also=("voltage",), shows=(0.0, 600.0)),
     Channel(name="water", kind="volume"),
     # A bucket and a watch: a twentieth, for the coil drips in its own time (common practice).
     Channel(name="water rate", kind="water removal", state="water", sd=0.05, relative=True,
@@ -137,9 +144,9 @@ _ALL: Final = (
     _gauge("standing pressure", sd=4e3, also=("pressure at rest",)),
     Channel(name="charge weighed", kind="mass", sd=0.01, relative=True, believable=(1e-5, 1.0)),
     Channel(name="scale", kind="mass"),
-    _gauge("barometer", kind="absolute pressure"),
+    _gauge("barometer", kind="absolute pressure", shows=(5e4, 1.1e5)),
     _gauge("cylinder gauge"),
-    _thermometer("cylinder"),
+    _thermometer("cylinder", shows=(-50.0, 70.0)),
 )  # fmt: skip
 
 CHANNELS: Final[Mapping[str, Channel]] = {c.name: c for c in _ALL}

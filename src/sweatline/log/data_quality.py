@@ -8,22 +8,18 @@ finds the same doubts again.
 
 from __future__ import annotations
 
+import functools
 from bisect import bisect_right, insort
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Final
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.log.channels import EMPTIED
 from sweatline.log.entries import Entry
-from sweatline.log.plausibility import SAME_MOMENT, Circumstances, Doubt, doubts
+from sweatline.log.orders import Circumstances
+from sweatline.log.plausibility import LASTING, SAME_MOMENT, Doubt, dated_ahead, doubts
 from sweatline.log.store import Log
 from sweatline.refrigerant.refrigerant import Refrigerant, SaturationTemperatures, load
-
-# Slips that a reading which was confirmed shows again each time it is read.
-_LASTING: Final = frozenset(
-    {"below saturation", "above saturation", "warmer than the air", "suction above head"}
-)
 
 
 class DataQuality:
@@ -41,11 +37,12 @@ class DataQuality:
         self.atmosphere = float(facts.get("atmosphere_Pa", STANDARD_ATMOSPHERE))
         self.refrigerant = facts.get("refrigerant", "")
         self.air = air
+        self.simulated = facts.get("clock", "") == "simulated"
         self.rows: list[Entry] = []  # all of them, as written
         # Grows whenever something already told has changed: a correction, another order.
         self.revision = 0
         self.doubted: dict[int, tuple[Doubt, ...]] = {}  # by the number of the first row
-        self._fluid: Refrigerant | None = None
+        self._saturated: Callable[[float], SaturationTemperatures] | None = None
         self._first: dict[int, int] = {}  # of a row, the row that it goes back to
         self._latest: dict[int, Entry] = {}
         self._epochs: list[int] = []  # rows from which a clock set back counts anew
@@ -81,7 +78,7 @@ class DataQuality:
             was = self.doubted.pop(origin, ())
             restated = earlier is not None and _restates(row, earlier)
             if restated:
-                self._accepted |= {(row.channel, d.slip) for d in was if d.slip in _LASTING}
+                self._accepted |= {(row.channel, d.slip) for d in was if d.slip in LASTING}
                 if any(d.slip == "clock back" for d in was):
                     self._epochs.append(origin)
             self._rebuild(without=origin)
@@ -168,6 +165,10 @@ class DataQuality:
         below : int, optional
             Only against rows with a smaller number.
         """
+        if entry.kind in ("addition", "event"):
+            beside = self._circumstances(entry, None)
+            if dated_ahead(entry, beside):
+                return doubts(entry, (), beside)
         if entry.kind == "addition":
             return self._added_twice(entry, below)
         if entry.kind != "reading":
@@ -191,7 +192,12 @@ class DataQuality:
         clock: float | None = entry.written_at
         if below is None:
             clock = self.rows[-2].written_at if self.rows[1:] else None
-        found = doubts(entry, [*latest, *near], self._circumstances(entry, clock))
+        doubted = [
+            self._latest[origin]
+            for origin in sorted(self.doubted)
+            if self._latest[origin].kind == "reading" and (below is None or origin < below)
+        ]
+        found = doubts(entry, [*latest, *near], self._circumstances(entry, clock), doubted=doubted)
         return tuple(d for d in found if (entry.channel, d.slip) not in self._accepted)
 
     def _added_twice(self, entry: Entry, below: int | None) -> tuple[Doubt, ...]:
@@ -226,22 +232,30 @@ class DataQuality:
             running=running,
             disturbed_at=disturbed,
             last_written=clock,
+            simulated=self.simulated,
         )
         if not inside:
             return known
-        if self._fluid is None:
-            self._fluid = load(inside)
-        fluid = self._fluid
-
-        def saturated(p: float) -> SaturationTemperatures:
-            return fluid.saturation_temperature(min(max(p, fluid.table.p_min), fluid.table.p_max))
-
+        if self._saturated is None:
+            self._saturated = _saturation_of(load(inside))
+        saturated = self._saturated
         return replace(
             known,
             dew=lambda p: saturated(p).dew,
             bubble=lambda p: saturated(p).bubble,
             air=self.air,
         )
+
+
+def _saturation_of(fluid: Refrigerant) -> Callable[[float], SaturationTemperatures]:
+    """Saturation at a pressure, at the ends of the table beyond it; asked often of few readings."""
+    table = fluid.table
+
+    @functools.lru_cache(maxsize=64)
+    def saturated(p: float) -> SaturationTemperatures:
+        return fluid.saturation_temperature(min(max(p, table.p_min), table.p_max))
+
+    return saturated
 
 
 def _restates(row: Entry, earlier: Entry) -> bool:

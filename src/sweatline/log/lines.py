@@ -38,6 +38,8 @@ HELP: Final = (
     ("added 10 g", "let in; `added 10 g liquid`, `vented 2 g` and `hose left ...` likewise"),
     ("started, stopped, opened ...", "what happened"),
     ("correct 12 27 psig", "another value in the place of entry 12"),
+    ('correct 12 27 psig --at "2026-03-14 14:05"', "and another time"),
+    ("swap 12 13", "entries 12 and 13 in each other's place"),
     ("confirm 12", "entry 12 is right as typed"),
     ("withdraw 12 why", "entry 12 does not count"),
     ("note words", "anything"),
@@ -52,7 +54,7 @@ class Instruction:
 
     kind: Literal[
         "reading", "addition", "event", "note", "correction", "confirmation", "withdrawal",
-        "show", "help", "done",
+        "exchange", "show", "help", "done",
     ]  # fmt: skip
     text: str = ""
     channel: str = ""
@@ -60,6 +62,7 @@ class Instruction:
     instrument: str = ""
     phase: Literal["", "liquid", "vapour"] = ""
     number: int | None = None  # of the entry meant; None: the only one in doubt
+    moved_to: float | None = None  # s, the time that a correction gives
 
 
 _ABOUT: Final[Mapping[str, tuple[Literal["correction", "withdrawal"], str]]] = {
@@ -93,12 +96,14 @@ def instructions(line: str) -> Iterator[Instruction | JobError]:
 def _read(piece: str, at: float | None) -> Instruction:
     options = {m[1]: m[2].strip("\"'") for m in _OPTION.finditer(piece)}
     piece = _OPTION.sub("", piece).strip()
+    own: float | None = None
     timed = _TIME.match(piece)
     if timed is not None:
-        at = moment(timed[1])
+        own = moment(timed[1])
         piece = piece[timed.end() :]
     if "at" in options:
-        at = moment(options["at"])
+        own = moment(options["at"])
+    at = at if own is None else own
     words = piece.split()
     if not words:
         raise JobError(what="a time and nothing else", read=piece or "nothing")
@@ -112,8 +117,10 @@ def _read(piece: str, at: float | None) -> Instruction:
         return Instruction(kind="show", at=at)
     if verb == "note":
         return Instruction(kind="note", text=_bare(rest), at=at)
+    if verb == "swap":
+        return _exchange(rest, at)
     if verb in ("correct", "confirm", "withdraw"):
-        return _about_entry(verb, rest, at)
+        return replace(_about_entry(verb, rest, at), moved_to=own if verb == "correct" else None)
     if verb in ("added", "add"):
         return _addition(rest, options.get("as", ""), at)
     if verb == "event":
@@ -146,6 +153,16 @@ def _about_entry(verb: str, rest: str, at: float | None) -> Instruction:
             allowed=f"as `{example}`",
         )
     return Instruction(kind=kind, number=number, text=_bare(more), at=at)
+
+
+def _exchange(rest: str, at: float | None) -> Instruction:
+    one, _space, other = rest.partition(" ")
+    if not (one.isdigit() and other.strip().isdigit()):
+        raise JobError(
+            what="the numbers of two entries are wanted", read=rest or "swap",
+            allowed="as `swap 12 13`",
+        )  # fmt: skip
+    return Instruction(kind="exchange", number=int(one), text=other.strip(), at=at)
 
 
 def _addition(rest: str, option: str, at: float | None) -> Instruction:

@@ -32,7 +32,7 @@ from sweatline.log.lines import (
     event_named,
     instructions,
 )
-from sweatline.log.plausibility import offered, question
+from sweatline.log.plausibility import Mending, mending, question
 from sweatline.log.store import IN_MEMORY, Log, from_csv, from_json
 from sweatline.parts.hose import Can, Hose
 from sweatline.refrigerant.refrigerant import find
@@ -73,7 +73,7 @@ class Kept:
 
     entry: Entry
     questions: tuple[str, ...]
-    offered: str = ""  # what was probably meant, as it would be typed
+    mending: Mending | None = None  # what would put it right, were the slip what it looks like
     repeated: bool = False  # it stood in the log already under its key; nothing was written
 
 
@@ -160,7 +160,7 @@ def keep(
     return Kept(
         entry=written,
         questions=(*questions, *(question(written, d, atmosphere, system) for d in doubts)),
-        offered=offered(written, doubts, atmosphere, system),
+        mending=mending(written, doubts, atmosphere, system),
     )
 
 
@@ -177,9 +177,41 @@ def confirm(log: Log, number: int, *, key: str = "", quality: DataQuality | None
     quality = DataQuality(log.about()) if quality is None else quality
     quality.catch_up(log)
     row = quality.latest_of(number)
-    if row is None or row.kind not in ("reading", "addition"):
+    if row is None or not (row.kind in ("reading", "addition") or quality.in_doubt(row)):
         raise JobError(what=f"there is no reading or addition {number} to confirm")
     return keep(log, kind=row.kind, text=row.text, corrects=number, key=key, quality=quality)
+
+
+def swap(
+    log: Log, one: int, other: int, *, key: str = "", quality: DataQuality | None = None
+) -> Kept:
+    """Exchange what two readings of one kind say: a correction of each.
+
+    Raises
+    ------
+    JobError
+        No such readings, or of different kinds; nothing is written then.
+    StoreError
+        The log cannot be written.
+    """
+    quality = DataQuality(log.about()) if quality is None else quality
+    quality.catch_up(log)
+    first, second = quality.latest_of(one), quality.latest_of(other)
+    if (
+        first is None or second is None or quality.first_of(one) == quality.first_of(other)
+        or {first.kind, second.kind} != {"reading"} or first.quantity != second.quantity
+    ):  # fmt: skip
+        raise JobError(
+            what=f"entries {one} and {other} cannot be exchanged",
+            allowed="two readings of one kind, as two temperatures",
+        )
+    texts = {one: second.text, other: first.text}
+    for number, text in texts.items():
+        kept = keep(
+            log, kind="reading", text=text, corrects=number, quality=quality,
+            key=key and f"{key}-{number}",
+        )  # fmt: skip
+    return kept
 
 
 def write_line(
@@ -240,9 +272,12 @@ def carry_out(
             kind="withdrawal" if said.kind == "withdrawal" else "reading",
             text=said.text,
             corrects=_meant(said.number, quality),
+            at=said.moved_to,
             key=key,
             quality=quality,
         )
+    if said.kind == "exchange":
+        return swap(log, said.number or 0, int(said.text), key=key, quality=quality)
     kind = said.kind
     if kind not in ("reading", "addition", "note", "event"):
         raise JobError(what="nothing to write down", read=kind)
@@ -406,10 +441,11 @@ def open_log(
     refrigerant: str = "",
     atmosphere: float | None = None,
     system: str = "",
+    simulated: bool = False,
 ) -> Log:
     """A log, ready to be written; `new` makes it and states what it is about.
 
-    Without a path it is one in memory.
+    Without a path it is one in memory. The time of a `simulated` machine is not the clock's.
     """
     place = Path(IN_MEMORY if path is None else path)
     if new and place.exists():
@@ -423,6 +459,7 @@ def open_log(
         "refrigerant": refrigerant,
         "units": system,
         "atmosphere_Pa": repr(STANDARD_ATMOSPHERE if atmosphere is None else atmosphere),
+        "clock": "simulated" if simulated else "",
     }
     with ExitStack() as failing:  # what was begun goes again, so that it can be tried again
         for end in ("", "-wal", "-shm", "-journal"):

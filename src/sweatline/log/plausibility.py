@@ -9,63 +9,61 @@ The thresholds are common practice, wide enough that an honest reading is rarely
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
 
+from sweatline.answers import Answer
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.log.channels import CHANNELS, kind_of
 from sweatline.log.entries import Entry
+from sweatline.log.orders import BY_KEY, ROWS_OF, Circumstances, Order, Row
 from sweatline.units import Kind, System, show
 from sweatline.units.kinds import units_of
 
-Slip = Literal[
-    "earlier",
-    "clock back",
-    "twice",
-    "zero of the gauge",
-    "other unit",
-    "below saturation",
-    "above saturation",
-    "warmer than the air",
-    "suction above head",
-    "scale went up",
-]
+Slip = (
+    Order
+    | Literal[
+        "ahead of the clock",
+        "earlier",
+        "clock back",
+        "twice",
+        "zero of the gauge",
+        "other unit",
+        "beyond what a machine shows",
+        "warmer than the air",
+        "scale went up",
+    ]
+)
+
+# Slips that a reading which was confirmed shows again each time it is read.
+LASTING: Final = frozenset({*BY_KEY, "beyond what a machine shows", "warmer than the air"})
+AHEAD: Final = 120.0  # s that a time may lie ahead of the clock: whole minutes, and two clocks
 
 _TOGETHER: Final = 600.0  # s within which two readings belong to one state of the machine
 SAME_MOMENT: Final = 0.5  # s
 _SAME_TIME: Final = 1e-3  # s between times that are the same; an instrument may send ten a second
 _CLOCK: Final = 2.0  # s that a clock may be set back by its own upkeep
+_HALF_DAY: Final = 43200.0  # s
 _ATMOSPHERE_SHARE: Final = 0.07  # how nearly a jump must be one atmosphere, as a share of it
 _UNIT_SHARE: Final = 0.03  # how nearly a ratio must be that of two units
-_BESIDE: Final = 4.0  # K on the wrong side of saturation: gauge and thermometer together
-_AT_REST: Final = 10.0  # K more while nobody said that the machine runs
-_SUCTION_BESIDE: Final = 0.1  # atmospheres: two gauges of class 1.6 together, running
-_SUCTION_AT_REST: Final = 0.35  # atmospheres
 _ABOVE_AIR: Final = 8.0  # K: nothing warms the gas that leaves an evaporator beyond the air
-_LARGEST_SUPERHEAT: Final = 35.0  # K that explains a reading written in another unit
+_HOTTEST: Final = ZERO_CELSIUS + 90.0  # K, saturation that no gauge of these machines stands for
 _SCALE_CREEP: Final = 3e-3  # kg
 
 # Units that gauges and scales carry side by side. [Pa], and ratios of masses
-_PRESSURES: Final = {"psi": 6894.757, "kPa": 1e3, "bar": 1e5, "MPa": 1e6}
+_PRESSURES: Final = {
+    "psi": 6894.757, "kPa": 1e3, "bar": 1e5, "MPa": 1e6, "mbar": 100.0, "inHg": 3386.389,
+}  # fmt: skip
 _PRESSURE_RATIOS: Final = (6.894757, 14.50377, 100.0, 10.0)  # kPa/psi, psi/bar, kPa/bar, bar/MPa
 _MASS_RATIOS: Final = (28.34952, 1000.0)  # g/oz, g/kg
+# Of other quantities: W and kW, A and mA, per cent and shares.
+_RATIOS: Final[Mapping[str, tuple[float, ...]]] = {
+    "power": (1000.0,), "current": (1000.0,), "relative humidity": (100.0,),
+}  # fmt: skip
 _DIGITS: Final = 4
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Circumstances:
-    """What is known beside the readings."""
-
-    atmosphere: float  # Pa
-    dew: Callable[[float], float] | None = None  # K at Pa, None where nothing is in the circuit
-    bubble: Callable[[float], float] | None = None  # K at Pa
-    running: bool = False
-    disturbed_at: float | None = None  # s, last start, stop, opening or addition
-    # s, of the row written last; None: the latest of the readings before.
-    last_written: float | None = None
-    air: float | None = None  # K, the warmest at the machine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,10 +73,45 @@ class Doubt:
     slip: Slip
     beside: Entry  # what it was held against
     meant: float | None = None  # what it would be without the slip, SI
-    saturation: float | None = None  # K, where the slip is about it
+    limit: float | None = None  # K, the saturation or the air that it is on the wrong side of
+    swapped: bool = False  # all would be in order with this reading and the other exchanged
+    meant_at: float | None = None  # s, when it probably was
 
 
-def doubts(new: Entry, before: Sequence[Entry], circumstances: Circumstances) -> tuple[Doubt, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mending(Answer):
+    """What puts an entry right, if the slip is what it looks like."""
+
+    number: int
+    value: str = ""
+    """As it would be typed; empty where two readings are exchanged."""
+    at: str = ""
+    """Another time; empty where that stands."""
+    swapped_with: int | None = None
+    """Number of the other reading."""
+
+    @property
+    def line(self) -> str:
+        """In a live session."""
+        if self.swapped_with is not None:
+            return f"swap {self.number} {self.swapped_with}"
+        return f"correct {self.number} {self.value}" + (f' --at "{self.at}"' if self.at else "")
+
+    def command(self, path: str) -> str:
+        """At the prompt."""
+        if self.swapped_with is not None:
+            return f"sweatline log swap {path} {self.number} {self.swapped_with}"
+        moved = f' --at "{self.at}"' if self.at else ""
+        return f'sweatline log correct {path} {self.number} "{self.value}"{moved}'
+
+
+def doubts(
+    new: Entry,
+    before: Sequence[Entry],
+    circumstances: Circumstances,
+    *,
+    doubted: Sequence[Entry] = (),
+) -> tuple[Doubt, ...]:
     """Everything about a new reading that deserves a question.
 
     Parameters
@@ -89,6 +122,8 @@ def doubts(new: Entry, before: Sequence[Entry], circumstances: Circumstances) ->
         Earlier ones, in the order written.
     circumstances : Circumstances
         Atmosphere, refrigerant, and what the machine is doing.
+    doubted : sequence of Entry
+        Earlier ones that are in doubt: one of them may have changed places with the new one.
 
     Returns
     -------
@@ -96,14 +131,21 @@ def doubts(new: Entry, before: Sequence[Entry], circumstances: Circumstances) ->
         Empty for most readings.
     """
     found = [*_in_time(new, before, circumstances)]
+    if any(d.slip == "ahead of the clock" for d in found):
+        return tuple(found)  # what stood beside it is not known before its time is
     own = [r for r in before if r.channel == new.channel]
     last = own[-1] if own else None
     if last is not None and not any(d.slip == "twice" for d in found):
         found += _jumped(new, last, circumstances)
     if all(d.meant is None for d in found):
         # A slip that is explained already would only be asked about again.
-        found += _against_others(new, before, circumstances)
+        found += _against_others(new, before, doubted, circumstances)
     return tuple(found)
+
+
+def dated_ahead(entry: Entry, c: Circumstances) -> bool:
+    """Whether an entry was dated into the future when it was written."""
+    return not c.simulated and entry.happened_at > entry.written_at + AHEAD
 
 
 def _in_time(new: Entry, before: Sequence[Entry], c: Circumstances) -> Iterator[Doubt]:
@@ -112,7 +154,13 @@ def _in_time(new: Entry, before: Sequence[Entry], c: Circumstances) -> Iterator[
         clock = latest.written_at if c.last_written is None else c.last_written
         if new.written_at < clock - _CLOCK:
             yield Doubt(slip="clock back", beside=latest)
-    own = [r for r in before if r.channel == new.channel]
+    if dated_ahead(new, c):
+        gap = new.happened_at - new.written_at
+        meant = new.written_at if gap < _HALF_DAY else new.happened_at - 2.0 * _HALF_DAY
+        likely = new.written_at - _HALF_DAY < meant <= new.written_at
+        yield Doubt(slip="ahead of the clock", beside=new, meant_at=meant if likely else None)
+        return
+    own = [r for r in before if r.channel == new.channel and not dated_ahead(r, c)]
     same = [r for r in own if abs(r.happened_at - new.happened_at) < _SAME_TIME]
     if same and same[-1].value == new.number:
         yield Doubt(slip="twice", beside=same[-1])
@@ -169,84 +217,109 @@ def _other_degrees(value: float) -> tuple[float, float]:
 
 def _other_pressures(new: Entry, atmosphere: float) -> Iterator[float]:
     """What a gauge may have shown that was written with another zero or unit. [Pa]"""
-    yield new.number + atmosphere
-    yield new.number - atmosphere
+    zero = 0.0 if new.quantity == "absolute pressure" else atmosphere
+    if zero:
+        yield new.number + zero
+        yield new.number - zero
     for unit, size in _PRESSURES.items():
         if new.unit.startswith(unit):
             for other in _PRESSURES.values():
-                yield atmosphere + (new.number - atmosphere) * other / size
+                yield zero + (new.number - zero) * other / size
 
 
-def _meant(new: Entry, c: Circumstances, fits: Callable[[float], bool]) -> float | None:
-    """The value that a slip of unit or zero turned into this one, if one of them fits."""
+def _alternatives(new: Entry, atmosphere: float) -> Iterator[float]:
+    """What may have been read, were a unit or a zero mistaken, the commoner slips first. [SI]"""
     if "pressure" in new.quantity:
-        tried = [p for p in _other_pressures(new, c.atmosphere) if p > 0.0]
+        yield from (p for p in _other_pressures(new, atmosphere) if p > 0.0)
+    elif new.quantity == "temperature":
+        yield from _other_degrees(new.number)
     else:
-        tried = list(_other_degrees(new.number))
-    return next((value for value in tried if fits(value)), None)
+        for ratio in _RATIOS.get(new.quantity, ()):
+            yield from (new.number * ratio, new.number / ratio)
 
 
-def _against_others(new: Entry, before: Sequence[Entry], c: Circumstances) -> Iterator[Doubt]:
-    now: dict[str, Entry] = {}
-    for r in before:
-        fresh = c.disturbed_at is None or r.happened_at >= c.disturbed_at
-        if abs(new.happened_at - r.happened_at) <= _TOGETHER and fresh:
-            now[r.channel] = r
-    now[new.channel] = new
-    found: list[Doubt] = []
-    if c.dew is not None:
-        found += _pair(new, now, "suction gas", c.dew, 1.0, c)
-    if c.bubble is not None and c.running:
-        # At rest liquid may stand anywhere, and be warmer than the pressure of the rest says.
-        found += _pair(new, now, "liquid line", c.bubble, -1.0, c)
-    if new.channel == "suction gas" and c.air is not None and not found:
-        warmest = c.air + _ABOVE_AIR
-        if new.number > warmest:
-            meant = _meant(new, c, lambda t: warmest - _LARGEST_SUPERHEAT < t < warmest)
-            yield Doubt(slip="warmer than the air", beside=new, meant=meant, saturation=c.air)
-    yield from found
-    yield from _swapped(new, now, c)
+def _limits(channel: str, c: Circumstances) -> tuple[float, float]:
+    """What a channel can show, by its saturation where it is a gauge of the circuit. [SI]"""
+    low, high = CHANNELS[channel].shows
+    if CHANNELS[channel].kind in ("power", "current") and not c.running:
+        low = 0.0
+    if c.air is not None and channel == "suction gas":
+        high = min(high, c.air + _ABOVE_AIR)
+    return low, high
 
 
-def _pair(
-    new: Entry,
-    now: Mapping[str, Entry],
-    thermometer: str,
-    saturation: Callable[[float], float],
-    side: float,
-    c: Circumstances,
+def _shows(channel: str, value: float, c: Circumstances) -> bool:
+    low, high = _limits(channel, c)
+    gauge = CHANNELS[channel]
+    if gauge.saturation and not gauge.gauge and c.dew is not None and value > 0.0:
+        return low <= value <= high and c.dew(value) < _HOTTEST
+    return low <= value <= high
+
+
+def _beside(new: Entry, rows: Sequence[Entry], c: Circumstances) -> dict[str, Entry]:
+    """The last of each channel that belongs to the same state of the machine, and the new one."""
+    since = -math.inf if c.disturbed_at is None else c.disturbed_at
+    together = [r for r in rows if abs(new.happened_at - r.happened_at) <= _TOGETHER]
+    return {**{r.channel: r for r in together if r.happened_at >= since}, new.channel: new}
+
+
+def _against_others(
+    new: Entry, before: Sequence[Entry], doubted: Sequence[Entry], c: Circumstances
 ) -> Iterator[Doubt]:
-    """Gauge and thermometer of one place that cannot both be right.
+    """At most one question: what the reading is beyond by itself, or the order that it breaks."""
+    now = _beside(new, before, c)
+    values = {name: r.number for name, r in now.items()}
+    asked = [row for row in ROWS_OF[new.channel] if row.holds(new.happened_at, c)]
 
-    `side` is 1 where the thermometer must be above saturation, -1 where it must be below.
-    """
-    gauge = CHANNELS[thermometer].gauge
-    if not (gauge in now and thermometer in now and new.channel in (gauge, thermometer)):
-        return
-    p, t = now[gauge], now[thermometer]
+    def in_order(value: float) -> bool:
+        tried = {**values, new.channel: value}
+        return _shows(new.channel, value, c) and all(row.fits(tried, c) for row in asked)
 
-    def above(value: float) -> float:
-        """By how much the thermometer is on its side, were the new reading this one. [K]"""
-        pressure, temperature = (value, t.number) if new is p else (p.number, value)
-        return side * (temperature - saturation(pressure))
+    def meant() -> float | None:
+        return next((v for v in _alternatives(new, c.atmosphere) if in_order(v)), None)
 
-    if above(new.number) < -_BESIDE - (0.0 if c.running else _AT_REST):
-        yield Doubt(
-            slip="below saturation" if side > 0.0 else "above saturation",
-            beside=t if new is p else p,
-            saturation=saturation(p.number),
-            meant=_meant(new, c, lambda value: 0.0 < above(value) < _LARGEST_SUPERHEAT),
-        )
+    broken = [row for row in asked if row.broken(values, c)]
+    there = _beside(new, [*before, *doubted], c) if doubted else now
+    with_doubted = {name: r.number for name, r in there.items()}
+    for row in asked if doubted else broken:
+        other = _other_of(row, new, there)
+        if (
+            row.may_be_swapped
+            and row.broken(with_doubted, c)
+            and _in_order_swapped(new, other, values, c)
+        ):
+            yield Doubt(slip=row.key, beside=other, swapped=True)
+            return
+    if not _shows(new.channel, new.number, c):
+        air = _limits(new.channel, c)[1] < CHANNELS[new.channel].shows[1]
+        above = new.number > _limits(new.channel, c)[1]
+        if air and above and c.air is not None:
+            yield Doubt(slip="warmer than the air", beside=new, meant=meant(), limit=c.air)
+        else:
+            yield Doubt(slip="beyond what a machine shows", beside=new, meant=meant())
+    elif broken:
+        row = broken[0]
+        term = row.lower if row.lower.saturation else row.upper
+        limit = term.value(values, c) if "{limit}" in row.because else None
+        yield Doubt(slip=row.key, beside=_other_of(row, new, now), meant=meant(), limit=limit)
 
 
-def _swapped(new: Entry, now: Mapping[str, Entry], c: Circumstances) -> Iterator[Doubt]:
-    """Hoses on each other's gauge, or one of the two gauges written wrongly."""
-    if not {"suction gauge", "head gauge"} <= now.keys():
-        return
-    low, high = now["suction gauge"], now["head gauge"]
-    margin = (_SUCTION_BESIDE if c.running else _SUCTION_AT_REST) * c.atmosphere
-    if new in (low, high) and low.number > high.number + margin:
-        yield Doubt(slip="suction above head", beside=high if new is low else low)
+def _other_of(row: Row, new: Entry, now: Mapping[str, Entry]) -> Entry:
+    """The reading that a row holds against a new one; the new one where it stands alone."""
+    return next((now[n] for n in row.channels if n != new.channel and n in now), new)
+
+
+def _in_order_swapped(
+    new: Entry, other: Entry, values: Mapping[str, float], c: Circumstances
+) -> bool:
+    """Whether all would be in order with the two readings in each other's place."""
+    tried = {**values, new.channel: other.number, other.channel: new.number}
+    pair = (new.channel, other.channel)
+    return all(_shows(name, tried[name], c) for name in pair) and not any(
+        row.holds(new.happened_at, c) and row.broken(tried, c)
+        for name in pair
+        for row in ROWS_OF[name]
+    )
 
 
 def _told(value: float, kind: Kind, entry: Entry, atmosphere: float, system: System) -> str:
@@ -257,17 +330,27 @@ def _told(value: float, kind: Kind, entry: Entry, atmosphere: float, system: Sys
     return show(value, kind, system, _DIGITS, atmosphere=atmosphere)
 
 
-def offered(entry: Entry, doubts: Sequence[Doubt], atmosphere: float, system: System) -> str:
-    """What the person probably meant, as it would be typed; empty where no slip tells."""
+def mending(
+    entry: Entry, doubts: Sequence[Doubt], atmosphere: float, system: System
+) -> Mending | None:
+    """What would put an entry right; None where no slip tells."""
     for doubt in doubts:
+        if doubt.swapped:
+            return Mending(number=entry.id, swapped_with=doubt.beside.id)
+        if doubt.meant_at is not None:
+            at = datetime.fromtimestamp(doubt.meant_at).strftime("%Y-%m-%d %H:%M")
+            return Mending(number=entry.id, value=entry.text, at=at)
         if doubt.meant is not None:
-            return _told(doubt.meant, kind_of(entry.channel), entry, atmosphere, system)
-    return ""
+            kind = kind_of(entry.channel)
+            value = _told(doubt.meant, kind, entry, atmosphere, system)
+            return Mending(number=entry.id, value=value)
+    return None
 
 
 def question(entry: Entry, doubt: Doubt, atmosphere: float, system: System) -> str:
     """One doubt as a question to the person who typed the entry."""
-    clock = datetime.fromtimestamp(doubt.beside.happened_at).strftime("%H:%M:%S")
+    then = datetime.fromtimestamp(doubt.beside.happened_at)
+    clock = then.strftime("%H:%M:%S")
     if doubt.slip == "twice":
         what = "the addition of" if entry.kind == "addition" else entry.channel
         return f"{what} {entry.text} stands in the log already at {clock}: typed twice?"
@@ -275,42 +358,51 @@ def question(entry: Entry, doubt: Doubt, atmosphere: float, system: System) -> s
         return f"is the time right? A later {entry.channel}, of {clock}, is in the log already"
     if doubt.slip == "clock back":
         return "the clock of this machine has been set back since the last entry: is it right now?"
+    if doubt.slip == "ahead of the clock":
+        now = datetime.fromtimestamp(entry.written_at).strftime("%Y-%m-%d %H:%M")
+        meant = ""
+        if doubt.meant_at is not None:
+            meant = f", or was it {datetime.fromtimestamp(doubt.meant_at):%Y-%m-%d %H:%M}"
+        return (
+            f"it is dated {then:%Y-%m-%d %H:%M}, which is still to come (it is {now}): is the "
+            f"time right{meant}?"
+        )
     kind = kind_of(entry.channel)
     other = _told(doubt.beside.number, kind_of(doubt.beside.channel), entry, atmosphere, system)
     meant = "" if doubt.meant is None else _told(doubt.meant, kind, entry, atmosphere, system)
+    limit = (
+        "" if doubt.limit is None else _told(doubt.limit, "temperature", entry, atmosphere, system)
+    )
     if doubt.slip == "scale went up":
         return (
             f"the scale went up from {other}: was the cylinder changed or the hose moved? "
             "Refrigerant does not go back by itself"
         )
-    if doubt.slip == "suction above head":
-        side = "above the head gauge" if entry.channel == "suction gauge" else "below the suction"
-        return (
-            f"the {entry.channel} reads {side} ({other}): are the hoses swapped, or the names? "
-            "Then correct both"
-        )
+    if doubt.slip == "beyond what a machine shows":
+        hint = f"As {meant} it would fit: another unit?" if meant else "Is it typed right?"
+        return f"{entry.channel} {entry.text} is beyond what such a machine can show. {hint}"
     if doubt.slip == "warmer than the air":
-        air = _told(doubt.saturation or 0.0, "temperature", entry, atmosphere, system)
         hint = f" In the other degrees it would be {meant}" if meant else ""
         return (
-            f"{entry.channel} {entry.text} is warmer than the air at the machine, {air}, which is "
-            f"all that warms it: another unit, or the thermometer's seat?{hint}"
-        )
-    if doubt.saturation is not None:
-        saturated = _told(doubt.saturation, "temperature", entry, atmosphere, system)
-        side = "colder" if doubt.slip == "below saturation" else "warmer"
-        hint = (
-            f"As {meant} they would fit: another unit or zero?"
-            if meant
-            else "Check the gauge's zero, the thermometer's seat and the refrigerant"
-        )
-        return (
-            f"{entry.channel} {entry.text} and {doubt.beside.channel} {other} cannot both be "
-            f"right: the gas or liquid would be {side} than its saturation, {saturated}. {hint}"
+            f"{entry.channel} {entry.text} is warmer than the air at the machine, {limit}, which "
+            f"is all that warms it: another unit, or the thermometer's seat?{hint}"
         )
     if doubt.slip == "zero of the gauge":
         return (
             f"{entry.text} is one atmosphere from the last reading ({other} at {clock}): gauge or "
             f"absolute? If the other was meant, correct it to {meant}; or was the last one wrong?"
         )
-    return f"{entry.text} fits another unit: the last was {other}. Correct it to {meant}?"
+    if doubt.slip == "other unit":
+        return f"{entry.text} fits another unit: the last was {other}. Correct it to {meant}?"
+    row = BY_KEY[doubt.slip]
+    beside = "" if doubt.beside is entry else f" and {doubt.beside.channel} {other}"
+    if doubt.swapped:
+        hint = f"{row.exchanged} Exchanged they would fit"
+    elif meant:
+        hint = f"as {meant} it would fit: another unit or zero?"
+    else:
+        hint = row.check
+    return (
+        f"{entry.channel} {entry.text}{beside} cannot {'both ' if beside else ''}be right: "
+        f"{row.because.format(limit=limit)}; {hint}"
+    )

@@ -228,6 +228,7 @@ def session_on(
             refrigerant=machine.build.refrigerant.name,
             atmosphere=job.place.atmospheric_pressure,
             system=job.unit_system,
+            simulated=True,
         ),
         pace=pace,
         begun_at=0.0 if path is None else time.time(),
