@@ -43,7 +43,7 @@ from sweatline.flow.finned_surface import fin_geometry
 from sweatline.job.reading import read_job_text
 from sweatline.machine.balance import SteadyState, design, filled, fixed_charge, solve
 from sweatline.machine.room_map import in_room
-from sweatline.parts.compressor import DEFAULTS, CompressorParameters
+from sweatline.parts.compressor import CompressorParameters
 from sweatline.parts.shell import solubility
 from sweatline.refrigerant.refrigerant import load
 
@@ -99,7 +99,6 @@ def capillary_flow() -> Sets:
 def compressor(column: int) -> Sets:
     """Whole maps from one rating point: model scatter, and a clearance nobody knows."""
     name = ("volumetric", "compressor power")[column]
-    usual = DEFAULTS["reciprocating"]
     z = []
     for m in maps.MAPS:
         numbers = maps.from_one_rating(m)
@@ -112,7 +111,7 @@ def compressor(column: int) -> Sets:
             te: float = te,
             tc: float = tc,
         ) -> CompressorParameters:
-            moved = numbers._replace(clearance=numbers.clearance + sign * usual.clearance_sd)
+            moved = numbers._replace(clearance=numbers.clearance + sign * m.usual.clearance_sd)
             rated, after = (maps.run(m, c, te, tc).mass_flow for c in (numbers, moved))
             return moved._replace(filling=moved.filling * rated / after)
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import functools
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -17,12 +16,14 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from sweatline.assembly.parameters import MODELS
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.parts.compressor import (
-    DEFAULTS,
+    COMMERCIAL_LOW_TEMPERATURE,
+    HIGH_PRESSURE,
+    MEDIUM_PRESSURE,
     RATING_CONDITIONS,
     CompressorParameters,
+    KindDefaults,
     MapConvention,
     Operation,
     RatingCondition,
@@ -64,6 +65,14 @@ class CompressorMap(NamedTuple):
     @property
     def table(self) -> Table:
         return load(self.refrigerant).table
+
+    @property
+    def usual(self) -> KindDefaults:
+        """What is known of such a machine before its rating point is."""
+        if self.application == "LBP":
+            return COMMERCIAL_LOW_TEMPERATURE
+        high = self.refrigerant in ("R-22", "R-404A")
+        return HIGH_PRESSURE if high else MEDIUM_PRESSURE
 
     @property
     def rating(self) -> tuple[float, float]:
@@ -152,6 +161,7 @@ def from_one_rating(m: CompressorMap) -> CompressorParameters:
         power=map_value(m.power, te, tc),
         frequency=FREQUENCY,
         condition=condition,
+        usual=m.usual,
     )
 
 
@@ -292,62 +302,6 @@ def test_all_maps_from_one_rating_point_each(published: Callable[..., Any]) -> N
             kind="absolute",
             reason="the aim for a machine of which one point is known",
             aim_only=aim,
-        )
-
-
-VALVE_LOSSES = tuple(0.25 * i for i in range(21))  # m2
-
-
-def test_valve_loss_chosen_without_the_map_it_is_judged_on(
-    published: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Each map in turn is left out, and the loss that suits the other seven is used on it."""
-    usual = DEFAULTS["reciprocating"]
-    found: list[list[Any]] = []  # by valve loss, by map
-    for loss in VALVE_LOSSES:
-        monkeypatch.setitem(DEFAULTS, "reciprocating", replace(usual, valve_loss=loss))
-        found.append([deviations(m, from_one_rating.__wrapped__(m)) for m in MAPS])
-    squares = np.array([[np.mean(d[:, 1] ** 2) for d in row] for row in found])
-    chosen = [int(np.argmin(squares.sum(axis=1) - squares[:, i])) for i in range(len(MAPS))]
-    losses = [VALVE_LOSSES[i] for i in chosen]
-    assert max(abs(loss - usual.valve_loss) for loss in losses) <= 0.5
-    left_out = np.abs(np.concatenate([found[c][i] for i, c in enumerate(chosen)]))
-    without = np.abs(np.concatenate(found[0]))
-    assert left_out[:, 1].mean() < 0.75 * without[:, 1].mean()
-    for column, quantity in enumerate(("capacity", "power")):
-        published(
-            model="Compressor from one rating point",
-            source=MAP_SOURCE,
-            status="PUBLISHED",
-            basis="fitted",
-            quantity=f"mean deviation of {quantity}, valve loss chosen on the other seven maps",
-            unit="",
-            printed=0.0,
-            ours=left_out[:, column].mean(),
-            tolerance=0.07,
-            kind="absolute",
-            reason="the aim for a machine of which one point is known",
-            aim_only=True,
-        )
-        sd = MODELS["volumetric" if column == 0 else "compressor power"].sd
-        if column == 0:  # the clearance is sampled beside it: at a pressure ratio of 3 to 4
-            sd = float(np.hypot(sd, 2.0 * usual.clearance_sd))
-        else:  # so is the flow, with which four fifths of the power go
-            sd = float(np.hypot(sd, 0.8 * MODELS["volumetric"].sd))
-        published(
-            model="Compressor from one rating point",
-            source=MAP_SOURCE,
-            status="PUBLISHED",
-            basis="fitted",
-            in_sample=True,
-            quantity=f"share of {quantity} inside the stated 90 %, map left out",
-            unit="",
-            printed=0.9,
-            ours=np.mean(left_out[:, column] <= 1.645 * sd),
-            tolerance=0.05,
-            kind="absolute",
-            reason="the stated scatter is to hold 90 %; eight machines are few",
-            aim_only=True,
         )
 
 

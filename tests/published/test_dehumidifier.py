@@ -8,6 +8,10 @@ from collections.abc import Callable
 import pytest
 from tests.dehumidifiers import PRESSURE, Dehumidifier, fahrenheit, psig
 
+from sweatline.answers import range_of
+from sweatline.assembly.build import build_for
+from sweatline.assembly.trial_runs import solved_of, trials
+from sweatline.job.reading import read_job_text
 from sweatline.machine.balance import SteadyState, design, filled, fixed_charge, solve
 from sweatline.machine.charge_curve import sweep_charge
 from sweatline.machine.room_map import in_room
@@ -119,6 +123,72 @@ def test_r152a_coil_and_water(with_r152a: SteadyState, published: Callable[..., 
     # Dry suction at the compressor, and a coil that does not freeze.
     assert b.suction_quality > 1.0
     assert b.frost_share == 0.0
+
+
+# The same rebuild as a person describes it who has not measured the coils: sizes are guesses, and
+# of the compressor only its cylinder and the size of its motor are known.
+GUESSED = """
+title = "Cellar machine with a drinks cooler's compressor"
+kind = "dehumidifier"
+units = "US"
+refrigerants = ["R-152a"]
+[place]
+country = "AT"
+flammable_conversion = "accepted"
+[room]
+temperature = "62 °F"
+humidity = "65 %RH"
+[supply]
+voltage = "115 V"
+frequency = "60 Hz"
+[original]
+refrigerant = "R-410A"
+[[compressor]]
+name = "drinks cooler"
+kind = "reciprocating"
+displacement = "10 cc"
+motor_size = "1/2 hp"
+[[capillary]]
+name = "reel"
+bore = "0.044 in"
+length = "10 ft"
+"""
+GUESSED_COIL = """
+[{name}]
+tube_outer_diameter = "3/8 in"
+rows = 2
+tubes_per_row = 10
+transverse_pitch = "1 in"
+longitudinal_pitch = "7/8 in"
+finned_length = "9 in"
+fin_pitch = "12 fpi"
+"""
+
+
+def test_guessed_machine_holds_what_practice_reads(published: Callable[..., object]) -> None:
+    text = GUESSED + "".join(GUESSED_COIL.format(name=n) for n in ("evaporator", "condenser"))
+    build = build_for(read_job_text(text), compressor=0, refrigerant="R-152a", capillary=0)
+    aim = filled(superheat=build.job.targets.superheat)
+    found = solved_of(trials(build, build.solve(aim, near=build.designed), aim, count=128))
+    suction = range_of([psig(b.suction_pressure) for b in found])
+    watts = range_of([b.total_power for b in found])
+    for quantity, unit, printed, ours in (
+        ("suction pressure with R-152a", "psig", 27.0, suction),
+        ("watts with R-152a, fan included", "W", 390.0, watts),
+    ):
+        published(
+            **PRACTICE | {"model": "whole dehumidifier, guessed"},
+            quantity=f"{quantity}, likely range {ours.low:.0f} to {ours.high:.0f} {unit}: "
+            "distance from its middle in halves of it",
+            unit="",
+            printed=0.0,
+            ours=2.0 * (printed - 0.5 * (ours.low + ours.high)) / (ours.high - ours.low),
+            tolerance=1.0,
+            kind="absolute",
+            reason="a range of 9 in 10 over everything that is guessed",
+        )
+    # Wide, and not without end: a range from half to twice would say nothing.
+    assert watts.high < 2.0 * watts.low
 
 
 def test_r290_freezes_while_short_of_charge(r290_curve: list[SteadyState]) -> None:

@@ -16,8 +16,11 @@ from sweatline.constants import ZERO_CELSIUS
 from sweatline.job.explanation import KnownCompressor
 from sweatline.job.model import Compressor, CompressorMap, Job, Rating
 from sweatline.parts.compressor import (
+    COMMERCIAL_LOW_TEMPERATURE,
     DEFAULTS,
+    HIGH_PRESSURE,
     HOUSEHOLD_LOW_TEMPERATURE,
+    MEDIUM_PRESSURE,
     RATING_CONDITIONS,
     CompressorParameters,
     Kind,
@@ -41,24 +44,33 @@ from sweatline.refrigerant.table import Table, enthalpy_vapour, state
 from sweatline.uncertainty.parameter import Measured
 from sweatline.units import Scale
 
-# A compressor for a household refrigerator or freezer: rated at -10 °F (-23.3 °C) or below, a
-# person may write -23, with a refrigerant that such machines hold. Commercial low-temperature ones
-# have the clearance of the others (R-404A map of tests/published: 0.06).
+# A low-temperature compressor is rated at -10 °F (-23.3 °C) or below, a person may write -23. With
+# a refrigerant that refrigerators and freezers hold it is taken as made for one of them.
 _LOW_TEMPERATURE: Final = ZERO_CELSIUS - 22.5
+_WARM: Final = ZERO_CELSIUS + 40.0
+_PARTED: Final = 12e5  # Pa at that dew temperature, between R-134a (10.2) and R-290 (13.7)
 _HOUSEHOLD: Final = frozenset(
     {"R-12", "R-134a", "R-152a", "R-290", "R-600a", "R-1270", "R-1234yf", "R-1234ze(E)", "R-513A"}
 )
 
 
+# Fixed loss over the size of a motor at its shaft. Thirteen welded machines of 1/2 to 1 3/4 hp draw
+# 1100 to 2200 W a horsepower at their rating point, a quarter of it fixed; household ones some 800
+# (MEMORY 0.5) with as large a share.
+_LOSS_OF_SIZE: Final = 0.4
+_LOSS_OF_SIZE_SD: Final = 0.3  # relative
+
+
+@functools.lru_cache(maxsize=256)
 def usual_of(compressor: Compressor) -> KindDefaults:
     """What is assumed of a compressor where nothing it says tells better."""
-    low = any(
-        point.evaporating_temperature <= _LOW_TEMPERATURE and point.refrigerant in _HOUSEHOLD
-        for point in compressor.ratings
-    )
-    if compressor.kind == "reciprocating" and low:
-        return HOUSEHOLD_LOW_TEMPERATURE
-    return DEFAULTS[compressor.kind]
+    known_by = _known_by(compressor)
+    if compressor.kind != "reciprocating" or known_by is None:
+        return DEFAULTS[compressor.kind]
+    if any(point.evaporating_temperature <= _LOW_TEMPERATURE for point in compressor.ratings):
+        return HOUSEHOLD_LOW_TEMPERATURE if known_by in _HOUSEHOLD else COMMERCIAL_LOW_TEMPERATURE
+    high = load(known_by).saturation_pressure_dew(_WARM) > _PARTED
+    return HIGH_PRESSURE if high else MEDIUM_PRESSURE
 
 
 def plate_power(compressor: Compressor) -> Measured | None:
@@ -237,19 +249,50 @@ def _from_rating(
 def _from_displacement(
     compressor: Compressor, frequency: float, sample: Sample
 ) -> CompressorParameters:
+    """A compressor of which the swept volume is known, and at most the size of its motor."""
     name = compressor.name
     if compressor.displacement is None:
         raise ValueError("a compressor needs a displacement, a rating or a map")
-    displacement = sample.number(("compressor", name, "displacement"), compressor.displacement)
-    trial = generic(compressor.kind, displacement=displacement, frequency=frequency, fixed_loss=0.0)
-    share = DEFAULTS[compressor.kind].fixed_share
+    usual = usual_of(compressor)
+    trial = generic(
+        compressor.kind,
+        displacement=sample.number(("compressor", name, "displacement"), compressor.displacement),
+        frequency=frequency,
+        fixed_loss=0.0,
+        usual=usual,
+    )
+    key, note = ("compressor", name, "filling"), "filling of the cylinder, by kind"
+    filling = sample.offset(key, trial.filling, FILLING_SD * trial.filling, note)
+    return trial._replace(
+        filling=min(max(filling, 0.5), 1.0),
+        fixed_loss=_fixed_loss(compressor, trial, usual.fixed_share, sample),
+    )
+
+
+def _fixed_loss(
+    compressor: Compressor, trial: CompressorParameters, share: float, sample: Sample
+) -> float:
+    """Fixed loss of a motor known by its watts, its size or nothing but what it has to drive. [W]
+
+    Parameters
+    ----------
+    trial : CompressorParameters
+        Without fixed loss.
+    share : float
+        Of the input at the rating point.
+    """
+    name = compressor.name
     if compressor.rated_power is not None:
-        plate = sample.number(("compressor", name, "rated_power"), compressor.rated_power)
-        return trial._replace(fixed_loss=share * plate)
-    # No watts on the plate: the motor is taken to suit the machine's own rating point.
+        return share * sample.number(("compressor", name, "rated_power"), compressor.rated_power)
+    size = compressor.motor_size
+    if size is not None:
+        scatter = math.hypot(size.sd, _LOSS_OF_SIZE_SD * size.value)
+        known = replace(size, sd=scatter, note="motors of one size lose more or less")
+        return _LOSS_OF_SIZE * sample.number(("compressor", name, "motor_size"), known)
+    # The motor is taken to suit the machine's own rating point.
     fluid = load(compressor.refrigerant or "R-134a").table
     run = _run(fluid, trial, RATING_CONDITIONS["ARI air-conditioning"])
-    return trial._replace(fixed_loss=share * run.power * (1.0 - share) ** -1)
+    return share * run.power / (1.0 - share)
 
 
 def _known_by(compressor: Compressor) -> str | None:

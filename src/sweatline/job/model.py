@@ -277,8 +277,8 @@ class Compressor:
         instead=("motor_size", _MOTOR_SIZE))] = None
     # W, at the shaft
     motor_size: Annotated[Measured | None, Key(
-        "size of its motor at the shaft, as a plate or catalogue names it in horsepower; says "
-        "which start capacitor is usual, and nothing of the watts it takes",
+        "size of its motor at the shaft, as a plate or catalogue names it in horsepower; says how "
+        "much it loses where no watts are known and which start capacitor is usual",
         _MOTOR_SIZE, "motor size")] = None
     rated_current: Annotated[Measured | None, Key(
         "running current on its plate", Quantity("current", "plate", 0.05, 100.0),

@@ -14,14 +14,17 @@ suction needs no special case.
 Power. What carries from one refrigerant to another in the same motor is a fixed loss, a loss in
 valves and gas passages, and a proportional one, not a single efficiency:
 
-.. math:: P = W_0 + \frac{\dot m\,(w_s + \kappa N^2)}{\eta_1} .
+.. math:: P = W_0 + \frac{\dot m\,w_s + \dot m_s\,\kappa N^2}{\eta_1}, \qquad
+    \dot m_s = \frac{V N}{v_1} .
 
 The middle term: gas passes a valve with the pressure loss of an orifice,
 :math:`\Delta p = \tfrac12 \zeta \varrho u^2` (Costagliola 1950), and the piston gives the speed
 :math:`u`, which goes with the revolutions and not with the gas. The work lost per mass,
-:math:`\Delta p/\varrho`, is then the same for every gas and every pressure. It weighs most where
-the isentropic work is small: at a low pressure ratio, and in a heavy gas. Its size agrees with
-40 m/s in ports of discharge coefficient 0.6, twice.
+:math:`\Delta p/\varrho`, is then the same for every gas and every pressure, and all the mass that
+fills the cylinder loses it, also what re-expands and is not pumped. It weighs most where the
+isentropic work is small, at a low pressure ratio and in a heavy gas, and where little of what is
+swept is pumped, at a high one. Its size agrees with 45 m/s, at 50 Hz, in ports of discharge
+coefficient 0.6, twice.
 
 Clearance volumetric efficiency is textbook; combined efficiency of small hermetics: Jaehnig,
 Reindl & Klein, ASHRAE Transactions 2000; constant plus proportional loss: Jin & Spitler 2002;
@@ -51,7 +54,8 @@ from sweatline.refrigerant.table import (
 Kind = Literal["reciprocating", "rotary"]
 
 BEST_PROPORTIONAL = 0.95  # no motor and bearings do better
-_PULL = 0.1  # deviation at one point of a map that a valve loss twice the usual weighs
+_DESIGN_EXPANSION = 2.0  # by which the clearance gas grows at 7/54 °C: 1.8 of R-22, 2.3 of R-134a
+_PULL = 0.2  # deviation at one point of a map that a loss twice the usual weighs
 
 
 class CompressorParameters(NamedTuple):
@@ -63,7 +67,7 @@ class CompressorParameters(NamedTuple):
     filling: float  # lambda0: throttling and leakage at the valves
     heating: float  # phi: share of the electrical input that warms the suction gas
     fixed_loss: float  # W, W0
-    valve_loss: float  # m2, kappa: work lost per mass in valves, over the speed squared
+    valve_loss: float  # m2, kappa: work lost per mass swept in valves, over the speed squared
     proportional: float  # eta1, of isentropic work and the work lost in valves
     shell_loss: float  # share of the input that leaves through the shell
     shell_conductance: float  # W/K, shell to the air round it
@@ -93,12 +97,15 @@ def compress(
     # Past the ratio at which the clearance gas fills the cylinder nothing is pumped; the floor
     # keeps the flow positive and smooth there.
     filled = 0.5 * (filled + math.sqrt(filled * filled + 1e-4))
-    swept = compressor.displacement * compressor.speed / v1 * filled * compressor.filling
-    lost = compressor.valve_loss * compressor.speed * compressor.speed
-    proportional = (work + lost) / compressor.proportional
-    rise = compressor.heating * (compressor.fixed_loss / swept + proportional) / max(cp, 300.0)
-    flow = compressor.flow_multiplier * swept / (1.0 + rise / t1)
-    power = compressor.power_multiplier * (compressor.fixed_loss + flow * proportional)
+    swept = compressor.displacement * compressor.speed / v1
+    drawn = swept * filled * compressor.filling
+    valves = swept * compressor.valve_loss * compressor.speed * compressor.speed
+    lost = compressor.fixed_loss + (drawn * work + valves) / compressor.proportional
+    rise = compressor.heating * lost / (drawn * max(cp, 300.0))
+    flow = compressor.flow_multiplier * drawn / (1.0 + rise / t1)
+    valves *= compressor.flow_multiplier
+    power = compressor.fixed_loss + (flow * work + valves) / compressor.proportional
+    power *= compressor.power_multiplier
     h2 = suction_enthalpy + (1.0 - compressor.shell_loss) * power / flow
     return flow, power, h2, h2s
 
@@ -149,39 +156,39 @@ class KindDefaults:
     oil_at_discharge: float
 
 
-# Reciprocating: clearance and heating are round values between the fits of eight ten-term maps
-# (0.042 to 0.048 with 0.77 to 0.40) and print; fixed share 0.2 as before the maps were looked at;
-# valve loss 2.0 fits the eight maps, 1.7 to 2.2 any seven of them. Efficiency: medians of the
-# welded R-134a and R-22 maps in the same open building-simulation data set. Design work: R-134a
-# and R-22 at 7/54 °C. Rotary: MEMORY 0.6, no open data; no suction valve, so half the valve loss.
+# Chosen on two thirds of the machines at hand, of each by the points beside its rating point; the
+# other third judges them (docs/why/compressor.md). Reciprocating: 36 maps of welded machines, 300
+# to 1700 W. Heating: a round value, any from 0.1 to 0.8 does with its own clearance. Efficiency:
+# 0.38 to 0.63 in these maps. Design work: R-134a and R-22 at 7/54 °C. Rotary: a measured R-290
+# machine and an R-22 map at three speeds; no suction valve, so a fifth of the valve loss.
 DEFAULTS: dict[Kind, KindDefaults] = {
     "reciprocating": KindDefaults(
-        clearance=0.05,
-        clearance_sd=0.02,
-        filling=0.92,
+        clearance=0.065,
+        clearance_sd=0.018,
+        filling=0.96,
         heating=0.40,
         slip=0.03,
-        valve_loss=2.0,
+        valve_loss=2.5,
         overall=0.46,
-        overall_sd=0.05,
+        overall_sd=0.07,
         design_work=32e3,
-        fixed_share=0.2,
+        fixed_share=0.25,
         shell_loss=0.25,
         shell_loss_sd=0.08,
         shell_conductance=3.0,
         oil_at_discharge=0.0,
     ),
     "rotary": KindDefaults(
-        clearance=0.012,
-        clearance_sd=0.006,
+        clearance=0.02,
+        clearance_sd=0.01,
         filling=0.94,
         heating=0.10,
         slip=0.03,
-        valve_loss=1.0,
+        valve_loss=0.5,
         overall=0.58,
         overall_sd=0.05,
         design_work=34e3,
-        fixed_share=0.2,
+        fixed_share=0.17,
         shell_loss=0.15,
         shell_loss_sd=0.06,
         shell_conductance=3.0,
@@ -189,15 +196,27 @@ DEFAULTS: dict[Kind, KindDefaults] = {
     ),
 }
 
-# Reciprocating, made for a household refrigerator or freezer (rated at -10 °F or below). Clearance:
-# 0.011 fits what four such machines from print say (one with three points, three with displacement
-# and rating; tests/published), print gives 0.01 to 0.03 (MEMORY 0.75): a round value between.
-# Efficiency: the one of them with watts, 0.46 to 0.50; print 0.40 to 0.66. Losses as above: what
-# is known of them asks for no others.
+# What more is known of a reciprocating one by its refrigerant and its rating. Where 40 °C asks for
+# more than 12 bar (R-22, R-404A, R-290) cylinders re-expand more than where it does not (R-134a,
+# R-12), in welded and in semi-hermetic maps.
+_RECIPROCATING: Final = DEFAULTS["reciprocating"]
+HIGH_PRESSURE: Final = replace(_RECIPROCATING, clearance=0.075, clearance_sd=0.015)
+MEDIUM_PRESSURE: Final = replace(_RECIPROCATING, clearance=0.058, clearance_sd=0.015)
+
+# Rated at -10 °F or below, commercial: 49 maps of semi-hermetic machines, R-12, R-22 and R-404A.
+COMMERCIAL_LOW_TEMPERATURE: Final = replace(
+    _RECIPROCATING, clearance=0.04, clearance_sd=0.01, filling=0.92, fixed_share=0.35
+)
+
+# The same, made for a household refrigerator or freezer. Clearance: 0.011 fits what four such
+# machines from print say (one with three points, three with displacement and rating;
+# tests/published), print gives 0.01 to 0.03 (MEMORY 0.75): a round value between. Efficiency: the
+# one of them with watts, 0.46 to 0.50; print 0.40 to 0.66.
 HOUSEHOLD_LOW_TEMPERATURE: Final = replace(
-    DEFAULTS["reciprocating"],
+    _RECIPROCATING,
     clearance=0.015,
     clearance_sd=0.007,
+    filling=0.92,
     overall=0.48,
     overall_sd=0.07,
 )
@@ -270,7 +289,8 @@ def generic(
     d = usual or DEFAULTS[kind]
     speed = frequency * (1.0 - d.slip)
     if proportional is None:
-        lost = d.valve_loss * speed * speed
+        pumped = d.filling * (1.0 - _DESIGN_EXPANSION * d.clearance)
+        lost = d.valve_loss * speed * speed / pumped
         proportional = d.overall * (1.0 + lost / d.design_work) / (1.0 - d.fixed_share)
     return CompressorParameters(
         displacement=displacement,
@@ -309,21 +329,24 @@ def displacement_from_rating(
     d = usual or DEFAULTS[kind]
     trial = generic(kind, displacement=8e-6, frequency=frequency, fixed_loss=50.0, usual=d)
     square = trial.speed * trial.speed
+    suction_pressure = dew_pressure(table, condition.evaporating)
+    suction_enthalpy = enthalpy_vapour(table, suction_pressure, condition.suction)
+    volume = float(state(table, suction_pressure, suction_enthalpy)[1])
     for _ in range(12):
         run = operate(table, trial, **condition._asdict())
         scale = capacity / run.capacity
-        flow = run.mass_flow * scale
+        swept = trial.displacement * scale * trial.speed / volume
         ideal = run.isentropic_efficiency * run.power * scale  # m * isentropic work
         wanted = power if power is not None else ideal / d.overall
         room = max(BEST_PROPORTIONAL * wanted - ideal, 0.0)  # W for the valves at the very most
-        valves = min(flow * d.valve_loss * square, room)
+        valves = min(swept * d.valve_loss * square, room)
         fixed = d.fixed_share * wanted
         proportional = min((ideal + valves) / (wanted - fixed), BEST_PROPORTIONAL)
         fixed = max(wanted - (ideal + valves) / proportional, 0.0)
         trial = trial._replace(
             displacement=trial.displacement * scale,
             fixed_loss=fixed,
-            valve_loss=valves / (flow * square),
+            valve_loss=valves / (swept * square),
             proportional=proportional,
         )
         if abs(scale - 1.0) < 1e-10:
@@ -421,11 +444,15 @@ def parameters_from_map(
             )
             out += [run.capacity / q - 1.0, run.power / p - 1.0]
         # Some maps hardly separate valve and proportional loss: a weak pull to the kind.
-        return [*out, _PULL * (x[4] / base.valve_loss - 1.0)]
+        return [
+            *out,
+            _PULL * (x[4] / base.valve_loss - 1.0),
+            _PULL * (x[3] / base.proportional - 1.0),
+        ]
 
     start = [math.log(8e-6), base.clearance, 0.5, 0.5, base.valve_loss]
     fit = least_squares(deviations, start, x_scale=[0.3, 0.03, 0.3, 0.1, 1.0])
-    left = np.asarray(deviations(fit.x)[:-1])
+    left = np.asarray(deviations(fit.x)[:-2])
     quality = {
         "capacity": float(np.sqrt(np.mean(left[0::2] ** 2))),
         "power": float(np.sqrt(np.mean(left[1::2] ** 2))),
