@@ -518,7 +518,8 @@ def test_room_humidity_has_no_steps(name: str) -> None:
 def test_a_hair_of_anything_moves_the_answer_a_hair(name: str) -> None:
     """Change of one part in a hundred thousand: the response is that of one in a thousand."""
     table, line, machine = parts(name)
-    target = fixed_charge(full(name).charge)
+    # A little over full: with R-152a a cell of the evaporator falls dry just where it is full.
+    target = fixed_charge(1.02 * full(name).charge)
 
     def water_and_pressure(factor: float, group: str, field: str) -> np.ndarray:
         old = getattr(machine, group)

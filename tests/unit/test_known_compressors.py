@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -21,8 +22,11 @@ from sweatline.job.explanation import check, explain
 from sweatline.job.model import Compressor, Job
 from sweatline.job.reading import read_job_text
 from sweatline.parts.compressor import (
+    COMMERCIAL_LOW_TEMPERATURE,
     DEFAULTS,
+    HIGH_PRESSURE,
     HOUSEHOLD_LOW_TEMPERATURE,
+    MEDIUM_PRESSURE,
     RatingCondition,
     operate,
 )
@@ -153,14 +157,17 @@ def test_mistakes_in_a_table_name_the_point() -> None:
         job_with(f"[[compressor.rating]]{first}[[compressor.rating]]{wrong}")
 
 
-def test_only_household_low_temperature_compressors_get_their_prior() -> None:
+def test_prior_of_a_compressor_goes_by_its_refrigerant_and_rating() -> None:
     def usual(rating: str) -> object:
         return usual_of(job_with(rating).compressors[2])
 
     low = ONE.replace("ASHRAE HBP", "ASHRAE LBP").replace("830 W", "190 W")
     assert usual(low) == HOUSEHOLD_LOW_TEMPERATURE
-    assert usual(low.replace("R-134a", "R-404A")) == DEFAULTS["reciprocating"]
-    assert usual(ONE) == DEFAULTS["reciprocating"]
+    assert usual(low.replace("R-134a", "R-404A")) == COMMERCIAL_LOW_TEMPERATURE
+    assert usual(ONE) == MEDIUM_PRESSURE
+    assert usual(ONE.replace("R-134a", "R-404A")) == HIGH_PRESSURE
+    nothing = replace(job_with(ONE).compressors[2], ratings=(), refrigerant=None)
+    assert usual_of(nothing) == DEFAULTS["reciprocating"]
 
 
 def test_a_plate_rated_cold_carries_to_a_warm_evaporator() -> None:

@@ -151,15 +151,33 @@ class Calibration(Answer):
         return tuple(r for r in self.readings if r.set_aside)
 
 
-def _fit(machine: KnownMachine, first: np.ndarray, last: Posterior | None = None) -> Posterior:
+def _fit(machine: KnownMachine, first: np.ndarray, start: np.ndarray | None = None) -> Posterior:
     return most_probable(
         machine.predict,
         measured=np.array([r.known.value for r in machine.readings]),
         spread=np.array([_error(r) for r in machine.readings]),
         parameters=len(machine.parameters),
-        start=last.mean if last is not None else None,
+        start=start,
         first=first,
     )
+
+
+# Cost for each reading, half a squared standard deviation where all is well, above which a search
+# is begun again elsewhere; from there, in standard deviations of what the coils hold.
+_POOR: Final = 0.75
+_ELSEWHERE: Final = (-1.5, 1.5)
+
+
+def _fit_from_afar(machine: KnownMachine, first: np.ndarray) -> Posterior:
+    """A first fit; a search may come to rest beside a kink, as where the evaporator floods."""
+    best = _fit(machine, first)
+    for move in _ELSEWHERE:
+        if best.cost > _POOR * len(machine.readings):
+            start = np.zeros(len(machine.parameters))
+            start[machine.keys.index(_INVENTORY)] = move
+            again = _fit(machine, first, start)
+            best = again if again.cost < best.cost else best
+    return best
 
 
 def _error(reading: Reading) -> float:
@@ -189,7 +207,7 @@ def calibrate(job: Job) -> Calibration:
     assert before is not None  # it was solved there
     everywhere = range(len(start))
     first = slopes(machine.predict, start, everywhere, step=FIRST_STEP, at=before, both=False)
-    posterior = _fit(machine, first)
+    posterior = _fit_from_afar(machine, first)
     aside: list[Reading] = []
     most = max(1, len(everything) // 3)
     while len(aside) < most and len(machine.readings) > 2:  # of two nothing says which is wrong
@@ -220,14 +238,14 @@ def _without_the_worst(
     for i in suspects:
         machine.readings = (*everything[:i], *everything[i + 1 :])
         kept = np.delete(first, i, axis=0)
-        without = _fit(machine, kept, posterior)
+        without = _fit(machine, kept, posterior.mean)
         expected, spread = _unused(machine, without, everything[i])
         far = abs(everything[i].known.value - expected) / spread
         if far > farthest:
             worst, farthest = (i, without, kept), far
         elif far <= MISFIT and worst is None:
             machine.readings = everything
-            again = _fit(machine, first, without)
+            again = _fit(machine, first, without.mean)
             posterior = again if again.cost < posterior.cost else posterior
     if worst is None:
         machine.readings = everything

@@ -55,7 +55,7 @@ Kind = Literal["reciprocating", "rotary"]
 
 BEST_PROPORTIONAL = 0.95  # no motor and bearings do better
 _DESIGN_EXPANSION = 2.0  # by which the clearance gas grows at 7/54 °C: 1.8 of R-22, 2.3 of R-134a
-_PULL = 0.2  # deviation at one point of a map that a loss twice the usual weighs
+_PULL = 0.07  # deviation at one point of a map that a valve loss twice the usual weighs
 
 
 class CompressorParameters(NamedTuple):
@@ -432,7 +432,7 @@ def parameters_from_map(
             clearance=float(abs(x[1])),
             fixed_loss=float(abs(x[2])) * 100.0,
             valve_loss=float(abs(x[4])),
-            proportional=min(float(abs(x[3])), BEST_PROPORTIONAL),
+            proportional=BEST_PROPORTIONAL * math.tanh(abs(x[3])),
         )
 
     def deviations(x: Sequence[float]) -> list[float]:
@@ -444,15 +444,11 @@ def parameters_from_map(
             )
             out += [run.capacity / q - 1.0, run.power / p - 1.0]
         # Some maps hardly separate valve and proportional loss: a weak pull to the kind.
-        return [
-            *out,
-            _PULL * (x[4] / base.valve_loss - 1.0),
-            _PULL * (x[3] / base.proportional - 1.0),
-        ]
+        return [*out, _PULL * (x[4] / base.valve_loss - 1.0)]
 
-    start = [math.log(8e-6), base.clearance, 0.5, 0.5, base.valve_loss]
+    start = [math.log(8e-6), base.clearance, 0.5, 0.6, base.valve_loss]
     fit = least_squares(deviations, start, x_scale=[0.3, 0.03, 0.3, 0.1, 1.0])
-    left = np.asarray(deviations(fit.x)[:-2])
+    left = np.asarray(deviations(fit.x)[:-1])
     quality = {
         "capacity": float(np.sqrt(np.mean(left[0::2] ** 2))),
         "power": float(np.sqrt(np.mean(left[1::2] ** 2))),

@@ -93,6 +93,9 @@ def parameters_from_points(
     if displacement is not None:
         base = base._replace(displacement=displacement)
 
+    # Smooth up to the best there is, so that a very good machine is fitted like the others.
+    steep = math.atanh(min(base.proportional / BEST_PROPORTIONAL, 0.99))
+
     def build(x: Sequence[float]) -> CompressorParameters:
         size = math.exp(x[0])
         found = base._replace(clearance=max(float(x[1]), 0.002))
@@ -104,7 +107,7 @@ def parameters_from_points(
             found = found._replace(
                 fixed_loss=abs(float(x[2])) * watts,
                 valve_loss=usual.valve_loss * abs(float(x[3])),
-                proportional=min(base.proportional * math.exp(x[4]), BEST_PROPORTIONAL),
+                proportional=BEST_PROPORTIONAL * math.tanh(steep * math.exp(x[4])),
             )
         return found
 
