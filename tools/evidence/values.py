@@ -48,6 +48,7 @@ PLAIN = {
     "Low-temperature compressor from one rating point": "a refrigerator's compressor by its plate",
     "Moist air": "water and heat in the room's air",
     "One phase (Gnielinski)": "heat from liquid or gas to a tube",
+    "Proof carried to other rooms": "a machine proved in one room, in the rooms of other tests",
     "Refrigerant in oil": "how much refrigerant the compressor's oil holds",
     "Refrigerant tables": "pressures, densities and heats of refrigerants",
     "Return bends": "pressure lost in return bends",
