@@ -14,8 +14,8 @@ from tests.browser.conftest import DESK, PHONE, Served, all_there, wait_for
 ADDRESSES = [
     "/", "/instruments", "/new", "/practise",
     *(f"/job/seed-store/{stage}" for stage in (
-        "survey", "match", "combination", "tube", "tight", "dry", "gear", "charge", "rooms", "log",
-        "paper")),
+        "survey", "match", "combination", "tube", "tight", "dry", "gear", "charge", "prove",
+        "rooms", "log", "paper")),
 ]  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""A proof by water and watts in one test room, carried to the other rooms in which machines are rated.
+"""A proof by water and watts in one test room, carried to the rooms of the other tests.
 
 The unit is that of test_calibrated_dehumidifier.py, whose water and watts follow the mean curve of
 six measured units. Here all that the model gets is what a person with a bucket and a plug-in meter

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from sweatline.bench.proof.proof import ProofAnswer
 from sweatline.cli.main import main
 from sweatline.cli.schemas import read_back
 from sweatline.errors import JobError
@@ -17,8 +18,9 @@ from sweatline.job.model import Job
 from sweatline.job.reading import read_job
 from sweatline.log.lines import acknowledgement
 from sweatline.log.logbook import keep, open_log
+from sweatline.report.proof import headline_of_proof
 from sweatline.report.sheet.document import Document, Section, typeset
-from sweatline.report.sheet.from_log import tight_by_log
+from sweatline.report.sheet.from_log import proof_by_log, tight_by_log
 from sweatline.report.sheet.readiness import TO_ACKNOWLEDGE, readiness
 from sweatline.report.sheet.sheet import (
     SheetAnswer,
@@ -236,3 +238,29 @@ def test_the_command_writes_each_paper(
     assert read_back("sheet", capsys.readouterr().out).readiness.ready is False
     assert main(asked) == 2
     assert "--log" in capsys.readouterr().err
+
+
+def test_a_sheet_without_a_run_says_why_it_is_not_proved(found: SheetAnswer) -> None:
+    assert found.proof is None
+    told = words(sheet_document(found, Scale("SI"), version="0", size="a4"))
+    assert "Not proved. Nothing was read since it was started" in told
+
+
+def test_the_readings_of_the_sheet_are_those_of_the_proof(
+    job: Job, tmp_path: Path, found: SheetAnswer
+) -> None:
+    path = str(tmp_path / "run.log")
+    with open_log(path, new=True, refrigerant="R-134a", system="SI",
+                  atmosphere=job.place.atmospheric_pressure) as book:  # fmt: skip
+        keep(book, kind="event", channel="started", text="", at=1.7e9)
+        for minutes in range(40, 81, 5):
+            keep(book, kind="reading", channel="watts", text="250 W", at=1.7e9 + 60.0 * minutes)
+        for minutes, text in ((40, "0.1 L"), (80, "0.3 L")):
+            keep(book, kind="reading", channel="water", text=text, at=1.7e9 + 60.0 * minutes)
+    proof = proof_by_log(job, open_log(path), "R-134a", 0, 0, None)
+    assert isinstance(proof, ProofAnswer)
+    assert proof.steadiness.verdict == "steady"
+    told = words(sheet_document(replace(found, proof=proof), Scale("SI"), version="0", size="a4"))
+    assert headline_of_proof(proof, Scale("SI")) in told
+    assert "250 W" in told
+    assert "This is no certified rating" in told

@@ -47,7 +47,7 @@ def prove(shelf: Shelf, *, uncalibrated: bool, begin: str | None, end: str | Non
         end=None if end is None else moment(end),
     )
     logged = NOTHING if sources.book is None else sources.logged(read, alone=True)
-    request = sources.request(logged, unit_system=sources.scale.system)
+    request = sources.request(logged)
     sources.tell(answer, request, _print, "holding it against the model", SOLVER_KERNEL)
 
 

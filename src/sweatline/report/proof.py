@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
 from sweatline.answers import Range
+from sweatline.answers.fields import members_of
 from sweatline.report.sentences import parts_line, sentence
-from sweatline.report.told import LIKELY, Told, quantity_rows
+from sweatline.report.told import LIKELY, Told
 from sweatline.units import WATER_DENSITY, Kind
 
 if TYPE_CHECKING:
@@ -28,23 +29,25 @@ _HOUR: Final = 3600.0
 def proof_told(a: ProofAnswer, scale: Scale, details: bool) -> Iterator[Told]:
     """The verdict, what was measured, against the build, heat balance, other rooms."""
     yield Told(
-        sentences=(headline_of_proof(a, scale), sentence(a.reason)), rows=tuple(_own(a, scale))
+        sentences=(headline_of_proof(a, scale), sentence(a.reason)),
+        rows=tuple(_own(a, scale)),
+        after=f"In brackets: {LIKELY}.",
     )
     yield Told(
         title="Read, against what this build should show",
         sentences=(f"{parts_line(a.parts, scale)}.",) if details else (),
-        rows=tuple((one.what, judged_told(one, scale)) for one in a.judged),
+        rows=tuple((one.what, _judged(one, scale)) for one in a.judged),
     )
     heat = tuple(_heat(a.heat, scale))
     if heat:
         yield Told(title="Heat balance", rows=heat)
-    yield Told(title="Steady enough to count", sentences=(_steady(a.steadiness, scale),),
+    yield Told(title="Steady enough to count", sentences=(steady_told(a.steadiness, scale),),
                rows=tuple(_still(a.steadiness, scale)) if details else ())  # fmt: skip
     if a.rooms:
         yield Told(
             title="In the rooms of the test procedures",
             sentences=("As this machine is now, by the model. This is no certified rating.",),
-            rows=tuple((_room(room, scale), _rated(room, scale)) for room in a.rooms),
+            rows=tuple(rated_told(a, scale)),
         )
 
 
@@ -70,12 +73,19 @@ def proof_next(a: ProofAnswer, _scale: Scale) -> str:
     return ""
 
 
-def judged_told(one: Judged, scale: Scale) -> str:
+def judged_told(one: Judged, scale: Scale) -> tuple[str, str, str]:
     """A reading, what it should be, and on which side of that it lies."""
     digits = 2 if one.kind in ("water removal", "water per energy") else 3
-    read = scale.show(one.read_SI.middle, one.kind, digits)
-    side = "" if one.verdict == "inside" else f", {one.verdict.upper()}"
-    return f"{read}; expected {scale.range(one.expected_SI, one.kind, digits)}{side}"
+    return (
+        scale.show(one.read_SI.middle, one.kind, digits),
+        scale.range(one.expected_SI, one.kind, digits),
+        "" if one.verdict == "inside" else one.verdict.upper(),
+    )
+
+
+def _judged(one: Judged, scale: Scale) -> str:
+    read, expected, side = judged_told(one, scale)
+    return f"{read}; expected {expected}" + (f", {side}" if side else "")
 
 
 def _own(a: ProofAnswer, scale: Scale) -> Iterator[tuple[str, str]]:
@@ -93,7 +103,7 @@ def _own(a: ProofAnswer, scale: Scale) -> Iterator[tuple[str, str]]:
     for label, found, kind, digits in rows:
         if found is not None:
             band = scale.range(found, kind, digits)
-            yield label, f"{scale.show(found.middle, kind, digits)} ({LIKELY}: {band})"
+            yield label, f"{scale.show(found.middle, kind, digits)} ({band})"
 
 
 def _in_an_hour(water: Range | None) -> Range | None:
@@ -107,10 +117,12 @@ def _in_an_hour(water: Range | None) -> Range | None:
 
 
 def _heat(heat: HeatBalance, scale: Scale) -> Iterator[tuple[str, str]]:
-    yield from quantity_rows(
-        heat, scale, "flow", "cooling", "cooling_by_air", "released", "released_by_air",
-        "airflow_by_watts", "water_by_air", "latent_share",
-    )  # fmt: skip
+    for member in members_of(type(heat)):
+        found = getattr(heat, member.name)
+        if member.q is not None and isinstance(found, Range):
+            kind, digits = member.q.kind, member.q.digits
+            band = scale.range(found, kind, digits)
+            yield member.q.label, f"{scale.show(found.middle, kind, digits)} ({band})"
     for gap in heat.gaps:
         word = "closes within the errors" if gap.closes else "DOES NOT CLOSE"
         yield (
@@ -122,7 +134,7 @@ def _heat(heat: HeatBalance, scale: Scale) -> Iterator[tuple[str, str]]:
         )
 
 
-def _steady(s: Steadiness, scale: Scale) -> str:
+def steady_told(s: Steadiness, scale: Scale) -> str:
     over = f", over {scale.show(s.duration, 'time', 2)}" if s.duration > 0.0 else ""
     return f"{sentence(s.verdict).rstrip('.')}{over}: {s.reason}."
 
@@ -136,6 +148,11 @@ def _still(s: Steadiness, scale: Scale) -> Iterator[tuple[str, str]]:
         change, limit = (scale.show(v, kind, 2) for v in (row.change_SI, row.limit_SI))
         word = "stands still" if row.still else "MOVES"
         yield row.channel, f"{word}: {change} in ten minutes, at most {limit}"
+
+
+def rated_told(a: ProofAnswer, scale: Scale) -> Iterator[tuple[str, str]]:
+    """The machine in each room of a test procedure: the room, and what it does there."""
+    return ((_room(room, scale), _rated(room, scale)) for room in a.rooms)
 
 
 def _room(room: RatedRoom, scale: Scale) -> str:

@@ -18,6 +18,7 @@ from sweatline.log.extract import Book, Found, Logged
 from sweatline.log.logbook import start_refused
 from sweatline.report.bench_course import hold_course, pump_course, rise_course
 from sweatline.report.dry import dry_told, pump_or_shut, start_line
+from sweatline.report.held_against import proof_picture
 from sweatline.report.proof import proof_next, proof_told
 from sweatline.report.start import start_told, start_when
 from sweatline.report.tight import tight_told, when_it_shows
@@ -181,7 +182,7 @@ PROVE: Final = Task(
                     "discharge_gas", "liquid_line", "coil", "air_out", "airflow"}),
     read=lambda book, _typed, _now: proof_in(book),
     told=proof_told,
-    picture=lambda _a, _scale: "",
+    picture=proof_picture,
     stop=lambda _a: "",
     next=proof_next,
     groups=(

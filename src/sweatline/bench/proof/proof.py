@@ -37,7 +37,7 @@ from sweatline.refrigerant.table import saturation
 from sweatline.safety.cautions import cautions_of
 from sweatline.uncertainty.posterior import most_probable
 from sweatline.uncertainty.sensitivity import normal_samples
-from sweatline.units import Kind, System
+from sweatline.units import Kind
 
 FloatArray = NDArray[np.float64]
 
@@ -62,8 +62,7 @@ class ProofRequest:
     """Readings of the running machine, all of one time; ± states an instrument's error."""
 
     atmosphere: float = STANDARD_ATMOSPHERE  # Pa
-    job: Job
-    unit_system: System = "SI"  # in which a refusal and a note are told
+    job: Job | None = None
     compressor: str | None = ask("Of the job, by name or number.", metavar="NAME")
     refrigerant: str | None = ask(
         "In the machine, if the job lists several.", metavar="NAME", taken="refrigerant"
@@ -242,13 +241,16 @@ def prove(request: ProofRequest) -> ProofAnswer:
     SolveError
         These parts have no balance in the room in which they were read.
     """
-    asked, notes = _completed(request)
+    if request.job is None:
+        raise JobError(what="a proof is about the machine of a job", field="job")
+    job = request.job
+    asked, notes = _completed(request, job)
     read, sds = _readings(asked)
     i, name, j = choose(
-        asked.job, compressor=asked.compressor, refrigerant=asked.refrigerant,
+        job, compressor=asked.compressor, refrigerant=asked.refrigerant,
         capillary=asked.capillary,
     )  # fmt: skip
-    build = build_for(asked.job, compressor=i, refrigerant=name, capillary=j, length=asked.length)
+    build = build_for(job, compressor=i, refrigerant=name, capillary=j, length=asked.length)
     table = build.refrigerant.table
     _plausible(read, table, asked)
     machine = _Proved(build=build, request=asked, read=read, sds=sds)
@@ -261,6 +263,8 @@ def prove(request: ProofRequest) -> ProofAnswer:
     steadiness = _steadiness(asked)
     together = machine.together(shown)
     verdict, reason = _verdict(judged, steadiness, together)
+    if steadiness.verdict == "not shown":
+        reason += "; nothing shows yet that the readings stood still"
     rooms: tuple[RatedRoom, ...] = ()
     if verdict != "does not count" and build.machine.air.arrangement == SERIES:
         rooms = machine.rated(asked.draws)
@@ -272,7 +276,7 @@ def prove(request: ProofRequest) -> ProofAnswer:
             )
     weighed = machine.nominal.charge
     return ProofAnswer(
-        job=summary_of(asked.job),
+        job=summary_of(job),
         cautions=cautions_of([name], work={"running"}, clear=cautions_clear(build, weighed)),
         notes=tuple(notes),
         atmospheric_pressure=asked.atmosphere,
@@ -296,9 +300,9 @@ def prove(request: ProofRequest) -> ProofAnswer:
     )  # fmt: skip
 
 
-def _completed(request: ProofRequest) -> tuple[ProofRequest, list[str]]:
+def _completed(request: ProofRequest, job: Job) -> tuple[ProofRequest, list[str]]:
     """The request with room and watts, and what that rests on."""
-    job, notes = request.job, []
+    notes: list[str] = []
     room = job.room
     asked = request
     if asked.room_temperature is None or asked.room_humidity is None:

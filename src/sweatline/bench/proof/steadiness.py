@@ -90,6 +90,8 @@ def stood_still(reading: str, looks: Sequence[tuple[float, float]]) -> SteadyRea
     t, y = np.array(times), np.array(values)
     slope = float(np.polyfit(t - t[0], y, 1)[0])
     scatter = weighted_deviation(values)
+    # Below a thousandth of what matters it is the rounding of the fit.
+    slope = slope if abs(slope * DRIFT) > 1e-3 * limit else 0.0
     change = slope * DRIFT
     moved = slope * (times[-1] - times[0])
     still = scatter <= limit and abs(change) <= limit and abs(moved) <= ROOM.get(reading, math.inf)

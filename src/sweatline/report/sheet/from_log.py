@@ -7,6 +7,8 @@ from typing import TypeVar
 
 from sweatline.bench.evacuation.evacuation import EvacuationAnswer, EvacuationRequest, evacuation
 from sweatline.bench.evacuation.rise_test import vacuum_in
+from sweatline.bench.proof.from_log import proof_in
+from sweatline.bench.proof.proof import ProofAnswer, ProofRequest, prove
 from sweatline.bench.tightness.pressure_hold import hold_in
 from sweatline.bench.tightness.tightness import TightnessAnswer, TightnessRequest, tightness
 from sweatline.errors import JobError, SweatlineError
@@ -28,6 +30,16 @@ def dry_by_log(job: Job, log: Log, refrigerant: str, compressor: int) -> Evacuat
     return _by_log(job, log, refrigerant, compressor, _vacuum, EvacuationRequest, evacuation)
 
 
+def proof_by_log(
+    job: Job, log: Log, refrigerant: str, compressor: int, capillary: int, length: float | None
+) -> ProofAnswer | str:
+    """The proof of the last run in a log, or why there is none."""
+    return _by_log(
+        job, log, refrigerant, compressor, proof_in, ProofRequest, prove,
+        capillary=job.capillaries[capillary].name, length=length,
+    )  # fmt: skip
+
+
 def _vacuum(book: Book) -> Logged:
     return vacuum_in(book, alone=True)
 
@@ -40,16 +52,19 @@ def _by_log(
     read: Callable[[Book], Logged],
     request: Callable[..., R],
     answer: Callable[[R], A],
+    **parts: object,
 ) -> A | str:
     try:
         found = {name: one.value for name, one in read(read_book(log)).found.items() if one}
-        found["refrigerant"] = refrigerant
+        found |= parts
+        found |= {"refrigerant": refrigerant, "compressor": job.compressors[compressor].name}
         return answer(
             request(
-                job=job, atmosphere=job.place.atmospheric_pressure,
-                compressor=job.compressors[compressor].name, **found,
+                job=job,
+                atmosphere=job.place.atmospheric_pressure,
+                **found,
             )
-        )  # fmt: skip
+        )
     except JobError as error:
         return error.sentence
     except SweatlineError as error:

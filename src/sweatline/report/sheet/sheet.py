@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, ClassVar, Final
 
-from sweatline.answers import Answer, Hidden, Range, rows_of, told
+from sweatline.answers import Hidden, rows_of, told
 from sweatline.bench.evacuation.evacuation import EvacuationAnswer
+from sweatline.bench.proof.proof import NOT_CERTIFIED, ProofAnswer
 from sweatline.bench.tightness.tightness import TightnessAnswer
 from sweatline.charging.adviser import Adviser, ChargeAdvice
 from sweatline.charging.preparation import prepare
@@ -17,15 +17,15 @@ from sweatline.design.balance import BalanceAnswer, balance
 from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.design.verdicts import cautions_clear
 from sweatline.job.model import Job
-from sweatline.log.channels import CHANNELS
 from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.report.course import WINDOW, charging_course, inked
 from sweatline.report.figures import svg_figures
-from sweatline.report.sentences import judgement, outcome, parts_line, room_line
+from sweatline.report.proof import headline_of_proof, judged_told, rated_told, steady_told
+from sweatline.report.sentences import judgement, outcome, parts_line, room_line, sentence
 from sweatline.report.sheet.document import Document, PaperSize, Section
-from sweatline.report.sheet.from_log import dry_by_log, tight_by_log
+from sweatline.report.sheet.from_log import dry_by_log, proof_by_log, tight_by_log
 from sweatline.report.sheet.readiness import Readiness, readiness
 from sweatline.safety.cautions import Work, cautions_for
 from sweatline.units import Scale
@@ -35,16 +35,6 @@ _BEFORE: Final = 120.0  # s before the first reading that the course of a chargi
 _CARD: Final = (0.5, 0.7, 0.85, 0.95, 1.0, 1.05, 1.1)  # of the charge to stop at
 _READ: Final = ("suction_pressure", "discharge_pressure", "superheat", "subcooling", "total_power")
 _BUILT: Final[tuple[Work, ...]] = ("planning", "running", "electrical")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProofReading(Answer):
-    """A reading as the log has it, against what these parts should show with this charge."""
-
-    what: str
-    read: Annotated[Range, Hidden()]
-    expected: Range | None
-    """Likely range (9 in 10), in SI."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +50,9 @@ class SheetAnswer(BalanceAnswer):
     evacuation: EvacuationAnswer | None
     """Of the last rise test in the log."""
     entries: Annotated[tuple[Entry, ...], Hidden()]
-    readings: tuple[ProofReading, ...]
+    proof: ProofAnswer | None
+    """Of the last run in the log."""
+    unproved: Annotated[str, Hidden()]  # why there is no proof
 
 
 def sheet(
@@ -93,6 +85,7 @@ def sheet(
         entries = tuple(adviser.quality.held())
         tight = tight_by_log(job, book, refrigerant, compressor)
         dry = dry_by_log(job, book, refrigerant, compressor)
+        proof = proof_by_log(job, book, refrigerant, compressor, capillary, length)
     charged = advice.charge if advice.charge > 0.0 else None
     found = balance(
         job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length,
@@ -113,19 +106,9 @@ def sheet(
         tightness=None if isinstance(tight, str) else tight,
         evacuation=None if isinstance(dry, str) else dry,
         entries=entries,
-        readings=tuple(_proof(found, advice)),
+        proof=None if isinstance(proof, str) else proof,
+        unproved=proof if isinstance(proof, str) else "",
     )
-
-
-def _proof(found: BalanceAnswer, advice: ChargeAdvice) -> Sequence[ProofReading]:
-    states = {c.name: c.state for c in CHANNELS.values()}
-    states |= {"superheat": "superheat", "subcooling": "subcooling"}
-    keys = {r.name: r.range for r in rows_of(found.steady, found.bands)}
-    return [
-        ProofReading(what=o.what, read=o.settles_SI, expected=keys.get(states[o.what]))
-        for o in advice.outlooks
-        if states.get(o.what)
-    ]
 
 
 def sheet_document(answer: SheetAnswer, scale: Scale, *, version: str, size: PaperSize) -> Document:
@@ -143,7 +126,7 @@ def sheet_document(answer: SheetAnswer, scale: Scale, *, version: str, size: Pap
             Section(heading="What it was and what it is", rows=_identity(answer, scale)),
             Section(heading="Tight, dry, charged", rows=_work(answer, scale)),
             Section(heading="Limits", head=("limit", ""), table=_limits(answer, scale)),
-            _readings(answer, scale),
+            _proof(answer, scale),
             Section(
                 heading="What it does in this room",
                 rows=[("in short", outcome(answer, scale)), *_values(answer, scale)],
@@ -220,17 +203,21 @@ def _limits(answer: SheetAnswer, scale: Scale) -> list[tuple[str, str]]:
     ]
 
 
-def _readings(answer: SheetAnswer, scale: Scale) -> Section:
-    rows = []
-    kinds = {c.name: c.kind for c in CHANNELS.values()}
-    for r in answer.readings:
-        kind = kinds.get(r.what, "temperature difference")
-        expected = "" if r.expected is None else scale.range(r.expected, kind)
-        rows.append((r.what, scale.show(r.read.middle, kind), scale.range(r.read, kind), expected))
-    head = ("reading", "settles at", "likely range (9 in 10)", "such parts show")
+def _proof(answer: SheetAnswer, scale: Scale) -> Section:
+    """What it showed and gave when it was proved, beside what such parts show."""
+    proof = answer.proof
+    if proof is None:
+        told = sentence(answer.unproved or "the log holds no settled readings")
+        return Section(heading="Proof", text=(f"Not proved. {told}",))
+    rows = [(one.what, *judged_told(one, scale)) for one in proof.judged]
+    rooms = [f"{name}: {value}." for name, value in rated_told(proof, scale)]
     return Section(
-        heading="Readings", head=head if rows else (), table=rows,
-        text=() if rows else ("The log holds no settled readings.",),
+        heading="Proof", head=("reading", "read", "such parts show, 9 in 10", ""), table=rows,
+        text=(
+            headline_of_proof(proof, scale), sentence(proof.reason),
+            steady_told(proof.steadiness, scale), *rooms,
+            *([f"{NOT_CERTIFIED}."] if rooms else []),
+        ),
     )  # fmt: skip
 
 
