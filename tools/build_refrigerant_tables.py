@@ -1,8 +1,9 @@
 """Build the refrigerant tables that sweatline ships, from CoolProp's equations of state.
 
-Usage: ``python tools/build_refrigerant_tables.py [names]``; without names all are built. Each
-fluid is written to the package's table folder, and its greatest errors against the equation of
-state on random states are printed together with the size of its file.
+Usage: ``python tools/build_refrigerant_tables.py [names]``; without names all are built, and
+``hydrocarbons`` stands for the mixtures of propylene, propane and isobutane. Each fluid is
+written to the package's table folder, and its greatest errors against the equation of state on
+random states are printed together with the size of its file.
 
 Enthalpy and entropy are shifted so that boiling liquid at 0 degrees Celsius has 200 kJ/kg and
 1 kJ/(kg K), for every fluid alike.
@@ -19,10 +20,11 @@ from pathlib import Path
 import CoolProp
 import numpy as np
 
-from mixed_fluids import MIXTURES, reference_fluid
+from mixed_fluids import MIXTURES, HydrocarbonMixture, hydrocarbon_nodes, reference_fluid
 from reference_fluids import FLUIDS, Phase, ReferenceFluid, Sample
 from sweatline.refrigerant import spline
 from sweatline.refrigerant import table as kernels
+from sweatline.refrigerant.hydrocarbons import COMPONENTS, read_mixture, write_nodes
 from sweatline.refrigerant.spline import TABLE_FOLDER, read_table, write_table
 from sweatline.refrigerant.table import Table
 
@@ -244,13 +246,34 @@ def greatest_errors(fluid: ReferenceFluid, table: Table, phase: Phase, count: in
     return worst
 
 
+HYDROCARBONS = "hydrocarbons"
+CHECKED = ((0.0, 0.6, 0.4), (0.0, 0.93, 0.07), (0.5, 0.5, 0.0), (0.1, 0.0, 0.9), (0.3, 0.3, 0.4))
+
+
+def build_hydrocarbons(path: Path) -> None:
+    """Write the tables of propylene, propane and isobutane mixtures at their nodes."""
+    nodes = hydrocarbon_nodes()
+    fluids = [HydrocarbonMixture(shares) for shares in nodes]
+    description = fluids[0].metadata()
+    for only_of_one in ("composition", "critical_temperature", "critical_pressure", "molar_mass",
+                        "enthalpy_shift", "entropy_shift"):  # fmt: skip
+        del description[only_of_one]
+    description |= {
+        "scale_reduced_pressure": SCALE_REDUCED_PRESSURE,
+        "top_reduced_pressure": fluids[0].top_reduced_pressure,
+        "composition_of_nodes": "polynomial of degree 6 in the mass shares between 28 mixtures",
+    }
+    tables = [Builder(fluid).build() for fluid in fluids]
+    write_nodes(path, np.array(nodes), tables, description)
+
+
 def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("names", nargs="*", help="fluids to build, as in R-134a; default all")
     parser.add_argument("--check-only", action="store_true", help="do not build, only compare")
     parser.add_argument("--states", type=int, default=1000, help="random states a phase")
     options = parser.parse_args(arguments)
-    known = [*FLUIDS, *MIXTURES]
+    known = [*FLUIDS, *MIXTURES, HYDROCARBONS]
     unknown = [name for name in options.names if name not in known]
     if unknown:
         parser.error(f"unknown: {', '.join(unknown)}; known: {', '.join(known)}")
@@ -258,17 +281,28 @@ def main(arguments: list[str] | None = None) -> int:
     print(f"{'fluid':12} {'phase':7} " + " ".join(f"{c:>8}" for c in COMPARED) + "   kB   s")
     for name in options.names or known:
         start = time.perf_counter()
-        fluid = reference_fluid(name)
         path = Path(TABLE_FOLDER) / f"{name}.npz"
-        if not options.check_only:
-            write_table(path, Builder(fluid).build(), fluid.metadata())
-        table, _ = read_table(path)
+        checked: list[tuple[str, ReferenceFluid, Table]] = []
+        if name == HYDROCARBONS:
+            if not options.check_only:
+                build_hydrocarbons(path)
+            for shares in CHECKED:
+                mixed, _ = read_mixture(path, dict(zip(COMPONENTS, shares, strict=True)))
+                label = "/".join(f"{100 * share:g}" for share in shares)
+                checked.append((label, HydrocarbonMixture(shares), mixed))
+        else:
+            fluid = reference_fluid(name)
+            if not options.check_only:
+                write_table(path, Builder(fluid).build(), fluid.metadata())
+            checked.append((name, fluid, read_table(path)[0]))
         size = path.stat().st_size / 1000.0
-        for phase in ("liquid", "vapour"):
-            errors = greatest_errors(fluid, table, phase, options.states)
-            cells = " ".join(f"{e:8.1e}" for e in errors)
-            print(f"{name:12} {phase:7} {cells} {size:5.1f} {time.perf_counter() - start:5.1f}")
-            sys.stdout.flush()
+        for label, fluid, table in checked:
+            for phase in ("liquid", "vapour"):
+                errors = greatest_errors(fluid, table, phase, options.states)
+                cells = " ".join(f"{e:8.1e}" for e in errors)
+                took = time.perf_counter() - start
+                print(f"{label:12} {phase:7} {cells} {size:5.1f} {took:5.1f}")
+                sys.stdout.flush()
     return 0
 
 

@@ -20,16 +20,33 @@ from reference_fluids import (
     ReferenceFluid,
     thin_terms,
 )
+from sweatline.refrigerant.hydrocarbons import DEGREE
 
 # name -> CoolProp string, whether quality flashes can be trusted
 MIXTURES: dict[str, tuple[str, bool]] = {
+    "R-417A": ("R417A.mix", True),
+    "R-422B": ("R422B.mix", True),
+    "R-422D": ("R422D.mix", True),
+    "R-427A": ("R427A.mix", True),
     "R-448A": ("R448A.mix", True),
+    "R-449A": ("R449A.mix", True),
+    "R-450A": ("R450A.mix", True),
+    "R-452A": ("R452A.mix", True),
     "R-454B": ("R454B.mix", True),
     "R-454C": ("R454C.mix", True),
     "R-455A": ("R455A.mix", True),
+    "R-500": ("R500.mix", False),  # azeotrope
     "R-513A": ("R513A.mix", False),  # near-azeotrope: quality may come back as 1 - quality
 }
-NAMES = {"CarbonDioxide": "R-744", "R125": "R-125"} | {s: n for n, (s, _) in FLUIDS.items()}
+NAMES = {
+    "CarbonDioxide": "R-744",
+    "IsoButane": "R-600a",
+    "Propylene": "R-1270",
+    "R125": "R-125",
+    "R143a": "R-143a",
+    "n-Butane": "R-600",
+    "n-Propane": "R-290",
+} | {s: n for n, (s, _) in FLUIDS.items()}
 
 P_MIN = 8e3  # Pa
 STEPS = 400  # pressures along a line of constant quality
@@ -44,11 +61,12 @@ class MixedFluid(ReferenceFluid):
     """A mixture of CoolProp with fixed composition."""
 
     top_reduced_pressure = 0.92
+    p_low = P_MIN
 
     def __init__(self, name: str, string: str, *, trust_quality: bool) -> None:
         self.has_glide_shape = trust_quality
         self._lines: dict[float, dict[str, Any]] = {}
-        super().__init__(name, string, P_MIN)
+        super().__init__(name, string, self.p_low)
 
     @property
     def kind(self) -> str:
@@ -69,7 +87,8 @@ class MixedFluid(ReferenceFluid):
         return set()
 
     def find_critical_point(self) -> None:
-        stable = [point for point in self._free.all_critical_points() if point.stable]
+        points = self._free.all_critical_points()
+        stable = [point for point in points if point.stable and point.p > 0.0]
         self.t_crit, self.p_crit = stable[0].T, stable[0].p
         for quality in QUALITIES if self.has_glide_shape else (0.0, 1.0):
             self._lines[quality] = self._follow(float(quality))
@@ -77,7 +96,9 @@ class MixedFluid(ReferenceFluid):
     def _follow(self, quality: float) -> dict[str, Any]:
         """A line of constant molar quality from low pressure up, as splines over ln p."""
         saturated = quality in (0.0, 1.0)
-        pressures = np.geomspace(P_MIN, TOP_OF_LINES * self.p_crit, STEPS if saturated else 100)
+        pressures = np.geomspace(
+            self.p_low, TOP_OF_LINES * self.p_crit, STEPS if saturated else 100
+        )
         guess = CP.PyGuessesStructure()
         state = self._free
         found, rows = [], []
@@ -203,6 +224,55 @@ class MixedFluid(ReferenceFluid):
                 else "straight in quality between bubble and dew (near-azeotrope)"
             ),
         }
+
+
+LEAST_SHARE = 1e-3  # at a node, so that every node is a mixture of all three
+
+
+class HydrocarbonMixture(MixedFluid):
+    """A mixture of propylene, propane and isobutane by mass share.
+
+    The reference pair of propylene and isobutane does not describe a mixture of these: its bubble
+    pressure lies up to 12 % below Raoult's law and 4 % above it at another composition. It is
+    replaced by the simple rule without fitted numbers, which stays within 2 % of the
+    Peng-Robinson equation.
+    """
+
+    p_low = 20e3
+
+    def __init__(self, shares: tuple[float, ...]) -> None:
+        self._shares = shares
+        super().__init__("hydrocarbons", "R1270&R290&R600a", trust_quality=True)
+
+    def open_state(self) -> Any:
+        """A state of the library with this composition."""
+        return hydrocarbon_state(self._shares)
+
+
+def hydrocarbon_state(shares: tuple[float, ...]) -> Any:
+    """A state of the library for propylene, propane and isobutane by mass."""
+    for parameter in ("betaT", "gammaT"):
+        CP.set_mixture_binary_pair_data("115-07-1", "75-28-5", parameter, 1.0)
+    here = [(n, w) for n, w in zip(("R1270", "R290", "R600a"), shares, strict=True) if w > 0.0]
+    state = CP.AbstractState("HEOS", "&".join(name for name, _ in here))
+    moles = np.array([w / CP.PropsSI("M", name) for name, w in here])
+    state.set_mole_fractions(list(moles / moles.sum()))
+    return state
+
+
+def hydrocarbon_nodes() -> list[tuple[float, ...]]:
+    """Mass shares at which tables are made: Chebyshev points of a triangle."""
+    v = [(1.0 - np.cos(np.pi * n / DEGREE)) / 2.0 for n in range(DEGREE + 1)]
+    nodes = []
+    for i in range(DEGREE + 1):
+        for j in range(DEGREE + 1 - i):
+            k = DEGREE - i - j
+            shares = np.array(
+                [1 + 2 * v[i] - v[j] - v[k], 1 + 2 * v[j] - v[i] - v[k], 1 + 2 * v[k] - v[i] - v[j]]
+            )
+            shares = np.maximum(shares / 3.0, LEAST_SHARE)
+            nodes.append(tuple((shares / shares.sum()).tolist()))
+    return nodes
 
 
 class Component(ReferenceFluid):

@@ -51,6 +51,7 @@ FLUIDS: dict[str, tuple[str, float]] = {
     "R-404A": ("R404A", 15e3),
     "R-407C": ("R407C", 20e3),
     "R-410A": ("R410A", 15e3),
+    "R-507A": ("R507A", 15e3),
 }
 
 
@@ -93,7 +94,7 @@ def answer(state: Any, quantity: str) -> float | None:
         return None
 
 
-PSEUDO_PURE = ("R404A", "R407C", "R410A")
+PSEUDO_PURE = ("R404A", "R407C", "R410A", "R507A")
 
 
 class ReferenceFluid:
@@ -106,8 +107,8 @@ class ReferenceFluid:
         self.name = name
         self.string = string
         self.p_min = p_min
-        self._free = CP.AbstractState("HEOS", string)
-        self._imposed = {phase: CP.AbstractState("HEOS", string) for phase in IMPOSED}
+        self._free = self.open_state()
+        self._imposed = {phase: self.open_state() for phase in IMPOSED}
         for phase, flag in IMPOSED.items():
             self._imposed[phase].specify_phase(flag)
         self._viscous = dict(self._imposed)
@@ -125,6 +126,10 @@ class ReferenceFluid:
         zero = self.sample("liquid", p_zero, ZERO_TEMPERATURE, transport=False)
         self.h_zero = zero.h - ZERO_ENTHALPY
         self.s_zero = zero.s - ZERO_ENTROPY
+
+    def open_state(self) -> Any:
+        """A state of the library for this fluid."""
+        return CP.AbstractState("HEOS", self.string)
 
     def find_critical_point(self) -> None:
         self.t_crit, self.p_crit = self._free.T_critical(), self._free.p_critical()

@@ -28,11 +28,12 @@ from sweatline.parts.hose import (
     hose_content,
     in_machine,
 )
+from sweatline.refrigerant.names import NAMES
 from sweatline.refrigerant.refrigerant import load
 
 PROPANE = load("R-290")
 T = 293.15
-BLENDS = ("R-404A", "R-407C", "R-410A", "R-448A", "R-454B", "R-454C", "R-455A", "R-513A")
+BLENDS = tuple(name for name in NAMES if load(name).kind != "pure")
 
 
 def hose(state: HoseState, pressure: float | None = None, length: float = 0.9) -> Hose:

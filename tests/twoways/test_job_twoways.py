@@ -14,13 +14,12 @@ from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.explanation import explain
 from sweatline.job.reading import read_job_text
 from sweatline.job.vocabulary import REFRIGERANTS, design_pressures
-
-MIXTURES = {"R-448A", "R-454B", "R-454C", "R-455A", "R-513A"}
+from sweatline.refrigerant.refrigerant import load
 
 
 def reference_name(name: str) -> str:
     plain = {"R-152a": "R152A"}.get(name, name.replace("-", ""))
-    return f"{plain}.mix" if name in MIXTURES else plain
+    return f"{plain}.mix" if load(name).kind == "mixture" else plain
 
 
 @pytest.mark.parametrize("name", REFRIGERANTS)

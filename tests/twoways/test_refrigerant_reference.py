@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from sweatline.refrigerant import table as kernels
-from sweatline.refrigerant.names import NAMES
+from sweatline.refrigerant.names import NAMES, hydrocarbon_shares, table_file
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.spline import TABLE_FOLDER
 
@@ -27,8 +27,9 @@ VOLUME = 5e-4
 ENTROPY = 2e-5
 VISCOSITY = 1e-3
 
-BLENDS = [name for name in NAMES if load(name).kind == "mixture"]
-OTHERS = [name for name in NAMES if name not in BLENDS]
+MIXED = [name for name in NAMES if load(name).kind == "mixture"]
+BLENDS = [name for name in MIXED if not hydrocarbon_shares(name)]
+OTHERS = [name for name in NAMES if name not in MIXED]
 
 
 @pytest.fixture(scope="module")
@@ -117,7 +118,7 @@ def test_saturation_of_blends(name: str) -> None:
             assert t == pytest.approx(state.T(), rel=1e-5)
 
 
-@pytest.mark.parametrize("name", [name for name in BLENDS if name != "R-513A"])
+@pytest.mark.parametrize("name", [n for n in BLENDS if load(n).table.glide_cells])
 def test_temperature_inside_the_glide(name: str) -> None:
     refrigerant = load(name)
     state = CP.AbstractState("HEOS", refrigerant.metadata["coolprop_string"])
@@ -133,10 +134,51 @@ def test_temperature_inside_the_glide(name: str) -> None:
             assert ours.entropy == pytest.approx(s, abs=0.2)
 
 
+# Propylene, propane and isobutane by mass, none of them a mixture that the tables were made at.
+MIXTURES = [
+    (0.0, 0.56, 0.44),
+    (0.0, 0.93, 0.07),
+    (0.0, 0.1, 0.9),
+    (0.3, 0.7, 0.0),
+    (0.1, 0.0, 0.9),
+    (0.85, 0.0, 0.15),
+    (0.4, 0.4, 0.2),
+    (0.15, 0.25, 0.6),
+]
+
+
+@pytest.mark.parametrize("shares", MIXTURES)
+def test_hydrocarbon_mixtures_between_their_tables(
+    fluids: Any, shares: tuple[float, float, float]
+) -> None:
+    parts = [(n, w) for n, w in zip(("R-1270", "R-290", "R-600a"), shares, strict=True) if w]
+    names, numbers = zip(*parts, strict=True)
+    mixture = load(f"{'/'.join(names)} {'/'.join(f'{100 * w:g}' for w in numbers)}")
+    state = fluids.hydrocarbon_state(shares)
+    zero: dict[str, float] = {}
+    for p in (40e3, 150e3, 600e3, 2000e3):
+        ours = mixture.saturation_temperature(p)
+        for quality, t in zip((0.0, 1.0), ours, strict=True):
+            state.update(CP.PQ_INPUTS, p, quality)
+            assert t == pytest.approx(state.T(), abs=0.05)
+        for name, quality, t in (("liquid", 0.0, ours.bubble - 5), ("vapour", 1.0, ours.dew + 20)):
+            state.specify_phase(CP.iphase_liquid if quality == 0.0 else CP.iphase_gas)
+            state.update(CP.PT_INPUTS, p, t)
+            here = mixture.state(p=p, T=t)
+            zero.setdefault("h", here.enthalpy - state.hmass())
+            zero.setdefault("s", here.entropy - state.smass())
+            assert here.phase == name
+            assert here.enthalpy - state.hmass() == pytest.approx(zero["h"], abs=250.0)
+            assert here.entropy - state.smass() == pytest.approx(zero["s"], abs=1.0)
+            assert here.density == pytest.approx(state.rhomass(), rel=1e-3)
+            state.unspecify_phase()
+
+
 # Mole fractions as built into the reference library for the blends with fitted transport models.
 FITTED = {
     "R404A": {"R-125": 0.35782, "R-134a": 0.03826, "R143a": 0.60392},
     "R407C": {"R-32": 0.38111, "R-125": 0.17956, "R-134a": 0.43933},
+    "R507A": {"R-125": 0.41184, "R143a": 0.58816},
     "R410A": {"R-32": 0.69761, "R-125": 0.30239},
 }
 STRINGS = {"R-125": "R125", "R-134a": "R134a", "R-32": "R32", "R143a": "R143a"}
@@ -173,7 +215,7 @@ def test_mixing_rules_against_fitted_blends(fluids: Any, blend: str) -> None:
             deviations[f"mu {phase}"].append(ours_mu / state.viscosity() - 1.0)
             deviations[f"k {phase}"].append(ours_k / state.conductivity() - 1.0)
     worst = {quantity: float(np.abs(values).max()) for quantity, values in deviations.items()}
-    assert worst["mu liquid"] < 0.10
+    assert worst["mu liquid"] < (0.15 if blend == "R507A" else 0.10)
     assert worst["mu vapour"] < 0.08
     assert worst["k liquid"] < 0.05
     assert worst["k vapour"] < 0.13
@@ -182,4 +224,5 @@ def test_mixing_rules_against_fitted_blends(fluids: Any, blend: str) -> None:
 
 def test_files_stay_small() -> None:
     for name in NAMES:
-        assert (TABLE_FOLDER / f"{name}.npz").stat().st_size <= 120_000
+        limit = 2_000_000 if hydrocarbon_shares(name) else 120_000
+        assert (TABLE_FOLDER / table_file(name)).stat().st_size <= limit

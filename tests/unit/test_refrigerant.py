@@ -36,10 +36,47 @@ from sweatline.refrigerant.spline import read_table, write_table
         ("propylene", "R-1270"),
         ("refrigerant 410a", "R-410A"),
         ("R_404_A", "R-404A"),
+        ("R-290/R-600a 60/40", "R-290/R-600a 60/40"),
+        ("R290/R600a (60/40)", "R-290/R-600a 60/40"),
+        ("R-290/600a 60/40 %", "R-290/R-600a 60/40"),
+        ("isobutane / propane 40.0 / 60", "R-290/R-600a 60/40"),
+        ("propane/propylene/isobutane 33.4/33.3/33.3", "R-1270/R-290/R-600a 33.3/33.4/33.3"),
+        ("r507a", "R-507A"),
     ],
 )
 def test_usual_spellings_are_understood(written: str, name: str) -> None:
     assert find(written) == name
+
+
+@pytest.mark.parametrize(
+    ("written", "what"),
+    [
+        ("R-409A", "R-22 with R-124"),
+        ("r438a", "isopentane"),
+        ("R-290/R-600a", "a share by mass for each"),
+        ("R-290/R-600a 60/30", "do not add up to 100"),
+        ("R-290/R-600a 60/30/10", "a share by mass for each"),
+        ("R-290/R-600a 100/0", "at least 0.1 %"),
+        ("R-290/R-290 50/50", "stands twice"),
+        ("R-290/R-134a 50/50", "mixtures of R-134a cannot be calculated"),
+        ("R-290/R-600a 6..0/40", "a plain number"),
+        ("/", "a share by mass for each"),
+    ],
+)
+def test_blends_that_cannot_be_calculated_are_refused_with_the_reason(
+    written: str, what: str
+) -> None:
+    with pytest.raises(JobError, match=what):
+        find(written)
+
+
+@pytest.mark.parametrize("written", ["R-290/R-600a 60/40", "R-1270/R-290/R-600a 20/30/50"])
+def test_a_mixture_loads_under_its_name(written: str) -> None:
+    mixture = load(written)
+    assert mixture.name == written
+    assert load(written.lower()) is mixture
+    assert mixture.kind == "mixture"
+    assert sum(mixture.composition.values()) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("name", NAMES)

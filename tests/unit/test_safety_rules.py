@@ -56,8 +56,10 @@ def test_every_listed_oil_is_one_we_know_and_suits() -> None:
 def test_mineral_oil_never_suits_what_has_fluorine_but_no_chlorine() -> None:
     for name in known_names():
         data = safety_data(name)
-        wrong = data.fluorinated and not data.chlorinated
+        # A few per cent of butane in a blend carry mineral oil back, in some machines.
+        wrong = data.fluorinated and not data.chlorinated and data.family != "HFC/HC"
         assert (oil_verdict("MO", name).verdict == "wrong") == wrong
+        assert (oil_verdict("MO", name).verdict == "marginal") == (data.family == "HFC/HC")
 
 
 def test_ester_oil_comes_with_a_word_on_water() -> None:

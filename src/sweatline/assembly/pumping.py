@@ -39,6 +39,7 @@ from sweatline.parts.compressor_table import (
     RatedPoint,
     parameters_from_points,
 )
+from sweatline.refrigerant.names import hydrocarbon_shares
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import Table, enthalpy_vapour, state
 from sweatline.uncertainty.parameter import Measured
@@ -50,7 +51,8 @@ _LOW_TEMPERATURE: Final = ZERO_CELSIUS - 22.5
 _WARM: Final = ZERO_CELSIUS + 40.0
 _PARTED: Final = 12e5  # Pa at that dew temperature, between R-134a (10.2) and R-290 (13.7)
 _HOUSEHOLD: Final = frozenset(
-    {"R-12", "R-134a", "R-152a", "R-290", "R-600a", "R-1270", "R-1234yf", "R-1234ze(E)", "R-513A"}
+    {"R-12", "R-134a", "R-152a", "R-290", "R-450A", "R-500", "R-600a", "R-1270", "R-1234yf"}
+    | {"R-1234ze(E)", "R-513A"}
 )
 
 
@@ -68,7 +70,8 @@ def usual_of(compressor: Compressor) -> KindDefaults:
     if compressor.kind != "reciprocating" or known_by is None:
         return DEFAULTS[compressor.kind]
     if any(point.evaporating_temperature <= _LOW_TEMPERATURE for point in compressor.ratings):
-        return HOUSEHOLD_LOW_TEMPERATURE if known_by in _HOUSEHOLD else COMMERCIAL_LOW_TEMPERATURE
+        household = known_by in _HOUSEHOLD or hydrocarbon_shares(known_by)
+        return HOUSEHOLD_LOW_TEMPERATURE if household else COMMERCIAL_LOW_TEMPERATURE
     high = load(known_by).saturation_pressure_dew(_WARM) > _PARTED
     return HIGH_PRESSURE if high else MEDIUM_PRESSURE
 

@@ -11,6 +11,7 @@ from importlib.resources import files
 from typing import Annotated, Literal
 
 from sweatline.answers import Answer, Q
+from sweatline.refrigerant.names import table_file
 from sweatline.refrigerant.safety_data import known_names, safety_data, unchecked
 
 
@@ -60,7 +61,7 @@ def refrigerants() -> RefrigerantsAnswer:
                 name=name,
                 family=d.family,
                 safety_class=d.safety_class,
-                tabulated=(tables / f"{name}.npz").is_file(),
+                tabulated=(tables / table_file(name)).is_file(),
                 boiling_point=d.boiling_point,
                 lower_flammable_limit=d.lfl,
                 concentration_limit=d.rcl,
@@ -147,7 +148,7 @@ def saturation(
         tb, td, hl, hg, vl, vg, _sl, _sg = saturated(fluid.table, pressure)
         return Saturated(
             pressure=pressure,
-            temperature=td if vapour else tb,
+            temperature=temperature if temperature is not None else td if vapour else tb,
             density=1.0 / (vg if vapour else vl),
             enthalpy=hg if vapour else hl,
         )

@@ -270,14 +270,14 @@ class RatingCondition(Value):
 
 
 class RefrigerantName(Value):
-    """A refrigerant by any of its usual names."""
+    """A refrigerant by any of its usual names, or a hydrocarbon mixture by mass."""
 
-    written = '"R-134a", "R-290"'
+    written = '"R-134a", "R-290/R-600a 60/40"'
 
     def read(self, value: object, scale: Scale) -> str:
         """Name as the project spells it."""
         if isinstance(value, str):
-            return find(one_line(value[:40]))
+            return find(one_line(value[:60]))
         raise _refused("the name of a refrigerant is wanted", value, 'write for example "R-134a"')
 
 

@@ -27,18 +27,29 @@ _DESIGN: Final[Mapping[str, tuple[float, float]]] = {
     "R-134a": (7.00, 18.04),
     "R-152a": (6.27, 16.10),
     "R-290": (9.94, 22.50),
-    "R-600a": (3.68, 9.31),
-    "R-1270": (12.04, 26.85),
-    "R-1234yf": (7.16, 17.56),
-    "R-1234ze(E)": (5.25, 13.71),
     "R-404A": (13.12, 30.78),
     "R-407C": (12.46, 29.54),
     "R-410A": (17.34, 41.02),
+    "R-417A": (10.31, 24.70),
+    "R-422B": (11.08, 26.30),
+    "R-422D": (11.86, 27.93),
+    "R-427A": (11.99, 28.37),
+    "R-436A": (7.40, 16.90),
+    "R-436B": (7.15, 16.38),
     "R-448A": (13.49, 31.50),
+    "R-449A": (13.31, 31.10),
+    "R-450A": (6.25, 16.09),
+    "R-452A": (13.68, 31.66),
     "R-454B": (16.57, 38.87),
     "R-454C": (12.30, 28.05),
     "R-455A": (14.44, 31.62),
+    "R-500": (8.14, 19.45),
+    "R-507A": (13.41, 31.47),
     "R-513A": (7.45, 18.55),
+    "R-600a": (3.68, 9.31),
+    "R-1234yf": (7.16, 17.56),
+    "R-1234ze(E)": (5.25, 13.71),
+    "R-1270": (12.04, 26.85),
 }
 
 REFRIGERANTS: Final = tuple(_DESIGN)
@@ -46,8 +57,14 @@ REFRIGERANTS: Final = tuple(_DESIGN)
 
 def design_pressures(refrigerant: str) -> tuple[float, float]:
     """Saturation pressure of a refrigerant at 26.7 and at 63 degrees Celsius. [Pa]"""
-    low, high = _DESIGN[refrigerant]
-    return low * 1e5, high * 1e5
+    if refrigerant in _DESIGN:
+        low, high = _DESIGN[refrigerant]
+        return low * 1e5, high * 1e5
+    from sweatline.refrigerant.refrigerant import load  # brings the compiler along
+
+    fluid = load(refrigerant)
+    cool, hot = (fluid.saturation_pressure_bubble(t + ZERO_CELSIUS) for t in (26.7, 63.0))
+    return cool, hot
 
 
 @dataclass(frozen=True, slots=True)

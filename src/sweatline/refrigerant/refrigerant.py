@@ -14,7 +14,9 @@ from typing import Any, Literal, NamedTuple
 
 from sweatline.errors import NoSuchState, OutOfRange
 from sweatline.refrigerant import table as kernels
+from sweatline.refrigerant.hydrocarbons import read_mixture
 from sweatline.refrigerant.names import find as find
+from sweatline.refrigerant.names import hydrocarbon_shares, table_file
 from sweatline.refrigerant.spline import TABLE_FOLDER, read_table
 from sweatline.refrigerant.table import Table
 
@@ -62,7 +64,9 @@ def load(name: str) -> Refrigerant:
 
 @functools.cache
 def _load(name: str) -> Refrigerant:
-    table, metadata = read_table(TABLE_FOLDER / f"{name}.npz")
+    shares = hydrocarbon_shares(name)
+    path = TABLE_FOLDER / table_file(name)
+    table, metadata = read_mixture(path, shares) if shares else read_table(path)
     return Refrigerant(
         name=name,
         kind=metadata["kind"],

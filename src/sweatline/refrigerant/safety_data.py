@@ -16,6 +16,7 @@ not applicable  the quantity has no meaning for this refrigerant
 from __future__ import annotations
 
 import functools
+import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -25,8 +26,9 @@ from typing import Any, Final, Literal
 
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
+from sweatline.refrigerant.names import hydrocarbon_shares
 
-Family = Literal["CFC", "HCFC", "HFC", "HFO", "HFC/HFO", "HC"]
+Family = Literal["CFC", "HCFC", "HFC", "HFO", "HFC/HFO", "HFC/HC", "HC"]
 
 # Field of the file, field of the dataclass, factor and offset that bring it to SI.
 _NUMBERS: Final = (
@@ -156,13 +158,75 @@ def _all() -> Mapping[str, SafetyData]:
     return MappingProxyType({name: _entry(name, row, sources) for name, row in raw.items()})
 
 
+# Lowest printed flammable limits of the components of a mixture, IEC 60079-20-1:2010. [volume]
+_LOWEST_LIMIT: Final = {"R-1270": 0.020, "R-290": 0.017, "R-600a": 0.013}
+_MOLAR_MASS: Final = {"R-1270": 42.08e-3, "R-290": 44.10e-3, "R-600a": 58.12e-3}  # kg/mol
+_MOLAR_VOLUME: Final = 24.30e-3  # m3/mol at 23 °C and 101.325 kPa
+
+
+@functools.cache
+def _mixture(name: str) -> SafetyData:
+    """Safety data of a mixture of hydrocarbons that no standard lists, from its components.
+
+    The flammable limit follows Le Chatelier's rule from the lowest printed limits, which is more
+    cautious than the standards are with the pure components. The concentration limit is a quarter
+    of it, or the toxicity limit by the same rule.
+    """
+    shares = hydrocarbon_shares(name)
+    parts = {c: _all()[c] for c in shares}
+    moles = {c: w / _MOLAR_MASS[c] for c, w in shares.items()}
+    total = sum(moles.values())
+    lfl_volume = total / sum(n / _LOWEST_LIMIT[c] for c, n in moles.items())
+    density = 1.0 / (total * _MOLAR_VOLUME)
+    toxic = 1.0 / sum(w / (parts[c].atel_odl or math.inf) for c, w in shares.items())
+    rcl = min(0.25 * lfl_volume * density, toxic)
+
+    def warming(report: str) -> float:
+        return sum(w * (getattr(parts[c], report) or 0.0) for c, w in shares.items())
+
+    rule = {
+        "safety_class": "every component is A3",
+        "lfl": "Le Chatelier's rule with the lowest printed limits of the components",
+        "rcl": "a quarter of the flammable limit, or the toxicity limit by the same rule",
+        "atel_odl": "from the limits of the components: their shares of them add up to one",
+        "autoignition": "lowest of the components",
+        "gwp_ar4": "mass-weighted from the components' values",
+        "odp": "no component has any",
+        "oils": "oils that suit every component",
+        "charge_as": "a mixture changes when it is taken as vapour",
+    }
+    oils = ("MO", "AB", "POE", "PAG")
+    same = {"lfl_volume": "lfl", "rcl_volume": "rcl", "gwp_ar5": "gwp_ar4", "gwp_ar6": "gwp_ar4"}
+    computed = {key: Provenance(status="COMPUTED", source=text) for key, text in rule.items()}
+    computed |= {key: computed[like] for key, like in same.items()}
+    unknown = {key: Provenance(status="unknown") for key in ("boiling_point", "burning_velocity")}
+    return SafetyData(
+        name=name,
+        family="HC",
+        safety_class="A3",
+        lfl=lfl_volume * density,
+        lfl_volume=lfl_volume,
+        rcl=rcl,
+        rcl_volume=rcl / density,
+        atel_odl=toxic,
+        autoignition=min(part.autoignition or math.inf for part in parts.values()),
+        gwp_ar4=warming("gwp_ar4"),
+        gwp_ar5=warming("gwp_ar5"),
+        gwp_ar6=warming("gwp_ar6"),
+        odp=0.0,
+        oils=tuple(oil for oil in oils if all(oil in part.oils for part in parts.values())),
+        charge_as="liquid",
+        provenance=MappingProxyType(computed | unknown),
+    )
+
+
 def known_names() -> tuple[str, ...]:
     """Names of all refrigerants with safety data."""
     return tuple(_all())
 
 
 def safety_data(name: str) -> SafetyData:
-    """Safety data of the refrigerant of this name, written like ``R-152a``.
+    """Safety data of the refrigerant of this name, as :func:`~.names.find` returns it.
 
     Raises
     ------
@@ -170,6 +234,8 @@ def safety_data(name: str) -> SafetyData:
         No refrigerant of that name.
     """
     found = _all().get(name)
+    if found is None and hydrocarbon_shares(name):
+        return _mixture(name)
     if found is None:
         raise JobError(
             what="no safety data for a refrigerant of this name",
