@@ -240,6 +240,9 @@ def explain(job: Job) -> tuple[Item, ...]:
     return tuple(_Teller(job).job())
 
 
+_PLACES: Final = {"ran_well": "ran well", "ran_a_day": "ran a day"}
+
+
 class _Teller:
     """Turns the fields of one job into items."""
 
@@ -254,13 +257,19 @@ class _Teller:
             if table is None:
                 if field.keys[0].label:
                     yield self.item(field, field.keys[0], ", ".join(thing), field.name, "")
+            elif table.aside and not self.says(table.name):
+                continue
             elif not table.many:
                 yield from self.placed(thing, table.name, table.name, table.name, table.name)
             else:
                 for n, one in enumerate(thing, 1):
-                    place = "ran well" if table.name == "ran_well" else f"{table.name} {n}"
+                    place = _PLACES.get(table.name, f"{table.name} {n}")
                     part, path = f"{place}: {one.name}", f"{table.name}[{n}]"
                     yield from self.placed(one, part, path, place, table.name)
+
+    def says(self, table: str) -> bool:
+        """Whether anything of a table is written in the file."""
+        return any(path.startswith(f"{table}.") for path in self.written)
 
     def placed(self, thing: Any, part: str, path: str, place: str, table: str) -> Iterator[Item]:
         """Items of one part of the job, with the place where it stands."""

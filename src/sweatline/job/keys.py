@@ -239,12 +239,15 @@ class Table:
         Keys that cannot stand in this place.
     alone : bool
         Of a list: a single table is as good, and one entry has no number.
+    aside : bool
+        Told back and asked for only where something of it is written: other answers do without.
     """
 
     name: str = ""
     many: int = 0
     alone: bool = False
     needed: bool = False
+    aside: bool = False
     loose: tuple[Loose, ...] = ()
     without: tuple[str, ...] = ()
 

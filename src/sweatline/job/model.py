@@ -29,6 +29,7 @@ from sweatline.job.values import (
     YesNo,
 )
 from sweatline.job.vocabulary import convention
+from sweatline.job.year import Building, Climate, Control, Cost, DayRun
 from sweatline.parts.circuiting import Circuiting
 from sweatline.uncertainty.parameter import MachinePosterior, Measured
 
@@ -601,6 +602,11 @@ class Job:
     limits: Annotated[Limits, Table()]
     targets: Annotated[Targets, Table()]
     ran_well: Annotated[tuple[RanWell, ...], Table(many=60)] = ()
+    building: Annotated[Building, Table(aside=True)]
+    climate: Annotated[Climate, Table(aside=True)]
+    control: Annotated[Control, Table(aside=True)]
+    cost: Annotated[Cost, Table(aside=True)]
+    days: Annotated[tuple[DayRun, ...], Table(name="ran_a_day", many=60)] = ()
     # Path of a key in the file with what was written there, and with why it was assumed.
     written: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)
     assumed: tuple[tuple[str, str], ...] = field(default=(), compare=False, repr=False)

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from sweatline.errors import JobError, UnitError
 from sweatline.job.vocabulary import CONVENTIONS, INSTRUMENTS, convention, reading
@@ -406,6 +406,49 @@ class Speeds(Value):
                 read=", ".join(f"{v:g}" for v in value[:8]),
             )
         return tuple(float(v) for v in value)
+
+
+class Price(NamedTuple):
+    """An amount of money, for a unit of something or by itself."""
+
+    amount: float  # of the currency, for an SI unit
+    currency: str
+
+
+class Money(Value):
+    """An amount of money with its currency, as "0.32 EUR/kWh".
+
+    Parameters
+    ----------
+    per : str
+        What it is for: ``/kWh``, ``/h``, or nothing.
+    low, high : float
+        Bounds of the number as written.
+    """
+
+    _WRITTEN: Final = re.compile(
+        r"(?P<before>[^\d\s.,+-]{1,4})?\s*(?P<number>\d+(?:[.,]\d+)?)\s*(?P<after>[^\d\s/]{1,4})?"
+        r"\s*(?P<per>/\s*\w+)?"
+    )
+    _SI: Final = MappingProxyType({"": 1.0, "/kWh": 3.6e6, "/h": 3600.0})
+
+    def __init__(self, per: str, low: float, high: float) -> None:
+        self.per, self.low, self.high = per, low, high
+        self.written = f'"0.32 EUR{per}"' if per == "/kWh" else f'"25 EUR{per}"'
+
+    def read(self, value: object, scale: Scale) -> Price:
+        """Amount for an SI unit, and its currency."""
+        found = self._WRITTEN.fullmatch(value.strip()) if isinstance(value, str) else None
+        currency = (found["before"] or found["after"] or "") if found else ""
+        per = (found["per"] or "").replace(" ", "") if found else ""
+        if found is None or not currency or per.casefold() != self.per.casefold():
+            raise _refused("an amount with its currency is wanted", value, f"write {self.written}")
+        amount = float(found["number"].replace(",", "."))
+        if not self.low <= amount <= self.high:
+            raise _refused(
+                "outside what can be meant", value, f"{self.low:g} to {self.high:g} {currency}"
+            )
+        return Price(amount / self._SI[self.per], currency)
 
 
 class YesNo(Value):

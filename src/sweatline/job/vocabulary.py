@@ -261,6 +261,7 @@ INSTRUMENTS: Final = {
     "clamp meter": Tool("clamp meter", kind="current", absolute=0.05, relative=0.03),
     "bucket": Tool("bucket, scale and watch", relative=0.05),
     "scale": Tool("weighed in", kind="mass", absolute=5e-3, relative=0.02),
+    "climate": Tool("from a climate table or memory", kind="temperature", absolute=1.5),
     "judgement": Tool("judged by eye", relative=0.10),
 }
 

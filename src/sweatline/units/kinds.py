@@ -178,6 +178,8 @@ PLAIN: Final[Mapping[str, tuple[Row, ...]]] = {
         (STANDARD_ATMOSPHERE * 1e-6, "atm cm3/s|atm cc/s|std cc/s|std cm3/s|sccs"),
         (MM_MERCURY * 1e-3, "torr L/s|mmHg L/s"),
     ),
+    "air change": ((1.0 / HOUR, "/h|1/h|an hour|per hour|ach|/hour"), (1.0 / DAY, "/day|a day")),
+    "latitude": ((1.0, "°N|N|deg N|north"), (-1.0, "°S|S|deg S|south")),
     "relative humidity": ((1e-2, "%RH|%|percent|RH%|RH|%rF|% r.H.|percent RH|%humidity"),),
     "ratio": ((1e-2, "%|percent"), (1.0, "|times|x")),
     "time": (
@@ -316,6 +318,8 @@ Kind = Literal[
     "concentration",
     "mass flux",
     "heat flux",
+    "air change",
+    "latitude",
 ]
 
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
@@ -443,6 +447,8 @@ FORMS: Final[Mapping[Kind, Form]] = {
     ),
     "mass flux": Form("kg_per_s_m2", "41 kg/(m2*s), 8.4 lb/(s*ft2)", "lb/(s*ft2)", "kg/(m2*s)"),
     "heat flux": Form("W_per_m2", "2 kW/m2, 630 BTU/(h*ft2)", "BTU/(h*ft2)", "kW/m2"),
+    "air change": Form("per_s", "0.3 /h", "/h"),
+    "latitude": Form("deg", "47 °N, 34 °S", "°N"),
 }
 
 EXAMPLES: Final[Mapping[Kind, str]] = {kind: form.examples for kind, form in FORMS.items()}
