@@ -36,6 +36,8 @@ _COMMANDS: Final = {
     "charge-curve": ("sweeps", "Gauges and thermometers from empty to overfull."),
     "room-map": ("sweeps", "Water, watts and frost over many rooms."),
     "frost": ("frost", "Does the coil freeze up, how soon, and what keeps it open?"),
+    "year": ("year", "A year in its room: damp hours, ice, starts, kWh, which control."),
+    "worth": ("year", "Is the rebuild worth it, beside a new machine or airing?"),
     "charge": ("charging", "While charging: wait, add so much, or stop."),
     "prove": ("prove", "Is it right now? Readings and water against what it should do."),
     "diagnose": ("diagnosis", "What is wrong, by a few readings, and what to measure next."),

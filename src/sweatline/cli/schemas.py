@@ -17,6 +17,8 @@ _ANSWERS: Final = {
     "charge-curve": ("design.charge_curve", "ChargeAnswer"),
     "room-map": ("design.room_map", "RoomAnswer"),
     "frost": ("design.frost", "FrostAnswer"),
+    "year": ("season.year", "YearAnswer"),
+    "worth": ("season.worth", "WorthAnswer"),
     "charge": ("charging.adviser", "ChargeAdvice"),
     "charge-line": ("charging.session", "ChargeLine"),
     "prove": ("bench.proof.proof", "ProofAnswer"),

@@ -221,11 +221,7 @@ def expected_water(job: Job, day: DayRun, z: Sequence[float]) -> float:
     w_out = humidity_ratio(day.outdoor_temperature.value, day.outdoor_humidity.value, pressure)
     air = room.volume / specific_volume(t, w, pressure)
     ground = saturated_humidity_ratio(room.ground_mean, pressure)
-    come = (
-        air * room.air_changes * (w_out - w)
-        + room.ground_vapour * (ground - w)
-        + room.source
-    )
+    come = air * room.air_changes * (w_out - w) + room.ground_vapour * (ground - w) + room.source
     swept = air * (
         humidity_ratio(t, after, pressure) - humidity_ratio(t, before, pressure)
     ) + room.water_store * (after - before)

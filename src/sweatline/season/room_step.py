@@ -48,6 +48,7 @@ VAPOUR: Final = 2.45e6  # J/kg, of water at room temperature
 FUSION: Final = 3.34e5  # J/kg
 _AT_ZERO: Final = 9.47e3  # J/kg, saturated air at 0 degrees Celsius
 _FREEZING: Final = 273.15  # K
+_LEAST_POWER: Final = 0.6  # of its watts, that a machine takes under any ice
 _DRIER: Final = 5e-4  # kg/kg by which outdoor air must be drier to be worth letting in
 
 
@@ -93,6 +94,8 @@ class MachineMap(NamedTuple):
     ice_end: float  # kg of ice at which no more freezes on
     ice_blocks: float  # kg of ice that halves the airflow
     ice_takes: float  # share of the water that each kg of ice takes away
+    ice_spares: float  # share of the watts that it takes away
+    ice_cools: float  # K by which each kg of ice makes the coil colder
     standby: float  # W, all the time
 
 
@@ -126,7 +129,15 @@ SUMS: Final = (
     _STARTS, _WATER, _ENERGY, _TEMPERATURE, _HUMIDITY, _DEFROSTS,
 ) = range(len(SUMS))  # fmt: skip
 
-STATE: Final = ("temperature", "humidity", "surface", "held_by_surfaces", "on_coil", "ice", "bucket")
+STATE: Final = (
+    "temperature",
+    "humidity",
+    "surface",
+    "held_by_surfaces",
+    "on_coil",
+    "ice",
+    "bucket",
+)
 """State of a room: K, kg/kg, K, relative humidity, kg, kg, kg."""
 
 
@@ -235,6 +246,7 @@ def run_year(
     heat_in = 0.0
     on = False
     defrosting = False
+    rh_before = relative_humidity(t, w, p)
     rested = 1e9
     ran = 0.0
     began = 0.0
@@ -256,9 +268,13 @@ def run_year(
             tg = _ground(room, (hour + share) * 3600.0)
             rh = relative_humidity(t, w, p)
             water, power, coil, outside = _on_grid(machine, t, rh)
+            coil -= machine.ice_cools * ice
+            power *= max(1.0 - machine.ice_spares * ice, _LEAST_POWER)
 
             # Switches, by the state at the beginning of the step.
-            seen = rh + sensor
+            # The humidity half a step ahead, so that the switch is neither early nor late.
+            seen = rh + 0.5 * (rh - rh_before) + sensor
+            rh_before = rh
             if control.emptied_every > 0.0 and since_emptied >= control.emptied_every:
                 bucket = 0.0
                 since_emptied = 0.0
@@ -306,11 +322,15 @@ def run_year(
             given = 0.0
             electric = machine.standby
             if on:
+                tau = machine.pull_down
+                ready = 1.0 - tau / dt * (math.exp(-began / tau) - math.exp(-(began + dt) / tau))
                 began += dt
-                ready = 1.0 - math.exp(-began / machine.pull_down)
                 taken = water * ready * max(1.0 - machine.ice_takes * ice, 0.0)
                 cold = min(max((_FREEZING - coil) / machine.freezing_span, 0.0), 1.0)
                 frozen = taken * cold * max(1.0 - ice / machine.ice_end, 0.0)
+                if ice > 0.0 and coil > _FREEZING:  # in a room grown warm it thaws while running
+                    past = machine.fan_flow * held_air
+                    melted = min(max(past * (enthalpy(t, w) - _AT_ZERO), 0.0) / FUSION, ice / dt)
                 electric += power
             else:
                 fan = control.fan_melts if defrosting else control.fan_rests

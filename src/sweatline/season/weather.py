@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from sweatline.air.moist import humidity_ratio, saturated_humidity_ratio
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.errors import JobError
-from sweatline.units import Kind, quantity
+from sweatline.units import Kind, parse
 
 FloatArray = NDArray[np.float64]
 
@@ -276,7 +276,7 @@ def _csv(lines: Sequence[str], name: str, path: str, pressure: float) -> Weather
                 if (when.month, when.day) == (2, 29):
                     continue
             found = {
-                column: quantity(f"{row[at].strip()} {unit}", _COLUMNS[column][0])
+                column: parse(f"{row[at].strip()} {unit}", _COLUMNS[column][0]).value
                 for column, (at, unit) in places.items()
             }
         except JobError as error:
@@ -386,9 +386,7 @@ def place_weather(
     middles = np.cumsum(_DAYS) - 0.5 * np.array(_DAYS)
     swing = 0.5 * (warmest - coldest)
     t = 0.5 * (warmest + coldest) - swing * np.cos(2.0 * np.pi * (middles - day) / 365.0)
-    found = months_weather(
-        t, [relative_humidity] * 12, daily_swing=daily_swing, pressure=pressure
-    )
+    found = months_weather(t, [relative_humidity] * 12, daily_swing=daily_swing, pressure=pressure)
     return Weather(
         name="a place of this latitude, its coldest and its warmest month",
         temperature=found.temperature,

@@ -54,7 +54,8 @@ class Totals(Answer):
     humidity: Annotated[float, Q("relative humidity", "mean humidity")]
     temperature: Annotated[float, Q("temperature", "mean temperature")]
     running: Annotated[float, Q("time", "running")]
-    starts: Annotated[float, Q("ratio", "", "Starts in a day, mean over the year.", unit="")]
+    starts: float
+    """In a day, mean over the year."""
     frozen: Annotated[float, Q("time", "with ice on the coil", "Running while water freezes on.")]
     iced_up: Annotated[float, Q("time", "iced up", "Running with the airflow halved by ice.")]
     too_cold: Annotated[float, Q("time", "held off by the cut-out")]
@@ -90,6 +91,7 @@ class YearAnswer(BuildAnswer, JobHead):
     rooms: Annotated[RoomAnswer, Hidden()]
     frost: Annotated[FrostAnswer | None, Hidden()]  # None where nothing freezes in its rooms
     weather: Annotated[Weather, Hidden()]
+    machine: Annotated[MachineMap, Hidden()]
     knowledge: Annotated[Knowledge, Hidden()]
     hourly: Annotated[FloatArray, Hidden()] = field(repr=False)  # temperature, humidity, water, W
     outdoors: str
@@ -235,7 +237,8 @@ def machine_of(rooms: RoomAnswer, frosted: FrostAnswer | None, standby: float) -
     machine = rooms.build.machine
     coil, flow = machine.evaporator, machine.air.flow
     area = coil.fins.area_ratio * coil.face_area
-    span, end, blocks, takes = 3.0, math.inf, math.inf, 0.0
+    span, end, blocks = 3.0, math.inf, math.inf
+    takes, spares, cools = 0.0, 0.0, 0.0
     if frosted is not None:
         first, last = frosted.steps[0], frosted.steps[-1]
         share = first.freezing / max(first.balance.water, 1e-12)
@@ -247,7 +250,10 @@ def machine_of(rooms: RoomAnswer, frosted: FrostAnswer | None, standby: float) -
         else:
             end = max(last.ice, 1e-3)
         if last.ice > 0.0:
-            takes = max(1.0 - last.balance.water / first.balance.water, 0.0) / last.ice
+            a, b = first.balance, last.balance
+            takes = max(1.0 - b.water / a.water, 0.0) / last.ice
+            spares = max(1.0 - b.total_power / a.total_power, 0.0) / last.ice
+            cools = max(a.coil_temperature - b.coil_temperature, 0.0) / last.ice
     return MachineMap(
         temperatures=rooms.map.temperatures,
         humidities=rooms.map.humidities,
@@ -263,6 +269,8 @@ def machine_of(rooms: RoomAnswer, frosted: FrostAnswer | None, standby: float) -
         ice_end=end,
         ice_blocks=blocks,
         ice_takes=takes,
+        ice_spares=spares,
+        ice_cools=cools,
         standby=standby,
     )
 
@@ -272,7 +280,7 @@ def no_machine(pressure: float) -> MachineMap:
     two, none = np.array([250.0, 330.0]), np.zeros((2, 2))
     return MachineMap(
         two, np.array([0.0, 1.0]), none, none, np.full((2, 2), 300.0), 0.0, 0.0, 1.0, 0.0, 1.0, 1.0,
-        math.inf, math.inf, 0.0, 0.0,
+        math.inf, math.inf, *(0.0,) * 4,
     )  # fmt: skip
 
 
@@ -346,6 +354,7 @@ def year(
         rooms=rooms,
         frost=frosted,
         weather=weather,
+        machine=machine,
         knowledge=knowledge,
         hourly=likely.hourly,
         outdoors=weather.name,
@@ -391,8 +400,13 @@ def _frost_of(
     )
 
 
-def _moved(machine: MachineMap, water: float, watts: float) -> MachineMap:
-    return machine._replace(water=machine.water * water, power=machine.power * watts)
+def machine_draw(rooms: RoomAnswer, machine: MachineMap, z: FloatArray) -> MachineMap:
+    """The machine at a draw of how far water and watts may lie from the map's."""
+    water, watts = _spreads(rooms)
+    return machine._replace(
+        water=machine.water * math.exp(z[_WATER] * water),
+        power=machine.power * math.exp(z[_WATTS] * watts),
+    )
 
 
 def _ranges(
@@ -407,11 +421,10 @@ def _ranges(
     """Likely ranges of the totals over draws of all that is uncertain."""
     if not draws:
         return {}
-    sd_water, sd_watts = _spreads(rooms)
 
     def one(z: FloatArray) -> Totals:
         weather = weather_of(job, z)
-        moved = _moved(machine, math.exp(z[_WATER] * sd_water), math.exp(z[_WATTS] * sd_watts))
+        moved = machine_draw(rooms, machine, z)
         sensor = job.control.error * float(z[_SENSOR])
         return total_of(run(weather, room_of(job, weather, z), moved, control, sensor=sensor))
 
@@ -422,10 +435,7 @@ def _ranges(
             found.append(total)
             if progress is not None:
                 progress(len(found) / len(samples))
-    return {
-        key: range_of([getattr(t, name) for t in found])
-        for name, key in _KEYS.items()
-    }
+    return {key: range_of([getattr(t, name) for t in found]) for name, key in _KEYS.items()}
 
 
 def _settings(
@@ -469,8 +479,14 @@ def _settings(
 def _notes(job: Job, total: Totals) -> list[str]:
     found = []
     if total.outside_map > 0.02 * max(total.running, 1.0):
-        found.append("it runs now and then in rooms beyond those that were solved: taken at their edge")
-    if job.building.kind == "cellar" and job.climate.weather is None and not job.climate.temperatures:
+        found.append(
+            "it runs now and then in rooms beyond those that were solved: taken at their edge"
+        )
+    if (
+        job.building.kind == "cellar"
+        and job.climate.weather is None
+        and not job.climate.temperatures
+    ):
         found.append("the climate is only told by two months or assumed: a weather file says more")
     return found
 

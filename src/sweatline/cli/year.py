@@ -1,0 +1,141 @@
+"""The commands year and worth: a year with the machine in its room, and whether it pays."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from sweatline.cli.judgements import print_cautions, print_notes
+from sweatline.cli.options import (
+    Asked,
+    charge_option,
+    draw_figures,
+    draws_option,
+    figures_option,
+    machine_options,
+)
+from sweatline.cli.quantity import Written, value
+from sweatline.cli.tables import Column, measured, print_table
+from sweatline.cli.terminal import heading, listing, paragraph, print_json
+from sweatline.report.sentences import parts_line
+from sweatline.report.year import (
+    days,
+    headline_of_worth,
+    headline_of_year,
+    money,
+    settings_lines,
+    takes,
+    way_name,
+    worth_lines,
+)
+
+if TYPE_CHECKING:
+    from sweatline.season.worth import WorthAnswer
+    from sweatline.season.year import YearAnswer
+    from sweatline.units import Kind, Scale
+
+
+@click.command()
+@machine_options
+@charge_option
+@draws_option(64)
+@figures_option
+def year(asked: Asked, charge: Written | None, draws: int, figures: str | None) -> None:
+    """A year in its room: too damp, iced up, starts, litres, kilowatt-hours, which control."""
+    from sweatline.cli.waiting import waiting
+    from sweatline.season import year as season
+
+    bench = asked.bench()
+    with waiting("going through the year", determinate=True) as step:
+        answer = season.year(
+            bench, **asked.parts(bench), charge=value(charge), draws=draws, progress=step
+        )
+    if asked.as_json:
+        print_json(answer, "year")
+    else:
+        _print_year(answer, asked.session.shown, details=asked.details)
+    draw_figures(answer, figures, bench)
+
+
+def _print_year(answer: YearAnswer, scale: Scale, *, details: bool) -> None:
+    heading(headline_of_year(answer, scale))
+    paragraph(parts_line(answer.parts, scale), indent=2)
+    paragraph(f"Weather: {answer.outdoors}.", indent=2)
+    if answer.days:
+        paragraph(f"The room was narrowed by {answer.days} measured days.", indent=2)
+    listing(takes(answer, scale))
+    heading("Month by month")
+    rows = answer.months
+
+    def column(title: str, key: str, kind: Kind) -> Column:
+        return measured(title, [getattr(m, key) for m in rows], kind, scale)
+
+    print_table(
+        [
+            Column("", [m.name for m in rows], False),
+            column("room", "temperature", "temperature"),
+            column("humidity", "humidity", "relative humidity"),
+            Column("too damp", [days(m.too_damp) for m in rows]),
+            Column("running", [days(m.running) for m in rows]),
+            Column("ice", [days(m.frozen) for m in rows]),
+            column("water", "water", "volume"),
+            column("energy", "energy", "energy"),
+        ]
+    )
+    heading("How to switch it")
+    for line in settings_lines(answer, scale):
+        paragraph(line, indent=2)
+    if details:
+        print_table(
+            [
+                Column("", [s.words for s in answer.settings], False),
+                Column("too damp", [days(s.too_damp) for s in answer.settings]),
+                Column("iced up", [days(s.iced_up) for s in answer.settings]),
+                measured("energy", [s.energy for s in answer.settings], "energy", scale),
+            ]
+        )
+    print_notes(answer.notes, scale)
+    print_cautions(answer.cautions, details=details)
+
+
+@click.command()
+@machine_options
+@charge_option
+@draws_option(64)
+def worth(asked: Asked, charge: Written | None, draws: int) -> None:
+    """The rebuild against a new machine, airing and nothing: money over the years of use."""
+    from sweatline.cli.waiting import waiting
+    from sweatline.season import worth as season
+
+    bench = asked.bench()
+    with waiting("going through the year", determinate=True) as step:
+        answer = season.worth(
+            bench, **asked.parts(bench), charge=value(charge), draws=draws, progress=step
+        )
+    if asked.as_json:
+        print_json(answer, "worth")
+    else:
+        _print_worth(answer, asked.session.shown, details=asked.details)
+
+
+def _print_worth(answer: WorthAnswer, scale: Scale, *, details: bool) -> None:
+    heading(headline_of_worth(answer, scale))
+    for reason in answer.reasons[1:]:
+        paragraph(f"And {reason}.", indent=2)
+    paragraph(parts_line(answer.year.parts, scale), indent=2)
+    listing(worth_lines(answer, scale))
+    heading("The ways side by side")
+    c, ways = answer.currency, answer.ways
+    print_table(
+        [
+            Column("", [way_name(w) for w in ways], False),
+            Column("to begin", [money(w.first_cost, c) for w in ways]),
+            Column("a year", [money(w.year_cost, c) for w in ways]),
+            Column("in all", [money(w.over_years, c) for w in ways]),
+            Column("too damp", [days(w.too_damp) for w in ways]),
+            measured("energy", [w.energy for w in ways], "energy", scale),
+        ]
+    )
+    print_notes((*answer.notes, *answer.year.notes), scale)
+    print_cautions(answer.year.cautions, details=details)

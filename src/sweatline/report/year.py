@@ -1,0 +1,147 @@
+"""A year in words: is the room dry, does the machine ice up, what does it take, is it worth it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from sweatline.answers import Range
+from sweatline.report.sentences import between
+from sweatline.season.worth import Way, WorthAnswer
+from sweatline.season.year import YearAnswer
+from sweatline.units import Scale
+
+_SOME: Final = 86400.0  # s in a year that are worth a word
+
+
+def money(amount: float, currency: str) -> str:
+    """An amount with its currency, in digits a person can use."""
+    digits = 0 if abs(amount) >= 20.0 else 2
+    return f"{amount:.{digits}f} {currency}"
+
+
+def days(seconds: float) -> str:
+    """Time of a year as a person counts it."""
+    if seconds < 3600.0:
+        return "never"
+    if seconds < 2.0 * 86400.0:
+        return f"{seconds / 3600.0:.0f} h"
+    return f"{seconds / 86400.0:.0f} days"
+
+
+def headline_of_year(answer: YearAnswer, scale: Scale) -> str:
+    """Whether the room is dry enough through the year, and what that takes."""
+    total = answer.total
+    limit = scale.show(answer.wished, "relative humidity", 2)
+    if total.iced_up > 10.0 * _SOME:
+        return f"It ices up: {days(total.iced_up)} of the year it runs with its airflow halved."
+    damp = answer.ranges.get("too_damp_s")
+    if total.too_damp < 7.0 * _SOME:
+        told = f"It keeps the room below {limit} all year"
+        if total.too_damp >= 3600.0:
+            told += f", but for {days(total.too_damp)}"
+    else:
+        told = f"The room is above {limit} for {days(total.too_damp)} of the year"
+    if damp is not None and damp.high - damp.low > _SOME:
+        told += f" ({_days_between(damp)})"
+    return f"{told}; without a machine {days(answer.without.too_damp)}."
+
+
+def _days_between(found: Range) -> str:
+    low, high = found.low / 86400.0, found.high / 86400.0
+    return f"{max(low, 0.0):.0f} to {high:.0f} days likely"
+
+
+def takes(answer: YearAnswer, scale: Scale) -> list[tuple[str, str]]:
+    """What the year takes: energy, money, water, buckets, starts, ice."""
+    total, ranges = answer.total, answer.ranges
+    energy = scale.show(total.energy, "energy") + between(ranges.get("energy_J"), "energy", scale)
+    found = [("energy", energy)]
+    if answer.cost is not None:
+        found.append(("cost", money(answer.cost, answer.currency)))
+    water = scale.show(total.water, "volume") + between(ranges.get("water_m3"), "volume", scale)
+    found.append(("water", water))
+    if answer.buckets_a_week is not None:
+        found.append(("buckets", f"{answer.buckets_a_week:.1f} a week"))
+    found.append(("running", f"{days(total.running)}, {total.starts:.1f} starts a day"))
+    if total.frozen >= 3600.0:
+        found.append(
+            ("ice", f"on the coil for {days(total.frozen)}, iced up {days(total.iced_up)}")
+        )
+    if total.too_cold >= 3600.0:
+        found.append(("held off", f"by the low-temperature cut-out for {days(total.too_cold)}"))
+    if total.bucket_full >= 3600.0:
+        found.append(("bucket", f"full, and the machine stopped, for {days(total.bucket_full)}"))
+    found.append(
+        ("walls", f"above 80 %RH for {days(total.surface_damp)}; without a machine "
+         f"{days(answer.without.surface_damp)}")
+    )  # fmt: skip
+    aired = f"aired when outdoor air is drier: above the wish for {days(answer.aired.too_damp)}"
+    found.append(("no machine", aired))
+    return found
+
+
+def settings_lines(answer: YearAnswer, scale: Scale) -> list[str]:
+    """Which way to switch the machine serves best, and why."""
+    best, *others = answer.settings
+    if not others:
+        return ["Nothing freezes in its rooms: the humidistat alone is enough."]
+    own = next(s for s in answer.settings if s.control == answer.build.job.control)
+    words = (
+        f"Best: {best.words}. Too damp {days(best.too_damp)}, iced up {days(best.iced_up)}, "
+        f"{scale.show(best.energy, 'energy')}."
+    )
+    if best is own or (best.too_damp, best.energy) == (own.too_damp, own.energy):
+        return [words]
+    return [
+        words,
+        f"As in the job: too damp {days(own.too_damp)}, iced up {days(own.iced_up)}, "
+        f"{scale.show(own.energy, 'energy')}.",
+    ]
+
+
+_WAYS: Final = {
+    "rebuild": "rebuild",
+    "new machine": "new machine",
+    "airing": "a fan that airs the room",
+    "nothing": "nothing",
+}
+
+
+def way_name(way: Way) -> str:
+    """One way to spend the money."""
+    return _WAYS[way.key]
+
+
+def headline_of_worth(answer: WorthAnswer, scale: Scale) -> str:
+    """Is it worth it, in one sentence with its first reason."""
+    words = {"rebuild": "Rebuild it", "do not": "Do not rebuild it", "close": "It is a close call"}
+    return f"{words[answer.verdict]}: {answer.reasons[0]}."
+
+
+def worth_lines(answer: WorthAnswer, scale: Scale) -> list[tuple[str, str]]:
+    """Saving, break-even and what the refrigerant would do to the climate."""
+    c, saved = answer.currency, answer.saved_a_year
+    found = []
+    likely = f"{money(saved.low, c)} to {money(saved.high, c)} likely"
+    word = "saves" if saved.middle >= 0.0 else "costs"
+    middle = money(abs(saved.middle), c)
+    more = "" if saved.middle >= 0.0 else " more"
+    found.append(
+        ("energy", f"the rebuild {word} {middle}{more} a year beside a new one ({likely})")
+    )
+    rebuild, new = answer.ways[:2]
+    if rebuild.first_cost <= new.first_cost and rebuild.over_years <= new.over_years:
+        back = "from the first day"
+    elif answer.break_even is None:
+        back = "never"
+    else:
+        back = f"after {scale.show(answer.break_even, 'time', 2)}"
+        back += between(answer.break_even_range, "time", scale)
+    dearer = "the rebuild" if rebuild.first_cost > new.first_cost else "the new machine"
+    found.append(("pays back", back if back.startswith("from") else f"{dearer}: {back}"))
+    share = f"{100.0 * answer.chance_cheaper:.0f} in 100 that the rebuild is the cheaper way"
+    found.append(("chance", share))
+    if answer.warming is not None:
+        warming = scale.show(answer.warming, "mass", 2)
+        found.append(("warming", f"the whole charge warms like {warming} of carbon dioxide"))
+    return found
