@@ -1,4 +1,4 @@
-"""A year in a room: water and heat close, a steady room obeys its balance, the step does not count."""
+"""A year in a room: water and heat close, a steady room obeys its balance, steps do not count."""
 
 from __future__ import annotations
 
@@ -131,7 +131,7 @@ def test_water_and_heat_close_over_the_year(weather: Weather, name: str, heated:
 
 
 def test_a_steady_room_obeys_the_algebraic_balance() -> None:
-    """Constant weather, no machine: humidity and temperature of the room from one line of algebra."""
+    """Constant weather and no machine: humidity and temperature come from one line of algebra."""
     t_out, w_out = 285.0, 0.006
     still = Weather(
         name="", temperature=np.full(HOURS + 1, t_out), humidity=np.full(HOURS + 1, w_out)

@@ -45,7 +45,7 @@ def _room(source: float, air_changes: float = 0.2, store: float = 1e-9) -> RoomP
     )
 
 
-def _machine(water: float, **changed: float) -> MachineMap:
+def _machine(water: float, **changed: Any) -> MachineMap:
     """So much water a day [kg] in every room, 300 W."""
     flat = np.full((2, 2), water / 86400.0)
     usual = MachineMap(

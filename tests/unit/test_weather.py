@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -43,11 +44,8 @@ def test_an_epw_is_read(tmp_path: Path) -> None:
 
 def test_a_csv_is_read_in_the_units_of_its_head(tmp_path: Path) -> None:
     fahrenheit = ["time; dry bulb [°F]; dew point [°F]"]
-    fahrenheit += [
-        f"2001-01-01T00:00:00; 50; 41" if hour == 0 else
-        f"{np.datetime64('2001-01-01T00') + np.timedelta64(hour, 'h')}:00:00; 50; 41"
-        for hour in range(HOURS)
-    ]  # fmt: skip
+    first = datetime(2001, 1, 1)
+    fahrenheit += [f"{first + timedelta(hours=hour)}; 50; 41" for hour in range(HOURS)]
     found = read_weather(written(tmp_path, fahrenheit, "a.csv"))
     assert found.temperature[7] == pytest.approx(283.15)
     plain = read_weather(written(tmp_path, csv_lines(), "b.csv"))

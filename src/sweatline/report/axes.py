@@ -62,6 +62,11 @@ class FigureScale(Scale):
         zero = self.atmosphere / unit.factor if unit.reference == "gauge" else 0.0
         return Axis(unit=unit.name, factor=unit.factor, offset=unit.offset + zero)
 
+    def axis_of(self, largest: float, kind: Kind) -> Axis:
+        """Axis in the unit in which its largest value is shown."""
+        unit = display_unit(largest, kind, self.system, atmosphere=self.atmosphere)
+        return Axis(unit=unit.name, factor=unit.factor, offset=unit.offset)
+
     def enthalpy_axis(self) -> Axis:
         """Specific enthalpy: BTU/lb or kJ/kg."""
         if self.system == "US":

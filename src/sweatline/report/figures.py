@@ -17,6 +17,7 @@ from sweatline.design.match import MatchAnswer
 from sweatline.design.metering import MeteringAnswer
 from sweatline.design.room_map import RoomAnswer
 from sweatline.errors import JobError
+from sweatline.season.year import YearAnswer
 from sweatline.units.showing import System
 
 if TYPE_CHECKING:  # Matplotlib takes a second to import: only who draws waits for it
@@ -24,7 +25,7 @@ if TYPE_CHECKING:  # Matplotlib takes a second to import: only who draws waits f
 
     from sweatline.report.paper import Paper
 
-Drawable = BalanceAnswer | MatchAnswer | ChargeAnswer | RoomAnswer | MeteringAnswer
+Drawable = BalanceAnswer | MatchAnswer | ChargeAnswer | RoomAnswer | MeteringAnswer | YearAnswer
 
 
 def plot(answer: Drawable, *, system: System | None = None) -> list[Figure]:
@@ -32,7 +33,7 @@ def plot(answer: Drawable, *, system: System | None = None) -> list[Figure]:
 
     Parameters
     ----------
-    answer : BalanceAnswer, MatchAnswer, ChargeAnswer, RoomAnswer or MeteringAnswer
+    answer : BalanceAnswer, MatchAnswer, ChargeAnswer, RoomAnswer, MeteringAnswer or YearAnswer
     system : str, optional
         ``US`` or ``SI``; by default that of the job.
 
@@ -144,6 +145,13 @@ def _of_a_charge_curve(_: ChargeAnswer) -> Sequence[_Draw]:
     from sweatline.report.charge_panels import draw_charge_panels
 
     return [("charge-curve", draw_charge_panels)]
+
+
+@_drawings.register(YearAnswer)
+def _of_a_year(_: YearAnswer) -> Sequence[_Draw]:
+    from sweatline.report.year_panels import draw_year
+
+    return [("year", draw_year)]
 
 
 @_drawings.register(MatchAnswer)

@@ -72,10 +72,10 @@ def takes(answer: YearAnswer, scale: Scale) -> list[tuple[str, str]]:
     if total.bucket_full >= 3600.0:
         found.append(("bucket", f"full, and the machine stopped, for {days(total.bucket_full)}"))
     found.append(
-        ("walls", f"above 80 %RH for {days(total.surface_damp)}; without a machine "
+        ("walls", f"air at them above 80 %RH: {days(total.surface_damp)}; without a machine "
          f"{days(answer.without.surface_damp)}")
     )  # fmt: skip
-    aired = f"aired when outdoor air is drier: above the wish for {days(answer.aired.too_damp)}"
+    aired = f"aired by a fan when outdoor air is drier: too damp {days(answer.aired.too_damp)}"
     found.append(("no machine", aired))
     return found
 
@@ -97,6 +97,10 @@ def settings_lines(answer: YearAnswer, scale: Scale) -> list[str]:
         f"As in the job: too damp {days(own.too_damp)}, iced up {days(own.iced_up)}, "
         f"{scale.show(own.energy, 'energy')}.",
     ]
+
+
+def _beside(saved: float, currency: str) -> str:
+    return f"{money(abs(saved), currency)} {'less' if saved >= 0.0 else 'more'}"
 
 
 _WAYS: Final = {
@@ -122,13 +126,9 @@ def worth_lines(answer: WorthAnswer, scale: Scale) -> list[tuple[str, str]]:
     """Saving, break-even and what the refrigerant would do to the climate."""
     c, saved = answer.currency, answer.saved_a_year
     found = []
-    likely = f"{money(saved.low, c)} to {money(saved.high, c)} likely"
-    word = "saves" if saved.middle >= 0.0 else "costs"
-    middle = money(abs(saved.middle), c)
-    more = "" if saved.middle >= 0.0 else " more"
-    found.append(
-        ("energy", f"the rebuild {word} {middle}{more} a year beside a new one ({likely})")
-    )
+    ends = " to ".join(_beside(value, c) for value in (saved.low, saved.high))
+    told = f"the rebuild takes {_beside(saved.middle, c)} a year than a new one ({ends})"
+    found.append(("energy", told))
     rebuild, new = answer.ways[:2]
     if rebuild.first_cost <= new.first_cost and rebuild.over_years <= new.over_years:
         back = "from the first day"

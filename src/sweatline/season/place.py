@@ -8,8 +8,8 @@ plaster as they are met), each to a factor of about 1.4.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from sweatline.air.moist import humidity_ratio, saturated_humidity_ratio, specific_volume
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.errors import JobError
 from sweatline.job.model import Job
 from sweatline.job.year import FLOOR, HEIGHT, DayRun
 from sweatline.season.room_step import RoomParameters
@@ -98,7 +99,7 @@ def volume_of(job: Job) -> Measured:
     return Measured(value=height * floor.value, sd=sd, origin=floor.origin)
 
 
-def weather_of(job: Job, z: Sequence[float] | None = None) -> Weather:
+def weather_of(job: Job, z: FloatArray | None = None) -> Weather:
     """Outdoor air that a job names, moved by a draw where it is only told by two months.
 
     Raises
@@ -106,12 +107,8 @@ def weather_of(job: Job, z: Sequence[float] | None = None) -> Weather:
     JobError
         The file cannot be read, or the months are not twelve.
     """
-    from pathlib import Path
-
-    from sweatline.errors import JobError
-
     climate, pressure = job.climate, job.place.atmospheric_pressure
-    z = np.zeros(len(FACTORS)) if z is None else z
+    at = np.zeros(len(FACTORS)) if z is None else z
     if climate.weather is not None:
         return read_weather(str(Path(job.path).parent / climate.weather), pressure)
     if climate.temperatures or climate.humidities:
@@ -132,12 +129,12 @@ def weather_of(job: Job, z: Sequence[float] | None = None) -> Weather:
             daily_swing=climate.daily_swing,
             pressure=pressure,
         )
-    humidity = climate.relative_humidity.at(float(z[_RH]))
+    humidity = climate.relative_humidity.at(float(at[_RH]))
     return place_weather(
         latitude=climate.latitude,
-        coldest=climate.coldest_month.at(float(z[_LOW])),
+        coldest=climate.coldest_month.at(float(at[_LOW])),
         warmest=max(
-            climate.warmest_month.at(float(z[_HIGH])), climate.coldest_month.at(float(z[_LOW]))
+            climate.warmest_month.at(float(at[_HIGH])), climate.coldest_month.at(float(at[_LOW]))
         ),
         relative_humidity=min(max(humidity, 0.2), 0.98),
         daily_swing=climate.daily_swing,
@@ -145,18 +142,18 @@ def weather_of(job: Job, z: Sequence[float] | None = None) -> Weather:
     )
 
 
-def room_of(job: Job, weather: Weather, z: Sequence[float] | None = None) -> RoomParameters:
+def room_of(job: Job, weather: Weather, z: FloatArray | None = None) -> RoomParameters:
     """The room as the kernel sees it, at a draw of the uncertain numbers.
 
     Parameters
     ----------
-    z : (len(FACTORS),) sequence, optional
+    z : (len(FACTORS),) array, optional
         Standard deviations. By default what is most likely.
     """
-    z = np.zeros(len(FACTORS)) if z is None else z
+    at = np.zeros(len(FACTORS)) if z is None else z
     building, kind = job.building, _KINDS[job.building.kind]
     volume = volume_of(job)
-    v = volume.value * math.exp(z[_V] * _log_sd(volume))
+    v = volume.value * math.exp(at[_V] * _log_sd(volume))
     floor = floor_of(job).value * v / volume.value
     changes = building.air_changes
     ground = building.ground_water
@@ -167,25 +164,25 @@ def room_of(job: Job, weather: Weather, z: Sequence[float] | None = None) -> Roo
     gap = saturated_humidity_ratio(mean, pressure) - humidity_ratio(usual, _AT_HUMIDITY, pressure)
     # Ground water wells up even where the room's air holds more than the ground would give.
     gap = max(gap, 0.15 * saturated_humidity_ratio(mean, pressure))
-    walls = math.exp(0.35 * z[_U])
+    walls = math.exp(0.35 * at[_U])
     surfaces = kind.surfaces * floor
     person = _PERSON_WATER.get(building.kind, _PERSON_AT_WORK)
     heat = _PERSON_HEAT.get(building.kind, _HEAT_AT_WORK)
     return RoomParameters(
         volume=v,
-        air_changes=changes.value * math.exp(z[_N] * _log_sd(changes)),
+        air_changes=changes.value * math.exp(at[_N] * _log_sd(changes)),
         outer_conductance=kind.outer * floor * walls,
         ground_conductance=kind.ground * floor * walls,
         house_conductance=kind.ceiling * floor * walls,
         house=_HOUSE,
         surface_conductance=_DRY_SURFACE * surfaces,
-        heat_store=kind.store * floor * math.exp(0.35 * z[_C]),
-        water_store=0.1 * _BUFFER[building.store] * surfaces * math.exp(0.4 * z[_B]),
+        heat_store=kind.store * floor * math.exp(0.35 * at[_C]),
+        water_store=0.1 * _BUFFER[building.store] * surfaces * math.exp(0.4 * at[_B]),
         water_rate=1.0 / _RELEASE,
-        ground_vapour=ground.value * math.exp(z[_G] * _log_sd(ground)) / gap,
+        ground_vapour=ground.value * math.exp(at[_G] * _log_sd(ground)) / gap,
         source=building.people * person / _DAY + building.laundry * _LAUNDRY / (7.0 * _DAY),
         gains=building.people * heat,
-        heated_to=0.0 if heated is None else heated.at(float(z[_T])),
+        heated_to=0.0 if heated is None else heated.at(float(at[_T])),
         ground_mean=mean,
         ground_swing=swing,
         ground_coldest=coldest,
@@ -210,7 +207,7 @@ class Knowledge:
         return self.mean + normal_samples(len(self.mean), count) @ self.root.T
 
 
-def expected_water(job: Job, day: DayRun, z: Sequence[float]) -> float:
+def expected_water(job: Job, day: DayRun, z: FloatArray) -> float:
     """Water that a machine must have taken in a day's run, by the balance of the room. [kg]"""
     pressure = job.place.atmospheric_pressure
     weather = weather_of(job, z)
@@ -235,14 +232,15 @@ def known_of(job: Job) -> Knowledge:
     the room. Hygrometers count twice where the humidity moved.
     """
     n = len(FACTORS)
-    mean, covariance = np.zeros(n), np.eye(n)
+    mean: FloatArray = np.zeros(n)
+    covariance: FloatArray = np.eye(n)
     if not job.days:
         return Knowledge(mean=mean, root=np.eye(n), days=0)
     for _ in range(8):
         rows, left, weight = [], [], []
         for day in job.days:
             base = expected_water(job, day, mean)
-            slope = np.zeros(n)
+            slope: FloatArray = np.zeros(n)
             for i in (_V, _N, _G, _B):
                 step = np.zeros(n)
                 step[i] = 0.05
@@ -257,7 +255,10 @@ def known_of(job: Job) -> Knowledge:
         precision = np.eye(n) + a.T @ (np.array(weight)[:, None] * a)
         new = np.linalg.solve(precision, a.T @ (np.array(weight) * np.array(left)))
         moved = float(np.abs(new - mean).max())
-        mean, covariance = mean + 0.7 * (new - mean), np.linalg.inv(precision)
+        mean = mean + 0.7 * (new - mean)
+        covariance = np.asarray(np.linalg.inv(precision), dtype=float)
         if moved < 1e-6:
             break
-    return Knowledge(mean=mean, root=np.linalg.cholesky(covariance), days=len(job.days))
+    return Knowledge(
+        mean=mean, root=np.asarray(np.linalg.cholesky(covariance), dtype=float), days=len(job.days)
+    )

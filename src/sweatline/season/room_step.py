@@ -121,7 +121,8 @@ class Control(NamedTuple):
 
 SUMS: Final = (
     "hours", "too_damp", "surface_damp", "running", "frozen", "iced_up", "defrosting", "too_cold",
-    "bucket_full", "outside_map", "starts", "water", "energy", "temperature", "humidity", "defrosts",
+    "bucket_full", "outside_map", "starts", "water", "energy", "temperature", "humidity",
+    "defrosts",
 )  # fmt: skip
 """What is added up for each month: hours [s], water [kg], energy [J], counts, means times time."""
 (
@@ -406,7 +407,7 @@ def run_year(
             det = a11 * a22 - a12 * a12
             new_t = (b1 * a22 - a12 * b2) / det
             heating = 0.0
-            if 0.0 < room.heated_to and new_t < room.heated_to:
+            if room.heated_to > 0.0 and new_t < room.heated_to:
                 new_t = room.heated_to
                 ts = (b2 - a12 * new_t) / a22
                 heating = a11 * new_t + a12 * ts - b1

@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Final
 
@@ -329,7 +330,9 @@ def months_weather(
     """
     t = _through(temperatures)
     # Vapour follows the months; over a day it hardly moves while the temperature swings.
-    w = _through([humidity_ratio(a, r, pressure) for a, r in zip(temperatures, humidities)])
+    w = _through(
+        [humidity_ratio(a, r, pressure) for a, r in zip(temperatures, humidities, strict=True)]
+    )
     hour = np.arange(HOURS)
     t += 0.5 * daily_swing * np.cos(2.0 * np.pi * (hour - _WARMEST_HOUR) / 24.0)
     return _year(
@@ -355,7 +358,7 @@ def _through(means: Iterable[float]) -> FloatArray:
             np.append(middle, middle[0] + HOURS), np.append(values, values[0]), bc_type="periodic"
         )
         found: FloatArray = spline(np.where(hours < middle[0], hours + HOURS, hours))
-        short = wanted - np.array([found[a:b].mean() for a, b in zip(edges, edges[1:])])
+        short = wanted - np.array([found[a:b].mean() for a, b in pairwise(edges)])
         if np.abs(short).max() < 1e-9 * max(np.abs(wanted).max(), 1e-12):
             break
         values = values + short
@@ -386,7 +389,9 @@ def place_weather(
     middles = np.cumsum(_DAYS) - 0.5 * np.array(_DAYS)
     swing = 0.5 * (warmest - coldest)
     t = 0.5 * (warmest + coldest) - swing * np.cos(2.0 * np.pi * (middles - day) / 365.0)
-    found = months_weather(t, [relative_humidity] * 12, daily_swing=daily_swing, pressure=pressure)
+    found = months_weather(
+        t.tolist(), [relative_humidity] * 12, daily_swing=daily_swing, pressure=pressure
+    )
     return Weather(
         name="a place of this latitude, its coldest and its warmest month",
         temperature=found.temperature,

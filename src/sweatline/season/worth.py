@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
 import numpy as np
 
-from sweatline.answers import Answer, Hidden, Q, Range, range_of
+from sweatline.answers import Answer, Q, Range, range_of
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
 from sweatline.job.defaults import water_curve
@@ -41,6 +41,7 @@ _RATED: Final = (18.333 + ZERO_CELSIUS, 0.6)  # room of the label since 2019, 65
 _LEAST: Final = ((25.0, 1.30), (50.0, 1.60), (math.inf, 2.80))
 _PINT_A_DAY: Final = WATER_DENSITY * 0.000473176 / 86400.0  # kg/s
 _LABEL: Final = 0.08  # standard deviation of one machine about its label
+_TESTED: Final = 10.0 + ZERO_CELSIUS  # K, coolest room in which the curves are trusted
 _SAME_HOURS: Final = 14.0 * 86400.0  # s: damp hours in a year that still count as equal
 
 
@@ -104,17 +105,21 @@ def new_machine_map(like: MachineMap, *, water: float, energy_factor: float) -> 
     """
     rated_water = water_curve(*_RATED)
     rated_factor = factor_curve(*_RATED)
+    # The tested machines stood in rooms from about 7 °C on: below 10 °C it falls off as the other.
+    warm = like.water[np.searchsorted(like.temperatures, _TESTED).clip(max=len(like.water) - 1)]
     grid = [
         [
             (
-                water * max(water_curve(float(t), float(rh)), 0.0) / rated_water,
-                energy_factor * max(factor_curve(float(t), float(rh)), 0.15) / rated_factor,
+                water * max(water_curve(max(t, _TESTED), rh), 0.0) / rated_water,
+                energy_factor * max(factor_curve(max(t, _TESTED), rh), 0.15) / rated_factor,
             )
-            for rh in like.humidities
+            for rh in like.humidities.tolist()
         ]
-        for t in like.temperatures
+        for t in like.temperatures.tolist()
     ]
-    taken = np.array([[w for w, _f in row] for row in grid])
+    fall = np.minimum(like.water / np.maximum(warm, 1e-9), 1.0)
+    cold = (like.temperatures < _TESTED)[:, None]
+    taken = np.array([[w for w, _f in row] for row in grid]) * np.where(cold, fall, 1.0)
     factor = np.array([[f for _w, f in row] for row in grid])
     # Where the curves give no water the machine still takes its watts.
     least = 0.6 * water / energy_factor
@@ -326,8 +331,12 @@ def _compared(
     return (
         range_of(saved),
         float(np.mean(cheaper)),
-        range_of(back) if len(back) > len(saved) // 2 and len(back) > 1 else None,
+        _positive(range_of(back)) if len(back) > max(len(saved) // 2, 1) else None,
     )
+
+
+def _positive(found: Range) -> Range:
+    return replace(found, low=max(found.low, 0.0))
 
 
 def _judged(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Annotated, ClassVar, Final, NamedTuple
@@ -94,6 +94,7 @@ class YearAnswer(BuildAnswer, JobHead):
     machine: Annotated[MachineMap, Hidden()]
     knowledge: Annotated[Knowledge, Hidden()]
     hourly: Annotated[FloatArray, Hidden()] = field(repr=False)  # temperature, humidity, water, W
+    alone: Annotated[FloatArray, Hidden()] = field(repr=False)  # the same without a machine
     outdoors: str
     """Where the weather comes from."""
     wished: Annotated[float, Q("relative humidity", "", "Above it an hour counts as too damp.")]
@@ -357,6 +358,7 @@ def year(
         machine=machine,
         knowledge=knowledge,
         hourly=likely.hourly,
+        alone=alone.hourly,
         outdoors=weather.name,
         wished=wished,
         total=total_of(likely),
