@@ -35,8 +35,8 @@ def draw_year(answer: YearAnswer, system: System) -> Paper:
         3.0 * _PANEL + 2.0 * _GAP + _FOOT,
         [
             Note(
-                f"Thick: the room, mean of each day. Dashed: without a machine. Thin: outdoors. Level "
-                f"line: {wished}, above "
+                "Thick: the room, mean of each day. Dashed: without a machine. Thin: outdoors. "
+                f"Level line: {wished}, above "
                 "which an hour counts as too damp. Bars: water of each month; hatched, hours with "
                 "ice on the coil."
             )
@@ -88,14 +88,14 @@ def _draw_air(damp: Axes, warm: Axes, answer: YearAnswer, scale: FigureScale) ->
 
 
 def _draw_taken(ax: Axes, answer: YearAnswer, scale: FigureScale) -> None:
-    most = max(m.water for m in answer.months)
+    most = max(1e-3, *(m.water for m in answer.months))
     unit = scale.axis_of(most, "volume")
     counts = np.bincount(answer.weather.months) / 24.0
     edges = np.concatenate([[0.0], np.cumsum(counts)])
     water = [unit.one(m.water) for m in answer.months]
     ax.bar(edges[:-1] + 1.0, water, counts - 2.0, align="edge", color=COLD, alpha=0.75, lw=0.0)
     ax.set_ylabel(f"water, {unit.unit}")
-    top = max(max(water), 1e-9)
+    top = unit.one(most)
     ax.set_ylim(0.0, 1.45 * top)
     for n, month in enumerate(answer.months):
         share = month.frozen / (counts[n] * 86400.0)
