@@ -30,6 +30,7 @@ CUT = "[...]"
 # The parts that the example's ranking puts first.
 FOR = ("--compressor", "drinks cooler", "--refrigerant", "R-513A")
 WITH = (*FOR, "--capillary", "1.4 on the reel")
+STORE = ("--compressor", "1", "--refrigerant", "R-134a", "--capillary", "1")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +79,12 @@ EXAMPLES = {
     "room-map": Example(
         command=("room-map", SHELF, *WITH), lines=24, pictures=("seed-store-room-map.png",)
     ),
+    "year": Example(
+        command=("year", TIMBER, *STORE),
+        lines=36,
+        pictures=("timber-store-year.png",),
+    ),
+    "worth": Example(command=("worth", TIMBER, *STORE), lines=18),
     "frost": Example(
         command=("frost", SHELF, *WITH, "--room-temperature", "4 C", "--room-humidity", "80 %RH"),
         lines=20,

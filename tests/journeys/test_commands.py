@@ -26,6 +26,8 @@ SEED = str(EXAMPLES / "seed-store.toml")
 TIMBER = str(EXAMPLES / "timber-store.toml")
 ONE = ("--refrigerant", "R-134a", "--capillary", "reel")
 
+STORE = ("--compressor", "1", "--refrigerant", "R-134a", "--capillary", "1")
+
 QUESTIONS: dict[str, tuple[str, ...]] = {
     "check": ("check", BOAT),
     "saturation": ("saturation", "R-134a", "--pressure", "27 psig"),
@@ -43,6 +45,8 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
         *("room-map", BOAT, *ONE, "--temperatures", "6:26:10 C", "--humidities", "40:90:25 %"),
     ),
     "frost": ("frost", BOAT, *ONE, "--room-temperature", "42 F"),
+    "year": ("year", TIMBER, *STORE, "--draws", "8"),
+    "worth": ("worth", TIMBER, *STORE, "--draws", "8"),
     "diagnose": (
         *("diagnose", BOAT, *ONE),
         "suction 18 psig; head 120 psig; suction-gas 60 F; liquid-line 75 F; watts 380 W",
@@ -79,6 +83,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
 }
 ON_A_MACHINE = (
     *("calibrate", "balance", "match", "metering", "charge-curve", "room-map", "frost"),
+    *("year", "worth"),
     *("tightness", "evacuation", "hose", "start-gear", "prove"),
 )
 

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from sweatline.design.frost import FrostAnswer
     from sweatline.design.metering import MeteringAnswer
     from sweatline.design.room_map import RoomAnswer
+    from sweatline.season.worth import WorthAnswer
+    from sweatline.season.year import YearAnswer
     from sweatline.diagnosis.diagnosis import Diagnosis
     from sweatline.job.model import Job as Bench
 
@@ -364,6 +366,54 @@ class Combination:
             room_temperature=maybe_si(room_temperature, "temperature", "room_temperature"),
             room_humidity=maybe_si(room_humidity, "relative humidity", "room_humidity"),
             hours=hours,
+        )
+
+    def year(
+        self,
+        *,
+        charge: Written | None = None,
+        samples: int = 64,
+        progress: Callable[[float], None] | None = None,
+    ) -> YearAnswer:
+        """A year with it in the room of the job: damp hours, ice, litres, energy, which control.
+
+        Raises
+        ------
+        JobError
+            The weather cannot be read.
+        """
+        from sweatline.season.year import year
+
+        return year(
+            self.job.bench,
+            **self._parts(),
+            charge=maybe_si(charge, "mass", "charge"),
+            draws=samples,
+            progress=progress,
+        )
+
+    def worth(
+        self,
+        *,
+        charge: Written | None = None,
+        samples: int = 64,
+        progress: Callable[[float], None] | None = None,
+    ) -> WorthAnswer:
+        """Whether the rebuild pays, beside a new machine, airing and nothing.
+
+        Raises
+        ------
+        JobError
+            A price is missing, or the weather cannot be read.
+        """
+        from sweatline.season.worth import worth
+
+        return worth(
+            self.job.bench,
+            **self._parts(),
+            charge=maybe_si(charge, "mass", "charge"),
+            draws=samples,
+            progress=progress,
         )
 
 

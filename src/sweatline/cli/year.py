@@ -63,7 +63,7 @@ def _print_year(answer: YearAnswer, scale: Scale, *, details: bool) -> None:
     paragraph(parts_line(answer.parts, scale), indent=2)
     paragraph(f"Weather: {answer.outdoors}.", indent=2)
     if answer.days:
-        paragraph(f"The room was narrowed by {answer.days} measured days.", indent=2)
+        paragraph(f"Measured days that narrowed the room: {answer.days}.", indent=2)
     listing(takes(answer, scale))
     heading("Month by month")
     rows = answer.months

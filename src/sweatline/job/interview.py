@@ -39,6 +39,7 @@ from sweatline.job.values import (
     is_not_known,
 )
 from sweatline.job.vocabulary import CONVENTIONS
+from sweatline.job.year import Building, Climate, Control, Cost, DayRun
 from sweatline.uncertainty.parameter import Key as ParameterKey
 from sweatline.uncertainty.parameter import Measured
 from sweatline.units import Parsed, Scale, example_of
@@ -116,6 +117,14 @@ GROUPS: Final = (
     Group("ran_well", RanWell, "When it ran well",
           "Readings of the machine before it died, if you have any.", "circuit",
           "readings from when it ran well"),
+    Group("building", Building, "The building", "For a year in it: what the room is.", "room"),
+    Group("climate", Climate, "The climate", "A weather file, twelve months, or two.", NOTHING),
+    Group("control", Control, "How it is switched", "Humidistat, cut-out, defrost, bucket.",
+          NOTHING),
+    Group("cost", Cost, "What it costs", "For the question whether it is worth it.", NOTHING),
+    Group("ran_a_day", DayRun, "A day in the room",
+          "A bucket, a watch and a hygrometer tell more of the room than any table.", "room",
+          "a day in the room"),
 )  # fmt: skip
 
 # What a person does not have to be asked: one value, another way to say a key, or a list of numbers

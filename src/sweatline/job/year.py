@@ -119,10 +119,8 @@ class DayRun:
         "how long the bucket was filling", Quantity("time", "", 6.0 * _HOUR, 30.0 * 86400.0),
         "time")]
     water: Annotated[Measured, Key(
-        "water in the bucket", Quantity("mass", "scale", 0.0, 500.0), "water"), Key(
-        "the same by volume", Quantity("volume", "measuring cup", 0.0, 0.5), name="water_volume",
-        turn=lambda volume, known: Measured(value=WATER_DENSITY * volume.value,
-        sd=WATER_DENSITY * volume.sd, origin=volume.origin, note=volume.note))]
+        "water in the bucket; a kilogram is a litre", Quantity("volume", "measuring cup", 0.0, 0.5),
+        "water")]
     temperature: Annotated[Measured, Key(
         "mean temperature of the room", Quantity("temperature", "thermometer", 268.15, 313.15),
         "room temperature", name="room_temperature")]

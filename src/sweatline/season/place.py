@@ -23,6 +23,7 @@ from sweatline.job.year import FLOOR, HEIGHT, DayRun
 from sweatline.season.room_step import RoomParameters
 from sweatline.season.weather import Weather, months_weather, place_weather, read_weather
 from sweatline.uncertainty.parameter import Measured
+from sweatline.units import WATER_DENSITY
 
 FloatArray = NDArray[np.float64]
 
@@ -247,9 +248,9 @@ def known_of(job: Job) -> Knowledge:
                 slope[i] = (expected_water(job, day, mean + step) - base) / 0.05
             store = room_of(job, weather_of(job), mean).water_store
             hygrometer = store * math.hypot(day.humidity_before.sd, day.humidity_after.sd)
-            sd = math.hypot(day.water.sd, hygrometer, 0.1 * abs(base))
+            sd = math.hypot(WATER_DENSITY * day.water.sd, hygrometer, 0.1 * abs(base))
             rows.append(slope)
-            left.append(day.water.value - base + slope @ mean)
+            left.append(WATER_DENSITY * day.water.value - base + slope @ mean)
             weight.append(1.0 / sd**2)
         a = np.array(rows)
         precision = np.eye(n) + a.T @ (np.array(weight)[:, None] * a)
