@@ -196,7 +196,7 @@ def keys(value: Any) -> Iterator[str]:
 
 _UNITLESS = re.compile(r"pressure|temperature|length|bore|charge|water|power|flow")
 _UNIT = re.compile(
-    r"_(Pa|K|m|kg|W|kg_per_s|kg_per_J|kg_per_kg|kg_per_m3|J_per_kg|m_per_s|mm|bore|bore_m|tube)$"
+    r"_(Pa|K|m|kg|W|kg_per_s|kg_per_J|kg_per_kg|kg_per_m3|m3|J_per_kg|m_per_s|mm|bore|bore_m|tube)$"
 )
 _WORDS = {"charged_to", "charge_as", "flow_change_per_20_um_bore", "flow_change_per_10_mm"}
 _WORDS |= {"power_factor", "plate_power_factor"}  # ratios

@@ -23,7 +23,7 @@ def named(document: JobDocument, name: str) -> Question:
 
 
 def test_every_key_is_asked_for_but_those_left_to_the_file() -> None:
-    many = {"compressor": 1, "capillary": 1, "ran_well": 1}
+    many = {"compressor": 1, "capillary": 1, "ran_well": 1, "ran_a_day": 1}
     asked = {
         (one.name.replace("[1]", "").rpartition(".")[0], one.key.name) for one in questions(many)
     }

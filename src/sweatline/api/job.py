@@ -22,10 +22,10 @@ if TYPE_CHECKING:
     from sweatline.design.frost import FrostAnswer
     from sweatline.design.metering import MeteringAnswer
     from sweatline.design.room_map import RoomAnswer
-    from sweatline.season.worth import WorthAnswer
-    from sweatline.season.year import YearAnswer
     from sweatline.diagnosis.diagnosis import Diagnosis
     from sweatline.job.model import Job as Bench
+    from sweatline.season.worth import WorthAnswer
+    from sweatline.season.year import YearAnswer
 
 __all__ = ["Combination", "Job", "Ranking", "practice", "read_job"]
 

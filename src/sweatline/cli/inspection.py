@@ -12,7 +12,6 @@ from sweatline.units import Scale
 
 if TYPE_CHECKING:  # other commands start without the room of jobs
     from sweatline.job.explanation import Check, Item, KnownCompressor
-    from sweatline.job.model import Job
 
 
 @click.command()
@@ -122,8 +121,11 @@ def _named(item: Item) -> str:
 
 def _print_assumed(answer: Check) -> None:
     from sweatline.cli.terminal import heading, listing
+    from sweatline.job.keys import fields_of
+    from sweatline.job.model import Job
 
-    assumed = answer.of_origin("default")
+    aside = {f.table.name for f in fields_of(Job) if f.table is not None and f.table.aside}
+    assumed = [item for item in answer.of_origin("default") if item.table not in aside]
     if not assumed:
         return
     heading("Assumed, because nobody wrote it")

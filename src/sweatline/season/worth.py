@@ -14,7 +14,7 @@ from typing import Annotated, Final, Literal
 
 import numpy as np
 
-from sweatline.answers import Answer, Q, Range, range_of
+from sweatline.answers import Answer, Q, Range, Shown, range_of
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
 from sweatline.job.defaults import water_curve
@@ -22,6 +22,7 @@ from sweatline.job.explanation import JobSummary
 from sweatline.job.model import Job
 from sweatline.job.values import Price
 from sweatline.refrigerant.safety_data import safety_data
+from sweatline.safety.cautions import Caution
 from sweatline.season.place import _SENSOR, room_of, weather_of
 from sweatline.season.room_step import Control, MachineMap
 from sweatline.season.year import (
@@ -91,6 +92,11 @@ class WorthAnswer(Answer):
     def job(self) -> JobSummary:
         """The job it is about; told with the year."""
         return self.year.job
+
+    @property
+    def cautions(self) -> Annotated[tuple[Caution, ...], Shown()]:
+        """Local codes and licensed practice decide."""
+        return self.year.cautions
 
 
 def new_machine_map(like: MachineMap, *, water: float, energy_factor: float) -> MachineMap:
