@@ -12,6 +12,7 @@ from sweatline.units import Scale
 
 if TYPE_CHECKING:  # other commands start without the room of jobs
     from sweatline.job.explanation import Check, Item, KnownCompressor
+    from sweatline.job.model import Job
 
 
 @click.command()
