@@ -168,6 +168,13 @@ EXAMPLES = {
         begin="2026-03-14 09:15",
         before=(NEW_LOG,),
     ),
+    "diagnose": Example(
+        command=(
+            *("diagnose", SHELF, "examples/seed-store-ill.txt", "--compressor", "1"),
+            *("--refrigerant", "R-134a", "--capillary", "1"),
+        ),
+        lines=44,
+    ),
     "log-show": Example(command=("log", "show", LOG), lines=20, before=FED),
     "practice": Example(command=("practice", SHELF, *WITH, "--by", "advice"), lines=40),
     "calibrate": Example(command=("calibrate", TIMBER), lines=34),

@@ -21,11 +21,14 @@ from matplotlib.transforms import Bbox
 from PIL import Image
 
 from sweatline.air.moist import enthalpy
+from sweatline.assembly.build import Build
+from sweatline.charging.readings import log_of_lines, round_of
 from sweatline.design.balance import BalanceAnswer, balance
 from sweatline.design.charge_curve import ChargeAnswer, charge_curve
 from sweatline.design.match import Candidate, MatchAnswer, evaluate
 from sweatline.design.metering import MeteringAnswer, metering
 from sweatline.design.room_map import RoomAnswer, room_map
+from sweatline.diagnosis.diagnosis import Diagnosis, diagnose
 from sweatline.errors import JobError, SolveError, StoreError
 from sweatline.job.model import Job, in_other_room, with_bore
 from sweatline.job.reading import read_job
@@ -33,6 +36,7 @@ from sweatline.machine.charge_curve import events
 from sweatline.refrigerant.table import saturation, state
 from sweatline.report.air_path import air_path, draw_air_path
 from sweatline.report.axes import FigureScale, quantity
+from sweatline.report.causes import draw_causes, draw_readings
 from sweatline.report.charge_panels import draw_charge_panels
 from sweatline.report.coil_strip import draw_coil_strip
 from sweatline.report.figures import plot, write_figures
@@ -217,7 +221,17 @@ def drawings(
     }
     for name, lengths in tubes.items():
         found[f"tube lengths, {name}"] = lambda s, a=lengths: draw_tube_lengths(a, s)
+    ill = diagnosed(balances["pure"].build)
+    found["causes"] = lambda s: draw_causes(ill, s)
+    found["readings of a diagnosis"] = lambda s: draw_readings(ill, s)
     return found
+
+
+def diagnosed(build: Build) -> Diagnosis:
+    """A machine whose readings leave several causes open."""
+    lines = ["suction 1.3 bar(g); head 7 bar(g); liquid-line 18 C; suction-gas 16 C; watts 250 W"]
+    with log_of_lines(build, lines) as log:
+        return diagnose(build, round_of(log, build).readings)
 
 
 class Word(NamedTuple):

@@ -303,13 +303,20 @@ class Combination:
         adviser = Adviser(prepare(self.job.bench, **self._parts()), log.log.about())
         return Charging(ChargeSession(adviser, log.log))
 
-    def diagnose(self, readings: str | Sequence[str] | LogBook) -> Diagnosis:
+    def diagnose(
+        self,
+        readings: str | Sequence[str] | LogBook,
+        *,
+        well: str | Sequence[str] | LogBook = (),
+    ) -> Diagnosis:
         """What is wrong with it by its readings, and what to measure next.
 
         Parameters
         ----------
         readings : str, sequence of str or LogBook
             Lines as a log takes them, as ``"suction 24 psig; head 140 psig"``, or an open log.
+        well : str, sequence of str or LogBook
+            Of the same machine when it ran well.
 
         Raises
         ------
@@ -318,17 +325,24 @@ class Combination:
         """
         from sweatline.api.charging import LogBook
         from sweatline.assembly.build import build_for
-        from sweatline.charging.readings import log_of_lines, round_of
+        from sweatline.charging.readings import Round, log_of_lines, round_of
         from sweatline.diagnosis.diagnosis import diagnose
 
         build = build_for(self.job.bench, **self._parts())
-        if isinstance(readings, LogBook):
-            found = round_of(readings.log, build)
-        else:
-            lines = [readings] if isinstance(readings, str) else readings
-            with log_of_lines(build, lines) as log:
-                found = round_of(log, build)
-        return diagnose(build, found.readings, notes=found.notes)
+
+        def taken(told: str | Sequence[str] | LogBook) -> Round:
+            if isinstance(told, LogBook):
+                return round_of(told.log, build)
+            with log_of_lines(build, [told] if isinstance(told, str) else told) as log:
+                return round_of(log, build)
+
+        found, before = taken(readings), taken(well)
+        return diagnose(
+            build,
+            found.readings,
+            well=before.readings,
+            notes=(*found.notes, *before.notes),
+        )
 
     def room_map(
         self,

@@ -11,7 +11,7 @@ import click
 from sweatline.assembly.build import Build, build_for
 from sweatline.charging.readings import Round, log_of_lines, round_of
 from sweatline.cli.judgements import print_cautions, print_notes
-from sweatline.cli.options import Asked, machine_options
+from sweatline.cli.options import Asked, draw_figures, figures_option, machine_options
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.cli.waiting import waiting
@@ -35,7 +35,13 @@ _BINARY: Final = b"SQLite format 3"
 @click.command()
 @machine_options
 @click.argument("source", metavar="LOG|READINGS")
-def diagnose(asked: Asked, source: str) -> int:
+@click.option(
+    "--well",
+    metavar="LOG|READINGS",
+    help="Of the same machine when it ran well: makes the answer much surer.",
+)
+@figures_option
+def diagnose(asked: Asked, source: str, well: str | None, figures: str | None) -> int:
     """What is wrong with a machine by its readings, how sure that is, and what to measure next.
 
     LOG is a log of `sweatline log`. READINGS is a text file of lines, `-` for standard input, or
@@ -49,12 +55,19 @@ def diagnose(asked: Asked, source: str) -> int:
     parts, scale = asked.parts(bench), asked.session.shown
     build = build_for(bench, **parts)
     found = _round(source, build)
+    before = _round(well, build) if well is not None else None
     with waiting("solving the machine with every fault"):
-        answer = diagnosed(build, found.readings, notes=found.notes)
+        answer = diagnosed(
+            build,
+            found.readings,
+            well=before.readings if before is not None else (),
+            notes=(*found.notes, *(before.notes if before is not None else ())),
+        )
     if asked.as_json:
         print_json(answer, "diagnose")
     else:
         _print(answer, scale, details=asked.details)
+    draw_figures(answer, figures, bench)
     return 0
 
 

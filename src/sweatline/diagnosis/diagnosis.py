@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 from sweatline.answers import Answer, Hidden, Q, Range, Shown
 from sweatline.assembly.build import Build, Parts
 from sweatline.design.verdicts import cautions_clear
-from sweatline.diagnosis.atlas import atlas_of
+from sweatline.diagnosis.atlas import Atlas, atlas_of
 from sweatline.diagnosis.causes import CAUSES, Cause
 from sweatline.diagnosis.contradictions import Contradiction, contradictions_in
 from sweatline.diagnosis.next_reading import NextReading, next_readings
 from sweatline.diagnosis.observed import SHOWS
-from sweatline.diagnosis.weighing import Grid, Reading, Weighed, Weighing, quantile_range
+from sweatline.diagnosis.weighing import Grid, Reading, Weighed, Weighing, narrowed, quantile_range
 from sweatline.errors import JobError
 from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.log.channels import CHANNELS
@@ -47,6 +47,8 @@ class Suspect(Answer):
     name: str
     probability: float
     """That it is there, alone or with another."""
+    before: float
+    """The same before any reading."""
     alone: float
     """That it is there and nothing else."""
     beside: str
@@ -134,6 +136,7 @@ def diagnose(
     build: Build,
     readings: Sequence[Reading],
     *,
+    well: Sequence[Reading] = (),
     notes: Sequence[str] = (),
     charged: bool = True,
     pairs: bool = True,
@@ -145,6 +148,8 @@ def diagnose(
     ----------
     readings : sequence of Reading
         At most one of each channel, of a machine that runs steadily.
+    well : sequence of Reading
+        Of the same machine when it ran well.
     charged : bool
         Whether it should be charged right.
     pairs : bool
@@ -170,7 +175,27 @@ def diagnose(
         room_humidity=room.get("room humidity"),
         progress=progress,
     )
+    if well:
+        atlas = taught(build, atlas, well)
     return held(build, Weighing(atlas, charged=charged), told, notes=notes, pairs=pairs)
+
+
+def taught(build: Build, atlas: Atlas, well: Sequence[Reading]) -> Atlas:
+    """The atlas with what a round says that was read when the machine ran well.
+
+    Raises
+    ------
+    SolveError
+        No charge fills the evaporator of these parts.
+    """
+    told = [r for r in well if r.channel in SHOWS]
+    room = {r.channel: r.value for r in told}
+    then = atlas_of(
+        build,
+        room_temperature=room.get("air in"),
+        room_humidity=room.get("room humidity"),
+    )
+    return narrowed(atlas, told, then=then)
 
 
 def held(
@@ -223,7 +248,8 @@ def _sentence(suspects: Sequence[Suspect], asked: Sequence[NextReading]) -> str:
     name = first.name[:1].upper() + first.name[1:]
     if certainty == "named":
         size = f": {first.size_in_words}" if first.size_in_words else ""
-        also = f", and {first.beside}" if first.beside else ""
+        both = [s for s in suspects[1:] if s.probability >= 0.5 and s.name == first.beside]
+        also = f", and {first.beside}" if both else ""
         return f"{name}{also} ({chance}){size}"
     others = [s for s in suspects[1:] if s.probability >= 0.15][:2]
     if certainty == "likely" or not others:
@@ -235,11 +261,11 @@ def _sentence(suspects: Sequence[Suspect], asked: Sequence[NextReading]) -> str:
 
 def named(cause: Cause, channels: Sequence[str]) -> str:
     """Name of a cause with the instruments that it is about."""
-    return cause.name.format(" and ".join(CHANNELS[c].heading for c in channels))
+    return cause.name.format(" and ".join(channels))
 
 
 def _suspects(weighed: Weighed) -> tuple[Suspect, ...]:
-    present = weighed.present()
+    present, usual = weighed.present(), weighed.present(before=True)
     grids = {
         (g.hypothesis.causes, g.hypothesis.channels): (g, float(c))
         for g, c in zip(weighed.grids, weighed.chance, strict=True)
@@ -265,13 +291,14 @@ def _suspects(weighed: Weighed) -> tuple[Suspect, ...]:
                 channels=about,
                 name=named(cause, about),
                 probability=chance,
+                before=usual[key, about],
                 alone=alone,
                 beside=beside,
                 size=size,
                 size_in_words=words,
                 speaks_for=tuple(c for c, v in speaks if v > _SPEAKS),
                 speaks_against=tuple(c for c, v in reversed(speaks) if v < -_SPEAKS),
-                what_to_do=cause.do.format(" and ".join(CHANNELS[c].heading for c in about)),
+                what_to_do=cause.do.format(" and ".join(about)),
             )
         )
     return tuple(found)

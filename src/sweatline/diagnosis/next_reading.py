@@ -158,7 +158,7 @@ def _groups(weighed: Weighed) -> list[_Group]:
 
 
 def _short(key: str, channels: Sequence[str]) -> str:
-    return CAUSES[key].name.format(" and ".join(CHANNELS[c].heading for c in channels))
+    return CAUSES[key].name.format(" and ".join(channels))
 
 
 def _told(

@@ -10,15 +10,18 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sweatline.assembly.build import Build
 from sweatline.diagnosis.atlas import full_of, seen_with
 from sweatline.diagnosis.causes import CAUSES
-from sweatline.diagnosis.observed import traits_of, without_error
+from sweatline.diagnosis.observed import SHOWS, traits_of, without_error
 from sweatline.diagnosis.weighing import Reading
 from sweatline.log.channels import CHANNELS
 from sweatline.machine.balance import SteadyState
 from sweatline.uncertainty.parameter import Key
+
+FloatArray = NDArray[np.float64]
 
 # A whole round at a machine: what the practice reads, and the room.
 ROUND: Final = (
@@ -33,6 +36,11 @@ _DRAWN: Final[Mapping[str, tuple[float, float]]] = {
     "compressor too small": (0.55, 0.8), "compressor too large": (1.25, 1.6),
 }  # fmt: skip
 _RIGHT_SD: Final = 0.04
+# What each is off by beside its own standard deviation: air sides 15 %, boiling 25 %, tube 10 %.
+_OFF_MODEL: Final[Mapping[Key, float]] = {
+    ("model", "evaporator air side"): 1.0, ("model", "condenser air side"): 1.0,
+    ("model", "boiling"): 1.0, ("model", "capillary flow"): 10.0 / 6.0,
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +54,14 @@ class Case:
     share: float
     """Of the right charge."""
     readings: tuple[Reading, ...]
-    z: Mapping[Key, float]
+    traits: FloatArray
+    """Of its state."""
+    well: FloatArray
+    """The same when it ran well."""
+
+    def of(self, channels: Sequence[str]) -> list[Reading]:
+        """Readings of some channels."""
+        return [r for r in self.readings if r.channel in channels]
 
 
 def instrument_error(channel: str, value: float) -> float:
@@ -56,16 +71,33 @@ def instrument_error(channel: str, value: float) -> float:
     return sd * value if one.relative else sd
 
 
+def read(channels: Sequence[str], traits: FloatArray, chance: np.random.Generator) -> list[Reading]:
+    """Readings of a state, each with the error of its instrument."""
+    found = []
+    for channel, value in zip(channels, without_error(channels, traits), strict=True):
+        sd = instrument_error(channel, value)
+        shown = value + sd * float(chance.standard_normal())
+        found.append(Reading(channel=channel, value=shown, sd=sd))
+    return found
+
+
 def case(
     build: Build,
     full: SteadyState,
     chance: np.random.Generator,
     causes: Sequence[str],
     *,
-    channels: Sequence[str] = ROUND,
-    charge_known: bool = False,
+    channels: Sequence[str] = tuple(SHOWS),
+    off_model: bool = False,
 ) -> Case:
     """One machine with these causes.
+
+    Parameters
+    ----------
+    channels : sequence of str
+        What is read.
+    off_model : bool
+        Beyond what the job leaves open the machine differs from the model.
 
     Raises
     ------
@@ -73,6 +105,9 @@ def case(
         The machine that was drawn has no balance.
     """
     z: dict[Key, float] = {p.key: float(chance.standard_normal()) for p in build.parameters}
+    if off_model:
+        for model, more in _OFF_MODEL.items():
+            z[model] += more * float(chance.standard_normal())
     mine = full_of(build, z, full)
     share = float(np.exp(_RIGHT_SD * chance.standard_normal()))
     machine_causes, sizes, wrong = [], [], []
@@ -86,15 +121,10 @@ def case(
             machine_causes.append((CAUSES[key], size))
     at = seen_with(build, machine_causes, z)
     seen = at(share * mine.charge, mine)
-    true = without_error(channels, traits_of(seen))
-    readings = []
-    for channel, value in zip(channels, true, strict=True):
-        sd = instrument_error(channel, value)
-        readings.append(
-            Reading(channel=channel, value=value + sd * float(chance.standard_normal()), sd=sd)
-        )
+    traits = traits_of(seen)
+    readings = read(channels, traits, chance)
     if "wrong instrument" in causes:
-        options = [c for c in channels if c in _MISREAD]
+        options = [c for c in _MISREAD if c in channels]
         j = channels.index(options[int(chance.integers(len(options)))])
         wrong.append(channels[j])
         readings[j] = _misread(readings[j], chance, build.machine.air.ambient)
@@ -108,7 +138,8 @@ def case(
         readings[j] = Reading(channel=b, value=vi, sd=readings[j].sd)
     return Case(
         causes=tuple(causes), channels=tuple(wrong), sizes=tuple(sizes), share=share,
-        readings=tuple(readings), z=z,
+        readings=tuple(readings), traits=traits,
+        well=traits_of(seen_with(build, (), z)(mine.charge, mine)),
     )  # fmt: skip
 
 

@@ -293,9 +293,15 @@ class Weighing:
             grid = here.grid(one)
             if grid is not None:
                 grids.append(grid)
-        log = np.array([_prior(g.hypothesis, channels) + g.log_evidence for g in grids])
-        chance = np.exp(log - log.max())
-        return Weighed(readings=tuple(told), grids=tuple(grids), chance=chance / chance.sum())
+        prior = np.array([_prior(g.hypothesis, channels) for g in grids])
+        log = prior + np.array([g.log_evidence for g in grids])
+        chance, before = np.exp(log - log.max()), np.exp(prior)
+        return Weighed(
+            readings=tuple(told),
+            grids=tuple(grids),
+            before=before / before.sum(),
+            chance=chance / chance.sum(),
+        )
 
 
 class _Here:
@@ -466,7 +472,8 @@ class Weighed:
 
     readings: tuple[Reading, ...]
     grids: tuple[Grid, ...]
-    chance: FloatArray  # of each
+    before: FloatArray  # chance of each before any reading
+    chance: FloatArray  # of each now
 
     def range_of_trait(self, name: str, *, minus_share: bool = False) -> Range:
         """Of a trait, by all hypotheses; if wanted less the logarithm of the charge's share."""
@@ -484,15 +491,62 @@ class Weighed:
             weights.append((w[:, None] * density / density.sum()).ravel())
         return quantile_range(np.concatenate(values), np.concatenate(weights))
 
-    def present(self) -> dict[tuple[str, tuple[str, ...]], float]:
-        """Chance that each cause is there, alone or with another, the likeliest first."""
+    def present(self, *, before: bool = False) -> dict[tuple[str, tuple[str, ...]], float]:
+        """Chance that each cause is there, alone or with another, the likeliest first.
+
+        Parameters
+        ----------
+        before : bool
+            As it was before any reading.
+        """
+        chances = self.before if before else self.chance
         found: dict[tuple[str, tuple[str, ...]], float] = {}
-        for grid, chance in zip(self.grids, self.chance, strict=True):
+        for grid, chance in zip(self.grids, chances, strict=True):
             h = grid.hypothesis
             for cause in h.causes or ("nothing",):
                 about = h.channels if CAUSES[cause].part == "instrument" else ()
                 found[cause, about] = found.get((cause, about), 0.0) + float(chance)
         return dict(sorted(found.items(), key=lambda item: -item[1]))
+
+
+def narrowed(atlas: Atlas, readings: Sequence[Reading], *, then: Atlas | None = None) -> Atlas:
+    """The atlas, with what readings of the same machine say that were taken when it ran well.
+
+    Parameters
+    ----------
+    then : Atlas, optional
+        In the room of those readings, where that was another one.
+    """
+    then = then or atlas
+    shows = Shows.of(tuple(r.channel for r in readings))
+    right = int(np.flatnonzero(SHARES == 1.0)[0])
+    slopes = then.slopes[right].copy()  # (p, t)
+    model = np.diag([t.model_sd**2 for t in TRAITS])
+    # It may have been a few per cent off its right charge.
+    beside = (then.healthy[right + 1] - then.healthy[right - 1]) / math.log(
+        SHARES[right + 1] / SHARES[right - 1]
+    )
+    model += _RIGHT_SD**2 * np.outer(beside, beside)
+    traits, covariance = then.healthy[right : right + 1], (slopes.T @ slopes + model)[None]
+    first = np.zeros(1, dtype=np.int64)
+    mean, corner, more = shows.shown(traits, covariance, first)
+    spread = shows.covariance(covariance, first, corner)[0]
+    spread += np.diag(more[0] + np.array([r.error for r in readings]) ** 2)
+    rows = slopes[:, shows.base] + corner[0] * slopes[:, shows.beyond]  # (p, m)
+    # The room is another one by now, and nothing is learned of it.
+    rows[[key[0] == "room" for key in then.keys]] = 0.0
+    gain = np.linalg.solve(spread, rows.T).T
+    z = gain @ (np.array([r.y for r in readings]) - mean[0])
+    left = np.eye(len(then.keys)) - gain @ rows.T
+    values, vectors = np.linalg.eigh(0.5 * (left + left.T))
+    root = (vectors * np.sqrt(np.clip(values, 0.0, None))) @ vectors.T
+    moved = np.einsum("p,xpt->xt", z, atlas.slopes)
+    return replace(
+        atlas,
+        healthy=atlas.healthy + moved,
+        slopes=np.einsum("qp,xpt->xqt", root, atlas.slopes),
+        faults={key: value + moved for key, value in atlas.faults.items()},
+    )
 
 
 def _with_sizes(atlas: Atlas, key: str, fine: FloatArray) -> tuple[FloatArray, FloatArray]:

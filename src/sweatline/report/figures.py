@@ -1,7 +1,8 @@
 """Figures of answers, as Matplotlib figures or as SVG and PNG files.
 
 A balance is drawn as state diagram, air path and coils; a match as ranking; a charge curve as
-panels over one charge axis; a room map as contour lines; the tubes on the shelf as lengths.
+panels over one charge axis; a room map as contour lines; the tubes on the shelf as lengths; a
+diagnosis as its causes and its readings.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.design.match import MatchAnswer
 from sweatline.design.metering import MeteringAnswer
 from sweatline.design.room_map import RoomAnswer
+from sweatline.diagnosis.diagnosis import Diagnosis
 from sweatline.errors import JobError
 from sweatline.season.year import YearAnswer
 from sweatline.units.showing import System
@@ -25,7 +27,15 @@ if TYPE_CHECKING:  # Matplotlib takes a second to import: only who draws waits f
 
     from sweatline.report.paper import Paper
 
-Drawable = BalanceAnswer | MatchAnswer | ChargeAnswer | RoomAnswer | MeteringAnswer | YearAnswer
+Drawable = (
+    BalanceAnswer
+    | MatchAnswer
+    | ChargeAnswer
+    | RoomAnswer
+    | MeteringAnswer
+    | YearAnswer
+    | Diagnosis
+)
 
 
 def plot(answer: Drawable, *, system: System | None = None) -> list[Figure]:
@@ -33,14 +43,15 @@ def plot(answer: Drawable, *, system: System | None = None) -> list[Figure]:
 
     Parameters
     ----------
-    answer : BalanceAnswer, MatchAnswer, ChargeAnswer, RoomAnswer, MeteringAnswer or YearAnswer
+    answer : Drawable
+        An answer that has figures.
     system : str, optional
         ``US`` or ``SI``; by default that of the job.
 
     Returns
     -------
     list of Figure
-        Three of a balance, one of any other answer. No window is opened.
+        Three of a balance, two of a diagnosis, one of any other answer. No window is opened.
 
     Raises
     ------
@@ -173,3 +184,10 @@ def _of_tubes(_: MeteringAnswer) -> Sequence[_Draw]:
     from sweatline.report.tube_lengths import draw_tube_lengths
 
     return [("tube-lengths", draw_tube_lengths)]
+
+
+@_drawings.register(Diagnosis)
+def _of_a_diagnosis(_: Diagnosis) -> Sequence[_Draw]:
+    from sweatline.report.causes import draw_causes, draw_readings
+
+    return [("causes", draw_causes), ("readings", draw_readings)]
