@@ -15,7 +15,7 @@ ADDRESSES = [
     "/", "/instruments", "/new", "/practise",
     *(f"/job/seed-store/{stage}" for stage in (
         "survey", "match", "combination", "tube", "tight", "dry", "gear", "charge", "prove",
-        "rooms", "log", "paper")),
+        "diagnose", "rooms", "log", "paper")),
 ]  # fmt: skip
 
 

@@ -7,11 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from sweatline.answers import Range
+from sweatline.log.channels import CHANNELS
+from sweatline.report.diagnosis import in_a_hundred
 from sweatline.report.strokes import dot, line, rect, svg, text
 
 if TYPE_CHECKING:
-    from sweatline.answers import Range
     from sweatline.bench.proof.proof import ProofAnswer
+    from sweatline.diagnosis.diagnosis import Diagnosis
     from sweatline.units import Scale
 
 _LEFT, _RIGHT = 138.0, 312.0  # of the drawing, between the words
@@ -88,3 +91,34 @@ def proof_picture(a: ProofAnswer, scale: Scale) -> str:
         rows, "what this build shows, 9 in 10",
         "Each reading beside the band of what this build should show",
     )  # fmt: skip
+
+
+_NINE_TENTHS: Final = 1.645  # standard deviations
+_BAR: Final = 296.0  # of the drawing, that is all of the probability
+_SUSPECT: Final = 36.0  # height of one cause
+
+
+def diagnosis_picture(a: Diagnosis, scale: Scale) -> str:
+    """How likely each cause is, then every reading beside what a machine in order shows."""
+    rows = []
+    for r in a.readings:
+        reach = _NINE_TENTHS * r.sd_SI
+        own = Range(low=r.read_SI - reach, middle=r.read_SI, high=r.read_SI + reach)
+        rows.append(HeldRow(CHANNELS[r.channel].heading, scale.show(r.read_SI, r.kind),
+                            r.in_order_SI, own))  # fmt: skip
+    return _chances(a) + held_picture(
+        rows, "a machine in order, 9 in 10",
+        "Each reading beside the band of what a machine in order shows",
+    )  # fmt: skip
+
+
+def _chances(a: Diagnosis) -> str:
+    """A bar for each cause, the likeliest first."""
+    parts = []
+    for n, suspect in enumerate(a.suspects):
+        y = _SUSPECT * n
+        parts.append(text(2.0, y + 13.0, suspect.name, "ink"))
+        parts.append(rect(2.0, y + 19.0, _BAR, 8.0, "band"))
+        parts.append(rect(2.0, y + 19.0, max(_BAR * suspect.probability, 1.0), 8.0, "ink"))
+        parts.append(text(398.0, y + 27.0, in_a_hundred(suspect.probability), "ink", "end"))
+    return svg(parts, _SUSPECT * len(a.suspects) + 4.0, "How likely each cause is")

@@ -161,7 +161,7 @@ def form_of(
     known = {q.name: q for q in questions_of(request)}
     named = {name for group in groups for name in group.names}
     rest = Group(title=_OTHERS, names=tuple(name for name in known if name not in named))
-    for group in (*groups, rest):
+    for group in (*groups, rest) if rest.names else groups:
         fields = tuple(
             _field(known[name], typed.get(name), wrong.get(name, ""), scale, choices, usual)
             for name in group.names

@@ -13,6 +13,7 @@ from fastapi import FastAPI
 from sweatline.web import (
     charge,
     combination,
+    diagnose,
     importance,
     instruments,
     logs,
@@ -37,6 +38,7 @@ _PAGES: Final = (
     instruments.routes,
     paper.routes,
     *tasks.ROUTES,
+    diagnose.routes,
 )
 
 

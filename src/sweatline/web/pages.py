@@ -43,6 +43,7 @@ STAGES: Final = (
     Stage("gear", "start", "Will it start?"),
     Stage("charge", "charge", "Charge it"),
     Stage("prove", "prove", "Is it right now?"),
+    Stage("diagnose", "fault", "What is wrong?"),
     Stage("rooms", "rooms", "What it does in other rooms"),
     Stage("log", "log", "Log"),
     Stage("paper", "paper", "Paper"),

@@ -20,7 +20,6 @@ from starlette.responses import HTMLResponse, Response
 from sweatline.answers import questions_of, request_of
 from sweatline.answers import told as in_units
 from sweatline.answers.answer import as_html
-from sweatline.bench.answer import BenchAnswer
 from sweatline.errors import JobError
 from sweatline.job.model import Job
 from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, EVENTS
@@ -88,7 +87,9 @@ class Task:
     title: str
     lead: str
     request: type
-    answer: Callable[[Any], BenchAnswer]
+    answer: Callable[[Any], Any]
+    """Gives an answer with its notes and cautions; a request that has the field `progress` is told
+    how to say the share done."""
     asks: frozenset[str]
     """Questions any of which is enough to ask without a log."""
     read: Callable[[Book, Typed, float], Logged]
@@ -113,7 +114,7 @@ class Task:
 class Worked:
     """What came of a question: an answer, or why there is none."""
 
-    answer: BenchAnswer | None = None
+    answer: Any = None
     notes: tuple[str, ...] = ()
     waits: str = ""
     """What the log lacks."""
@@ -147,6 +148,12 @@ class Asked:
         """What came of it so far."""
         done = self.work is not None and self.work.done and not self.work.problem
         return self.work.answer if done and self.work is not None else Worked()
+
+    @property
+    def share(self) -> str:
+        """What of the answer is done, in words; empty where nothing is known of it."""
+        done = 0.0 if self.work is None else self.work.share
+        return f", {100.0 * done:.0f} % done" if 0.0 < done < 1.0 else ""
 
     @property
     def mistakes(self) -> dict[str, str]:
@@ -206,8 +213,9 @@ def asked_by(
         minute = int(now / 60.0) if task.ages and book is not None else 0
         key = (task.key, job.digest, repr(sorted(typed.items())), log, rows, minute)
 
-        def answer(_tell: object) -> Worked:
-            return _answered(task, workshop.taught(job), scale, book, about, typed, now)
+        def answer(tell: Callable[[float], None]) -> Worked:
+            more = {"progress": tell, "unit_system": scale.system}
+            return _answered(task, workshop.taught(job), book, about, typed, now, more)
 
         work = workshop.calculations.ask(key, answer, wait=wait)
     return Asked(
@@ -219,13 +227,19 @@ def asked_by(
 def _answered(
     task: Task,
     job: Job,
-    scale: Scale,
     book: Book | None,
     about: Mapping[str, str],
     typed: Typed,
     now: float,
+    more: Mapping[str, Any],
 ) -> Worked:
-    """The answer of typed text and log; what is typed beats the log."""
+    """The answer of typed text and log; what is typed beats the log.
+
+    Parameters
+    ----------
+    more : mapping
+        Fields that nobody is asked for, as far as the request has them.
+    """
     notes: tuple[str, ...] = ()
     found: dict[str, Any] = {}
     asked = {f.name for f in fields(task.request)}
@@ -241,7 +255,7 @@ def _answered(
             found = {n: one.value for n, one in logged.found.items() if one is not None}
     texts = {q.name for q in questions_of(task.request) if q.form == "text"}
     parts = {n: v for n, v in _parts(job, about).items() if n in texts or n == "length"}
-    found = {**parts, **found, "unit_system": scale.system, "job": job}
+    found = {**parts, **found, **more, "job": job}
     zero = job.place.atmospheric_pressure
     given = {n: v for n, v in found.items() if n in asked and n.removesuffix("_sd") not in typed}
     try:
@@ -301,6 +315,7 @@ def routes_of(task: Task) -> APIRouter:
         """The same page's parts, as the log grows and time goes on."""
         path = workshop_of(request).log_path(log)
         again = [0.0]  # when the next answer may be asked for
+        answered = [False]  # whether there was an answer yet
 
         def last_row() -> int:
             with open_log(str(path)) as book:
@@ -312,7 +327,9 @@ def routes_of(task: Task) -> APIRouter:
                 return {}
             asked = asked_by(request, task, name, log, wait=_LIVE_PATIENCE)
             if asked.work is not None and not asked.work.done:
-                return {}
+                # How far the first answer is; a later one leaves the last in its place.
+                return {} if answered[0] else {"verdict": _parts_of(request, asked)["verdict"]}
+            answered[0] = True
             # A sensor that sends all the time must not keep the processor busy all the time.
             now = time.monotonic()
             again[0] = now + max(_REST, 3.0 * (now - begun))
@@ -370,6 +387,7 @@ def _frame(asked: Asked) -> dict[str, Any]:
         "fields": [(c, CHANNELS[c].heading, _unit(c, asked.scale), side_of(c))
                    for c in task.channels],
         "chosen": _chosen(asked), "pending": asked.work is not None and not asked.work.done,
+        "share": asked.share,
         "practice": False,
     }  # fmt: skip
 
@@ -411,7 +429,7 @@ def _parts_of(request: Request, asked: Asked) -> dict[str, Any]:
     }  # fmt: skip
     found: dict[str, Any] = {
         "verdict": text_of(
-            "task-verdict.html", **facts, waits=worked.waits, problem=problem,
+            "task-verdict.html", **facts, share=asked.share, waits=worked.waits, problem=problem,
             wrong=_labelled(asked), first=short[0] if short else None,
             next=task.next(a, scale) if a is not None else "",
             stop=in_units(task.stop(a), scale) if a is not None else "",
