@@ -15,7 +15,7 @@ from sweatline.units import Scale
 from sweatline.web.charging import Charging, Look, parts_of, side_of
 
 JOB = read_job(Path(__file__).parents[2] / "examples" / "seed-store.toml")
-BEGUN = 1_800_000_000.0
+BEGUN = 1_700_000_000.0
 
 
 def followed(tmp_path: Path, every: float, count: int, *, later: float) -> Look:
