@@ -19,7 +19,7 @@ from scipy.optimize import brentq
 from sweatline.air.moist import enthalpy, moist_heat_capacity
 from sweatline.flow.void_fraction import void_fraction_premoli
 from sweatline.machine.balance import BY_CHARGE, SteadyState, Target
-from sweatline.machine.circuit import BEFORE, BETWEEN, SERIES, MachineParameters
+from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, OUTSIDE, SERIES, MachineParameters
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import PROFILE, CoilParameters
@@ -29,6 +29,7 @@ from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
     enthalpy_from_entropy,
+    enthalpy_vapour,
     full_state,
     saturation,
     saturation_transport,
@@ -72,8 +73,15 @@ def closure(
     evaporated = float(b.evaporator_profile[-1, _COLUMN["enthalpy_J_per_kg"]])
     liquid = float(b.condenser_profile[-1, _COLUMN["enthalpy_J_per_kg"]])
     exchanged = liquid - entering
-    pumped, power, discharged = _compressor(
+    pumped, power, work = _compressor(
         table, machine, b.suction_pressure, evaporated + exchanged, pd
+    )
+    oil, discharged = _shell(
+        table,
+        machine,
+        b,
+        (pumped, power, work),
+        (b.suction_pressure, evaporated + exchanged, pd),
     )
 
     fan = air.fan_power / air.flow
@@ -92,6 +100,8 @@ def closure(
         between = cold.air_enthalpy
         if air.fan_position == BETWEEN:
             between += fan
+        if air.compressor_position == BETWEEN:
+            between += b.shell_heat / air.flow
         second = (b.air_between[0], b.air_between[1], air.flow)
         passed_on = abs(enthalpy(*b.air_between) - between) * air.flow
     else:
@@ -100,14 +110,18 @@ def closure(
             warmed += air.condenser_fan_power / (
                 air.condenser_flow * moist_heat_capacity(air.condenser_humidity)
             )
+        if air.compressor_position == BETWEEN:
+            warmed += b.shell_heat / (
+                air.condenser_flow * moist_heat_capacity(air.condenser_humidity)
+            )
         second = (warmed, air.condenser_humidity, air.condenser_flow)
         passed_on = 0.0
     hot = _coil(machine.condenser, b.condenser_profile, flow, discharged, second, 0.0)
 
     scale = b.heating
-    lost = machine.compressor.shell_loss * b.compressor_power
     energy = {
-        "machine": abs(b.cooling + b.compressor_power - lost - b.heating) / scale,
+        "machine": abs(b.cooling + b.compressor_power - b.shell_heat - b.heating) / scale,
+        "shell": machine.compressor.shell_conductance * abs(oil - b.oil_temperature) / scale,
         "compressor power": abs(power - b.compressor_power) / scale,
         "evaporator, refrigerant": abs(flow * (evaporated - entering) - b.cooling) / scale,
         "condenser, refrigerant": abs(flow * (discharged - liquid) - b.heating) / scale,
@@ -123,6 +137,7 @@ def closure(
         / scale,
     }
     if air.arrangement == SERIES:
+        lost = b.shell_heat if air.compressor_position == OUTSIDE else 0.0
         gained = air.flow * (enthalpy(*b.air_out) - enthalpy(air.temperature, air.humidity))
         energy["whole machine, air"] = abs(gained + cold.drained - b.total_power + lost) / scale
     mass = {
@@ -187,7 +202,7 @@ def _metered(
 def _compressor(
     table: Table, machine: MachineParameters, suction: float, h1: float, discharge: float
 ) -> tuple[float, float, float]:
-    """Flow, power and discharge enthalpy from the equations at the head of `compressor`."""
+    """Flow, power and work on the gas from the equations at the head of `compressor`."""
     c = machine.compressor
     t1, v1, s1, cp, *_ = full_state(table, suction, h1)
     h2s = enthalpy_from_entropy(table, discharge, s1)
@@ -200,7 +215,55 @@ def _compressor(
     heating = c.heating * (c.fixed_loss / ideal + work / c.proportional)
     flow = c.flow_multiplier * ideal / (1.0 + heating / max(cp, 300.0) / t1)
     power = c.power_multiplier * (c.fixed_loss + flow * work / c.proportional)
-    return flow, power, h1 + (1.0 - c.shell_loss) * power / flow
+    return flow, power, work
+
+
+def _shell(
+    table: Table,
+    machine: MachineParameters,
+    b: SteadyState,
+    run: tuple[float, float, float],
+    ends: tuple[float, float, float],
+) -> tuple[float, float]:
+    """Oil temperature and discharge enthalpy from the equations of `compressor_shell`."""
+    c, air = machine.compressor, machine.air
+    flow, power, work = run
+    suction, h1, discharge = ends
+
+    def given(t: float) -> float:
+        """What a shell this warm gives the air. [W]"""
+        if air.compressor_position == OUTSIDE:
+            return c.shell_conductance * (t - air.ambient)
+        series = air.arrangement == SERIES
+        stream = air.flow if series else air.condenser_flow
+        stream *= moist_heat_capacity(b.air_between[1] if series else air.condenser_humidity)
+        entering = b.air_between[0] if series else air.condenser_temperature
+        if air.compressor_position == AFTER:
+            entering += b.heating / stream
+        else:
+            entering -= b.shell_heat / stream
+        return -math.expm1(-c.shell_conductance / stream) * stream * (t - entering)
+
+    if c.oil_at_discharge > 0.5:
+
+        def left(h2: float) -> float:
+            return power - flow * (h2 - h1) - given(state(table, discharge, h2)[0])
+
+        h2 = brentq(left, h1 - 5e5, h1 + power / flow + 5e5, xtol=1e-6)
+        return state(table, discharge, h2)[0] - 5.0, h2
+    _tb, dew, _hl, hg, *_ = saturation(table, suction)
+    work = min(work, 0.9 * power / flow)
+
+    def remains(t: float) -> float:
+        inside = enthalpy_vapour(table, suction, t) if t > dew else hg
+        missed = 0.3 * (inside - max(h1, hg))
+        inside -= missed * work / (missed + work)
+        hot, _v, _s, cp, *_ = full_state(table, discharge, inside + work)
+        returned = flow * cp * -math.expm1(-c.discharge_tube / (flow * cp)) * (hot - t)
+        return power - flow * (inside + work - h1) + returned - given(t)
+
+    oil = dew if remains(dew) < 0.0 else brentq(remains, dew, dew + 400.0, xtol=1e-10)
+    return oil, h1 + (power - given(oil)) / flow
 
 
 def _exchanged(
@@ -312,7 +375,7 @@ def _places(
         p_shell, h_shell, t_oil = pd, h2, state(table, pd, h2)[0] - 5.0
     else:
         p_shell, h_shell = b.suction_pressure, 0.5 * (h1 + h2)
-        t_oil = machine.air.ambient + c.shell_loss * b.compressor_power / c.shell_conductance
+        t_oil = b.oil_temperature
     _t, v, _s, x = state(table, p_shell, h_shell)
     if x < 1.0:
         v = saturation(table, p_shell)[5]

@@ -64,7 +64,7 @@ from sweatline.machine.circuit import (
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.coil import CoilParameters, coil_parameters
-from sweatline.parts.compressor import CompressorParameters, Kind, generic, operate
+from sweatline.parts.compressor import CompressorParameters, Kind, generic, in_usual_shell, operate
 from sweatline.parts.expansion import ExpansionParameters
 from sweatline.parts.shell import LineParameters, ShellParameters
 from sweatline.parts.valves import automatic_valve, thermostatic_valve
@@ -248,6 +248,7 @@ def _compressor(
     )
     scale = capacity / run.capacity
     wanted = run.power * scale / 0.8
+    shell = in_usual_shell(base._replace(displacement=base.displacement * scale))
     numbers = base._replace(
         displacement=base.displacement * scale,
         clearance=max(base.clearance * dice.log_normal(0.35), 0.002),
@@ -257,8 +258,8 @@ def _compressor(
         fixed_loss=0.2 * wanted * dice.log_normal(0.5),
         valve_loss=base.valve_loss * dice.log_normal(0.4),
         proportional=min(max(base.proportional * dice.log_normal(0.12), 0.2), 0.95),
-        shell_loss=min(max(base.shell_loss * dice.log_normal(0.4), 0.0), 0.7),
-        shell_conductance=base.shell_conductance * dice.log_normal(0.4),
+        discharge_tube=shell.discharge_tube * dice.log_normal(0.4),
+        shell_conductance=shell.shell_conductance * dice.log_normal(0.4),
         flow_multiplier=dice.log_normal(0.05),
         power_multiplier=dice.log_normal(0.08),
     )

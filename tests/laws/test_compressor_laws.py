@@ -19,10 +19,12 @@ from sweatline.parts.compressor import (
     compress,
     displacement_from_rating,
     generic,
+    leaving,
     map_value,
     operate,
     parameters_from_map,
 )
+from sweatline.parts.compressor_shell import ShellBalance
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,
@@ -55,6 +57,18 @@ def compressor(kind: Kind = "reciprocating", **changes: float) -> CompressorPara
     return generic(kind, displacement=8e-6, frequency=60.0, fixed_loss=60.0)._replace(**changes)
 
 
+def shell_of(
+    table: Table,
+    c: CompressorParameters,
+    p1: float,
+    h1: float,
+    p2: float,
+    room: float = 300.0,
+) -> ShellBalance:
+    run = compress(table, c, p1, h1, p2)
+    return leaving(table, c, run, p1, h1, p2, c.shell_conductance, room)
+
+
 @few
 @given(fluids, kinds, evaporating, lifts, superheats)
 def test_energy_closes(name: str, kind: Kind, te: float, lift: float, superheat: float) -> None:
@@ -64,7 +78,9 @@ def test_energy_closes(name: str, kind: Kind, te: float, lift: float, superheat:
     p2 = discharge(table, te, lift)
     c = compressor(kind)
     flow, power, h2, h2s = compress(table, c, p1, h1, p2)
-    assert flow * (h2 - h1) + c.shell_loss * power == pytest.approx(power, rel=1e-12)
+    assert flow * (h2 - h1) == pytest.approx(power, rel=1e-12)
+    out = shell_of(table, c, p1, h1, p2)
+    assert flow * (out.discharge_enthalpy - h1) + out.heat == pytest.approx(power, rel=1e-10)
     assert flow * (h2s - h1) < power
     assert state(table, p2, h2s)[2] == pytest.approx(state(table, p1, h1)[2], rel=1e-7)
     assert 0.0 < flow < c.displacement * c.speed / state(table, p1, h1)[1]
@@ -119,12 +135,66 @@ def test_monotone(
     tighter = other(valve_loss=c.valve_loss * factor)
     assert tighter[0] < flow
     assert tighter[1] / tighter[0] > power / flow
-    assert other(shell_loss=c.shell_loss * factor)[2] < h2
     # Denser suction at the same superheat pumps more.
     p3, h3 = suction(table, te + 2.0, superheat)
     assert compress(table, c, p3, h3, max(p2, p3 * 1.05))[0] > 0.0
     if p3 * 1.3 < p2:
         assert compress(table, c, p3, h3, p2)[0] > flow
+
+
+@few
+@given(fluids, kinds, evaporating, lifts, superheats, st.floats(0.1, 0.9), st.floats(283.0, 323.0))
+def test_a_shell_that_passes_more_is_cooler(
+    name: str, kind: Kind, te: float, lift: float, superheat: float, share: float, room: float
+) -> None:
+    """Oil never above the gas; both fall with the conductance, from adiabatic to the room."""
+    table = load(name).table
+    p1, h1 = suction(table, te, superheat)
+    p2 = discharge(table, te, lift)
+    dew = saturation(table, p1)[1]
+    usual = compressor(kind)
+    adiabatic = compress(table, usual, p1, h1, p2)[2]
+    factors = (1e-9, 0.1, 0.5, 0.5 / share, 10.0, 1e3, 1e7)
+    found = []
+    for factor in factors:
+        c = usual._replace(shell_conductance=usual.shell_conductance * factor)
+        out = shell_of(table, c, p1, h1, p2, room)
+        gas = state(table, p2, out.discharge_enthalpy)[0]
+        if factor < 100.0:  # beyond any shell, a cold room condenses in it
+            assert out.oil_temperature <= gas + 1e-9
+        found.append((out.discharge_enthalpy, out.oil_temperature))
+    assert found[0][0] == pytest.approx(adiabatic, abs=1.0)
+    gains = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(found)]
+    inside = state(table, p2, adiabatic)[0] if kind == "rotary" else found[0][1]
+    sign = 1.0 if room > inside else -1.0  # a warm room warms a cool shell
+    assert all(sign * h >= -1e-6 and sign * t >= -1e-6 for h, t in gains)
+    if kind == "rotary":
+        gas = state(table, p2, found[-1][0])[0]
+        assert gas == pytest.approx(max(room, saturation(table, p2)[0]), abs=1e-2)
+        assert found[-1][1] == pytest.approx(gas - 5.0, abs=1e-9)
+    else:
+        assert found[-1][1] == pytest.approx(max(room, dew), abs=1e-2)
+
+
+@few
+@given(fluids, evaporating, lifts, superheats, st.floats(1.5, 4.0))
+def test_a_discharge_tube_gives_its_heat_to_the_inside(
+    name: str, te: float, lift: float, superheat: float, factor: float
+) -> None:
+    """The more it passes, the cooler leaves the gas and the warmer is the oil."""
+    table = load(name).table
+    p1, h1 = suction(table, te, superheat)
+    p2 = discharge(table, te, lift)
+    c = compressor()
+    one = shell_of(table, c, p1, h1, p2)
+    two = shell_of(table, c._replace(discharge_tube=factor * c.discharge_tube), p1, h1, p2)
+    assert two.discharge_enthalpy < one.discharge_enthalpy
+    assert two.oil_temperature > one.oil_temperature
+    # All of it: what leaves is hardly warmer than the oil, or at saturation.
+    all_of_it = shell_of(table, c._replace(discharge_tube=1e6), p1, h1, p2)
+    gas = state(table, p2, all_of_it.discharge_enthalpy)[0]
+    above = gas - max(all_of_it.oil_temperature, saturation(table, p2)[0])
+    assert -2.0 < above < 8.0  # the heat capacity is that of the hot gas
 
 
 @few
@@ -170,7 +240,6 @@ def test_ideal_machine(name: str) -> None:
         fixed_loss=0.0,
         valve_loss=0.0,
         proportional=1.0,
-        shell_loss=0.0,
     )
     flow, power, h2, h2s = compress(table, ideal, p1, h1, p2)
     _t, v1, s1, _x = state(table, p1, h1)
@@ -185,9 +254,7 @@ def test_clearance_by_the_textbook() -> None:
     table = load("R-600a").table
     p1, p2 = 4e4, 1.6e5
     h1 = enthalpy_vapour(table, p1, 320.0)
-    ideal = compressor(
-        filling=1.0, heating=0.0, fixed_loss=0.0, proportional=1.0, clearance=0.05, shell_loss=0.0
-    )
+    ideal = compressor(filling=1.0, heating=0.0, fixed_loss=0.0, proportional=1.0, clearance=0.05)
     flow, _power, _h2, h2s = compress(table, ideal, p1, h1, p2)
     v1, v2 = state(table, p1, h1)[1], state(table, p2, h2s)[1]
     k = math.log(p2 / p1) / math.log(v1 / v2)

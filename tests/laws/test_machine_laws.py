@@ -132,8 +132,7 @@ def test_energy_and_mass_close(name: str, kind: str) -> None:
     table, line, machine = parts(name)
     target = targets(name)[kind]
     b = solve(table, line, machine, target, near=full(name), profiles=True)
-    lost = machine.compressor.shell_loss * b.compressor_power
-    assert b.cooling + b.compressor_power - lost == pytest.approx(b.heating, rel=1e-6)
+    assert b.cooling + b.compressor_power - b.shell_heat == pytest.approx(b.heating, rel=1e-6)
     assert math.fsum(b.charge_by_place) == pytest.approx(b.charge, rel=1e-12)
     assert min(b.charge_by_place) >= 0.0
     # The compressor pumps this flow from the suction it sees.
@@ -168,7 +167,7 @@ def test_room_air_gains_the_electricity_and_the_heat_of_the_water(name: str, kin
     b = solve(table, line, machine, targets(name)[kind], near=full(name), profiles=True)
     air = machine.air
     gain = air.flow * (enthalpy(*b.air_out) - enthalpy(air.temperature, air.humidity))
-    electric = b.total_power - machine.compressor.shell_loss * b.compressor_power
+    electric = b.total_power - b.shell_heat
     condensate = gain - electric  # negative: what the water carries off
     assert -condensate >= b.water * WATER_HEAT * (b.coil_temperature - 273.15) - 1e-4 * electric
     assert -condensate <= b.water * WATER_HEAT * 25.0 + 1e-4 * electric
@@ -264,7 +263,9 @@ def test_charge_curve_has_no_steps(name: str) -> None:
     ):
         values = np.array([getattr(b, of) for b in c])
         slope = np.abs(np.diff(values) / np.diff(charges))
-        assert slope.max() < 6.0 * np.ptp(values) / np.ptp(charges), of
+        beside = np.maximum(np.append(slope[1:], 0.0), np.append(0.0, slope[:-1]))
+        steep = slope >= 6.0 * np.ptp(values) / np.ptp(charges)
+        assert (slope[steep] < 1.5 * beside[steep]).all(), of
 
 
 @every_machine
@@ -409,8 +410,7 @@ def test_suction_exchanger() -> None:
     assert b.suction_temperature > plain.suction_temperature + 3.0
     assert b.discharge_temperature > plain.discharge_temperature
     assert b.flow < plain.flow
-    lost = machine.compressor.shell_loss * b.compressor_power
-    assert b.cooling + b.compressor_power - lost == pytest.approx(b.heating, rel=1e-6)
+    assert b.cooling + b.compressor_power - b.shell_heat == pytest.approx(b.heating, rel=1e-6)
     assert b.suction_temperature < b.liquid_temperature
 
 

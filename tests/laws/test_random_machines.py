@@ -35,10 +35,14 @@ ONCE_FAILED = {
     408: "pressure drop beyond the suction pressure, which brackets took for a wet outlet",
     3907: "design with the condenser's air colder than the evaporator's: the end had no name",
     612: "overcharged; the charge has a maximum along the curve and falls again",
+    **dict.fromkeys(
+        (1434, 1620, 4821, 5774, 7057, 7345),
+        "neither balance nor reason as long as the shell lost a fixed share of the input",
+    ),
 }
 
 # Of ten thousand seeds these still end without a balance and without a reason.
-STILL_UNNAMED = (1434, 1620, 1670, 4821, 5240, 5774, 7057, 7345, 9942)
+STILL_UNNAMED = (1670, 5240, 9942)
 
 
 def result_of(made: RandomMachine) -> tuple[Target, SteadyState | None, str]:
@@ -111,7 +115,7 @@ def test_the_check_can_fail() -> None:
         assert closure(made.table, made.machine, target, moved).worst()[0] > 1e-6, change
 
 
-@pytest.mark.parametrize("seed", [0, 1, 3, 5, 7])
+@pytest.mark.parametrize("seed", [0, 1, 5, 7, 15])
 def test_a_curve_leads_to_the_same_state(seed: int) -> None:
     """The filled machine, then along its curve to 0.8 and 1.15 of that charge, as by Newton."""
     made = random_machine(seed)
@@ -134,12 +138,12 @@ def test_a_curve_leads_to_the_same_state(seed: int) -> None:
 
 
 def test_where_a_curve_ends_is_a_state_at_the_limit() -> None:
-    """Overcharge of seed 4: the curve ends at the top of the table, on a state that balances but
+    """Overcharge of seed 7: the curve ends at the top of the table, on a state that balances but
     for its charge, and every charge on the way was smaller."""
-    made = random_machine(4)
+    made = random_machine(7)
     table, line, machine = made.table, made.line, made.machine
     full = solve(table, line, machine, filled(superheat=made.superheat))
-    target = made.target(full.charge)
+    target = fixed_charge(2.0 * full.charge)
     system = SteadyMachine.of(table, line, machine, target)
     stretch = follow(
         system,

@@ -37,6 +37,7 @@ PLAIN = {
     "Compressor from one rating point": "a compressor of which only the nameplate is known",
     "Compressor fitted to a table": "a compressor of which a table of points is known",
     "Compressor from two points": "a compressor of which two points are known",
+    "Compressor shell": "heat of a compressor's shell, its oil and its discharge gas",
     "Compressor through a slow pull-down": "a compressor while the lift doubles",
     "Compressor with another refrigerant": "a compressor run on another refrigerant",
     "Condensation (Shah)": "condensing in the condenser's tubes",

@@ -9,7 +9,7 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from sweatline.machine.circuit import (
     BEFORE,
     BETWEEN,
     CELLS,
+    OUTSIDE,
     SERIES,
     AirParameters,
     MachineParameters,
@@ -240,6 +241,14 @@ _AHEAD = Measured(
 )
 
 
+_COMPRESSOR_POSITIONS: Final = {
+    "unknown": OUTSIDE,
+    "outside": OUTSIDE,
+    "between": BETWEEN,
+    "after": AFTER,
+}
+
+
 @functools.lru_cache(maxsize=8)
 def _line(pressure: float) -> SaturationLine:
     return saturation_line(pressure)
@@ -288,6 +297,7 @@ def assemble(
         fan_power=sample.number(("fan", "power"), job.fan.power),
         fan_position=positions[job.fan.position],
         ambient=room_t,
+        compressor_position=_COMPRESSOR_POSITIONS[job.fan.compressor_position],
     )
     machine = MachineParameters(
         compressor=compressor_parameters(
@@ -295,6 +305,7 @@ def assemble(
             sample.number(("supply", "frequency"), job.supply.frequency),
             sample,
             refrigerant.name,
+            job.fan.compressor_position,
         ),
         evaporator=_coil(job, "evaporator", sample, cells),
         condenser=_coil(job, "condenser", sample, cells),

@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 from sweatline.assembly.parameters import Sample
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.job.explanation import KnownCompressor
-from sweatline.job.model import Compressor, CompressorMap, Job, Rating
+from sweatline.job.model import Compressor, CompressorMap, Job, Rating, Standing
 from sweatline.parts.compressor import (
     COMMERCIAL_LOW_TEMPERATURE,
     DEFAULTS,
@@ -30,9 +30,11 @@ from sweatline.parts.compressor import (
     RatingCondition,
     displacement_from_rating,
     generic,
+    in_usual_shell,
     operate,
     parameters_from_map,
 )
+from sweatline.parts.compressor_shell import IN_THE_STREAM, NOT_STATED, STANDING
 from sweatline.parts.compressor_table import (
     FILLING_SD,
     FittedTable,
@@ -54,6 +56,14 @@ _HOUSEHOLD: Final = frozenset(
     {"R-12", "R-134a", "R-152a", "R-290", "R-450A", "R-500", "R-600a", "R-1270", "R-1234yf"}
     | {"R-1234ze(E)", "R-513A"}
 )
+
+
+_SHELLS: Final = {
+    "unknown": NOT_STATED,
+    "outside": STANDING,
+    "between": IN_THE_STREAM,
+    "after": IN_THE_STREAM,
+}
 
 
 # Fixed loss over the size of a motor at its shaft. Thirteen welded machines of 1/2 to 1 3/4 hp draw
@@ -85,7 +95,11 @@ def plate_power(compressor: Compressor) -> Measured | None:
 
 
 def compressor_parameters(
-    compressor: Compressor, frequency: float, sample: Sample, refrigerant: str
+    compressor: Compressor,
+    frequency: float,
+    sample: Sample,
+    refrigerant: str,
+    standing: Standing = "unknown",
 ) -> CompressorParameters:
     """Parameters of a compressor from whatever is known of it: map, rating points, displacement.
 
@@ -99,6 +113,8 @@ def compressor_parameters(
         Of the mains. [Hz]
     refrigerant : str
         Name of the one it is to pump.
+    standing : str
+        Where it stands to the machine's air.
     """
     name, rating = compressor.name, compressor.rating
     usual = usual_of(compressor)
@@ -121,8 +137,6 @@ def compressor_parameters(
         if rating is not None and moved != found:
             moved = _as_rated(rating, found, moved)
         found = moved
-    key = ("compressor", name, "shell_loss")
-    loss = sample.offset(key, found.shell_loss, usual.shell_loss_sd, "share lost from the shell")
     efficiency = 1.0
     if rating is None and compressor.map is None:
         key = ("compressor", name, "efficiency")
@@ -131,13 +145,13 @@ def compressor_parameters(
     power = sample.multiplier("compressor power")
     if refrigerant != _known_by(compressor):
         power *= sample.multiplier("other refrigerant")
-    conductance = found.shell_conductance
-    if found.oil_at_discharge < 0.5:
-        # A rotary's oil sits in the discharge gas, whatever its shell passes to the air.
-        conductance *= sample.multiplier("shell to air")
+    found = in_usual_shell(found, _SHELLS[standing])
+    tube = found.discharge_tube
+    if found.oil_at_discharge < 0.5:  # discharge gas fills the shell of a rotary
+        tube *= sample.multiplier("discharge tube")
     return found._replace(
-        shell_loss=min(max(loss, 0.02), 0.7),
-        shell_conductance=conductance,
+        shell_conductance=found.shell_conductance * sample.multiplier("shell to air"),
+        discharge_tube=tube,
         proportional=min(max(found.proportional * efficiency, 0.2), 0.95),
         flow_multiplier=sample.multiplier("volumetric"),
         power_multiplier=power,

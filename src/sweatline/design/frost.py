@@ -254,13 +254,12 @@ def defrost(
     area = coil.fins.area_ratio * coil.face_area
     ntu = h * area / (flow * moist_heat_capacity(air.humidity))
     power = flow * (1.0 - math.exp(-ntu)) * (enthalpy(air.temperature, air.humidity) - _AT_ZERO)
-    c = machine.compressor
     return Defrost(
         ice=ice,
         energy=energy,
         metal=metal,
         rest=energy / power if air.temperature > ZERO_CELSIUS + 2.0 and power > 0.0 else None,
-        hot_gas=energy / (balance.compressor_power * (1.0 - c.shell_loss)),
+        hot_gas=energy / (balance.compressor_power - balance.shell_heat),
     )
 
 

@@ -462,6 +462,9 @@ def _airflow(known: Known) -> Assumed:
     )
 
 
+Standing = Literal["between", "after", "outside", "unknown"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fan:
     """The fan that draws room air through both coils."""
@@ -480,6 +483,13 @@ class Fan:
     position: Annotated[Literal["before", "between", "after"], Key(
         "before, between or after the coils", Choice(("before", "between", "after")),
         "position to the coils", default=Assumed("after", note="fan behind the condenser"))]
+    # in the direction of the air
+    compressor_position: Annotated[Standing, Key(
+        "where the compressor stands in that air: between the coils or after them, or outside it, "
+        "where it warms no air of the machine",
+        Choice(("between", "after", "outside", "unknown"), (("before the condenser", "between"),
+        ("behind the condenser", "after"), ("beside", "outside"))), "compressor in the air",
+        default=defaults.NOT_STATED)]
     shut_off_pressure: Annotated[Measured | None, Key(
         "static pressure of the fan with no air moving",
         Quantity("pressure difference", "plate", 2.0, 2e3), "pressure with no air moving")] = None

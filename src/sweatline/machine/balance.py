@@ -136,6 +136,7 @@ class SteadyState(Answer):
     """Condenser outlet; below 0 when subcooled."""
     fan_power: Annotated[float, Q("power", "", "All fans.")]
     heating: Annotated[float, Q("power", "", "Given off by the condenser.")]
+    shell_heat: Annotated[float, Q("power", "", "Given off by the compressor's shell.")]
     wet_share: float
     """Of the evaporator's surface."""
     frost_share: float
@@ -196,6 +197,8 @@ def _air_leaving(
     if air.arrangement == SERIES:
         if air.fan_position == AFTER:
             out_t += air.fan_power / (air.flow * moist_heat_capacity(out_w))
+        if air.compressor_position == AFTER:
+            out_t += run.shell_heat / (air.flow * moist_heat_capacity(out_w))
         return (run.condenser_air_t, run.condenser_air_w), (out_t, out_w), air.fan_power
     cold_w = run.evaporator.air_humidity
     cold_t = temperature(run.evaporator.air_enthalpy, cold_w)
@@ -203,6 +206,8 @@ def _air_leaving(
         cold_t += air.fan_power / (air.flow * moist_heat_capacity(cold_w))
     if air.condenser_fan_position == AFTER:
         out_t += air.condenser_fan_power / (air.condenser_flow * moist_heat_capacity(out_w))
+    if air.compressor_position == AFTER:
+        out_t += run.shell_heat / (air.condenser_flow * moist_heat_capacity(out_w))
     return (cold_t, cold_w), (out_t, out_w), air.fan_power + air.condenser_fan_power
 
 
@@ -247,6 +252,7 @@ def read_off(
         total_power=run.power + fan_power,
         cooling=run.evaporator.heat,
         heating=-run.condenser.heat,
+        shell_heat=run.shell_heat,
         water=run.evaporator.water,
         coil_temperature=run.evaporator.coldest,
         wet_share=run.evaporator.wet_share,

@@ -26,12 +26,10 @@ from sweatline.parts.coil import (
     coil_memory,
 )
 from sweatline.parts.coil_march import march
-from sweatline.parts.compressor import CompressorParameters, compress
+from sweatline.parts.compressor import CompressorParameters, compress, leaving
 from sweatline.parts.expansion import Ends, Expansion, ExpansionParameters, expansion_flow
 from sweatline.parts.shell import LineParameters, ShellParameters, shell_charge, tube_charge
 from sweatline.refrigerant.table import Table, full_state, state
-
-_SHELL_DROP = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)
 
 FloatArray = NDArray[np.float64]
 
@@ -59,6 +57,9 @@ class AirParameters(NamedTuple):
     ambient: float  # K, round the compressor
     condenser_fan_power: float = 0.0  # W; only SEPARATE
     condenser_fan_position: int = AFTER  # BEFORE or AFTER the condenser, or OUTSIDE
+    # Where the compressor stands: BETWEEN (ahead of the condenser) or AFTER it in its air, which it
+    # then warms; OUTSIDE it stands in `ambient` and warms no air of the machine.
+    compressor_position: int = OUTSIDE
 
 
 class Vessels(NamedTuple):
@@ -151,6 +152,7 @@ class Pass(NamedTuple):
     discharge_enthalpy: float  # J/kg
     power: float  # W, compressor
     oil_temperature: float  # K
+    shell_heat: float  # W, from the compressor's shell to the air round it
     evaporator: CoilResult
     condenser: CoilResult
     condenser_air_t: float  # K
@@ -230,6 +232,46 @@ def condenser_air(air: AirParameters, evaporator: CoilResult) -> AirInlet:
 
 
 @kernel
+def round_shell(
+    air: AirParameters, behind: AirInlet, conductance: float, given: float
+) -> tuple[float, float]:
+    """Conductance of the compressor's shell to what is round it, and the temperature of that.
+
+    Parameters
+    ----------
+    behind : AirInlet
+        Entering the condenser.
+    conductance : float
+        Of the shell. [W/K]
+    given : float
+        What the condenser would give the air if the shell gave nothing. [W]
+
+    Returns
+    -------
+    tuple of float
+        [W/K], [K]. What passes warms the air, so the conductance is that of an exchanger; behind
+        the condenser that air is cooler by what the shell has already given, of which `given`
+        does not know.
+    """
+    if air.compressor_position == OUTSIDE:
+        return conductance, air.ambient
+    stream = behind.flow * moist_heat_capacity(behind.humidity)
+    ntu = min(conductance / stream, 2.0)
+    if air.compressor_position == AFTER:
+        return stream * math.expm1(ntu), behind.temperature + given / stream
+    return -stream * math.expm1(-ntu), behind.temperature
+
+
+@kernel
+def behind_shell(air: AirParameters, behind: AirInlet, heat: float) -> AirInlet:
+    """Air entering the condenser when the compressor ahead of it has given off so much. [W]"""
+    if air.compressor_position != BETWEEN:
+        return behind
+    stream = behind.flow * moist_heat_capacity(behind.humidity)
+    return AirInlet(behind.temperature + heat / stream, behind.humidity, behind.flow)
+
+
+@kernel
 def round_circuit(
     table: Table,
     line: SaturationLine,
@@ -278,10 +320,28 @@ def round_circuit(
     )
     liquid_enthalpy = entering_enthalpy + exchanged
     suction_enthalpy = evaporator.enthalpy + exchanged
-    flow_comp, power, h2, _h2s = compress(
-        table, machine.compressor, suction_pressure, suction_enthalpy, discharge_pressure
-    )
+    compressor = machine.compressor
+    pumped = compress(table, compressor, suction_pressure, suction_enthalpy, discharge_pressure)
+    flow_comp, power, _h2, _h2s = pumped
     air = condenser_air(machine.air, evaporator)
+    conductance, surroundings = round_shell(
+        machine.air,
+        air,
+        compressor.shell_conductance,
+        power + flow * (suction_enthalpy - liquid_enthalpy),
+    )
+    shell = leaving(
+        table,
+        compressor,
+        pumped,
+        suction_pressure,
+        suction_enthalpy,
+        discharge_pressure,
+        conductance,
+        surroundings,
+    )
+    h2 = shell.discharge_enthalpy
+    air = behind_shell(machine.air, air, shell.heat)
     condensing = refrigerant_pressure(discharge_pressure, machine.non_condensable_pressure)
     condenser = march(
         table,
@@ -303,11 +363,6 @@ def round_circuit(
             evaporator.enthalpy,
         )
         passed = expansion_flow(table, machine.expansion, ends, flow)
-    loss = machine.compressor.shell_loss * power
-    oil_t = machine.air.ambient + loss / machine.compressor.shell_conductance
-    if machine.compressor.oil_at_discharge > 0.5:
-        # The shell of a rotary is full of discharge gas, and its oil nearly as hot.
-        oil_t = state(table, discharge_pressure, h2)[0] - _SHELL_DROP
     return Pass(
         flow_comp,
         passed,
@@ -319,7 +374,8 @@ def round_circuit(
         liquid_enthalpy,
         h2,
         power,
-        oil_t,
+        shell.oil_temperature,
+        shell.heat,
         evaporator,
         condenser,
         air.temperature,

@@ -24,7 +24,7 @@ from sweatline.machine.circuit import (
 )
 from sweatline.parts.coil import AirInlet, CoilResult, RefrigerantInlet
 from sweatline.parts.coil_march import march
-from sweatline.parts.compressor import compress
+from sweatline.parts.compressor import compress, leaving
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
@@ -141,9 +141,13 @@ class _Coils:
                 warm = max(liquid - t, 0.0)
                 self.exchanged = conductance * cp * warm / (conductance + flow * cp)
             before = flow
-            flow, _power, h2, _h2s = compress(
-                self.table, self.machine.compressor, suction, h1 + self.exchanged, head
-            )
+            numbers, entering = self.machine.compressor, h1 + self.exchanged
+            pumped = compress(self.table, numbers, suction, entering, head)
+            flow = pumped[0]
+            h2 = leaving(
+                *(self.table, numbers, pumped, suction, entering, head),
+                *(numbers.shell_conductance, self.machine.air.ambient),
+            ).discharge_enthalpy
             if conductance <= 0.0 or abs(flow - before) < 1e-4 * flow:
                 break
         self.flow = flow

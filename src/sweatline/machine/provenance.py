@@ -37,6 +37,11 @@ MODELS: tuple[Model, ...] = (
         "and proportional loss (Jaehnig, Reindl and Klein 2000; Jin and Spitler 2002)",
     ),
     Model(
+        describes="compressor shell",
+        source="one conductance to the air, gas and oil inside at one temperature (arrangement "
+        "after Todescat, Fagotti, Prata and Ferreira 1992)",
+    ),
+    Model(
         describes="capillary",
         source="homogeneous equilibrium with choking; Churchill 1977, McAdams",
     ),

@@ -45,22 +45,24 @@ from sweatline.machine.circuit import (
     Pass,
     Vessels,
     Workspace,
+    behind_shell,
     condenser_air,
     evaporator_air,
     exchanged_heat,
     inventory,
     refrigerant_pressure,
+    round_shell,
 )
 from sweatline.machine.newton import Scales, describes, newton
 from sweatline.parts.coil import AirInlet, RefrigerantInlet
 from sweatline.parts.coil_march import march
-from sweatline.parts.compressor import compress
+from sweatline.parts.compressor import compress, leaving
+from sweatline.parts.compressor_shell import OIL_BELOW_GAS
 from sweatline.parts.expansion import Ends, expansion_flow
 from sweatline.refrigerant.table import Table, full_state, saturation
 
 FloatArray = NDArray[np.float64]
 
-_SHELL_DROP = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)
 _GAS_TO_SHELL = 15.0  # W/K, hot gas to a high-side shell and its oil (MEMORY 0.3)
 # s that the metal of a coil is behind the refrigerant: its heat for a kelvin over what its inside
 # passes on for one, 900 J/K over 2 kW/(m2*K) on 0.2 m2 (textbook). Without it short steps are the
@@ -178,22 +180,44 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
     )
     suction_h = evaporator.enthalpy + exchanged
     compressor = machine.compressor
-    pumped, power, h2, _h2s = compress(table, compressor, evaporator.pressure, suction_h, pd)
-    if compressor.oil_at_discharge > 0.5:
+    pressed = compress(table, compressor, evaporator.pressure, suction_h, pd)
+    pumped, power, _h2, _h2s = pressed
+    behind = condenser_air(machine.air, evaporator)
+    conductance, surroundings = round_shell(
+        machine.air,
+        behind,
+        compressor.shell_conductance,
+        power + flow * (suction_h - old.entering - exchanged),
+    )
+    high_side = compressor.oil_at_discharge > 0.5
+    stored = 0.0 if high_side else capacities.shell / step
+    # What a low-side shell stores is as given to surroundings at its temperature of before.
+    to_both = conductance + stored
+    out = leaving(
+        table,
+        compressor,
+        pressed,
+        evaporator.pressure,
+        suction_h,
+        pd,
+        to_both,
+        (conductance * surroundings + stored * old.shell) / max(to_both, 1e-9),
+    )
+    h2 = out.discharge_enthalpy
+    shell = out.oil_temperature
+    heat = out.heat
+    if high_side:
         # Gas that comes colder than the shell left it takes heat along; it has no more to give
         # than what cools it to the shell's temperature.
         gas_t, _v, _s, cp, _mu, _k, _x = full_state(table, pd, h2)
         stream = flow * cp
         conductance = stream * (1.0 - math.exp(-_GAS_TO_SHELL / stream))
         share = step * conductance / capacities.shell
-        shell = (old.shell + share * (gas_t - _SHELL_DROP)) / (1.0 + share)
+        shell = (old.shell + share * (gas_t - OIL_BELOW_GAS)) / (1.0 + share)
         h2 -= capacities.shell * (shell - old.shell) / (step * flow)
     else:
-        # The share of the input that leaves through the shell has been taken from the gas already.
-        resting = machine.air.ambient + compressor.shell_loss * power / compressor.shell_conductance
-        share = step * compressor.shell_conductance / capacities.shell
-        shell = (old.shell + share * resting) / (1.0 + share)
-    behind = condenser_air(machine.air, evaporator)
+        heat = conductance * (shell - surroundings)
+    behind = behind_shell(machine.air, behind, heat)
     capacity = behind.flow * moist_heat_capacity(behind.humidity)
     condensing = refrigerant_pressure(pd, machine.non_condensable_pressure)
     tc = saturation(table, condensing)[0]
@@ -223,6 +247,7 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
         h2,
         power,
         shell,
+        heat,
         evaporator,
         condenser,
         behind.temperature,

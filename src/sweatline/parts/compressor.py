@@ -41,6 +41,14 @@ from typing import Final, Literal, NamedTuple
 
 from sweatline.compiled import kernel
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.parts.compressor_shell import (
+    NOT_STATED,
+    Compressed,
+    CompressorShell,
+    ShellBalance,
+    shell_balance,
+    usual_conductances,
+)
 from sweatline.refrigerant.table import (
     Table,
     dew_pressure,
@@ -69,8 +77,8 @@ class CompressorParameters(NamedTuple):
     fixed_loss: float  # W, W0
     valve_loss: float  # m2, kappa: work lost per mass swept in valves, over the speed squared
     proportional: float  # eta1, of isentropic work and the work lost in valves
-    shell_loss: float  # share of the input that leaves through the shell
-    shell_conductance: float  # W/K, shell to the air round it
+    shell_conductance: float  # W/K, inside of the shell to the air round it
+    discharge_tube: float  # W/K, discharge tube to the inside of a low-side shell
     oil_at_discharge: float  # 1 when oil and shell are at discharge pressure (rotary), else 0
     flow_multiplier: float  # - uncertainty of the flow
     power_multiplier: float  # - uncertainty of the power
@@ -86,7 +94,9 @@ def compress(
 ) -> tuple[float, float, float, float]:
     """Mass flow [kg/s], electrical power [W], discharge and isentropic enthalpy [J/kg].
 
-    Valid for superheated, saturated and wet suction; the pressure ratio must exceed one.
+    The discharge enthalpy is that of a shell which keeps its heat; :func:`leaving` takes off what
+    it gives away. Valid for superheated, saturated and wet suction; the pressure ratio must exceed
+    one.
     """
     t1, v1, s1, cp, _mu, _k, _x = full_state(table, suction_pressure, suction_enthalpy)
     h2s = enthalpy_from_entropy(table, discharge_pressure, s1)
@@ -106,8 +116,56 @@ def compress(
     valves *= compressor.flow_multiplier
     power = compressor.fixed_loss + (flow * work + valves) / compressor.proportional
     power *= compressor.power_multiplier
-    h2 = suction_enthalpy + (1.0 - compressor.shell_loss) * power / flow
-    return flow, power, h2, h2s
+    return flow, power, suction_enthalpy + power / flow, h2s
+
+
+@kernel
+def leaving(
+    table: Table,
+    compressor: CompressorParameters,
+    run: tuple[float, float, float, float],
+    suction_pressure: float,
+    suction_enthalpy: float,
+    discharge_pressure: float,
+    conductance: float,
+    surroundings: float,
+) -> ShellBalance:
+    """What leaves by the discharge stub and through the shell.
+
+    Parameters
+    ----------
+    run : tuple of float
+        From :func:`compress` at these pressures and this suction enthalpy.
+    suction_pressure, discharge_pressure : float
+        [Pa]
+    suction_enthalpy : float
+        [J/kg]
+    conductance : float
+        Between the inside and what is round the shell. [W/K]
+    surroundings : float
+        What is round the shell. [K]
+    """
+    flow, power, _h2, _h2s = run
+    # Isentropic and in valves: what of the input neither motor nor bearings lose.
+    work = power / compressor.power_multiplier - compressor.fixed_loss
+    work *= compressor.proportional / flow
+    return shell_balance(
+        table,
+        CompressorShell(
+            conductance,
+            surroundings,
+            compressor.discharge_tube,
+            compressor.oil_at_discharge > 0.5,
+        ),
+        Compressed(
+            flow,
+            power,
+            work,
+            suction_pressure,
+            suction_enthalpy,
+            discharge_pressure,
+        ),
+    )
 
 
 class RatingCondition(NamedTuple):
@@ -130,6 +188,7 @@ _RATED_CELSIUS = {
     "CECOMAF household": (-25, 55, 32, 55),  # MEMORY 0.85
     "EN 12900 household": (-35, 40, 20, 40),  # MEMORY 0.75
 }
+RATING_ROOM: Final = 308.15  # K round a compressor at its rating (35 °C, MEMORY 0.8)
 RATING_CONDITIONS = {
     name: RatingCondition(*(t + ZERO_CELSIUS for t in celsius))
     for name, celsius in _RATED_CELSIUS.items()
@@ -150,9 +209,6 @@ class KindDefaults:
     overall_sd: float
     design_work: float  # J/kg, isentropic work at that load
     fixed_share: float  # of the input at the rating point
-    shell_loss: float
-    shell_loss_sd: float
-    shell_conductance: float
     oil_at_discharge: float
 
 
@@ -173,9 +229,6 @@ DEFAULTS: dict[Kind, KindDefaults] = {
         overall_sd=0.07,
         design_work=32e3,
         fixed_share=0.25,
-        shell_loss=0.25,
-        shell_loss_sd=0.08,
-        shell_conductance=3.0,
         oil_at_discharge=0.0,
     ),
     "rotary": KindDefaults(
@@ -189,9 +242,6 @@ DEFAULTS: dict[Kind, KindDefaults] = {
         overall_sd=0.05,
         design_work=34e3,
         fixed_share=0.17,
-        shell_loss=0.15,
-        shell_loss_sd=0.06,
-        shell_conductance=3.0,
         oil_at_discharge=1.0,
     ),
 }
@@ -243,18 +293,24 @@ def operate(
     condensing: float,
     suction: float,
     liquid: float,
+    surroundings: float = RATING_ROOM,
 ) -> Operation:
-    """Run a compressor at dew temperatures, return-gas and liquid temperature, all in kelvin."""
+    """Run a compressor at dew temperatures, return-gas and liquid temperature, all in kelvin.
+
+    `surroundings` is the temperature round its shell.
+    """
     ps = dew_pressure(table, evaporating)
     pd = dew_pressure(table, condensing)
     h1 = enthalpy_vapour(table, ps, suction)
     h3 = enthalpy_liquid(table, pd, liquid)
-    flow, power, h2, h2s = compress(table, compressor, ps, h1, pd)
+    run = compress(table, compressor, ps, h1, pd)
+    flow, power, _h2, h2s = run
+    out = leaving(table, compressor, run, ps, h1, pd, compressor.shell_conductance, surroundings)
     return Operation(
         mass_flow=flow,
         power=power,
         capacity=flow * (h1 - h3),
-        discharge_temperature=state(table, pd, h2)[0],
+        discharge_temperature=state(table, pd, out.discharge_enthalpy)[0],
         isentropic_efficiency=flow * (h2s - h1) / power,
         suction_pressure=ps,
         discharge_pressure=pd,
@@ -292,6 +348,7 @@ def generic(
         pumped = d.filling * (1.0 - _DESIGN_EXPANSION * d.clearance)
         lost = d.valve_loss * speed * speed / pumped
         proportional = d.overall * (1.0 + lost / d.design_work) / (1.0 - d.fixed_share)
+    shell, tube = usual_conductances(displacement)
     return CompressorParameters(
         displacement=displacement,
         speed=speed,
@@ -301,12 +358,23 @@ def generic(
         fixed_loss=fixed_loss,
         valve_loss=d.valve_loss,
         proportional=proportional,
-        shell_loss=d.shell_loss,
-        shell_conductance=d.shell_conductance,
+        shell_conductance=shell,
+        discharge_tube=tube,
         oil_at_discharge=d.oil_at_discharge,
         flow_multiplier=1.0,
         power_multiplier=1.0,
     )
+
+
+def in_usual_shell(
+    compressor: CompressorParameters, conductance: float = NOT_STATED
+) -> CompressorParameters:
+    """A compressor in a shell of the size usual for its displacement.
+
+    `conductance` is that of a machine of 8 cm3 where it stands. [W/K]
+    """
+    shell, tube = usual_conductances(compressor.displacement, conductance)
+    return compressor._replace(shell_conductance=shell, discharge_tube=tube)
 
 
 def displacement_from_rating(
@@ -351,7 +419,7 @@ def displacement_from_rating(
         )
         if abs(scale - 1.0) < 1e-10:
             break
-    return trial
+    return in_usual_shell(trial)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -454,4 +522,5 @@ def parameters_from_map(
         "power": float(np.sqrt(np.mean(left[1::2] ** 2))),
     }
     numbers = build(fit.x)
-    return numbers._replace(speed=numbers.speed * frequency / map_frequency), quality
+    numbers = numbers._replace(speed=numbers.speed * frequency / map_frequency)
+    return in_usual_shell(numbers), quality

@@ -29,15 +29,17 @@ from sweatline.machine.circuit import (
     SERIES,
     MachineParameters,
 )
-from sweatline.parts.compressor import compress
+from sweatline.parts.compressor import compress, leaving
 from sweatline.refrigerant.table import (
     Table,
+    dew_pressure,
     enthalpy_liquid,
     enthalpy_vapour,
     saturation,
 )
 
 _LATENT = 2.46e6  # J/kg, of water that leaves air between 10 and 25 °C
+_COLDER, _WARMER = 12.0, 18.0  # K, saturation to the room, where nobody read a gauge (judged)
 Balance = Literal["cooling", "heat to the air", "water"]
 
 
@@ -93,13 +95,31 @@ def heat_flows(
         found |= _by_refrigerant(read, machine, table)
     fan = machine.air.fan_power if machine.air.fan_position != OUTSIDE else 0.0
     if "watts" in read and machine.air.arrangement == SERIES:
-        beside = max(read["watts"] - machine.air.fan_power, 0.0) * machine.compressor.shell_loss
+        beside = _shell_heat(read, machine, table)
         outside = machine.air.fan_power - fan
         found["released"] = read["watts"] - beside - outside
     found |= _by_air(read, machine, pressure, found.get("released"))
     if "water" in read and "cooling" in found:
         found["latent_share"] = read["water"] * _LATENT / found["cooling"]
     return found
+
+
+def _shell_heat(read: Mapping[str, float], machine: MachineParameters, table: Table) -> float:
+    """What the compressor's shell gives beside the machine's air. [W]"""
+    watts = read["watts"] - machine.air.fan_power
+    if machine.air.compressor_position != OUTSIDE or watts <= 0.0:
+        return 0.0
+    room = read["room_temperature"]
+    suction = read.get("suction", dew_pressure(table, room - _COLDER))
+    head = max(read.get("head", dew_pressure(table, room + _WARMER)), 1.05 * suction)
+    dew = saturation(table, suction)[1]
+    gas = max(read.get("suction_gas", read.get("return_gas", dew + 5.0)), dew + 0.01)
+    h1 = enthalpy_vapour(table, suction, gas)
+    compressor = machine.compressor
+    flow, _power, h2, h2s = compress(table, compressor, suction, h1, head)
+    run = (flow, watts, h2, h2s)
+    conductance = compressor.shell_conductance
+    return float(leaving(table, compressor, run, suction, h1, head, conductance, room).heat)
 
 
 def _by_refrigerant(
