@@ -210,10 +210,12 @@ def _compressor(
     work = max(h2s - h1, 10.0)
     room = 1.0 + c.clearance * (1.0 - max(v1 / v2s, 1.0))
     room = 0.5 * (room + math.hypot(room, 1e-2))
-    ideal = c.filling * room * c.displacement * c.speed / v1
-    work += c.valve_loss * c.speed**2
-    heating = c.heating * (c.fixed_loss / ideal + work / c.proportional)
-    flow = c.flow_multiplier * ideal / (1.0 + heating / max(cp, 300.0) / t1)
+    swept = c.displacement * c.speed / v1
+    ideal = c.filling * room * swept
+    valves = swept * c.valve_loss * c.speed**2
+    heating = c.heating * (c.fixed_loss + (ideal * work + valves) / c.proportional)
+    flow = c.flow_multiplier * ideal / (1.0 + heating / (ideal * max(cp, 300.0)) / t1)
+    work += c.flow_multiplier * valves / flow
     power = c.power_multiplier * (c.fixed_loss + flow * work / c.proportional)
     return flow, power, work
 
