@@ -14,13 +14,15 @@ upgrade could leave an old callee inside a kept caller.
 from __future__ import annotations
 
 import functools
+import gc
 import hashlib
 import os
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from types import CodeType
-from typing import Any, TypeVar
+from types import CodeType, FunctionType
+from typing import Any, TypeVar, cast
 
 import numba
 import numba.extending
@@ -97,6 +99,14 @@ def inner_kernel(function: F) -> F:
     return _compile(function, {"no_cfunc_wrapper": True, "no_cpython_wrapper": True})
 
 
+def inserted(function: F) -> F:
+    """Mark a kernel that is written out in its caller and not compiled by itself.
+
+    For large ones with one caller: what a kernel calls is otherwise compiled into it once more.
+    """
+    return _compile(function, {"inline": "always"})
+
+
 def inlined(function: F) -> F:
     """The same kernel, to be copied into the loop that calls it: saves handing over a table.
 
@@ -118,6 +128,34 @@ def _compile(function: F, options: dict[str, Any]) -> F:
     }
     compiled: F = numba.njit(**(usual | options))(function)
     return compiled
+
+
+def with_names(function: F, **names: Callable[..., Any]) -> F:
+    """A copy of a function in whose text some names of its module mean something else."""
+    one = FunctionType(
+        function.__code__, function.__globals__ | names, function.__name__, function.__defaults__
+    )
+    # Compiled functions are kept under this name.
+    rooms = dict.fromkeys(found.__module__.rpartition(".")[2] for found in names.values())
+    one.__qualname__ = "_".join([function.__qualname__, *rooms])
+    one.__doc__ = function.__doc__
+    return cast(F, one)
+
+
+def compile_for(function: Callable[..., Any], *arguments: Any) -> None:
+    """Compile a kernel, if it is not kept, for arguments like these; it is not run."""
+    if not vars(numba_config)["DISABLE_JIT"]:
+        cast(Dispatcher, function).compile(tuple(map(numba.typeof, arguments)))
+
+
+@contextmanager
+def uncollected() -> Iterator[None]:
+    """Let the collector rest: a compiler makes millions of objects, and hardly one to free."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 def choose_by_types(function: Callable[..., Any], choice: Callable[..., Any]) -> None:
@@ -145,18 +183,19 @@ def called_by(kernels: Iterable[Callable[..., Any]]) -> frozenset[str]:
     """
     if vars(numba_config)["DISABLE_JIT"]:
         return frozenset()
-    found: dict[str, Any] = {}
+    found: dict[str, bool] = {}  # whether it is kept by itself
     waiting: list[Any] = list(kernels)
     while waiting:
-        plain = waiting.pop().py_func
+        one = waiting.pop()
+        plain = one.py_func
         code = plain.__code__
         module = plain.__module__.rpartition(".")[2]
         name = f"{module}.{plain.__qualname__}-{code.co_firstlineno}"
         if name not in found:
-            found[name] = plain
+            found[name] = one.targetoptions.get("inline", "never") == "never"
             callees = (plain.__globals__.get(called) for called in _names(code))
-            waiting += [one for one in callees if isinstance(one, Dispatcher)]
-    return frozenset(found)
+            waiting += [callee for callee in callees if isinstance(callee, Dispatcher)]
+    return frozenset(name for name, alone in found.items() if alone)
 
 
 def kept_share(names: frozenset[str]) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
@@ -12,7 +13,7 @@ import click
 # A kernel that is kept once all those are that a question needs.
 PROPERTY_KERNEL = "saturation"
 TUBE_KERNEL = "capillary_length"
-SOLVER_KERNEL = "_residuals"
+SOLVER = ""
 
 
 def _kept(pattern: str) -> int:
@@ -21,9 +22,42 @@ def _kept(pattern: str) -> int:
     return sum(1 for _ in cache_folder().rglob(pattern))
 
 
+def _compile_solver() -> None:
+    """Compile the solver, if it is not kept, with a bar."""
+    from sweatline.design.first_compile import compile_solver, compiled_share
+
+    if compiled_share() == 1.0:
+        return
+    _tell_of_compiling()
+    done = threading.Event()
+    with _progress("compiling the solver", determinate=True) as step:
+
+        def follow() -> None:
+            while not done.wait(0.3):
+                step(compiled_share())
+
+        follower = threading.Thread(target=follow, daemon=True)
+        follower.start()
+        try:
+            compile_solver()
+        finally:
+            done.set()
+            follower.join()
+
+
+def _tell_of_compiling() -> None:
+    from sweatline.compiled import cache_folder
+
+    click.echo(
+        f"Compiling the numerical kernels once, kept in {cache_folder()}; "
+        "later runs start at once.",
+        err=True,
+    )
+
+
 @contextmanager
 def waiting(
-    what: str, *, kernel: str = SOLVER_KERNEL, determinate: bool = False
+    what: str, *, kernel: str = SOLVER, determinate: bool = False
 ) -> Iterator[Callable[[float], None]]:
     """Show that work goes on; yields a function that takes the share done.
 
@@ -33,20 +67,21 @@ def waiting(
     Parameters
     ----------
     kernel : str
-        Kernel that the work needs compiled.
+        Kernel that the work needs compiled; by default all of the solver.
     determinate : bool
         The share done will be told, so a bar makes sense.
     """
-    interpreted = os.environ.get("NUMBA_DISABLE_JIT", "0") not in ("", "0")
-    first = not interpreted and _kept(f"*.{kernel}-*.nbi") == 0
-    if first:
-        from sweatline.compiled import cache_folder
+    if os.environ.get("NUMBA_DISABLE_JIT", "0") in ("", "0"):
+        if kernel == SOLVER:
+            _compile_solver()
+        elif _kept(f"*.{kernel}-*.nbi") == 0:
+            _tell_of_compiling()
+    with _progress(what, determinate=determinate) as step:
+        yield step
 
-        click.echo(
-            f"Compiling the numerical kernels once, kept in {cache_folder()}; "
-            "later runs start at once.",
-            err=True,
-        )
+
+@contextmanager
+def _progress(what: str, *, determinate: bool) -> Iterator[Callable[[float], None]]:
     if not sys.stderr.isatty():
         yield lambda _share: None
         return
@@ -55,32 +90,16 @@ def waiting(
         Progress,
         ProgressColumn,
         SpinnerColumn,
-        Task,
         TextColumn,
         TimeElapsedColumn,
     )
-    from rich.text import Text
 
     from sweatline.cli.terminal import output
-
-    class Compiled(ProgressColumn):
-        """Share of the solver's kernels that are compiled so far, or how many of others."""
-
-        max_refresh = 1.0
-
-        def render(self, task: Task) -> Text:
-            if kernel == SOLVER_KERNEL:
-                from sweatline.design.first_compile import compiled_share
-
-                return Text(f"{100 * compiled_share():.0f} % compiled")
-            return Text(f"{_kept('*.nbi')} kernels compiled")
 
     columns: list[ProgressColumn] = [SpinnerColumn("line"), TextColumn("{task.description}")]
     if determinate:
         columns.append(BarColumn(bar_width=30))
     columns.append(TimeElapsedColumn())
-    if first:
-        columns.append(Compiled())
     with Progress(*columns, console=output(error=True), transient=True) as progress:
         task = progress.add_task(what, total=1.0 if determinate else None)
         yield lambda share: progress.update(task, completed=share)

@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from typing import Final
 
-from sweatline.compiled import kept_share
+from sweatline.assembly.assemble import assemble
+from sweatline.compiled import compile_for, kept_share, uncollected
 from sweatline.design.match import evaluate
+from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text
-from sweatline.machine.steady import solver_kernels
+from sweatline.machine.circuit import exchanged_heat
+from sweatline.machine.newton import AHEAD
+from sweatline.machine.steady import SteadyMachine, filled, solver_kernels
+from sweatline.parts.cell import FILMS
+from sweatline.parts.coil import AirInlet, RefrigerantInlet
+from sweatline.parts.coil_march import march
+from sweatline.parts.compressor import compress
+from sweatline.parts.expansion import Ends, law_of
+from sweatline.parts.shell import shell_charge, tube_charge
+from sweatline.refrigerant.refrigerant import load
+from sweatline.refrigerant.table import full_state, saturation
 
 _COIL: Final = """
 tube_outer_diameter = "9.5 mm"
@@ -40,10 +54,68 @@ bore = "1.2 mm"
 """
 
 
+_ENDS: Final = Ends(1e6, 2.5e5, 3e5, 3e5, 4e5)
+_REFRIGERANT: Final = "R-134a"
+
+
 def compile_solver() -> None:
-    """Compile what is not kept yet, which takes a minute or two; otherwise a second."""
-    job = read_job_text(_JOB, "usual parts")
-    evaluate(job, compressor=0, refrigerant="R-134a", capillary=0, draws=0)
+    """Compile what is not kept yet, in two processes at once; else only load it, in a second."""
+    if compiled_share() == 1.0:
+        _solve_once()
+        return
+    nothing = subprocess.DEVNULL
+    other = subprocess.Popen(
+        [sys.executable, "-c", f"import {__name__} as work; work.compile_beside_the_coil()"],
+        stdin=nothing,
+        stdout=nothing,
+        stderr=nothing,
+    )
+    try:
+        with uncollected():
+            # First what needs no refrigerant's table: that is the other half's.
+            for kernel, *arguments in FILMS:
+                compile_for(kernel, *arguments)
+            system = _system(_job())
+            air = AirInlet(300.0, 0.01, 0.1)
+            inlet = RefrigerantInlet(0.002, 3e5, 2.5e5)
+            coil, memory = system.machine.evaporator, system.space.evaporator
+            compile_for(march, system.table, system.line, coil, inlet, air, True, memory)
+            other.wait()
+            _solve_once()
+    finally:
+        other.terminate()
+
+
+def compile_beside_the_coil() -> None:
+    """The half of the work that does not wait for the coil; what fails here is left undone."""
+    with uncollected():
+        table = load(_REFRIGERANT).table
+        # Both halves look up properties. The other begins with air.
+        compile_for(saturation, table, 3e5)
+        compile_for(full_state, table, 3e5, 2.5e5)
+        for kernel, *arguments in AHEAD:
+            compile_for(kernel, *arguments)
+        system = _system(_job())
+        machine = system.machine
+        compile_for(law_of(type(machine.expansion)), table, machine.expansion, _ENDS, 0.002)
+        compile_for(compress, table, machine.compressor, 3e5, 4e5, 1e6)
+        compile_for(shell_charge, table, machine.shell, 3e5, 4e5, 300.0)
+        compile_for(tube_charge, table, 1e6, 2.5e5, 0.002, 0.006, 1.0)
+        compile_for(exchanged_heat, table, 1.0, 0.002, 3e5, 4e5, 1e6, 2.5e5)
+
+
+def _job() -> Job:
+    return read_job_text(_JOB, "usual parts")
+
+
+def _system(job: Job) -> SteadyMachine:
+    refrigerant = load(_REFRIGERANT)
+    machine, line = assemble(job, job.compressors[0], refrigerant, job.capillaries[0], length=2.0)
+    return SteadyMachine.of(refrigerant.table, line, machine, filled())
+
+
+def _solve_once() -> None:
+    evaluate(_job(), compressor=0, refrigerant=_REFRIGERANT, capillary=0, draws=0)
 
 
 def compiled_share() -> float:

@@ -30,7 +30,6 @@ from sweatline.machine.circuit import (
     MachineParameters,
     Pass,
     inventory,
-    round_circuit,
     warmed_up,
     workspace,
 )
@@ -225,7 +224,7 @@ def read_off(
     warmed_up(space, found.warm.space)  # already settled
     y = found.y
     pe, pd, flow = (float(v) for v in np.exp(y[:3]))
-    run: Pass = round_circuit(table, line, machine, space, pe, pd, flow, float(y[3]), True)
+    run = SteadyMachine(table, line, machine, filled(), space).passed(y)
     places: Inventory = inventory(table, machine.vessels, run, pd, flow)
     tb = saturation(table, run.liquid_pressure)[0]
     t_liquid, _v, _s, x_liquid = state(table, run.liquid_pressure, run.liquid_enthalpy)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.moist import temperature as air_temperature
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.compiled import kernel
+from sweatline.compiled import inserted, kernel
 from sweatline.parts.coil import (
     AirInlet,
     CoilMemory,
@@ -25,7 +25,7 @@ from sweatline.parts.coil import (
     RefrigerantInlet,
     coil_memory,
 )
-from sweatline.parts.coil_march import march
+from sweatline.parts.coil_march import COOLED, HEATED, march
 from sweatline.parts.compressor import CompressorParameters, compress, leaving
 from sweatline.parts.expansion import Ends, Expansion, ExpansionParameters, expansion_flow
 from sweatline.parts.shell import LineParameters, ShellParameters, shell_charge, tube_charge
@@ -271,7 +271,7 @@ def behind_shell(air: AirParameters, behind: AirInlet, heat: float) -> AirInlet:
     return AirInlet(behind.temperature + heat / stream, behind.humidity, behind.flow)
 
 
-@kernel
+@inserted
 def round_circuit(
     table: Table,
     line: SaturationLine,
@@ -305,7 +305,7 @@ def round_circuit(
         machine.evaporator,
         RefrigerantInlet(flow, evaporating_pressure, entering_enthalpy),
         evaporator_air(machine.air),
-        True,
+        HEATED,
         space.evaporator,
     )
     suction_pressure = evaporator.pressure
@@ -349,7 +349,7 @@ def round_circuit(
         machine.condenser,
         RefrigerantInlet(flow, condensing, h2),
         air,
-        False,
+        COOLED,
         space.condenser,
     )
     liquid_pressure = condenser.pressure + (discharge_pressure - condensing)

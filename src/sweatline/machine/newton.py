@@ -1,21 +1,20 @@
 """Newton's method with a matrix that is kept, damped, for the few unknowns of a machine.
 
-A system of equations is a named tuple with everything its residuals need. Its type says which
-residuals and which limits belong to it (:func:`describes` registers them); a kernel is compiled for
-each type. So one search serves the steady state, a step of a running machine and a step of a
-standing one.
+A system of equations is a named tuple with everything its residuals need, and two kernels: its
+residuals and its limits. :func:`newton_for` makes the search for them. So one text serves the
+steady state, a step of a running machine and a step of a standing one.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.compiled import choose_by_types, kernel
+from sweatline.compiled import inner_kernel, kernel, with_names
 
 FloatArray = NDArray[np.float64]
 
@@ -29,48 +28,44 @@ class Scales(NamedTuple):
     difference: FloatArray  # for slopes
 
 
-_LAWS: dict[type, tuple[Callable[..., Any], Callable[..., None]]] = {}
-
-
-def describes(
-    system: type, residuals: Callable[..., Any], keep_inside: Callable[..., None]
-) -> None:
-    """Say which kernels belong to a type of system.
+def newton_for(
+    residuals: Callable[..., Any], keep_inside: Callable[..., None]
+) -> Callable[..., tuple[float, int, bool, Any]]:
+    """:func:`newton` of one type of system.
 
     Parameters
     ----------
-    system : type
-        A NamedTuple.
     residuals : kernel
         Of (system, y, r): fills the residuals r (n,) at unknowns y (n,), each in its own scale, and
         returns whatever else is worth knowing there.
     keep_inside : kernel
         Of (system, y): moves unknowns back inside what the residuals can bear.
     """
-    _LAWS[system] = residuals, keep_inside
+    return kernel(with_names(newton, _residuals=residuals, _keep_inside=keep_inside))
 
 
-def residuals_of(system: Any, y: FloatArray, r: FloatArray) -> Any:
-    """Fill the residuals r (n,) of a system at y (n,); what its kernel returns."""
-    return _LAWS[type(system)][0](system, y, r)
+def _residuals(system: Any, y: FloatArray, r: FloatArray) -> Any:
+    """Stands for the kernel that `newton_for` puts in its place."""
 
 
 def _keep_inside(system: Any, y: FloatArray) -> None:
-    _LAWS[type(system)][1](system, y)
+    """Stands for the kernel that `newton_for` puts in its place."""
 
 
-def _residuals_for(kind: type) -> Callable[..., Any]:
-    law = _LAWS[kind][0]
-    return lambda system, y, r: law(system, y, r)
+@inner_kernel
+def _copy(source: FloatArray, target: FloatArray) -> None:
+    """Copy (n,) numbers; assigning a slice would compile the text of an error of shapes."""
+    for i in range(source.shape[0]):
+        target[i] = source[i]
 
 
-def _limits_for(kind: type) -> Callable[..., None]:
-    law = _LAWS[kind][1]
-    return lambda system, y: law(system, y)
-
-
-choose_by_types(residuals_of, lambda system, y, r: _residuals_for(system.instance_class))
-choose_by_types(_keep_inside, lambda system, y: _limits_for(system.instance_class))
+@inner_kernel
+def _move(
+    y: FloatArray, step: FloatArray, longest: FloatArray, share: float, target: FloatArray
+) -> None:
+    """Fill (n,) unknowns: a share of a step away from `y`."""
+    for j in range(y.shape[0]):
+        target[j] = y[j] + share * step[j] * longest[j]
 
 
 @kernel
@@ -148,11 +143,22 @@ def _renew(
             jacobian[i, j] += left * (trial[j] - y[j]) / longest[j] / square
 
 
-@kernel
+_V, _M = np.zeros(2), np.zeros((2, 2))
+AHEAD: Final = (
+    (_copy, _V, _V),
+    (_merit, _V),
+    (_move, _V, _V, _V, 1.0, _V),
+    (_newton_step, _M, _V, _V),
+    (_renew, _M, _V, _V, _V, _V, _V),
+)
+"""Kernels of every search, with arguments of the types they are called with."""
+
+
 def newton(
     system: Any,
     scales: Scales,
     best: FloatArray,
+    left: FloatArray,
     tolerance: float,
     most: int,
     jacobian: FloatArray,
@@ -168,11 +174,15 @@ def newton(
     Parameters
     ----------
     system : NamedTuple
-        Of a type known to :func:`describes`.
+        What the two kernels are about.
     best : (n,) array
         Where to begin; the best unknowns on exit. [as the system says]
+    left : (n,) array
+        Filled with the residuals there. [-]
     tolerance : float
         Norm of the residuals at which to end. [-]
+    most : int
+        With 0 the residuals are told where `best` stands, inside the limits or not.
     jacobian : (n, n) array
         Slopes of the residuals per longest step, if `known` from a solution near by; those at the
         end on exit. [-]
@@ -186,86 +196,101 @@ def newton(
     n = best.shape[0]
     longest, difference = scales
     step = np.zeros(n)
-    trial = np.empty(n)
+    trial = best.copy()
     found = np.empty(n)
-    y = best.copy()
-    _keep_inside(system, y)
+    y = np.empty(n)
     r = np.empty(n)
-    seen = residuals_of(system, y, r)
-    best_seen = seen
-    calls = 1
-    merit = _merit(r)
-    best[:] = y
-    best_r = r.copy()
-    best_merit = merit
+    if most > 0:
+        _keep_inside(system, trial)
+    placed = True  # the search begins, or begins anew, at the trial
+    column = -1  # of the matrix, whose slopes are being taken
+    calls = 0
+    merit = 1e6
+    best_merit = 1e6
+    largest = 0.0
+    shrink = 1.0
     fresh = False
     daring = 0
     cautious = False
-    while best_merit >= tolerance and calls < most:
-        if not known:
-            for j in range(n):
-                trial[:] = y
-                trial[j] += difference[j]
-                residuals_of(system, trial, found)
-                for i in range(n):
-                    jacobian[i, j] = (found[i] - r[i]) / difference[j] * longest[j]
-            calls += n
+    while True:
+        # The only place that asks for residuals, because here they are compiled.
+        seen = _residuals(system, trial, found)
+        calls += 1
+        if column >= 0:
+            for i in range(n):
+                jacobian[i, column] = (found[i] - r[i]) / difference[column] * longest[column]
+            column += 1
+        else:
+            new = _merit(found)
+            descends = new < merit * (1.0 - 0.1 * shrink) or new < tolerance
+            if placed:
+                placed = False
+                _copy(trial, y)
+                _copy(found, r)
+                merit = new
+                if calls == 1:
+                    _copy(y, best)
+                    _copy(r, left)
+                    best_merit = merit
+                    best_seen = seen
+            elif fresh and cautious and not descends and shrink >= 0.02:
+                shrink *= 0.4
+                _move(y, step, longest, shrink, trial)
+                _keep_inside(system, trial)
+                continue
+            elif descends:
+                _renew(jacobian, longest, y, trial, r, found)
+                if new > 0.9 * merit and largest < 1.0:
+                    known = False
+                _copy(trial, y)
+                _copy(found, r)
+                merit = new
+                fresh = False
+                if merit < best_merit:
+                    _copy(y, best)
+                    _copy(r, left)
+                    best_merit = merit
+                    best_seen = seen
+                    daring = 0
+            elif not fresh:
+                known = False
+            elif daring < _DARING and not cautious and new < 1e3:
+                daring += 1
+                _copy(trial, y)
+                _copy(found, r)
+                merit = new
+                known = False
+            elif not cautious:
+                cautious = True
+                _copy(best, y)
+                _copy(left, r)
+                merit = best_merit
+                known = False
+            else:
+                # No descent with a fresh matrix: begin again beyond the kink, a third of a step on.
+                cautious = False
+                daring = 0
+                known = False
+                placed = True
+                _move(best, step, longest, 0.3, trial)
+                _keep_inside(system, trial)
+                continue
+            if best_merit < tolerance or calls >= most:
+                break
+            if not known:
+                column = 0
+        if 0 <= column < n:
+            _copy(y, trial)
+            trial[column] += difference[column]
+            continue
+        if column == n:
+            column = -1
             fresh = True
             known = True
         largest = _newton_step(jacobian, r, step)
         if not largest < 1e12:
             break
         shrink = 1.0
-        descends = False
-        new = 0.0
-        while True:
-            for j in range(n):
-                trial[j] = y[j] + shrink * step[j] * longest[j]
-            _keep_inside(system, trial)
-            seen = residuals_of(system, trial, found)
-            calls += 1
-            new = _merit(found)
-            descends = new < merit * (1.0 - 0.1 * shrink) or new < tolerance
-            if descends or not (fresh and cautious) or shrink < 0.02:
-                break
-            shrink *= 0.4
-        if descends:
-            _renew(jacobian, longest, y, trial, r, found)
-            if new > 0.9 * merit and largest < 1.0:
-                known = False
-            y[:] = trial
-            r[:] = found
-            merit = new
-            fresh = False
-            if merit < best_merit:
-                best[:] = y
-                best_r[:] = r
-                best_merit = merit
-                best_seen = seen
-                daring = 0
-        elif not fresh:
-            known = False
-        elif daring < _DARING and not cautious and new < 1e3:
-            daring += 1
-            y[:] = trial
-            r[:] = found
-            merit = new
-            known = False
-        elif not cautious:
-            cautious = True
-            y[:] = best
-            r[:] = best_r
-            merit = best_merit
-            known = False
-        else:
-            # No descent with a fresh matrix: start again beyond the kink, a third of a step on.
-            cautious = False
-            daring = 0
-            for j in range(n):
-                y[j] = best[j] + 0.3 * step[j] * longest[j]
-            _keep_inside(system, y)
-            residuals_of(system, y, r)
-            calls += 1
-            merit = _merit(r)
-            known = False
+        _move(y, step, longest, shrink, trial)
+        _keep_inside(system, trial)
     return best_merit, calls, known, best_seen

@@ -379,7 +379,7 @@ class Search:
 
     def _choked(self, stretch: Stretch) -> str:
         """Which coil loses so much pressure at a curve's end that its own state is not unique."""
-        run = self.system.passed(stretch.last)
+        run = self.system.begun(None).passed(stretch.last)
         pe, pd = (float(v) for v in np.exp(stretch.last[:2]))
         if not run.suction_pressure > 0.8 * pe:
             return "evaporator"
@@ -393,7 +393,7 @@ class Search:
         [K], [K], [kg]
         """
         table, machine = self.system.table, self.system.machine
-        run = self.system.passed(seed.y)
+        run = self.system.begun(None).passed(seed.y)
         pd, flow = (float(v) for v in np.exp(seed.y[1:3]))
         t_dew = saturation(table, run.suction_pressure)[1]
         t_bubble = saturation(table, run.liquid_pressure)[0]

@@ -31,11 +31,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.moist import moist_heat_capacity
-from sweatline.compiled import kernel
+from sweatline.compiled import inner_kernel, inserted, kernel
 from sweatline.errors import SolveError
 from sweatline.flow.finned_surface import air_side_coefficient
 from sweatline.machine.circuit import SERIES, MachineParameters, evaporator_air
-from sweatline.machine.newton import Scales, describes, newton
+from sweatline.machine.newton import Scales, newton_for
 from sweatline.machine.transient_step import HeatCapacities
 from sweatline.parts.cell import surface_efficiency_of
 from sweatline.parts.coil import CoilParameters
@@ -183,7 +183,7 @@ class StandstillStep(NamedTuple):
     brought: float  # J, enthalpy of what was let in
 
 
-@kernel
+@inserted
 def _residuals(system: StandstillStep, y: FloatArray, r: FloatArray) -> StandstillState:
     """Residuals (4,) at the end of a step for `y`: ln pressure and enthalpy of both coils."""
     table, expansion, shell, sides, capacities, old, charge, step, brought = system
@@ -258,14 +258,14 @@ def _residuals(system: StandstillStep, y: FloatArray, r: FloatArray) -> Standsti
     return StandstillState(low, old.oil, warm, pl, hl, ph, hh, flow)
 
 
-@kernel
+@inner_kernel
 def _keep_inside(system: StandstillStep, y: FloatArray) -> None:
     low, high = math.log(system.table.p_min), math.log(system.table.p_max)
     y[0] = min(max(y[0], low), high)
     y[2] = min(max(y[2], low), high)
 
 
-describes(StandstillStep, _residuals, _keep_inside)
+_newton = newton_for(_residuals, _keep_inside)
 # ln pressure and enthalpy [J/kg] of either side
 _SCALES = Scales(np.array([0.2, 2e4, 0.2, 2e4]), np.array([1e-6, 0.1, 1e-6, 0.1]))
 
@@ -287,7 +287,9 @@ def advance_standstill(system: StandstillStep) -> StandstillState:
             old.high_enthalpy,
         ]
     )
-    merit, _calls, _known, end = newton(system, _SCALES, y, _CLOSE, 400, np.empty((4, 4)), False)
+    merit, _calls, _known, end = _newton(
+        system, _SCALES, y, np.empty(4), _CLOSE, 400, np.empty((4, 4)), False
+    )
     if merit < _CLOSE:
         state_at_end: StandstillState = end
         return state_at_end

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.compiled import called_by, kernel
+from sweatline.compiled import called_by, inner_kernel, inserted
 from sweatline.machine.circuit import (
     MachineParameters,
     Pass,
@@ -29,7 +29,7 @@ from sweatline.machine.circuit import (
     warmed_up,
     workspace,
 )
-from sweatline.machine.newton import Scales, describes, newton
+from sweatline.machine.newton import Scales, newton_for
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.expansion import law_of
 from sweatline.refrigerant.table import Table, enthalpy_liquid, enthalpy_vapour, saturation
@@ -107,20 +107,8 @@ class SteadyMachine(NamedTuple):
         return self._replace(space=space)
 
     def passed(self, y: FloatArray) -> Pass:
-        """One trip round the circuit at unknowns (4,), the expansion device left out."""
-        pe, pd, flow = (float(v) for v in np.exp(y[:3]))
-        run: Pass = round_circuit(
-            self.table,
-            self.line,
-            self.machine,
-            workspace(self.machine),
-            pe,
-            pd,
-            flow,
-            float(y[3]),
-            False,
-        )
-        return run
+        """One trip round the circuit at unknowns (4,), through the expansion device if aimed at."""
+        return _at(self, y)[1]
 
 
 _H_SCALE = 2e4  # J/kg
@@ -128,7 +116,7 @@ _H_SCALE = 2e4  # J/kg
 _SCALES = Scales(np.array([0.12, 0.10, 0.25, 20e3]), np.array([2e-6, 2e-6, 2e-6, 1.0]))
 
 
-@kernel
+@inserted
 def _residuals(system: SteadyMachine, y: FloatArray, r: FloatArray) -> Pass:
     """Fill the residuals r (4,) at unknowns y (4,); the only path from solver to parts."""
     table, line, machine, target, space = system
@@ -172,7 +160,7 @@ def _residuals(system: SteadyMachine, y: FloatArray, r: FloatArray) -> Pass:
     return run
 
 
-@kernel
+@inner_kernel
 def _keep_inside(system: SteadyMachine, y: FloatArray) -> None:
     """Hold unknowns inside the table, with the head above suction."""
     low = math.log(system.table.p_min * 1.02)
@@ -182,31 +170,29 @@ def _keep_inside(system: SteadyMachine, y: FloatArray) -> None:
     y[2] = min(max(y[2], -16.0), 0.0)
 
 
-describes(SteadyMachine, _residuals, _keep_inside)
+_newton = newton_for(_residuals, _keep_inside)
 
 
 def solver_kernels() -> frozenset[str]:
     """Names of all kernels that the search for a balance compiles, of a capillary machine."""
-    return called_by((newton, _residuals, _keep_inside, law_of(CapillaryParameters)))
+    return called_by((_newton, law_of(CapillaryParameters)))
 
 
-@kernel
-def _fill(system: SteadyMachine, points: FloatArray, found: FloatArray) -> None:
-    for k in range(points.shape[0]):
-        _residuals(system, points[k], found[k])
+def _at(system: SteadyMachine, y: FloatArray) -> tuple[FloatArray, Pass]:
+    """The residuals (4,) at unknowns, and the pass there."""
+    left = np.empty(4)
+    *_, run = _newton(system, _SCALES, y.copy(), left, 0.0, 0, np.empty((4, 4)), False)
+    return left, run
 
 
 def residuals_at(system: SteadyMachine, points: FloatArray) -> FloatArray:
     """The four residuals at several points (k, 4), one after the other. (k, 4)"""
-    found = np.empty_like(points)
-    _fill(system, points, found)
-    return found
+    return np.array([residuals(system, point) for point in points])
 
 
 def residuals(system: SteadyMachine, y: FloatArray) -> FloatArray:
     """The four residuals at unknowns `y`, each in its own scale. (4,)"""
-    row: FloatArray = residuals_at(system, y.reshape(1, 4))[0]
-    return row
+    return _at(system, y)[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,7 +235,10 @@ def attempt(
         jacobian[:] = warm.jacobian
         known = True
     best = np.array(y, dtype=float)
-    merit, calls, known, _seen = newton(system, _SCALES, best, tolerance, most, jacobian, known)
+    left = np.empty(4)
+    merit, calls, known, _seen = _newton(
+        system, _SCALES, best, left, tolerance, most, jacobian, known
+    )
     return Attempt(
         y=best,
         good=merit < tolerance,

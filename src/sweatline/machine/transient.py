@@ -52,7 +52,7 @@ from sweatline.machine.transient_step import (
     TransientStep,
     advance,
     limits,
-    transient_residuals,
+    shown_at,
 )
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.compressor import compress
@@ -278,7 +278,7 @@ class Transient:
 
     def _at_rest(self) -> Snapshot:
         """What the machine shows at the steady state from which it moves."""
-        end = transient_residuals(self._step(self._state, self.charge, 1.0), self._u, np.empty(3))
+        end = shown_at(self._step(self._state, self.charge, 1.0), self._u)
         self._pass = end.run
         return self._shown(end.run, self._state, float(np.exp(self._u[1])), end.passed)
 

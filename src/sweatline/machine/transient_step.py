@@ -39,7 +39,7 @@ from numpy.typing import NDArray
 
 from sweatline.air.moist import moist_heat_capacity
 from sweatline.air.saturation_line import SaturationLine
-from sweatline.compiled import inner_kernel, kernel
+from sweatline.compiled import inner_kernel, inserted, kernel
 from sweatline.machine.circuit import (
     MachineParameters,
     Pass,
@@ -53,9 +53,9 @@ from sweatline.machine.circuit import (
     refrigerant_pressure,
     round_shell,
 )
-from sweatline.machine.newton import Scales, describes, newton
+from sweatline.machine.newton import Scales, newton_for
 from sweatline.parts.coil import AirInlet, RefrigerantInlet
-from sweatline.parts.coil_march import march
+from sweatline.parts.coil_march import COOLED, HEATED, march
 from sweatline.parts.compressor import compress, leaving
 from sweatline.parts.compressor_shell import OIL_BELOW_GAS
 from sweatline.parts.expansion import Ends, expansion_flow
@@ -124,8 +124,8 @@ class StepEnd(NamedTuple):
     passed: float  # kg/s, flow of the expansion device
 
 
-@kernel
-def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatArray) -> StepEnd:
+@inserted
+def _residuals(system: TransientStep, u: FloatArray, residuals: FloatArray) -> StepEnd:
     """Residuals at the end of a step, and what the machine then shows.
 
     Parameters
@@ -165,7 +165,7 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
         machine.evaporator,
         RefrigerantInlet(flow, pe, h_in),
         AirInlet(air.temperature + warmed, air.humidity, air.flow),
-        True,
+        HEATED,
         space.evaporator,
     )
     evaporator_metal = old.evaporator - warmed * step * capacity / capacities.evaporator
@@ -230,7 +230,7 @@ def transient_residuals(system: TransientStep, u: FloatArray, residuals: FloatAr
         machine.condenser,
         RefrigerantInlet(flow, condensing, h2),
         AirInlet(behind.temperature + warmed, behind.humidity, behind.flow),
-        False,
+        COOLED,
         space.condenser,
     )
     liquid_pressure = condenser.pressure + (pd - condensing)
@@ -302,7 +302,7 @@ def limits(table: Table) -> tuple[float, float]:
     return math.log(table.p_min * 1.02), math.log(table.p_max * 0.985)
 
 
-@kernel
+@inner_kernel
 def _keep_inside(system: TransientStep, u: FloatArray) -> None:
     low, high = limits(system.table)
     u[0] = min(max(u[0], low), high)
@@ -310,8 +310,15 @@ def _keep_inside(system: TransientStep, u: FloatArray) -> None:
     u[2] = min(max(u[2], -16.0), 1.0)
 
 
-describes(TransientStep, transient_residuals, _keep_inside)
+_newton = newton_for(_residuals, _keep_inside)
 _SCALES = Scales(np.array([0.15, 0.15, 0.3]), np.full(3, 1e-6))
+
+
+def shown_at(system: TransientStep, u: FloatArray) -> StepEnd:
+    """The end of a step at given logarithms (3,), whether it closes or not."""
+    end: StepEnd
+    *_, end = _newton(system, _SCALES, u.copy(), np.empty(3), CLOSE, 0, np.empty((3, 3)), False)
+    return end
 
 
 def advance(
@@ -332,5 +339,5 @@ def advance(
         The end of the step, the norm of the residuals, whether `matrix` is now known, and the
         number of residual calls.
     """
-    merit, calls, known, end = newton(system, _SCALES, u, CLOSE, _MOST, matrix, known)
+    merit, calls, known, end = _newton(system, _SCALES, u, np.empty(3), CLOSE, _MOST, matrix, known)
     return end, merit, known, calls

@@ -21,7 +21,7 @@ and moisture are then continuous across the change from dry to wet.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -189,6 +189,18 @@ def _exchange(
     drained = (air_w - w_out) * _condensate_enthalpy(surface, side.fusion)
     t_out = air_temperature(h_air - heat / air_flow - drained, w_out)
     return heat, t_out, w_out, surface, exponent
+
+
+_PHASES = Phases(*(1.0,) * len(Phases._fields))
+FILMS: Final = (
+    (boiling_with_dryout, 1.0, 1.0, 1.0, 1.0, _PHASES),
+    (condensation_shah_2009_with_ends, 1.0, 1.0, 1.0, _PHASES),
+    (coefficient_with_glide, *(1.0,) * 9),
+    (heat_transfer_single_phase, *(1.0,) * 5),
+    (gradient_mueller_steinhagen_heck, *(1.0,) * 7),
+    (void_fraction_premoli, *(1.0,) * 7),
+)
+"""Kernels of a cell that look up no property, with arguments of the types they are called with."""
 
 
 class _Piece(NamedTuple):

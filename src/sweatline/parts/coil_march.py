@@ -13,6 +13,7 @@ circuits (a good distributor), and headers lose no pressure. Broyden's method cl
 from __future__ import annotations
 
 import math
+from typing import Final, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +41,9 @@ _SETTLED = 2e-9  # of these scales
 _MOST_SWEEPS = 400
 _LARGEST = 4.0  # of these scales, in one step
 _LARGEST_SHARE = 0.1  # in the logarithm of a circuit's share, in one step
+# Whether a coil takes up heat; not literals, because each would be compiled by itself.
+HEATED: Final = cast(bool, np.bool_(True))
+COOLED: Final = cast(bool, np.bool_(False))
 _FRICTION_EXPONENT = 2.5  # about how pressure drop goes with flow, on the high side
 
 
