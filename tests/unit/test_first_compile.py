@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from sweatline.compiled import called_by, kept_share
-from sweatline.design.first_compile import compile_solver, compiled_share
+from collections import Counter
+
+from sweatline.compiled import cache_folder, called_by, kept_share
+from sweatline.design.first_compile import compile_beside_the_coil, compile_solver, compiled_share
 from sweatline.machine.steady import solver_kernels
 from sweatline.refrigerant.table import saturation
 
@@ -11,6 +13,19 @@ from sweatline.refrigerant.table import saturation
 def test_every_kernel_that_is_counted_is_compiled() -> None:
     compile_solver()
     assert compiled_share() == 1.0
+
+
+def test_what_is_compiled_beside_the_coil_is_what_the_solver_calls() -> None:
+    compile_solver()
+    before = _kept()
+    compile_beside_the_coil()
+    assert _kept() == before
+
+
+def _kept() -> dict[str, int]:
+    """Compiled signatures of every kernel that is kept."""
+    found = Counter(path.name.partition(".py")[0] for path in cache_folder().rglob("*.nbc"))
+    return dict(found)
 
 
 def test_a_kernel_is_counted_with_all_that_it_calls() -> None:

@@ -17,7 +17,7 @@ from sweatline.machine.steady import SteadyMachine, filled, solver_kernels
 from sweatline.parts.cell import FILMS
 from sweatline.parts.coil import AirInlet, RefrigerantInlet
 from sweatline.parts.coil_march import march
-from sweatline.parts.compressor import compress
+from sweatline.parts.compressor import compress, leaving
 from sweatline.parts.expansion import Ends, law_of
 from sweatline.parts.shell import shell_charge, tube_charge
 from sweatline.refrigerant.refrigerant import load
@@ -99,6 +99,8 @@ def compile_beside_the_coil() -> None:
         machine = system.machine
         compile_for(law_of(type(machine.expansion)), table, machine.expansion, _ENDS, 0.002)
         compile_for(compress, table, machine.compressor, 3e5, 4e5, 1e6)
+        pumped = (0.002, 200.0, 4.5e5, 4.4e5)
+        compile_for(leaving, table, machine.compressor, pumped, 3e5, 4e5, 1e6, 3.0, 300.0)
         compile_for(shell_charge, table, machine.shell, 3e5, 4e5, 300.0)
         compile_for(tube_charge, table, 1e6, 2.5e5, 0.002, 0.006, 1.0)
         compile_for(exchanged_heat, table, 1.0, 0.002, 3e5, 4e5, 1e6, 2.5e5)
