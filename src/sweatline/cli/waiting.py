@@ -13,7 +13,7 @@ import click
 # A kernel that is kept once all those are that a question needs.
 PROPERTY_KERNEL = "saturation"
 TUBE_KERNEL = "capillary_length"
-SOLVER = ""
+SOLVER_KERNEL = ""
 
 
 def _kept(pattern: str) -> int:
@@ -57,7 +57,7 @@ def _tell_of_compiling() -> None:
 
 @contextmanager
 def waiting(
-    what: str, *, kernel: str = SOLVER, determinate: bool = False
+    what: str, *, kernel: str = SOLVER_KERNEL, determinate: bool = False
 ) -> Iterator[Callable[[float], None]]:
     """Show that work goes on; yields a function that takes the share done.
 
@@ -72,7 +72,7 @@ def waiting(
         The share done will be told, so a bar makes sense.
     """
     if os.environ.get("NUMBA_DISABLE_JIT", "0") in ("", "0"):
-        if kernel == SOLVER:
+        if kernel == SOLVER_KERNEL:
             _compile_solver()
         elif _kept(f"*.{kernel}-*.nbi") == 0:
             _tell_of_compiling()
