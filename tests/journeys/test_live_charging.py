@@ -25,7 +25,9 @@ from sweatline.cli.schemas import read_back
 from sweatline.job.reading import read_job
 from sweatline.log.logbook import open_log
 from sweatline.log.store import Log
+from sweatline.report.sentences import step_in_words
 from sweatline.training.simulated_machine import simulated_machine
+from sweatline.units import Scale
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = str(ROOT / "examples" / "seed-store.toml")
@@ -115,6 +117,47 @@ def test_nothing_is_told_of_a_charge_that_nobody_stated(prepared: Prepared, book
     last = told(live(prepared, book), *ROUNDS)
     assert last.action == "read"
     assert "added 220 g" in last.reason
+
+
+@pytest.mark.parametrize(
+    ("first", "words"),
+    [("1 g", ("1.0 g is in", "next to nothing")), ("4 kg", ("4", "not believed"))],
+)
+def test_a_charge_that_no_such_machine_takes_is_refused_with_the_reason(
+    prepared: Prepared, book: str, first: str, words: tuple[str, ...]
+) -> None:
+    last = told(live(prepared, book), f"{DAY} 09:00 added {first}", BEGUN[1], *ROUNDS)
+    assert (last.action, last.dose) == ("read", None)
+    for word in (*words, "Correct what was let in"):
+        assert word in last.reason
+    right = told(live(prepared, book), f"{DAY} 09:30 correct 1 220 g", *ROUNDS[-1:])
+    assert "Correct what" not in right.reason
+
+
+def test_a_reading_that_no_such_machine_shows_is_refused_with_what_is_allowed(
+    prepared: Prepared, book: str
+) -> None:
+    session = live(prepared, book)
+    told(session, *BEGUN, *ROUNDS)
+    hot = told(session, f"{DAY} 09:26 discharge gas 3000 F")
+    assert "not believable here (read: 3000 F)" in hot.problem
+    assert "662 °F" in hot.problem
+    assert hot.advice.charge == pytest.approx(0.220)
+    assert "discharge gas" not in {o.what for o in hot.outlooks}
+
+
+def test_liquid_backed_up_before_a_starved_evaporator_says_stop_and_look(
+    prepared: Prepared, book: str
+) -> None:
+    """As with a blocked drier: superheat high, liquid line far below the head's saturation."""
+    session = live(prepared, book)
+    rounds = [f"{line}; liquid line 16 C" for line in ROUNDS]
+    last = told(session, *BEGUN, *(r.replace("head 5.0", "head 6.5") for r in rounds))
+    assert last.action == "stop"
+    assert last.obstacles[0].key == "subcooling"
+    rule = next(r for r in last.stop_rule if r.key == "subcooling")
+    assert (rule.state, rule.nearer_by) == ("no", "refrigerant")
+    assert step_in_words(last, Scale("SI")) == "STOP AND LOOK: add no more"
 
 
 def test_readings_of_a_machine_at_rest_advise_nothing(prepared: Prepared, book: str) -> None:
@@ -448,7 +491,7 @@ def test_a_machine_that_cannot_be_right_says_why_before_it_is_charged(
 ) -> None:
     code, out, _err = run(capsys, book, "--length", "40 m", "--details")
     assert code == 0
-    assert "STOP: add no more" in out
+    assert "STOP AND LOOK: add no more" in out
     for words in ("head pressure too high: ", "at most 25.0 bar(g)", "condenser overfilled"):
         assert words in out
 

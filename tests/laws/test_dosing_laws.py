@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -36,16 +38,19 @@ def shown(share: float, machine: np.ndarray) -> np.ndarray:
     return found
 
 
-def foreknown(seed: int, count: int = 96) -> tuple[ChargePrior, np.ndarray]:
+def foreknown(
+    seed: int, count: int = 96, *, charge: float = 0.25
+) -> tuple[ChargePrior, np.ndarray]:
     chance = np.random.default_rng(seed)
     machines = 0.05 * chance.standard_normal((count, 4))
-    best = 0.25 * np.exp(0.15 * chance.standard_normal(count))
+    best = charge * np.exp(0.15 * chance.standard_normal(count))
     readings = np.array([[curve(s, m) for s in SHARES] for m in machines])
     return ChargePrior(shares=SHARES, readings=readings, best=best), machines
 
 
 ERRORS = np.array([0.015, 0.012, 0.8, 0.7, 0.012])
 KNOWN, _MACHINES = foreknown(1)
+SMALL, _OF_THEM = foreknown(2, charge=0.06)
 
 
 def charged(seed: int) -> tuple[float, float, int]:
@@ -98,6 +103,45 @@ def test_overfull_machine_is_told_to_lose_some() -> None:
     advice = dosing.advice(0.25 * 1.3, smallest=2e-3, largest=0.03)
     assert advice.action in ("stop", "take out")
     assert advice.dose <= 0.0
+
+
+def test_what_is_taken_out_comes_out_in_steps_and_not_below_the_best() -> None:
+    """As carefully from above as from below: a gram too many out has to go in again."""
+    ends = []
+    for seed in range(40):
+        chance = np.random.default_rng(seed)
+        machine = 0.05 * chance.standard_normal(4)
+        best = 0.06 * float(np.exp(0.12 * chance.standard_normal()))
+        charge = 1.3 * best
+        dosing = Dosing(SMALL)
+        lowest = charge
+        for _ in range(20):
+            values = shown(charge / best, machine) + ERRORS * chance.standard_normal(5)
+            values[2:4] = np.maximum(values[2:4], 0.0)
+            dosing.told(charge, values, ERRORS)
+            advice = dosing.advice(charge, smallest=1e-3, largest=7e-3)
+            if advice.action != "take out":
+                break
+            assert -7e-3 - 1e-12 <= advice.dose <= -1e-3
+            charge += advice.dose
+            lowest = min(lowest, charge)
+        ends.append(lowest / best - 1.0)
+    miss = np.array(ends)
+    assert np.mean(miss < -0.05) <= 0.05
+    assert np.median(miss) < 0.05
+
+
+def test_a_charge_that_no_such_machine_takes_is_not_believable() -> None:
+    least, most = Dosing(KNOWN).believable
+    assert 1e-3 < least < 0.45 * float(KNOWN.best.min())
+    assert most > 2.0 * float(np.median(KNOWN.best))
+
+
+def test_the_subcooling_that_hardly_any_machine_shows_falls_with_the_superheat() -> None:
+    dosing = Dosing(KNOWN)
+    most = [dosing.most_subcooling(superheat) for superheat in (2.0, 6.0, 12.0, 20.0, 30.0)]
+    assert all(later <= earlier for earlier, later in itertools.pairwise(most))
+    assert most[-1] > 0.0
 
 
 def test_expected_readings_hold_what_comes() -> None:

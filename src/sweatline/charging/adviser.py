@@ -31,7 +31,8 @@ from sweatline.charging.stop_rule import (
     Obstacle,
     Settled,
     StopCondition,
-    hot_for_want_of_charge,
+    asks_for_gas,
+    mended_by_taking_out,
     obstacles,
     stop_conditions,
 )
@@ -258,7 +259,7 @@ class Adviser:
                 now.charge, smallest=self._smallest(), largest=LARGEST * prepared.full.charge
             )
             advice = self._within_the_limit(now, advice)
-            settled = self._settled(now, advice)
+            settled = self._settled(now)
         hindered = obstacles(build, settled)
         moving: tuple[str, ...] = ()
         if advice is not None:
@@ -374,6 +375,9 @@ class Adviser:
         if now.charge <= 0.0:
             said = "say what is in the machine, as `added 220 g`: by the log nothing was let in"
             return "read", said, 0.0
+        least, most = now.dosing.believable
+        if not least <= now.charge <= most:
+            return "read", self._hardly(now.charge, least, most), 0.0
         if not now.running and now.missing:
             return "read", _AT_REST, 0.0
         if now.missing:
@@ -434,30 +438,48 @@ class Adviser:
             "read the scale again"
         )
 
-    def _settled(self, now: ChargeState, advice: DoseAdvice) -> Settled:
+    def _hardly(self, charge: float, least: float, most: float) -> str:
+        """What to do when so much in such a machine is no charge. [kg]"""
+        system = self.prepared.build.job.unit_system
+        told, full, low, high = (
+            show(mass, "mass", system) for mass in (charge, self.prepared.full.charge, least, most)
+        )
+        said = f"by the log {told} is in, and a machine of these parts takes about {full}: "
+        if charge > most:
+            return f"{said}more than {high} is not believed. Correct what was let in, or recover it"
+        return (
+            f"{said}with less than {low} it pumps on next to nothing and no reading tells "
+            "anything. Correct what was let in, or let in more while it stands"
+        )
+
+    def _settled(self, now: ChargeState) -> Settled:
         """Where things settle, with the errors of the instruments."""
-        model: Mapping[str, Range] = {}
-        if advice.action != "take out":
-            # What the machines that agree with the readings show at the charge that is in now.
-            model = now.dosing.advice(now.charge, smallest=math.inf, largest=0.0).expected
+        # What the machines that agree with the readings show at the charge that is in now.
+        model = now.dosing.advice(now.charge, smallest=math.inf, largest=0.0).expected
+        superheat = now.superheat("suction gas")
         read = {
             **{name: now.settles(name) for name in now.outlooks},
-            "superheat": now.superheat("suction gas"),
+            "superheat": superheat,
             "subcooling": now.subcooling(),
             "return gas superheat": now.superheat("return gas"),
         }
         return Settled(
             at={name: r for name, r in read.items() if r is not None},
             model=model,
+            most_subcooling=None
+            if superheat is None
+            else now.dosing.most_subcooling(superheat.middle),
         )
 
     def _judged(
         self, advice: DoseAdvice, settled: Settled, hindered: tuple[Obstacle, ...]
     ) -> tuple[Action, str]:
         """The advice in words, unless a limit or the stop rule speaks against it."""
-        if hindered:
+        build = self.prepared.build
+        full = advice.action == "take out" and mended_by_taking_out(build, settled, hindered)
+        if hindered and not full:
             return "stop", hindered[0].sentence
-        wanted = self.prepared.build.job.targets.superheat
+        wanted = build.job.targets.superheat
         superheat = settled.at.get("superheat")
         if advice.action == "add" and superheat is not None and superheat.high < wanted:
             return "stop", "the superheat settles below its target: the evaporator is full"
@@ -467,11 +489,8 @@ class Adviser:
             "take out": "more is in than the evaporator can use",
         }
         reason = words[advice.action]
-        if advice.action == "add" and hot_for_want_of_charge(self.prepared.build, settled):
-            reason += (
-                "; the discharge gas is above its limit because the evaporator is starved, and "
-                "cools as it fills"
-            )
+        if advice.action == "add":
+            reason = "; ".join((reason, *asks_for_gas(build, settled)))
         frozen = settled.coil is not None and settled.coil.high < ZERO_CELSIUS
         if advice.action == "stop" and frozen:
             reason += "; and yet the coil freezes in this room: it needs a warmer one, or a defrost"

@@ -16,7 +16,8 @@ day), so their likelihood is exact; the best charge itself runs over a grid. A r
 superheat, or of no subcooling, only says that it is not above what a thermometer can tell.
 
 The dose is the largest that leaves at most one chance in fifty of ending more than the allowed
-share above the best charge, and aims a little below its middle estimate.
+share above the best charge, and aims a little below its middle estimate. What is to be taken out
+aims a little above it.
 
 A dose that is safe whatever the readings come to needs no waiting; the weighing of the samples has
 the width of every outlook in it already, so a bold dose that it allows is safe now. Only where
@@ -25,6 +26,7 @@ little is allowed, near the end, does a narrower outlook change what can be said
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple
@@ -53,7 +55,7 @@ INSTRUMENTS: Final = (
     "suction gauge", "head gauge", "suction gas", "liquid line", "discharge gas", "watts",
 )  # fmt: skip
 LOGARITHMIC: Final = (0, 1, 4)
-_SUPERHEAT: Final = 2
+_SUPERHEAT, _SUBCOOLING = 2, 3
 _BELOW_ZERO: Final = (2, 3)  # read as zero where there is none
 _LEAST: Final = 1.0  # K of superheat or subcooling from which it is believed
 
@@ -76,6 +78,9 @@ _CHANCE: Final = 0.02  # of ending more than allowed above the best charge, at m
 _GOAL: Final = 1.0 / 3.0
 _DOUBTED: Final = 2.0  # misfit from which only the superheat is believed
 _PLAINLY: Final = 0.94  # share of the best charge below which nobody calls an evaporator full
+_BELIEVABLE: Final = (0.2, 2.5)  # of the least and the most that samples take (judged)
+_HARDLY_ANY: Final = 0.98  # of the samples: more than these show is no sound machine's
+_OFF: Final = 2.0  # standard deviations beyond all samples
 _CAREFUL: Final = 0.04  # of the charge in the machine, let in where only that is sure
 _ODD: Final = 1e-3  # chance below which readings are called odd
 _NODES: Final = np.linspace(-2.4, 2.4, 13)  # of a normal distribution, for quantiles of mixtures
@@ -174,6 +179,32 @@ class Dosing:
         self._open = np.eye(p) - np.outer(along, along) / variance
         self._told: list[_Told] = []
         self._posterior: _Posterior | None = None
+
+    @property
+    def believable(self) -> tuple[float, float]:
+        """Least and most that anybody has in this machine while it is charged. [kg]"""
+        low, high = _BELIEVABLE
+        return low * float(self.prior.best.min()), high * float(self.prior.best.max())
+
+    def most_subcooling(self, superheat: float) -> float:
+        """Subcooling that hardly any machine shows at a superheat, the model's error on top. [K]
+
+        At one superheat machines are much alike, whatever each takes: so this is seen long before
+        the charge is wrong.
+
+        Parameters
+        ----------
+        superheat : float
+            At the evaporator's outlet. [K]
+        """
+        found = []
+        for curve in self.prior.readings:
+            known = curve[np.isfinite(curve[:, _SUPERHEAT])]
+            if known.size:
+                rising = -np.minimum.accumulate(known[:, _SUPERHEAT])
+                found.append(np.interp(-superheat, rising, known[:, _SUBCOOLING]))
+        off = math.hypot(float(_MODEL_FRESH[_SUBCOOLING]), float(_MODEL_SYSTEMATIC[_SUBCOOLING]))
+        return max(float(np.quantile(found, _HARDLY_ANY)), 0.0) + _OFF * off
 
     @property
     def misfit(self) -> float:
@@ -378,8 +409,12 @@ class Dosing:
         if dose < smallest:
             action, dose = "stop", 0.0
             if self._chance_below(charge / (1.0 + self.allowed)) > 0.5:
-                action, dose = "take out", goal - charge
-        dose = min(dose, largest)
+                # From above it aims above the middle, for what is taken out too much has to be
+                # let in again; and what is far too much comes out in steps, as it went in.
+                above = min(self._quantile(1.0 - _GOAL), (1.0 + self.allowed) * best.middle)
+                if charge - above >= smallest:
+                    action, dose = "take out", above - charge
+        dose = min(max(dose, -largest), largest)
         after = charge + dose
         return DoseAdvice(
             action=action,
@@ -397,10 +432,10 @@ class Dosing:
         value = float(last.values[_SUPERHEAT])
         if not np.isfinite(value):
             return False
-        near = int(np.searchsorted(self._shares, _PLAINLY))
         sd = float(np.hypot(last.fresh[_SUPERHEAT], np.linalg.norm(last.systematic[_SUPERHEAT])))
+        near = int(np.searchsorted(self._shares, _PLAINLY))
         highest = float(np.nanmax(self.prior.readings[:, near, _SUPERHEAT]))
-        return value > highest + 2.0 * sd
+        return value > highest + _OFF * sd
 
     def _expected(self, charge: float) -> dict[str, Range]:
         """What each instrument would show at a charge. [SI]"""

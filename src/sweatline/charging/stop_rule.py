@@ -1,14 +1,19 @@
 """When a machine is charged right, and when it cannot be.
 
 Right is: the evaporator wet to its end, the suction dry and a little warm at the compressor, the
-coil above freezing in this room, head pressure and discharge gas within their limits. Each is held
-against where its reading settles, with the errors of the instruments; what nobody read is taken
-from the sampled machines that agree with the readings, and said so.
+coil above freezing in this room, head pressure, subcooling, discharge gas and watts within their
+limits. Each is held against where its reading settles, with the errors of the instruments; what
+nobody read is taken from the sampled machines that agree with the readings, and said so.
+
+A table says of each limit what brings a reading nearer to it, refrigerant or the want of it. That
+decides what being beyond it means: too little charge raises superheat and discharge temperature
+together (sign table of Rossi and Braun, HVAC&R Research 3, 1997), so refrigerant cools such gas and
+stopping does not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -25,7 +30,8 @@ _NO_LIQUID: Final = 2.0  # K of subcooling below which gas may enter the capilla
 _RUNNING: Final = 1.10  # x the plate's watts (common practice, as in the verdicts)
 
 Verdict = Literal["yes", "no", "in doubt", "not read"]
-Condition = Literal["filled", "dry suction", "coil", "head", "discharge", "watts"]
+Condition = Literal["filled", "dry suction", "coil", "head", "subcooling", "discharge", "watts"]
+Nearer = Literal["refrigerant", "starving"]
 ConditionKind = Literal["temperature", "temperature difference", "pressure", "power"]
 Side = Literal["at least", "at most"]
 
@@ -41,6 +47,8 @@ class StopCondition(Answer):
     limit_SI: float | None
     side: Side
     """Where the limit lies."""
+    nearer_by: Nearer
+    """What brings its reading nearer to the limit: more refrigerant, or the want of it."""
     kind: ConditionKind
     by: Literal["reading", "model"]
     """Whether an instrument shows it, or the sampled machines that agree with the readings."""
@@ -52,36 +60,98 @@ class Obstacle(Answer):
     """Why no charge makes this machine right, as far as its readings tell."""
 
     key: Literal[
-        "head", "head after a dose", "discharge", "capillary too tight", "capillary too wide"
-    ]
+        "head", "head after a dose", "subcooling", "discharge", "watts", "capillary too tight",
+        "capillary too wide",
+    ]  # fmt: skip
     sentence: str
     switch_off: bool = False
     """It must not run on."""
 
 
-_OBSTACLES: Final = (
-    Obstacle(
-        key="head",
-        switch_off=True,
-        sentence="switch off: the head pressure settles above the limit of the high side; look for "
-        "a fan that stands, a blocked condenser or air in the circuit",
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """What a reading is held against while charging, and what being beyond it means."""
+
+    key: Condition
+    what: str
+    side: Side
+    kind: ConditionKind
+    nearer_by: Nearer
+    obstacle: Obstacle | None = None
+    """Why the charging ends beyond it; None where it only tells how far things are."""
+    while_starved: str = ""
+    """What is said beyond it while the evaporator is starved, where starving brings it nearer."""
+
+
+LIMITS: Final = (
+    Limit(
+        key="filled", what="evaporator wet to its end", side="at most",
+        kind="temperature difference", nearer_by="starving",
     ),
-    Obstacle(
-        key="discharge",
-        sentence="the discharge gas settles above its limit: oil and valves suffer",
+    Limit(
+        key="dry suction", what="suction dry and a little warm", side="at least",
+        kind="temperature difference", nearer_by="refrigerant",
     ),
-    Obstacle(
-        key="capillary too tight",
-        sentence="no charge suits this capillary: the evaporator is not filled, and liquid already "
-        "fills the condenser, so more refrigerant only raises the head pressure. The capillary is "
-        "too tight or too long, or capillary or drier is blocked",
+    Limit(
+        key="coil", what="coil above freezing in this room", side="at least", kind="temperature",
+        nearer_by="starving",
     ),
-    Obstacle(
-        key="capillary too wide",
-        sentence="no charge suits this capillary: the evaporator is full while gas still enters "
-        "the capillary, so it passes more than the compressor moves. It is too wide or too short, "
-        "or the compressor pumps less than it should",
+    Limit(
+        key="head", what="head pressure within its limit", side="at most", kind="pressure",
+        nearer_by="refrigerant",
+        obstacle=Obstacle(
+            key="head",
+            switch_off=True,
+            sentence="switch off: the head pressure settles above the limit of the high side; look "
+            "for a fan that stands, a blocked condenser or air in the circuit",
+        ),
     ),
+    Limit(
+        key="subcooling", what="liquid not backed up in the condenser", side="at most",
+        kind="temperature difference", nearer_by="refrigerant",
+        obstacle=Obstacle(
+            key="subcooling",
+            sentence="the liquid is subcooled more than a sound machine of these parts shows at "
+            "this superheat: another dose only backs up in the condenser. A blocked drier or "
+            "capillary, air in the circuit, or a head gauge that reads high looks like this. Is "
+            "the drier colder behind than before? Stopped, and all of it as warm as the room, does "
+            "the head gauge show the saturation pressure of the room?",
+        ),
+    ),
+    Limit(
+        key="discharge", what="discharge gas within its limit", side="at most", kind="temperature",
+        nearer_by="starving",
+        obstacle=Obstacle(
+            key="discharge",
+            sentence="the discharge gas settles above its limit: oil and valves suffer",
+        ),
+        while_starved="the discharge gas is above its limit because the evaporator is starved, and "
+        "cools as it fills",
+    ),
+    Limit(
+        key="watts", what="watts within the plate", side="at most", kind="power",
+        nearer_by="refrigerant",
+        obstacle=Obstacle(
+            key="watts",
+            sentence="the motor settles above what its plate allows, and more refrigerant only "
+            "loads it more: look for a blocked condenser, air in the circuit or low voltage",
+        ),
+    ),
+)  # fmt: skip
+_LIMIT_OF: Final[Mapping[Condition, Limit]] = {limit.key: limit for limit in LIMITS}
+
+# By superheat and subcooling together.
+_TOO_TIGHT: Final = Obstacle(
+    key="capillary too tight",
+    sentence="no charge suits this capillary: the evaporator is not filled, and liquid already "
+    "fills the condenser, so more refrigerant only raises the head pressure. The capillary is too "
+    "tight or too long, or capillary or drier is blocked",
+)
+_TOO_WIDE: Final = Obstacle(
+    key="capillary too wide",
+    sentence="no charge suits this capillary: the evaporator is full while gas still enters the "
+    "capillary, so it passes more than the compressor moves. It is too wide or too short, or the "
+    "compressor pumps less than it should",
 )
 HEAD_AFTER_A_DOSE: Final = Obstacle(
     key="head after a dose",
@@ -97,6 +167,8 @@ class Settled:
     """Of readings by their channel, and of superheat and subcooling. [SI]"""
     model: Mapping[str, Range]
     """What the machines that agree with the readings show at this charge. [SI]"""
+    most_subcooling: float | None = None
+    """That hardly any of the machines that this one may be shows at this superheat. [K]"""
 
     @property
     def coil(self) -> Range | None:
@@ -144,6 +216,9 @@ def stop_conditions(build: Build, s: Settled) -> tuple[StopCondition, ...]:
     if head is not None:
         note = head.note or "limit in the job"
         found.append(_condition("head", s.at.get("head gauge"), head.value, note))
+    if s.most_subcooling is not None:
+        note = "98 of 100 sound machines of these parts stay below it at this superheat"
+        found.append(_condition("subcooling", s.at.get("subcooling"), s.most_subcooling, note))
     note, read = gas.note or "limit in the job", "discharge gas" in s.at
     found.append(_condition("discharge", s.discharge, gas.value, note, read=read))
     plate = plate_power(build.compressor)
@@ -153,16 +228,6 @@ def stop_conditions(build: Build, s: Settled) -> tuple[StopCondition, ...]:
         note = "a tenth above the plate of the motor, with the fans"
         found.append(_condition("watts", s.at.get("watts"), most, note))
     return tuple(found)
-
-
-_CONDITIONS: Final[Mapping[Condition, tuple[str, Side, ConditionKind]]] = {
-    "filled": ("evaporator wet to its end", "at most", "temperature difference"),
-    "dry suction": ("suction dry and a little warm", "at least", "temperature difference"),
-    "coil": ("coil above freezing in this room", "at least", "temperature"),
-    "head": ("head pressure within its limit", "at most", "pressure"),
-    "discharge": ("discharge gas within its limit", "at most", "temperature"),
-    "watts": ("watts within the plate", "at most", "power"),
-}
 
 
 def _condition(
@@ -175,51 +240,71 @@ def _condition(
     read: bool = True,
 ) -> StopCondition:
     """A value against its limit, beyond which so much is allowed."""
-    what, side, kind = _CONDITIONS[key]
+    of = _LIMIT_OF[key]
     return StopCondition(
         key=key,
-        what=what,
-        state=_state(value, limit + allowed, above=side == "at least"),
+        what=of.what,
+        state=_state(value, limit + allowed, above=of.side == "at least"),
         settles_SI=value,
         limit_SI=limit,
-        side=side,
-        kind=kind,
+        side=of.side,
+        nearer_by=of.nearer_by,
+        kind=of.kind,
         by="reading" if read else "model",
         sentence=sentence,
     )
 
 
-def hot_for_want_of_charge(build: Build, s: Settled) -> bool:
-    """Whether the discharge gas settles above its limit while the evaporator is starved.
-
-    Too little charge raises superheat and discharge temperature together (sign table of Rossi and
-    Braun, HVAC&R Research 3, 1997): refrigerant cools such gas, stopping does not.
-    """
-    hottest = build.job.limits.discharge_temperature.value
-    gas, superheat = s.at.get("discharge gas"), s.at.get("superheat")
-    wanted = build.job.targets.superheat + _ALLOWED
-    return _state(gas, hottest, above=False) == _state(superheat, wanted, above=False) == "no"
+def beyond(rules: Iterable[StopCondition]) -> tuple[Limit, ...]:
+    """Limits that a reading, not the model, settles beyond for sure."""
+    return tuple(
+        _LIMIT_OF[rule.key] for rule in rules if rule.state == "no" and rule.by == "reading"
+    )
 
 
 def obstacles(build: Build, s: Settled) -> tuple[Obstacle, ...]:
     """Why no charge makes this machine right, by its readings; the most urgent first.
 
-    A limit that refrigerant brings nearer speaks against any dose, one that starving brings nearer
-    only once the evaporator is filled.
+    A limit that starving brings nearer speaks against a dose once the evaporator is not starved.
     """
-    limits = build.job.limits
+    rules = stop_conditions(build, s)
+    found = [
+        limit.obstacle
+        for limit in beyond(rules)
+        if limit.obstacle is not None
+        and (limit.nearer_by == "refrigerant" or _filled(rules) != "no")
+    ]
+    urgent = [o for o in found if o.switch_off]
+    return (*urgent, *_by_both(build, s), *(o for o in found if o not in urgent))
+
+
+def _by_both(build: Build, s: Settled) -> Iterator[Obstacle]:
+    """What superheat and subcooling say together of the capillary."""
     wanted = build.job.targets.superheat
-    head, most = s.at.get("head gauge"), limits.high_side_pressure
-    gas = None if hot_for_want_of_charge(build, s) else s.at.get("discharge gas")
     superheat, subcooling = s.at.get("superheat"), s.at.get("subcooling")
-    tight = wide = False
-    if superheat is not None and subcooling is not None:
-        tight = superheat.low > wanted + _FAR and subcooling.low > _BACKED_UP
-        wide = superheat.high < wanted + _ALLOWED and subcooling.high < _NO_LIQUID
-    there = (
-        _state(head, None if most is None else most.value, above=False) == "no",
-        _state(gas, limits.discharge_temperature.value, above=False) == "no",
-        tight,
-        wide,
+    if superheat is None or subcooling is None:
+        return
+    if superheat.low > wanted + _FAR and subcooling.low > _BACKED_UP:
+        yield _TOO_TIGHT
+    if superheat.high < wanted + _ALLOWED and subcooling.high < _NO_LIQUID:
+        yield _TOO_WIDE
+
+
+def asks_for_gas(build: Build, s: Settled) -> tuple[str, ...]:
+    """What is said of limits that are passed for want of refrigerant."""
+    rules = stop_conditions(build, s)
+    if _filled(rules) != "no":
+        return ()
+    return tuple(limit.while_starved for limit in beyond(rules) if limit.while_starved)
+
+
+def mended_by_taking_out(build: Build, s: Settled, hindered: Iterable[Obstacle]) -> bool:
+    """Whether too much refrigerant alone explains what is in the way."""
+    of_gas = {limit.key for limit in LIMITS if limit.nearer_by == "refrigerant"}
+    return _filled(stop_conditions(build, s)) == "yes" and all(
+        o.key in of_gas and not o.switch_off for o in hindered
     )
-    return tuple(o for o, one in zip(_OBSTACLES, there, strict=True) if one)
+
+
+def _filled(rules: Iterable[StopCondition]) -> Verdict:
+    return next(rule.state for rule in rules if rule.key == "filled")

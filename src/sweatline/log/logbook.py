@@ -22,7 +22,7 @@ from typing import Final, Literal
 from sweatline.answers import Answer, record_of
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError, StoreError
-from sweatline.log.channels import ACKNOWLEDGED, CHANNELS
+from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, LARGEST_ADDITION, POSSIBLE
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, Kind, Phase, active_entries
 from sweatline.log.lines import (
@@ -37,7 +37,7 @@ from sweatline.log.store import IN_MEMORY, Log, from_csv, from_json
 from sweatline.parts.hose import Can, Hose
 from sweatline.refrigerant.refrigerant import find
 from sweatline.safety.start_gear import DEEPEST_SUCTION, start_rule
-from sweatline.units import System, parse
+from sweatline.units import System, parse, quantity
 
 _ANY_ROOM: Final = 293.15  # K; of a hose only the words are looked at
 _LET_IN: Final = ("pressurised", "vacuum broken", "opened")
@@ -314,11 +314,14 @@ def _meant(number: int | None, quality: DataQuality) -> int:
 
 def _reading(entry: Entry, channel: str, atmosphere: float) -> Entry:
     name = channel_named(channel, entry.text)
-    parsed = parse(entry.text, CHANNELS[name].kind, atmosphere=atmosphere)
+    kind = CHANNELS[name].kind
+    low, high = POSSIBLE.get(kind, (None, None))
+    quantity(entry.text, kind, name, atmosphere=atmosphere, low=low, high=high)
+    parsed = parse(entry.text, kind, atmosphere=atmosphere)
     return replace(
         entry,
         channel=name,
-        quantity=CHANNELS[name].kind,
+        quantity=kind,
         value=parsed.value,
         sd=parsed.sd,
         unit=parsed.unit,
@@ -330,6 +333,7 @@ def _mass(entry: Entry, what: str, allowed: str) -> Entry:
     parsed = parse(entry.text, "mass")
     if parsed.value <= 0.0:
         raise JobError(what=what, read=entry.text, allowed=allowed)
+    quantity(entry.text, "mass", entry.channel or "added", high=LARGEST_ADDITION)
     return replace(entry, quantity="mass", value=parsed.value, sd=parsed.sd, unit=parsed.unit)
 
 

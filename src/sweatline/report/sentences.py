@@ -181,15 +181,20 @@ def step_in_words(step: NextStep, scale: Scale) -> str:
         return f"ADD {scale.show(step.dose, 'mass')}"
     if step.action == "take out":
         return f"TAKE OUT {scale.show(-(step.dose or 0.0), 'mass')}"
-    return "STOP: add no more" if step.action == "stop" else "READ: more readings are needed"
+    if step.action == "read":
+        return "READ: more readings are needed"
+    return f"{'STOP AND LOOK' if _look(step) else 'STOP'}: add no more"
 
 
 def step_in_one_word(step: NextStep, scale: Scale) -> str:
-    """The same to be read across the room: what a stop asks for is to look, unless it is full."""
-    if step.action == "stop" and (step.obstacles or step.best_charge is None):
-        return "STOP AND LOOK"
+    """The same to be read across the room."""
     word = step_in_words(step, scale)
-    return word.partition(":")[0] if step.action == "read" else word
+    return word.partition(":")[0] if step.action == "read" or _look(step) else word
+
+
+def _look(step: NextStep) -> bool:
+    """What a stop asks for is to look, unless it is full."""
+    return step.action == "stop" and (bool(step.obstacles) or step.best_charge is None)
 
 
 def charged_so_far(step: NextStep, scale: Scale) -> str:
