@@ -72,10 +72,9 @@ def far(build: Build, limit: Limit, *, superheat: float) -> Settled:
     """Everything as it should be but one reading, far beyond this limit."""
     fine = seen(build, superheat=superheat)
     rules = {rule.key: rule for rule in stop_conditions(build, fine)}
-    channel = {
-        "head": "head gauge", "subcooling": "subcooling", "discharge": "discharge gas",
-        "watts": "watts",
-    }[limit.key]  # fmt: skip
+    channel = {"head": "head gauge", "subcooling": "subcooling", "discharge": "discharge gas"}[
+        limit.key
+    ]
     value = rules[limit.key].limit_SI
     assert value is not None
     return replace(fine, at={**fine.at, channel: about(1.5 * value, 0.01 * value)})

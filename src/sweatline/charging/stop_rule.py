@@ -60,7 +60,7 @@ class Obstacle(Answer):
     """Why no charge makes this machine right, as far as its readings tell."""
 
     key: Literal[
-        "head", "head after a dose", "subcooling", "discharge", "watts", "capillary too tight",
+        "head", "head after a dose", "subcooling", "discharge", "capillary too tight",
         "capillary too wide",
     ]  # fmt: skip
     sentence: str
@@ -130,12 +130,7 @@ LIMITS: Final = (
     ),
     Limit(
         key="watts", what="watts within the plate", side="at most", kind="power",
-        nearer_by="refrigerant",
-        obstacle=Obstacle(
-            key="watts",
-            sentence="the motor settles above what its plate allows, and more refrigerant only "
-            "loads it more: look for a blocked condenser, air in the circuit or low voltage",
-        ),
+        nearer_by="refrigerant",  # no obstacle: in a hot room sound machines are above it
     ),
 )  # fmt: skip
 _LIMIT_OF: Final[Mapping[Condition, Limit]] = {limit.key: limit for limit in LIMITS}
