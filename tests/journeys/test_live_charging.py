@@ -134,16 +134,17 @@ def test_a_charge_that_no_such_machine_takes_is_refused_with_the_reason(
     assert "Correct what" not in right.reason
 
 
-def test_a_reading_that_no_such_machine_shows_is_refused_with_what_is_allowed(
+def test_no_dose_follows_a_reading_that_no_such_machine_shows(
     prepared: Prepared, book: str
 ) -> None:
     session = live(prepared, book)
     told(session, *BEGUN, *ROUNDS)
     hot = told(session, f"{DAY} 09:26 discharge gas 3000 F")
-    assert "not believable here (read: 3000 F)" in hot.problem
-    assert "662 °F" in hot.problem
-    assert hot.advice.charge == pytest.approx(0.220)
-    assert "discharge gas" not in {o.what for o in hot.outlooks}
+    assert (hot.action, hot.dose) == ("read", None)
+    assert "in doubt: confirm or correct it" in hot.reason
+    mass = told(session, f"{DAY} 09:27 added 900 kg")
+    assert "not believable here (read: 900 kg); at most 20.0 kg" in mass.problem
+    assert mass.charge == pytest.approx(0.220)
 
 
 def test_liquid_backed_up_before_a_starved_evaporator_says_stop_and_look(

@@ -174,19 +174,6 @@ EVENTS: Final[Mapping[str, str]] = {
 # Events after which what was in the circuit is no longer there.
 EMPTIED: Final = ("opened", "evacuating", "pressurised")
 
-# What nothing in such a workshop shows, by kind; a reading beyond it is refused, one within it that
-# its channel hardly shows is asked about. [SI, pressures absolute]
-POSSIBLE: Final[Mapping[Kind, tuple[float, float]]] = {
-    "temperature": (173.15, 623.15),  # at 350 °C oil has long been burnt
-    "pressure": (0.0, 400e5),  # nitrogen comes at 300 bar
-    "absolute pressure": (0.0, 400e5),
-    "relative humidity": (0.0, 1.0),
-    "power": (0.0, 50e3),
-    "current": (0.0, 500.0),
-    "voltage": (0.0, 1000.0),
-    "mass": (0.0, 300.0),
-    "volume": (0.0, 1.0),
-}
 LARGEST_ADDITION: Final = 20.0
 """Mass beyond which nobody lets refrigerant into such a machine at once. [kg]"""
 

@@ -22,7 +22,7 @@ from typing import Final, Literal
 from sweatline.answers import Answer, record_of
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError, StoreError
-from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, LARGEST_ADDITION, POSSIBLE
+from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, LARGEST_ADDITION
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, Kind, Phase, active_entries
 from sweatline.log.lines import (
@@ -315,8 +315,6 @@ def _meant(number: int | None, quality: DataQuality) -> int:
 def _reading(entry: Entry, channel: str, atmosphere: float) -> Entry:
     name = channel_named(channel, entry.text)
     kind = CHANNELS[name].kind
-    low, high = POSSIBLE.get(kind, (None, None))
-    quantity(entry.text, kind, name, atmosphere=atmosphere, low=low, high=high)
     parsed = parse(entry.text, kind, atmosphere=atmosphere)
     return replace(
         entry,
