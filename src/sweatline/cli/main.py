@@ -38,6 +38,7 @@ _COMMANDS: Final = {
     "frost": ("frost", "Does the coil freeze up, how soon, and what keeps it open?"),
     "year": ("year", "A year in its room: damp hours, ice, starts, kWh, which control."),
     "worth": ("year", "Is the rebuild worth it, beside a new machine or airing?"),
+    "sweep": ("sweep", "Many machines at once: a study of parts, rooms and draws."),
     "charge": ("charging", "While charging: wait, add so much, or stop."),
     "prove": ("prove", "Is it right now? Readings and water against what it should do."),
     "diagnose": ("diagnosis", "What is wrong, by a few readings, and what to measure next."),

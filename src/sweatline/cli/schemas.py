@@ -19,6 +19,7 @@ _ANSWERS: Final = {
     "frost": ("design.frost", "FrostAnswer"),
     "year": ("season.year", "YearAnswer"),
     "worth": ("season.worth", "WorthAnswer"),
+    "sweep": ("study.study", "SweepAnswer"),
     "charge": ("charging.adviser", "ChargeAdvice"),
     "charge-line": ("charging.session", "ChargeLine"),
     "prove": ("bench.proof.proof", "ProofAnswer"),
