@@ -19,6 +19,7 @@ PICTURES = ROOT / "docs" / "pictures"
 SHELF = "examples/seed-store.toml"
 SHED = "examples/boat-shed.toml"
 TIMBER = "examples/timber-store.toml"
+STUDY = "examples/shelf-study.toml"
 TYPED = "examples/seed-store-charging.txt"
 # A log that is begun anew for each example that names it.
 LOG = "shelf.log"
@@ -85,6 +86,7 @@ EXAMPLES = {
         pictures=("timber-store-year.png",),
     ),
     "worth": Example(command=("worth", TIMBER, *STORE), lines=18),
+    "sweep": Example(command=("sweep", STUDY, "--into", "rows", "--top", "4"), lines=14),
     "frost": Example(
         command=("frost", SHELF, *WITH, "--room-temperature", "4 C", "--room-humidity", "80 %RH"),
         lines=20,

@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,6 +27,7 @@ SEED = str(EXAMPLES / "seed-store.toml")
 TIMBER = str(EXAMPLES / "timber-store.toml")
 ONE = ("--refrigerant", "R-134a", "--capillary", "reel")
 
+ROWS = str(Path(tempfile.mkdtemp()) / "rows")
 STORE = ("--compressor", "1", "--refrigerant", "R-134a", "--capillary", "1")
 
 QUESTIONS: dict[str, tuple[str, ...]] = {
@@ -47,6 +49,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     "frost": ("frost", BOAT, *ONE, "--room-temperature", "42 F"),
     "year": ("year", TIMBER, *STORE, "--draws", "8"),
     "worth": ("worth", TIMBER, *STORE, "--draws", "8"),
+    "sweep": ("sweep", str(EXAMPLES / "shelf-study.toml"), "--into", ROWS, "--top", "2"),
     "diagnose": (
         *("diagnose", BOAT, *ONE),
         "suction 18 psig; head 120 psig; suction-gas 60 F; liquid-line 75 F; watts 380 W",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -88,7 +88,7 @@ def _print(answer: SweepAnswer) -> None:
     if not answer.best:
         return
     quantity = next((q for q in quantities_kept(study.answer) if q.key == answer.rank_by), None)
-    ranked = [row[answer.rank_by] for row in answer.best]
+    ranked: list[Any] = [row[answer.rank_by] for row in answer.best]
     name = answer.rank_by.replace("_", " ") if quantity is None else quantity.label or quantity.name
     heading(f"The best, by {name}")
     column = (
@@ -101,7 +101,7 @@ def _print(answer: SweepAnswer) -> None:
         [
             Column("case", [str(row["case"]) for row in answer.best]),
             *(Column(n, [str(row[n]) for row in answer.best], False) for n in several),
-            *(Column(key.replace(".", "\n"), [row[key] for row in answer.best])
+            *(Column(key.replace(".", "\n"), [str(row[key]) for row in answer.best])
               for key in study.keys),
             column,
         ]

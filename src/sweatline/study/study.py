@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import Annotated, Any, Final
 
 from sweatline.answers import Answer, Hidden
 from sweatline.errors import JobError
@@ -13,9 +13,6 @@ from sweatline.study import workers
 from sweatline.study.cases import Study
 from sweatline.study.compute import chunks
 from sweatline.study.kept import Kept
-
-if TYPE_CHECKING:
-    import pyarrow
 
 # What a study is ranked by, if it does not say so: the first that it has, most first.
 _RANKS: Final = ("dependable_water_kg_per_s", "water_kg_per_s", "too_damp_s")
@@ -30,7 +27,7 @@ class SweepAnswer(Answer):
     """`sweatline sweep --json`: how far a study is, and the best of its cases."""
 
     study: Annotated[Study, Hidden()]
-    table: Annotated[pyarrow.Table, Hidden()]
+    table: Annotated[Any, Hidden()]  # all rows, as an Arrow table
     title: str
     folder: str
     """In which the rows lie, as Parquet files."""
@@ -44,7 +41,7 @@ class SweepAnswer(Answer):
     """Why, and how often."""
     rank_by: str
     """Column by which the best are chosen."""
-    best: tuple[Mapping[str, Any], ...]
+    best: tuple[Mapping[str, str | float | bool | None], ...]
     """Rows, the best first."""
     seconds: float
     """Of this run."""

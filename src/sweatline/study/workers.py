@@ -10,7 +10,7 @@ import multiprocessing
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from typing import Final
+from typing import Any, Final
 
 from sweatline.errors import MissingExtra, StoreError
 from sweatline.study.compute import Chunk, Row, compute
@@ -80,15 +80,16 @@ def cluster(work: Sequence[Chunk], address: str) -> Iterator[tuple[Chunk, list[R
         No scheduler answers there.
     """
     try:
-        from distributed import Client, as_completed
+        import distributed
     except ImportError:
         raise MissingExtra(package="distributed", extra="cluster") from None
     try:
-        client = Client(address, timeout="10s")
+        dask: Any = distributed
+        client = dask.Client(address, timeout="10s")
     except (OSError, ValueError) as error:
         raise StoreError(what=f"no scheduler answers: {error}", path=address) from None
     with client:
         futures = client.map(compute, list(work), pure=False, retries=3)
         chunk_of = dict(zip((f.key for f in futures), work, strict=True))
-        for future in as_completed(futures):
+        for future in dask.as_completed(futures):
             yield chunk_of[future.key], future.result()
