@@ -115,3 +115,11 @@ def test_the_stage_stands_behind_charging(page: TestClient) -> None:
     text = page.get(ADDRESS).text
     stages = re.findall(r'href="/job/seed-store/(\w+)', text)
     assert stages.index("prove") == stages.index("charge") + 1
+
+
+@pytest.mark.parametrize("stage", ["prove", "diagnose"])
+def test_a_log_that_is_begun_here_goes_on_here(page: TestClient, stage: str) -> None:
+    begun = page.post("/job/seed-store/charge", data={**PARTS, "new": "today", "then": stage},
+                      follow_redirects=False)  # fmt: skip
+    assert begun.status_code == 303, begun.text
+    assert begun.headers["location"] == f"/job/seed-store/{stage}/today"

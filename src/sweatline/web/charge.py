@@ -46,6 +46,7 @@ routes = APIRouter(prefix="/job/{name}/charge")
 _FAR: Final = ("suction gauge", "head gauge")
 _ARM: Final = ("superheat", "subcooling", "watts", "amps")
 _TYPED: Final = (*CHARACTERS, "amps")
+_Then = Literal["charge", "tight", "dry", "gear", "prove", "diagnose"]  # stages that take a log
 _LATEST: Final = 6  # entries that can be undone on the page
 _CHART_STEP: Final = 5.0  # s that the chart moves on at once
 _MOST: Final = 32  # chargings that are kept ready
@@ -115,7 +116,7 @@ def begin(
     length: Annotated[str, Form(max_length=40)] = "",
     log: Annotated[str, Form(max_length=80)] = "",
     new: Annotated[str, Form(max_length=80)] = "",
-    then: Annotated[Literal["charge", "tight", "dry", "gear"], Form()] = "charge",
+    then: Annotated[_Then, Form()] = "charge",
 ) -> Response:
     """Begin a log, or take one that is there, and write down what it is about."""
     workshop = workshop_of(request)
