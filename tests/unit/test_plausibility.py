@@ -282,7 +282,7 @@ def test_what_is_dated_ahead_is_asked_about_and_the_next_reading_is_not() -> Non
     assert "still to come" in question(wrong, found, ATMOSPHERE, "US")
     mended = mending(wrong, [found], ATMOSPHERE, "US")
     assert mended is not None
-    assert mended.line.startswith('correct 4 27 psig --at "')
+    assert mended.line == f"{mended.at} correct 4 27 psig"
     assert slips(psig(27.0, AT + 30.0), wrong) == []
     # Whole minutes and two clocks are no slip; nor is the time of a simulated machine.
     assert slips(replace(psig(27.0, AT + 90.0), written_at=AT)) == []

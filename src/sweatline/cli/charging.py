@@ -22,6 +22,7 @@ from sweatline.charging.preparation import prepare
 from sweatline.charging.session import ChargeLine, ChargeSession
 from sweatline.charging.stop_rule import StopCondition
 from sweatline.cli.judgements import print_cautions, print_notes
+from sweatline.cli.log import mending_command
 from sweatline.cli.options import INTERRUPTED, Asked, machine_options
 from sweatline.cli.tables import Column, print_table
 from sweatline.cli.terminal import aside, gap, heading, listing, paragraph, print_json
@@ -317,7 +318,7 @@ def _print_doubtful(doubtful: Sequence[EntryInDoubt], *, log: str = "") -> None:
         if log:
             correct = f"sweatline log correct {log} {d.number} ..."
             if d.mending is not None:
-                correct = d.mending.command(log)
+                correct = mending_command(d.mending, log)
             confirm = f"sweatline log confirm {log} {d.number}"
         rest = "a later reading has taken its place meanwhile"
         if d.holds_up:

@@ -65,11 +65,19 @@ def _answer(found: LogContents, as_json: bool, mending: Mending | None = None) -
         number = found.entries[-1].id
         mended = f"sweatline log correct {found.path} {number} ..."
         if mending is not None:
-            mended = mending.command(found.path)
+            mended = mending_command(mending, found.path)
         aside(
             f"Entry {number} is kept as typed. To put it right: `{mended}`. If it is right: "
             f"`sweatline log confirm {found.path} {number}`. Until then no advice uses it."
         )
+
+
+def mending_command(mending: Mending, path: str) -> str:
+    """What to type at the prompt to put an entry right."""
+    if mending.swapped_with is not None:
+        return f"sweatline log swap {path} {mending.number} {mending.swapped_with}"
+    moved = f' --at "{mending.at}"' if mending.at else ""
+    return f'sweatline log correct {path} {mending.number} "{mending.value}"{moved}'
 
 
 def _keep(file: str, as_json: bool, write: Callable[[Log], Kept]) -> None:

@@ -38,7 +38,7 @@ HELP: Final = (
     ("added 10 g", "let in; `added 10 g liquid`, `vented 2 g` and `hose left ...` likewise"),
     ("started, stopped, opened ...", "what happened"),
     ("correct 12 27 psig", "another value in the place of entry 12"),
-    ('correct 12 27 psig --at "2026-03-14 14:05"', "and another time"),
+    ("14:05 correct 12 27 psig", "and another time"),
     ("swap 12 13", "entries 12 and 13 in each other's place"),
     ("confirm 12", "entry 12 is right as typed"),
     ("withdraw 12 why", "entry 12 does not count"),

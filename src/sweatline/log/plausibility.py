@@ -95,14 +95,7 @@ class Mending(Answer):
         """In a live session."""
         if self.swapped_with is not None:
             return f"swap {self.number} {self.swapped_with}"
-        return f"correct {self.number} {self.value}" + (f' --at "{self.at}"' if self.at else "")
-
-    def command(self, path: str) -> str:
-        """At the prompt."""
-        if self.swapped_with is not None:
-            return f"sweatline log swap {path} {self.number} {self.swapped_with}"
-        moved = f' --at "{self.at}"' if self.at else ""
-        return f'sweatline log correct {path} {self.number} "{self.value}"{moved}'
+        return f"{self.at} correct {self.number} {self.value}".strip()
 
 
 def doubts(

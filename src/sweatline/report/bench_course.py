@@ -28,7 +28,7 @@ _HEIGHT: Final = 226.0
 _SHOWN: Final = 0.05  # chance from which the course of a cause is drawn
 _FURTHER: Final = 1.6  # of the time so far that a rise is looked ahead
 _DECADES: Final = (1, 2, 5)
-_DASHES: Final = ("", "7 3", "3 3", "1 3")  # of lines, the likeliest first
+_DASHES: Final = ("", "7 3", "3 3", "1 3", "9 3 1 3")  # of lines, the likeliest first
 _MICRON: Final = 0.133322  # Pa
 _LEAST_STEP: Final = 1.3  # ratio of the ends of an axis of vacua
 

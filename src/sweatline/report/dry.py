@@ -8,30 +8,34 @@ from typing import TYPE_CHECKING, Final
 from sweatline.report.told import Told, how_known, quantity_rows
 
 if TYPE_CHECKING:
-    from sweatline.bench.evacuation.evacuation import EvacuationAnswer
+    from sweatline.bench.evacuation.evacuation import Criterion, EvacuationAnswer
     from sweatline.bench.evacuation.pump_down import PumpDown
-    from sweatline.bench.evacuation.rise_test import Cause, RiseResult
+    from sweatline.bench.evacuation.rise_test import Cause, RiseResult, Verdict
     from sweatline.units import Scale
 
 _SIDES: Final = {"both": "both sides", "low": "low side only", "high": "high side only"}
 CAUSES: Final[dict[Cause, str]] = {
     "none": "nothing comes in: tight and dry",
     "leak": "a leak: climbs steadily",
+    "leak and moisture": "a leak and moisture: bends, and goes on climbing",
     "moisture": "moisture: levels off towards the vapour pressure of water",
-    "outgassing": "gas out of oil and walls: climbs ever more slowly",
+    "outgassing": "gas out of oil, walls or the other side: climbs ever more slowly",
 }
 SHORT: Final[dict[Cause, str]] = {
     "none": "tight and dry",
     "leak": "leak",
+    "leak and moisture": "leak and moisture",
     "moisture": "moisture",
     "outgassing": "gas from oil",
 }
-_VERDICT: Final = {
+_VERDICT: Final[dict[Verdict, str]] = {
     "none": "It holds: tight and dry",
     "leak": "It leaks",
+    "leak and moisture": "It leaks, and there is water inside",
     "moisture": "There is water inside",
     "outgassing": "Gas comes out of oil and walls",
     "undecided": "Undecided: the readings fit several causes",
+    "fell": "The gauge fell, and that proves nothing",
 }
 _MET: Final = {True: "met", False: "NOT met", None: "not read so long"}
 
@@ -65,8 +69,8 @@ def dry_verdict(a: EvacuationAnswer, scale: Scale) -> str:
     if a.rise is None:
         return _pumped_so_far(a, scale) if a.pumped else ""
     sure = ""
-    if a.rise.likeliest != "undecided":
-        sure = f" (chance {100 * a.rise.probability[a.rise.likeliest]:.0f} %)"
+    if a.rise.chance is not None:
+        sure = f" (chance {100 * a.rise.chance:.0f} %)"
     return f"{_VERDICT[a.rise.likeliest]}{sure}."
 
 
@@ -115,25 +119,39 @@ def _pump_down_line(a: EvacuationAnswer, scale: Scale) -> str:
 
 
 def _rise(a: EvacuationAnswer, rise: RiseResult, scale: Scale, details: bool) -> Told:
-    rows = [(f"{100 * rise.probability[cause]:3.0f} %", text) for cause, text in CAUSES.items()]
+    rows = []
+    if rise.likeliest != "fell":
+        rows = [(f"{100 * rise.probability[c]:3.0f} %", text) for c, text in CAUSES.items()]
     if rise.decide_after is not None and rise.likeliest == "undecided":
         rows.append(
             ("decides", f"a reading {scale.show(rise.decide_after, 'time', 2)} after shutting")
         )
-    if rise.probability["moisture"] > 0.1 and rise.plateau is not None:
+    wet = rise.probability["moisture"] + rise.probability["leak and moisture"]
+    if wet > 0.1 and rise.plateau is not None and rise.likeliest != "fell":
         rows.append(
-            ("if moisture", f"it stops near {scale.show(rise.plateau, 'absolute pressure', 2)}")
+            ("if moisture", f"that stops near {scale.show(rise.plateau, 'absolute pressure', 2)}")
         )
-    if rise.probability["leak"] > 0.1 and a.leak is not None:
+    if rise.leak > 0.1 and a.leak is not None and rise.likeliest != "fell":
         rows += quantity_rows(a.leak, scale, "air", "loss")
+    if rise.likeliest == "none" and a.leak_unseen is not None:
+        least = scale.show(a.leak_unseen, "gas throughput", 1)
+        rows.append(("not seen", f"a leak that draws in less than {least}"))
     shown = a.criteria if details else [c for c in a.criteria if c.met is False][:1]
-    rows += [(_MET[c.met], f"at most {c.name} ({c.source}; {how_known(c.status)})") for c in shown]
+    rows += [
+        (_met(c, rise), f"at most {c.name} ({c.source}; {how_known(c.status)})") for c in shown
+    ]
     return Told(
         title=f"Shut off at {scale.show(rise.first, 'absolute pressure')}, "
         f"{scale.show(rise.last, 'absolute pressure')} after "
         f"{scale.show(rise.duration, 'time', 2)}",
         rows=tuple(rows),
     )
+
+
+def _met(criterion: Criterion, rise: RiseResult) -> str:
+    if criterion.met is None and rise.likeliest == "fell":
+        return "no proof"
+    return _MET[criterion.met]
 
 
 def _connections(a: EvacuationAnswer, scale: Scale) -> Told:

@@ -52,7 +52,7 @@ class Criterion(Answer):
     limit: Annotated[float, Q("absolute pressure")]
     after: Annotated[float, Q("time")]
     met: bool | None = None
-    """Null when the readings do not reach that far."""
+    """Null when the readings do not reach that far, or prove nothing."""
     source: str
     status: str
 
@@ -158,6 +158,11 @@ class EvacuationRequest:
         'One look after the valve was shut, as "5 min, 420 micron". Give three or more.',
         default=(), metavar="TIME, P", taken="rise",
     )  # fmt: skip
+    allowed_leak: float | None = ask(
+        'Air that a leak may draw in and still not matter, as "1e-6 mbar L/s"; else any that the '
+        "gauge could show.", "gas throughput", 0.0, 10.0, metavar="Q",
+        label="leak that does not matter",
+    )  # fmt: skip
     pumped: Sequence[RiseReading] = ask(
         'One look at the gauge at the pump since it was started, as "40 min, 400 micron".',
         default=(), metavar="TIME, P", taken="pump-down",
@@ -230,6 +235,11 @@ class EvacuationAnswer(BenchAnswer):
     rise: RiseResult | None
     leak: AirLeak | None
     """Null without a rise, without a volume, and when a leak is out of the question."""
+    leak_unseen: Annotated[
+        float | None,
+        Q("gas throughput", doc="A leak that draws in less would not have shown in the rise; null "
+          "without a rise or a volume."),
+    ]  # fmt: skip
     criteria: tuple[Criterion, ...]
     """Empty without a rise."""
     never_start: str
@@ -270,8 +280,10 @@ def evacuation(request: EvacuationRequest) -> EvacuationAnswer:
             water_pressure=float(saturation_pressure(room)),
             gauge_share=asked.gauge_share,
             gauge_floor=asked.gauge_floor,
+            allowed=_allowed(asked),
+            atmosphere=asked.atmosphere,
         )
-        if rise.probability["leak"] > _LEAST_LEAK:
+        if rise.leak > _LEAST_LEAK and rise.likeliest != "fell":
             leak = _leak(asked, rise, room)
             if leak is None:
                 notes.append("without the volume that was shut off the leak has no rate")
@@ -297,7 +309,8 @@ def evacuation(request: EvacuationRequest) -> EvacuationAnswer:
         water=water,
         rise=rise,
         leak=leak,
-        criteria=tuple(_judged(c, asked.rise) for c in CRITERIA) if asked.rise else (),
+        leak_unseen=rise.unseen * asked.volume if rise and asked.volume else None,
+        criteria=tuple(_judged(c, asked.rise, rise) for c in CRITERIA) if rise else (),
         never_start=refused,
     )
 
@@ -441,7 +454,20 @@ def _water(asked: EvacuationRequest, mass: float, room: float) -> tuple[BoilOff,
     )
 
 
-def _judged(criterion: Criterion, rise: Sequence[RiseReading]) -> Criterion:
+def _allowed(asked: EvacuationRequest) -> float:
+    """Rate of a rise by a leak that does not matter. [Pa/s]"""
+    if asked.allowed_leak is None:
+        return 0.0
+    if asked.volume is None:
+        raise JobError(
+            what="how fast a leak lets the gauge rise depends on the volume that was shut off",
+            allowed="give it, or a job file from which it follows",
+            field="volume",
+        )
+    return asked.allowed_leak / asked.volume
+
+
+def _judged(criterion: Criterion, rise: Sequence[RiseReading], found: RiseResult) -> Criterion:
     start = rise[0].time
     met: bool | None = None
     # A vacuum that is above the limit before the time is up has failed already.
@@ -455,6 +481,8 @@ def _judged(criterion: Criterion, rise: Sequence[RiseReading]) -> Criterion:
         span = after.time - before.time
         share = (start + criterion.after - before.time) / span if span > 0.0 else 0.0
         met = before.pressure + share * (after.pressure - before.pressure) <= limit
+    if found.likeliest == "fell" and met:
+        met = None  # a gauge that falls keeps every limit and proves none
     return replace(criterion, met=met)
 
 

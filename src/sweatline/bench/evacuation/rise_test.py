@@ -1,20 +1,13 @@
-r"""A vacuum shut off from the pump and watched: leak, moisture, gas from oil and walls, or none.
+"""A vacuum shut off from the pump and watched: leak, moisture, gas from oil and walls, or none.
 
-Each cause has its own course,
-
-    none        p0
-    leak        p0 + r t
-    moisture    p0 + a (1 - exp(-t/tau)), a towards the vapour pressure of water at the wall
-    outgassing  p0 + a ln(1 + t/tau), ever slower without a plateau
-
-or a leak together with gas. The probability of each follows by Bayes from its likelihood averaged
-over wide priors of its numbers, so a cause with more freedom has to earn it.
+What may have made the rise stands in `rise_causes`; here it is told what that comes to: a chance
+for every cause, alone and together, the rate of a leak if there is one, and what to do. No pumping
+is advised where a leak is likely, and a gauge that falls proves nothing.
 Below: an evacuation and its rise as a log has them.
 """
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -25,7 +18,14 @@ from numpy.typing import NDArray
 
 from sweatline.answers import Answer, Hidden, Q, need
 from sweatline.bench.answer import check_later
-from sweatline.bench.leak_channel import even_samples
+from sweatline.bench.evacuation.rise_causes import (
+    Causes,
+    Gauge,
+    Prior,
+    believed,
+    causes_of,
+)
+from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, OutOfRange
 from sweatline.log.entries import Entry
 from sweatline.log.extract import (
@@ -42,30 +42,40 @@ from sweatline.log.extract import (
 )
 
 FloatArray = NDArray[np.float64]
-Cause = Literal["none", "leak", "moisture", "outgassing"]
+Cause = Literal["none", "leak", "leak and moisture", "moisture", "outgassing"]
+Verdict = Cause | Literal["undecided", "fell"]
 
-# Chances before the test, judged: most circuits that come so far are tight and nearly dry.
-PRIORS: Final = {"none": 0.40, "leak": 0.20, "moisture": 0.20, "outgassing": 0.15, "both": 0.05}
-
-_SLOW, _FAST = 20.0, 14400.0  # s, range of tau
-_SCATTERED: Final = 30_000
 FEWEST: Final = 3  # readings
-_ENOUGH: Final = 40  # readings
+_ENOUGH: Final = 24  # readings
 _LIKELY: Final = 0.75
-_WALL: Final = 0.15  # relative spread of a plateau of free water: 2 K of wall temperature
+_NOT_LIKELY: Final = 0.15  # chance of a leak below which pumping may be advised
+_LEVELLED: Final = 0.65  # share of its plateau at which a rise has shown that it levels off
+_FALL: Final = 3.5  # standard deviations of two looks
+_FEW: Final = 10  # points of the posterior, too few to say anything of
 
-_DO: Final[dict[str, str]] = {
+_NITROGEN = "Break the vacuum with dry nitrogen"
+_DO: Final[dict[Verdict, str]] = {
     "none": "Break the vacuum with refrigerant vapour and charge.",
-    "leak": "Break the vacuum with dry nitrogen and look for the leak under pressure. Valves, "
-    "hoses and their seals come first, for they leak more often than the machine. Pumping longer "
-    "does not help.",
-    "moisture": "Break the vacuum with dry nitrogen, warm the cold places of the circuit, and "
-    "pump again from both sides with gas ballast open. A new drier goes in last. When the water "
-    "froze, let it thaw under nitrogen first.",
-    "outgassing": "Pump on with the shell warm, shut off and read again. The rise must become "
-    "slower each time.",
+    "leak": f"{_NITROGEN} and look for the leak under pressure. Valves, hoses and their seals come "
+    "first, for they leak more often than the machine. Pumping longer does not help.",
+    "leak and moisture": f"{_NITROGEN} and look for the leak under pressure first, hoses and "
+    "valves before the machine; pumping does not help before it is mended. Then pump out the water "
+    "with the cold places warmed, and put in a new drier last.",
+    "moisture": f"{_NITROGEN}, warm the cold places of the circuit, and pump again from both sides "
+    "with gas ballast open. A new drier goes in last. When the water froze, let it thaw under "
+    "nitrogen first. If it rises again as fast, test it under pressure: water hides a small leak.",
+    "outgassing": "Pump on from both sides with the shell warm, shut off and read again. The rise "
+    "must become slower each time.",
     "undecided": "Read on before doing anything.",
+    "fell": "The pump may still draw on it, or gas spreads from one side to the other. See that "
+    "the valve between pump and gauge is shut, wait until the gauge no longer falls, and read "
+    "three times or more from there on.",
 }
+_WET_AND_PERHAPS_LEAKING: Final = (
+    "There is water inside, and a leak beside it is not out of the question. Read on until it "
+    f"levels off, which a leak does not. Or: {_NITROGEN.lower()} and test it under pressure before "
+    "pumping again; the nitrogen takes up water meanwhile."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,9 +98,15 @@ class RiseResult(Answer):
     first: Annotated[float, Q("absolute pressure")]
     last: Annotated[float, Q("absolute pressure")]
     duration: Annotated[float, Q("time")]
+    fell: bool
+    """The gauge fell at first; what is told rests on the readings after that."""
     probability: dict[Cause, float]
-    likeliest: Literal["none", "leak", "moisture", "outgassing", "undecided"]
-    """Undecided while no cause has three chances in four."""
+    """Of each cause or pair, gas from oil and walls being with any of them."""
+    leak: float
+    """Chance of a leak, with moisture or without, above what is allowed and what could show."""
+    unseen: Annotated[float, Hidden()]  # Pa/s, rise by a leak that would not show
+    likeliest: Verdict
+    """Undecided while nothing has three chances in four."""
     leak_rates: Annotated[FloatArray, Hidden()]  # (n,) Pa/s, samples of the rise, given a leak
     plateau: Annotated[
         float | None,
@@ -111,17 +127,17 @@ class RiseResult(Answer):
     @property
     def what_to_do(self) -> Annotated[str, "part of the answer"]:
         """Next step for the likeliest cause."""
+        wet = self.probability["moisture"] + self.probability["leak and moisture"]
+        if self.likeliest == "undecided" and wet >= _LIKELY:
+            return _WET_AND_PERHAPS_LEAKING
         return _DO[self.likeliest]
 
-
-@dataclass(frozen=True, slots=True)
-class _Model:
-    """Curves of a cause over a grid of its numbers, with their prior weights."""
-
-    curves: FloatArray  # (m, n) rises at the readings
-    weights: FloatArray  # (m,)
-    later: FloatArray  # (m, k) rises at times to come
-    rates: FloatArray  # (m,) Pa/s of the leak
+    @property
+    def chance(self) -> float | None:
+        """Of what is likeliest; None where nothing is."""
+        if self.likeliest == "undecided" or self.likeliest == "fell":
+            return None
+        return self.leak if "leak" in self.likeliest else self.probability[self.likeliest]
 
 
 def read_rise(
@@ -130,6 +146,8 @@ def read_rise(
     water_pressure: float,
     gauge_share: float = 0.05,
     gauge_floor: float = 1.3,
+    allowed: float = 0.0,
+    atmosphere: float = STANDARD_ATMOSPHERE,
     samples: int = 128,
 ) -> RiseResult:
     """Probabilities of the causes of a rise.
@@ -144,6 +162,11 @@ def read_rise(
         How well the gauge repeats, relative. [-]
     gauge_floor : float
         Its noise at the lowest pressure. [Pa]
+    allowed : float
+        Rate of a rise by a leak that does not matter. [Pa/s] One that the watch could not show,
+        less than an error of the gauge, never counts.
+    atmosphere : float
+        Outside. [Pa]
     samples : int
         Of the rate of a leak.
 
@@ -159,174 +182,122 @@ def read_rise(
     if not np.all(p > 0.0):
         raise OutOfRange("a pressure in a rise test must be above zero")
     t = t - t[0]
-    sigma = np.hypot(gauge_share * p, gauge_floor)
-    t, p, sigma = _thinned(t, p, sigma)
-    later = t[-1] * np.geomspace(1.05, 50.0, 60)
-    models = _models(t, later, float(t[-1]), float(p[0]), water_pressure, gauge_floor)
-    logs = {name: _log_likelihoods(m.curves, p, sigma) for name, m in models.items()}
-    top = max(float(v.max()) for v in logs.values())
-    mass = {name: models[name].weights * np.exp(logs[name] - top) for name in models}
-    total = {name: PRIORS[name] * float(m.sum()) for name, m in mass.items()}
-    whole = sum(total.values())
-    probability: dict[Cause, float] = {
-        "none": total["none"] / whole,
-        "leak": (total["leak"] + total["both"]) / whole,
-        "moisture": total["moisture"] / whole,
-        "outgassing": total["outgassing"] / whole,
-    }
-    best = max(probability, key=lambda cause: probability[cause])
+    t, p, often = _thinned(t, p)
+    start = _lowest(p, np.hypot(gauge_share * p, gauge_floor) / np.sqrt(often))
+    looks, shown, began, first = t, p, float(t[start]), float(p[start])
+    t, p, often = t[start:] - began, p[start:], often[start:]
+    plateau = max(water_pressure - first, 0.05 * water_pressure)
+    span = max(float(t[-1]), 1.0)
+    prior = Prior(floor=gauge_floor, plateau=plateau, span=span)
+    too_few = t.size < FEWEST
+    if too_few:
+        found = believed(prior, atmosphere=atmosphere)
+    else:
+        gauge = Gauge(share=gauge_share, floor=gauge_floor)
+        found = causes_of(t, p, gauge=gauge, prior=prior, atmosphere=atmosphere, looks=often)
+    unseen = math.hypot(gauge_share * float(p[-1]), gauge_floor) / span
+    leaks = found.rate >= max(allowed, unseen)
+    of = _classes(found, leaks)
+    probability: dict[Cause, float] = {cause: float(here.mean()) for cause, here in of.items()}
+    leak = float(leaks.mean())
+    later = span * np.geomspace(1.05, 50.0, 60)
+    rises = found.rises(np.concatenate([t, later]))
+    courses = {cause: first + _mean(rises, here) for cause, here in of.items()}
+    wet = float(found.wet.mean())
     return RiseResult(
-        probability=probability,
-        likeliest=best if probability[best] >= _LIKELY else "undecided",
-        leak_rates=_sampled_rates(models, mass, samples),
-        plateau=_plateau(models["moisture"], mass["moisture"], float(p[0]))
-        if probability["moisture"] > 0.02
-        else None,
-        decide_after=_decide(models, mass, total, later, p[0], gauge_share, gauge_floor),
-        first=float(p[0]),
+        first=float(shown[0]),
         last=float(p[-1]),
-        duration=float(t[-1]),
-        time=t,
-        pressure=p,
-        later=np.concatenate([t, later]),
-        courses={cause: _course(models[cause], mass[cause], float(p[0])) for cause in probability},
+        duration=float(looks[-1]),
+        fell=start > 0,
+        probability=probability,
+        leak=leak,
+        likeliest="fell" if too_few else _verdict(probability, leak, levelled=found.levelled(span)),
+        unseen=unseen,
+        leak_rates=_rates(found.rate[leaks], samples, unseen),
+        plateau=first + float(found.moisture[found.wet].mean()) if wet > 0.02 else None,
+        decide_after=None
+        if too_few
+        else _decide(courses, probability, began + later, gauge_share, gauge_floor),
+        time=looks,
+        pressure=shown,
+        later=began + np.concatenate([t, later]),
+        courses=courses,
     )
 
 
-def _course(model: _Model, mass: FloatArray, first: float) -> FloatArray:
-    """Mean course of a cause, at the looks and after them. [Pa]"""
-    rises = np.concatenate([model.curves, model.later], axis=1)
-    return np.asarray(first + mass @ rises / max(float(mass.sum()), 1e-300))
+def _lowest(p: FloatArray, sigma: FloatArray) -> int:
+    """From which look on a rise is read: the first, or where a gauge that fell came to its end."""
+    low = int(np.argmin(p))
+    if p[0] - p[low] <= _FALL * math.hypot(sigma[0], sigma[low]):
+        return 0
+    return int(np.flatnonzero(p <= p[low] + 2.0 * sigma[low])[0])
 
 
-def _thinned(
-    t: FloatArray, p: FloatArray, sigma: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Means of neighbours where there are more readings than the courses need."""
-    if t.size <= _ENOUGH:
-        return t, p, sigma
-    groups = np.array_split(np.arange(1, t.size), _ENOUGH - 1)
-    mean = [np.concatenate([v[:1], [v[g].mean() for g in groups]]) for v in (t, p, sigma)]
-    count = np.array([1.0] + [float(g.size) for g in groups])
-    return mean[0], mean[1], mean[2] / np.sqrt(count)
+def _classes(found: Causes, leaks: NDArray[np.bool_]) -> dict[Cause, NDArray[np.bool_]]:
+    """Which points of the posterior belong to which cause; each to one."""
+    dry = ~found.wet
+    return {
+        "none": ~leaks & dry & ~found.gassy,
+        "leak": leaks & dry,
+        "leak and moisture": leaks & found.wet,
+        "moisture": ~leaks & found.wet,
+        "outgassing": ~leaks & dry & found.gassy,
+    }
 
 
-def _models(
-    t: FloatArray, later: FloatArray, span: float, first: float, water: float, floor: float
-) -> dict[str, _Model]:
-    # The steps must be finer than what the readings fix: a size to some 3 per cent, tau to 12.
-    tau = np.geomspace(_SLOW, _FAST, 56)
-    # A leak is one that the watch could show: from the gauge's noise to some tenths of an
-    # atmosphere. Less than that is none, with gas or without.
-    sizes = np.geomspace(floor, 3e4, 320)
-    gases = np.geomspace(0.1 * floor, 3e3, 240)
-    rates = sizes / span
+def _verdict(probability: dict[Cause, float], leak: float, *, levelled: float) -> Verdict:
+    """What is likely enough to act on; pumping is none of it where a leak may be behind the rise.
 
-    def grid(*axes: FloatArray) -> tuple[FloatArray, ...]:
-        points = np.array(list(itertools.product(*axes)))
-        return tuple(points[:, i] for i in range(points.shape[1]))
-
-    def made(rise: tuple[FloatArray, FloatArray], weights: FloatArray, slope: FloatArray) -> _Model:
-        return _Model(curves=rise[0], weights=weights / weights.sum(), later=rise[1], rates=slope)
-
-    found: dict[str, _Model] = {}
-    zero = np.zeros(1)
-    found["none"] = made((np.zeros((1, t.size)), np.zeros((1, later.size))), np.ones(1), zero)
-    found["leak"] = made((np.outer(rates, t), np.outer(rates, later)), np.ones(rates.size), rates)
-    # Free water goes for its vapour pressure; a film or what the oil lets go stops below it.
-    plateau = max(water - first, 0.05 * water)
-    z = np.linspace(-2.5, 2.5, 41)
-    near = plateau * np.exp(_WALL * z)
-    near_weight = np.exp(-0.5 * z**2)
-    below = np.geomspace(floor, plateau, 160)
-    a = np.concatenate([near, below])
-    a_weight = np.concatenate([0.6 * near_weight / near_weight.sum(), np.full(160, 0.4 / 160)])
-    aa, tt = grid(a, tau)
-    ww = np.repeat(a_weight, tau.size)
-    found["moisture"] = made(_saturating(aa, tt, t, later), ww, np.zeros(aa.size))
-    aa, tt = grid(gases, tau)
-    found["outgassing"] = made(_logarithmic(aa, tt, t, later), np.ones(aa.size), np.zeros(aa.size))
-    # Three numbers at once: evenly scattered points, since a coarse grid would favour its nodes.
-    u = even_samples(_SCATTERED, 3)
-    rr, aa, tt = (
-        axis[0] * (axis[-1] / axis[0]) ** u[:, i] for i, axis in enumerate((rates, gases, tau))
-    )
-    gas = _logarithmic(aa, tt, t, later)
-    found["both"] = made(
-        (gas[0] + np.outer(rr, t), gas[1] + np.outer(rr, later)), np.ones(rr.size), rr
-    )
-    return found
+    Slow water and a leak beside a film make the same bend, and only the plateau tells them apart.
+    """
+    if leak >= _LIKELY:
+        wet = probability["leak and moisture"]
+        return "leak and moisture" if wet > 0.5 * leak else "leak"
+    tight: tuple[Cause, ...] = ("none", "moisture", "outgassing")
+    best = max(tight, key=lambda c: probability[c])
+    bends_only = best == "moisture" and levelled < _LEVELLED
+    if probability[best] >= _LIKELY and leak < _NOT_LIKELY and not bends_only:
+        return best
+    return "undecided"
 
 
-def _saturating(
-    a: FloatArray, tau: FloatArray, t: FloatArray, later: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    def at(x: FloatArray) -> FloatArray:
-        return np.asarray(a[:, None] * -np.expm1(-x[None, :] / tau[:, None]))
-
-    return at(t), at(later)
+def _mean(rises: FloatArray, here: NDArray[np.bool_]) -> FloatArray:
+    """Mean course of the points of a cause; of all where hardly one is of it. [Pa]"""
+    return np.asarray(rises[here if here.sum() >= _FEW else slice(None)].mean(axis=0))
 
 
-def _logarithmic(
-    a: FloatArray, tau: FloatArray, t: FloatArray, later: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    def at(x: FloatArray) -> FloatArray:
-        return np.asarray(a[:, None] * np.log1p(x[None, :] / tau[:, None]))
-
-    return at(t), at(later)
-
-
-def _log_likelihoods(curves: FloatArray, p: FloatArray, sigma: FloatArray) -> FloatArray:
-    """Gaussian, with the pressure at the start integrated out under a wide prior."""
-    w = 1.0 / sigma**2
-    r = p[None, :] - curves - p[0]
-    wide = (3.0 * sigma[0]) ** 2
-    weighted = r @ w
-    chi = (r * r) @ w - weighted**2 * wide / (1.0 + wide * w.sum())
-    return np.asarray(-0.5 * chi)
-
-
-def _sampled_rates(
-    models: dict[str, _Model], mass: dict[str, FloatArray], samples: int
-) -> FloatArray:
-    """Rates of a leak as the two causes with one have them, evenly in probability."""
-    rates = np.concatenate([models["leak"].rates, models["both"].rates])
-    weight = np.concatenate([PRIORS["leak"] * mass["leak"], PRIORS["both"] * mass["both"]])
-    order = np.argsort(rates, kind="stable")
-    share = np.cumsum(weight[order])
-    if share[-1] <= 0.0:
-        return np.full(samples, float(rates.min()))
+def _rates(rates: FloatArray, samples: int, unseen: float) -> FloatArray:
+    """Rates of a leak, evenly in probability and rising. [Pa/s]"""
+    if rates.size == 0:
+        return np.full(samples, unseen)
     at = (np.arange(samples) + 0.5) / samples
-    middle = (share - 0.5 * weight[order]) / share[-1]
-    return np.asarray(np.exp(np.interp(at, middle, np.log(rates[order]))))
+    return np.asarray(np.exp(np.quantile(np.log(rates), at)))
 
 
-def _plateau(model: _Model, mass: FloatArray, first: float) -> float:
-    """Mean level at which moisture would stop, by the longest time looked at."""
-    return first + float(mass @ model.later[:, -1] / mass.sum())
+def _thinned(t: FloatArray, p: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Means of neighbours where there are more readings than the courses need, and of how many."""
+    if t.size <= _ENOUGH:
+        return t, p, np.ones(t.size)
+    groups = [np.array([0]), *np.array_split(np.arange(1, t.size), _ENOUGH - 1)]
+    means = [np.array([v[g].mean() for g in groups]) for v in (t, p)]
+    return means[0], means[1], np.array([float(g.size) for g in groups])
 
 
 def _decide(
-    models: dict[str, _Model],
-    mass: dict[str, FloatArray],
-    total: dict[str, float],
+    courses: dict[Cause, FloatArray],
+    probability: dict[Cause, float],
     later: FloatArray,
-    first: float,
     share: float,
     floor: float,
 ) -> float | None:
     """When the mean courses of the two likeliest causes will be three gauge errors apart."""
-    one, other = sorted(total, key=lambda name: -total[name])[:2]
-    if total[other] < 0.05 * total[one]:
+    one, other = sorted(probability, key=lambda cause: -probability[cause])[:2]
+    if probability[other] < 0.05 * probability[one]:
         return None
-    mean = [
-        mass[name] @ models[name].later / max(float(mass[name].sum()), 1e-300)
-        for name in (one, other)
-    ]
-    apart = np.abs(mean[0] - mean[1])
-    noise = np.hypot(share * (first + np.maximum(mean[0], mean[1])), floor)
-    clear = np.flatnonzero(apart > 3.0 * noise)
-    return float(later[clear[0]]) if clear.size and math.isfinite(later[clear[0]]) else None
+    ends = [courses[cause][-later.size :] for cause in (one, other)]
+    noise = np.hypot(share * np.maximum(*ends), floor)
+    clear = np.flatnonzero(np.abs(ends[0] - ends[1]) > 3.0 * noise)
+    return float(later[clear[0]]) if clear.size else None
 
 
 def vacuum_in(book: Book, *, alone: bool) -> Logged:

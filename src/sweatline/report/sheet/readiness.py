@@ -132,7 +132,8 @@ def _tight(found: TightnessAnswer | str) -> Gate:
 
 
 _AFTER_A_RISE: Final[Mapping[str, State]] = {
-    "none": "clear", "outgassing": "clear", "undecided": "open", "leak": "red", "moisture": "red",
+    "none": "clear", "outgassing": "clear", "undecided": "open", "fell": "open", "leak": "red",
+    "leak and moisture": "red", "moisture": "red",
 }  # fmt: skip
 
 
