@@ -167,3 +167,14 @@ def test_a_job_gives_load_and_rest_and_the_fan_is_told_apart() -> None:
     assert rest["sides"]["high_pressure_Pa"] > rest["sides"]["low_pressure_Pa"]
     assert 0.0 < rest["time_s"]["low"] < rest["time_s"]["high"]
     assert rest["verdict"] == "ok"
+
+
+def test_a_type_that_is_named_stands_before_the_torque_of_the_job() -> None:
+    """PUBLISHED: universal motors of one household range start low or high, by their gear."""
+    plain, named = record(*ONE), record(*ONE, "--motor-kind", "csir")
+    assert plain["relay"]["starting_torque"] == "low"
+    assert named["relay"]["starting_torque"] == "high"
+    assert named["rest"] is None
+    assert [m["kind"] for m in named["to_fit"]["motors"]] == ["csir"]
+    assert any("the job calls the starting torque low" in note for note in named["notes"])
+    assert not any("the job calls" in note for note in plain["notes"])

@@ -510,9 +510,9 @@ def pull_down(load: Load, notes: list[str]) -> PullDown:
     amps = load.per_amp
     return PullDown(
         settled_power=range_of(settled),
-        hardest_power=range_of(hardest),
+        hardest_power=_no_less(hardest, settled),
         settled_current=range_of(settled / amps) if amps else None,
-        hardest_current=range_of(hardest / amps) if amps else None,
+        hardest_current=_no_less(hardest / amps, settled / amps) if amps else None,
         hardest_evaporating=load.evaporating,
         plate_power=plate,
         chance_settled_over=over,
@@ -520,6 +520,16 @@ def pull_down(load: Load, notes: list[str]) -> PullDown:
         draws=int(settled.size),
         verdict=verdict,
         sentence=sentence,
+    )
+
+
+def _no_less(hardest: FloatArray, settled: FloatArray) -> Range:
+    """Range of the peak, no end of it below that of the settled load, as in every trial run."""
+    peak, least = range_of(hardest), range_of(settled)
+    return Range(
+        low=max(peak.low, least.low),
+        middle=max(peak.middle, least.middle),
+        high=max(peak.high, least.high),
     )
 
 

@@ -249,6 +249,13 @@ def start_gear(request: StartGearRequest) -> StartGearAnswer:
     asked, build, motor_load, plate, meter = _of_job(request)
     notes: list[str] = []
     known = _known_motor(asked, build, plate, meter)
+    of_job = build.compressor.starting_torque if build is not None else "unknown"
+    if "unknown" not in (of_job, torque_of(known)) and torque_of(known) != of_job:
+        notes.append(
+            f"the job calls the starting torque {of_job}: motors of many R-134a and R-290 "
+            "compressors start either way, by the gear that is fitted, others do not; the maker's "
+            "sheet decides"
+        )
     relay = _relay(known)
     _tell_the_log(asked, notes)
     stop: tuple[GasTube, Sides] | None = None
@@ -433,7 +440,9 @@ def _known_motor(
         compressor = build.compressor
         found = replace(
             found,
-            torque=asked.torque or compressor.starting_torque,
+            # What is named now stands before what the job says of the torque.
+            torque=asked.torque
+            or ("unknown" if asked.motor_kind is not None else compressor.starting_torque),
             rotary=compressor.kind == "rotary",
             made_for=compressor.refrigerant,
             metering="capillary",
