@@ -94,7 +94,6 @@ def closure(
         flow,
         entering,
         (first, air.humidity, air.flow),
-        b.coil_temperature,
     )
     if air.arrangement == SERIES:
         between = cold.air_enthalpy
@@ -116,7 +115,7 @@ def closure(
             )
         second = (warmed, air.condenser_humidity, air.condenser_flow)
         passed_on = 0.0
-    hot = _coil(machine.condenser, b.condenser_profile, flow, discharged, second, 0.0)
+    hot = _coil(machine.condenser, b.condenser_profile, flow, discharged, second)
 
     scale = b.heating
     energy = {
@@ -302,7 +301,6 @@ def _coil(
     flow: float,
     entering: float,
     air: tuple[float, float, float],
-    coldest: float,
 ) -> _CoilSum:
     """Add up a coil from its profile, cell by cell, from both sides."""
     found = _CoilSum()
@@ -333,8 +331,9 @@ def _coil(
         exact = condensed * WATER_HEAT * (surface - 273.15)
         if abs(drained - exact) > 1e-6 * abs(heat):
             # A cell cut at a phase line drains from two surfaces, of which the profile has the
-            # mean: the water must then leave between the coldest surface and the air.
-            low = condensed * WATER_HEAT * (coldest - 1e-6 - 273.15)
+            # mean: the water must then leave between the refrigerant and the air.
+            coldest = float(cell[_COLUMN["refrigerant_temperature_K"]])
+            low = condensed * WATER_HEAT * (coldest - 273.15)
             high = condensed * WATER_HEAT * (t - 273.15)
             exact = min(max(drained, low), high)
         found.air += abs(drained - exact)

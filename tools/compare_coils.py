@@ -171,7 +171,7 @@ def table(build: Build) -> Iterator[str]:
         WATER.setdefault(case.name, []).append(100.0 * (fine.water / plain[n].water - 1.0))
         yield f"| {case.name} | {difference(plain[n], fine)} |"
     coil = coil_of(build, 1)
-    frictionless = with_coil(build, coil._replace(bend_factor=1e-9)).solve(full)
+    frictionless = with_coil(build, coil._replace(friction_multiplier=1e-9)).solve(full)
     yield (
         "| one circuit, simple, pressure drop in its tubes left out | "
         f"{difference(plain[1], frictionless)} |"

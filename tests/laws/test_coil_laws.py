@@ -221,7 +221,7 @@ def test_energy_of_an_evaporator_closes(c: CoilParameters, case: Case) -> None:
     lost = case.air_flow * (enthalpy(case.air_t, case.air_w) - r.air_enthalpy)
     drained = lost - r.heat
     water = max(r.water, 0.0)
-    coldest, warmest = r.coldest, dew_point(case.air_w, P)
+    coldest, warmest = r.coldest_spot, dew_point(case.air_w, P)
     slack = 1e-7 * abs(lost) + 1e-9
     assert drained >= water * WATER_HEAT * (coldest - ZERO_CELSIUS) - slack
     assert drained <= water * WATER_HEAT * (max(warmest, coldest) + 0.5 - ZERO_CELSIUS) + slack
@@ -270,12 +270,12 @@ def test_water_falls_only_where_the_surface_is_below_the_dew_point(
     assert run.result.air_humidity <= case.air_w * (1.0 + 1e-12)
     dew = dew_point(case.air_w, P)
     # Wet and dry surfaces conduct a little differently: what dries off counts as dry at once.
-    if run.result.coldest < dew - 0.3:
+    if run.result.coldest_spot < dew - 0.3:
         assert run.result.water > 0.0
     if run.column("refrigerant_temperature_K").min() > dew:
         assert run.result.water == pytest.approx(0.0, abs=1e-15)
         assert run.result.wet_share == 0.0
-    if run.result.coldest > ZERO_CELSIUS:
+    if run.result.coldest_spot > ZERO_CELSIUS:
         assert run.result.frost_share == 0.0
     assert run.result.frost_share <= run.result.wet_share <= 1.0 + 1e-12
 
@@ -317,7 +317,7 @@ def test_refrigerant_never_passes_the_air(c: CoilParameters, case: Case) -> None
 
 def isothermal(c: CoilParameters) -> CoilParameters:
     """The same coil without resistance inside and without friction."""
-    return c._replace(inner_multiplier=1e9, bend_factor=0.0)
+    return c._replace(inner_multiplier=1e9, friction_multiplier=0.0)
 
 
 @pytest.mark.parametrize("rows", [1, 2, 4])
@@ -501,7 +501,8 @@ def assert_continuous(run: Callable[[float], CoilResult], low: float, high: floa
     """
     xs = np.linspace(low, high, 301)
     runs = [run(float(x)) for x in xs]
-    for of in ("heat", "enthalpy", "pressure", "charge", "water", "air_enthalpy", "air_humidity"):
+    sums = ("heat", "enthalpy", "pressure", "charge", "water", "air_enthalpy", "air_humidity")
+    for of in (*sums, "coldest"):
         values = np.array([getattr(r, of) for r in runs])
         step = np.abs(np.diff(values))
         scale = max(float(np.ptp(values)), 1e-9 * float(np.abs(values).max()), 1e-12)

@@ -292,7 +292,7 @@ def test_dry_isothermal_coil_with_uneven_air_is_a_sum_of_exponentials() -> None:
 
     case = Case(flow=80e-3, rh=0.02)
     speed = np.array([1.0, 1.0, 2.0, 3.0])
-    numbers = coil(zigzag(2, 4, 1), 2, 4, speed, inner_multiplier=1e9, bend_factor=0.0)
+    numbers = coil(zigzag(2, 4, 1), 2, 4, speed, inner_multiplier=1e9, friction_multiplier=0.0)
     run = marched(numbers, case)
     t, w, air = run.air
     cp = moist_heat_capacity(w)
@@ -311,7 +311,7 @@ def test_dry_isothermal_coil_with_uneven_air_is_a_sum_of_exponentials() -> None:
 def test_layer_is_a_resistance_between_air_and_fin() -> None:
     """A dry coil under frost conducts as its two resistances in series."""
     case = Case(flow=80e-3, rh=0.02)
-    bare = coil(zigzag(1, 4, 1), 1, 4, inner_multiplier=1e9, bend_factor=0.0)
+    bare = coil(zigzag(1, 4, 1), 1, 4, inner_multiplier=1e9, friction_multiplier=0.0)
     layer = np.full(bare.layer.shape, 0.01)  # m2*K/W, about a millimetre of light frost
     run, under = marched(bare, case), marched(bare._replace(layer=layer), case)
     from sweatline.air.moist import moist_heat_capacity

@@ -46,6 +46,7 @@ PLAIN = {
     "Fin efficiency (Schmidt)": "how much of a fin is at work",
     "Friction (Churchill)": "friction in a tube",
     "Frost (Da Silva, Hermes and Melo; Lee)": "how fast frost grows and how dense it is",
+    "Less air over an evaporator": "what less air over the evaporator does",
     "Low-temperature compressor from one rating point": "a refrigerator's compressor by its plate",
     "Moist air": "water and heat in the room's air",
     "One phase (Gnielinski)": "heat from liquid or gas to a tube",

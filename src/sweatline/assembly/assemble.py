@@ -141,7 +141,7 @@ def _coil(job: Job, which: str, sample: Sample, cells: int) -> CoilParameters:
         inner_multiplier=sample.multiplier("boiling" if which == "evaporator" else "condensation"),
         charge_multiplier=sample.multiplier("inventory"),
     )
-    numbers = numbers._replace(bend_factor=numbers.bend_factor * sample.multiplier("tube friction"))
+    numbers = numbers._replace(friction_multiplier=sample.multiplier("tube friction"))
     return numbers if job.coils == "by rows" else in_tubes(coil, numbers)
 
 

@@ -25,7 +25,6 @@ from sweatline.flow.inside_tube import Phases, heat_transfer_single_phase
 
 _LN_10: Final = math.log(10.0)
 _STRATIFIED: Final = 0.05  # Froude number below which the authors correct for stratification
-_JOINED: Final = 0.035  # their suppression factor jumps at 0.05: it is led over this span
 
 
 @kernel
@@ -63,15 +62,17 @@ def froude_factors(mass_flux: float, D: float, vl: float) -> tuple[float, float]
     r"""Factors on enhancement and suppression for stratified flow in a horizontal tube.
 
     :math:`Fr = G^2 v_l^2/(g D)`; below 0.05 the authors multiply the enhancement factor by
-    :math:`Fr^{0.1 - 2 Fr}` and the suppression factor by :math:`\sqrt{Fr}`.
+    :math:`Fr^{0.1 - 2 Fr}` and the suppression factor by :math:`\sqrt{Fr}`, here by
+    :math:`\sqrt{Fr/0.05}`.
 
     Returns
     -------
     enhancement : float
         Factor on F, 1 at Froude numbers above 0.05. [-]
     suppression : float
-        Factor on S. As printed it jumps from 0.22 to 1 at 0.05; here it is led smoothly from the
-        printed value at 0.035 to 1 at 0.05, since a jump would leave a machine without balance. [-]
+        Factor on S. As printed it jumps from 0.22 to 1 at 0.05, where a coil of a small machine
+        works; with the printed exponent and a scale that meets 1 there, it neither jumps nor rises
+        faster than the flow. [-]
 
     References
     ----------
@@ -81,12 +82,7 @@ def froude_factors(mass_flux: float, D: float, vl: float) -> tuple[float, float]
     Fr = max(mass_flux * mass_flux * vl * vl / (GRAVITY * D), 1e-12)
     if Fr >= _STRATIFIED:
         return 1.0, 1.0
-    enhancement = Fr ** (0.1 - 2.0 * Fr)
-    suppression = math.sqrt(Fr)
-    if Fr > _JOINED:
-        s = (Fr - _JOINED) / (_STRATIFIED - _JOINED)
-        suppression += (1.0 - suppression) * s * s * (3.0 - 2.0 * s)
-    return enhancement, suppression
+    return Fr ** (0.1 - 2.0 * Fr), math.sqrt(Fr / _STRATIFIED)
 
 
 @kernel

@@ -279,3 +279,46 @@ def gradient_mueller_steinhagen_heck(
     b = _friction_blasius(mass_flux * D / mug) * dynamic * vg
     gradient: float = (a + 2.0 * (b - a) * x) * (1.0 - x) ** (1.0 / 3.0) + b * x**3
     return gradient
+
+
+@kernel
+def gradient_bend_padilla(
+    mass_flux: float, x: float, bend_radius: float, vl: float, vg: float
+) -> float:
+    r"""Pressure gradient that the turn of a return bend adds to that of a straight tube.
+
+    :math:`-dp/dz = a\,(\rho_v J_v^2/R)(J_l^2/R)^{1/3}` with
+    :math:`a = 0.047\,\mathrm{s^{2/3} m^{-1/3}}`, :math:`J_v = G x v_g`, :math:`J_l = G(1 - x)v_l`.
+    It vanishes where one phase flows alone; there a bend loses :math:`K = 0.3` dynamic heads,
+    which fade as :math:`(1 - x)^3` and :math:`x^3` of liquid and vapour.
+
+    Parameters
+    ----------
+    x : float
+        Quality, held within 0 and 1. [-]
+    bend_radius : float
+        Radius of the bend's centre line, half the distance between the tubes it joins. [m]
+
+    Returns
+    -------
+    float
+        Pressure lost per length of the bend, beyond the friction of a straight tube. [Pa/m]
+
+    Notes
+    -----
+    Fitted to 325 points with R-12, R-134a and R-410A from two laboratories; the two constants are
+    recalled (MEMORY 0.7), and so is K, 0.2 to 0.4 (MEMORY 0.6); that it fades so is a choice of
+    this project. The whole bend then counts as 10 to 20 bores of straight tube.
+
+    References
+    ----------
+    Padilla, Revellin and Bonjour, "Prediction and simulation of two-phase pressure drop in return
+    bends", International Journal of Refrigeration, 32(7), pages 1776-1783, 2009.
+    """
+    x = min(max(x, 0.0), 1.0)
+    y = 1.0 - x
+    per_radius = mass_flux * mass_flux / bend_radius
+    liquid = y * y * vl * vl * per_radius  # J_l^2/R
+    turn: float = 0.047 * x * x * vg * per_radius * liquid ** (1.0 / 3.0)
+    heads = 0.3 / (2.0 * math.pi) * per_radius * (y**3 * vl + x**3 * vg)
+    return turn + heads

@@ -103,7 +103,8 @@ class SteadyState(Answer):
         ),
     ]
     coil_temperature: Annotated[
-        float, Q("temperature", "coldest coil surface", "Coldest surface of the evaporator.")
+        float,
+        Q("temperature", "coldest coil surface", "Mean of the coldest tenth of the evaporator."),
     ]
     suction_temperature: Annotated[
         float, Q("temperature", "suction gas at the compressor", "Entering the compressor.")

@@ -63,7 +63,7 @@ MODELS: tuple[Model, ...] = (
     Model(describes="single phase in tubes", source="Gnielinski 1976, laminar limit"),
     Model(
         describes="pressure drop in tubes",
-        source="Müller-Steinhagen and Heck 1986; bends as fifty bores of tube",
+        source="Müller-Steinhagen and Heck 1986; bends by Padilla, Revellin and Bonjour 2009",
     ),
     Model(describes="void fraction", source="Premoli and others 1970"),
     Model(

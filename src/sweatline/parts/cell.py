@@ -37,6 +37,7 @@ from sweatline.flow.condensation import condensation_shah_2009_with_ends
 from sweatline.flow.inside_tube import (
     Phases,
     coefficient_with_glide,
+    gradient_bend_padilla,
     gradient_mueller_steinhagen_heck,
     heat_transfer_single_phase,
 )
@@ -93,7 +94,9 @@ class CellParameters(NamedTuple):
     flow: float  # kg/s in one circuit
     flux: float  # kg/(m2*s)
     inner_multiplier: float
-    bend_factor: float
+    bend_share: float
+    bend_radius: float
+    friction_multiplier: float
     heated: bool
     layer: float  # m2*K/W on the outside surface: frost; 0 when there is none
     fusion: float  # J/kg given up by water that freezes; 0 counts all of it as liquid
@@ -214,7 +217,7 @@ class _Piece(NamedTuple):
     surface: float
     t_ref: float
     x_mid: float
-    gradient: float  # Pa/m, friction in the plain tube
+    gradient: float  # Pa/m of tube, its share of bends included
     density: float  # kg/m3
 
 
@@ -352,12 +355,13 @@ def _piece(
         x_end = x + heat / (side.flow * latent)
         x_mid = 0.5 * (x + min(max(x_end, 0.0), 1.0))
         gradient = gradient_mueller_steinhagen_heck(side.flux, x_mid, side.bore, vl, vg, mul, mug)
+        turn = gradient_bend_padilla(side.flux, x_mid, side.bend_radius, vl, vg)
         void = void_fraction_premoli(x_mid, side.flux, side.bore, vl, vg, mul, sigma)
         density = (1.0 - void) / vl + void / vg
     else:
-        gradient = gradient_mueller_steinhagen_heck(
-            side.flux, 0.0 if x < 0.0 else 1.0, side.bore, v, v, mu, mu
-        )
+        alone = 0.0 if x < 0.0 else 1.0
+        gradient = gradient_mueller_steinhagen_heck(side.flux, alone, side.bore, v, v, mu, mu)
+        turn = gradient_bend_padilla(side.flux, alone, side.bend_radius, v, v)
         density = 1.0 / v
     if share < 1.0:
         # Begin the rest a hair past the line, so that it belongs to the next phase.
@@ -371,7 +375,7 @@ def _piece(
         surface,
         t_ref,
         x_mid,
-        gradient,
+        gradient + side.bend_share * (gradient + turn),
         density,
     )
 
@@ -390,14 +394,14 @@ def march_cell(
     """March through one cell: enthalpy [J/kg] and pressure [Pa] at its end.
 
     `out` receives air temperature and humidity leaving, heat, water, mean surface and refrigerant
-    temperature, mean quality, charge, coldest surface, wet and frosted share.
+    temperature, mean quality, charge, wet and frosted share, coldest surface.
     """
     rest = 1.0
     drop = 0.0
     h_air = 0.0
     w_air = 0.0
     out[:] = 0.0
-    out[8] = 1e9
+    out[10] = 1e9
     for _ in range(4):
         piece = _piece(table, line, side, p, h, rest, ta, wa)
         size = piece.share
@@ -412,12 +416,12 @@ def march_cell(
             out[5] += piece.t_ref * size
             out[6] += piece.x_mid * size
             out[7] += piece.density * side.bore_area * side.cell_length * size
-            out[8] = min(out[8], piece.surface)
+            out[10] = min(out[10], piece.surface)
             if piece.w_out < wa:
-                out[9] += size
+                out[8] += size
                 if piece.surface < ZERO_CELSIUS:
-                    out[10] += size
-            drop += piece.gradient * side.bend_factor * side.cell_length * size
+                    out[9] += size
+            drop += piece.gradient * side.friction_multiplier * side.cell_length * size
         rest -= size
         if rest <= 1e-12:
             break

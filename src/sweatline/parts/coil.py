@@ -10,6 +10,7 @@ others, and a place may carry frost. Circuits that are alike and see the same ai
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -28,7 +29,6 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 _FIN_CONDUCTIVITY = 200.0  # W/(m*K), aluminium fin stock (textbook)
-_BEND_LENGTH = 50.0  # equivalent length of a close return bend in bores (common practice)
 
 # Columns of the profile that a march fills, one row a cell along the circuits; `position` is the
 # height times the cells of a tube plus the cell.
@@ -79,7 +79,9 @@ class CoilParameters(NamedTuple):
     circuits: float  # side by side
     row_length: float  # m of tube in one row of a mean circuit
     bore: float  # m, inside of the tube
-    bend_factor: float  # tube and bends together, in lengths of tube
+    bend_share: float  # m of return bend per m of tube
+    bend_radius: float  # m, of its centre line
+    friction_multiplier: float  # uncertainty of the pressure drop
     face_area: float  # m2
     outside_per_length: float  # m2 of outside surface per metre of tube
     fins: FinGeometry
@@ -170,7 +172,8 @@ class CoilResult(NamedTuple):
     air_enthalpy: float  # J/kg dry air, mixed outlet
     air_humidity: float  # kg/kg, mixed outlet
     charge: float  # kg inside the finned tubes
-    coldest: float  # K, coldest surface
+    coldest: float  # K, mean of the coldest tenth of an evaporator's surface
+    coldest_spot: float  # K, of all pieces of cells; moves by steps
     wet_share: float  # of the outside surface
     frost_share: float  # of the outside surface: wet and below freezing
     sweeps: int  # passes through the tubes; negative when they did not settle
@@ -214,7 +217,9 @@ def coil_parameters(
         circuits=float(circuits),
         row_length=finned_length * tubes_per_row / circuits,
         bore=bore,
-        bend_factor=1.0 + _BEND_LENGTH * bore / finned_length,
+        bend_share=0.5 * math.pi * transverse_pitch / finned_length,
+        bend_radius=0.5 * transverse_pitch,
+        friction_multiplier=1.0,
         face_area=face,
         outside_per_length=fins.area_ratio * transverse_pitch / rows,
         fins=fins,

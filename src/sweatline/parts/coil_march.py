@@ -33,6 +33,7 @@ from sweatline.parts.coil import (
 from sweatline.refrigerant.table import Table, saturation
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 # Scales that make a guessed enthalpy, a guessed pressure and a share of the flow alike.
 _H_SCALE = 1e4  # J/kg
@@ -169,6 +170,32 @@ def _first_guess(
 
 
 @kernel
+def _coldest_tenth(
+    surfaces: FloatArray, tube_circuit: IntArray, circuit_times: FloatArray, part: float
+) -> float:
+    """Mean temperature of the coldest cells, `part` of them. [K]
+
+    The coldest cell alone would change by steps as dry-out passes from cell to cell. The surfaces
+    are used up.
+    """
+    left = part
+    total = 0.0
+    while left > 0.0:
+        tube = 0
+        place = 0
+        for j in range(surfaces.shape[0]):
+            for k in range(surfaces.shape[1]):
+                if surfaces[j, k] < surfaces[tube, place]:
+                    tube = j
+                    place = k
+        share = min(circuit_times[tube_circuit[tube]], left)
+        total += share * surfaces[tube, place]
+        surfaces[tube, place] = 1e9
+        left -= share
+    return total / part
+
+
+@kernel
 def march(
     table: Table,
     line: SaturationLine,
@@ -236,8 +263,9 @@ def march(
     w_air[0] = air.humidity
     leaving = np.empty((count, 2))
     out = np.empty(11)
+    surfaces = np.empty((count, cells))
     charge = 0.0
-    coldest = 1e9
+    spot = 1e9
     wet = 0.0
     frost = 0.0
     sweeps = 0
@@ -245,7 +273,7 @@ def march(
     while not settled and sweeps < _MOST_SWEEPS:
         sweeps += 1
         charge = 0.0
-        coldest = 1e9
+        spot = 1e9
         wet = 0.0
         frost = 0.0
         _divide(u, states, circuit_times, flow, flows)
@@ -284,7 +312,9 @@ def march(
                     flows[c],
                     flows[c] / bore_area,
                     coil.inner_multiplier,
-                    coil.bend_factor,
+                    coil.bend_share,
+                    coil.bend_radius,
+                    coil.friction_multiplier,
                     heated,
                     layer[row, t, k],
                     coil.fusion,
@@ -293,9 +323,10 @@ def march(
                 t_air[row + 1, t, k] = out[0]
                 w_air[row + 1, t, k] = out[1]
                 charge += out[7] * times
-                coldest = min(coldest, out[8])
-                wet += out[9] * times
-                frost += out[10] * times
+                surfaces[j, step] = out[4]
+                spot = min(spot, out[10])
+                wet += out[8] * times
+                frost += out[9] * times
                 if profile.shape[0] > 0:
                     columns = profile[j * cells + step]
                     columns[0] = row
@@ -364,7 +395,8 @@ def march(
         h_mean,
         w_mean,
         charge * coil.charge_multiplier,
-        coldest,
+        _coldest_tenth(surfaces, tube_circuit, circuit_times, 0.1 * total) if heated else 0.0,
+        spot,
         wet / total,
         frost / total,
         sweeps if settled else -sweeps,
