@@ -98,7 +98,7 @@ def _read() -> Iterator[Machine]:
             te, tc = condition.evaporating, condition.condensing
             return Point(condition, map_value(capacity, te, tc), map_value(power, te, tc))
 
-        points = []
+        points: list[Point] = []
         for te in np.linspace(float(row["te_min_C"]), float(row["te_max_C"]), 6):
             column = [
                 at(float(te), float(tc))
@@ -238,11 +238,11 @@ def test_likely_ranges(published: Callable[..., Any], name: str) -> None:
         )
 
 
-def misfit(machines: list[Machine], usual: Callable[[Machine], KindDefaults]) -> dict[str, float]:
+def misfit(machines: list[Machine], usual: KindDefaults) -> dict[str, float]:
     """Mean square deviation of capacity and power of the maps of each design."""
     found: dict[str, float] = {}
     for m in machines:
-        cut = np.minimum(np.abs(off(m, rated(m, usual(m)))), WORST)
+        cut = np.minimum(np.abs(off(m, rated(m, usual))), WORST)
         found[m.design] = found.get(m.design, 0.0) + float(np.mean(cut**2))
     return found
 
@@ -268,7 +268,7 @@ def test_numbers_of_a_class_whichever_design_is_left_out(
     }[name]
     machines = [m for m in MACHINES if not m.kept_out and m.usual is stated]
     tried = {
-        (c, f): misfit(machines, lambda m, c=c, f=f: replace(m.usual, clearance=c, fixed_share=f))
+        (c, f): misfit(machines, replace(stated, clearance=c, fixed_share=f))
         for c, f in itertools.product(clearances, shares)
     }
     best = set()

@@ -18,7 +18,6 @@ from sweatline.bench.start_gear.gear import (
     RELAYS,
     Device,
     KnownMotor,
-    MotorKind,
     gear_to_fit,
     motor_types,
     torque_of,
@@ -27,6 +26,7 @@ from sweatline.bench.start_gear.rest import LOW_TORQUE_REST, rest_before_start
 from sweatline.bench.start_gear.start_gear import StartGearRequest, start_gear
 from sweatline.cli.main import main
 from sweatline.errors import JobError
+from sweatline.parts.motor import MotorKind
 from sweatline.refrigerant.names import NAMES
 from sweatline.report.start import wire_words
 from sweatline.report.wiring import wiring

@@ -34,6 +34,11 @@ PLAIN = {
     "Charge limits": "how much flammable refrigerant a room allows",
     "Compressor fitted to a map": "a compressor whose whole map is known",
     "Compressor from its displacement": "a compressor of which only the size is known",
+    "Compressor by class, from one rating point": "a compressor of which only the nameplate is "
+    "known, by its duty",
+    "Motor known by its size": "a motor of which only the horsepower is known",
+    "Amps of a motor": "amps of a compressor",
+    "whole dehumidifier, guessed": "a dehumidifier described by guesses",
     "Compressor from one rating point": "a compressor of which only the nameplate is known",
     "Compressor fitted to a table": "a compressor of which a table of points is known",
     "Compressor from two points": "a compressor of which two points are known",

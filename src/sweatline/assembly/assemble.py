@@ -15,8 +15,9 @@ import numpy as np
 
 from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine, saturation_line
+from sweatline.assembly.motor import motor_parameters
 from sweatline.assembly.parameters import Sample, transferred_prior
-from sweatline.assembly.pumping import compressor_parameters, plate_power
+from sweatline.assembly.pumping import compressor_parameters, plate_power, rated_input
 from sweatline.job.model import CapillaryStock, Coil, Compressor, Job
 from sweatline.job.vocabulary import INSTRUMENTS
 from sweatline.machine.circuit import (
@@ -299,14 +300,15 @@ def assemble(
         ambient=room_t,
         compressor_position=_COMPRESSOR_POSITIONS[job.fan.compressor_position],
     )
+    numbers = compressor_parameters(
+        compressor,
+        sample.number(("supply", "frequency"), job.supply.frequency),
+        sample,
+        refrigerant.name,
+        job.fan.compressor_position,
+    )
     machine = MachineParameters(
-        compressor=compressor_parameters(
-            compressor,
-            sample.number(("supply", "frequency"), job.supply.frequency),
-            sample,
-            refrigerant.name,
-            job.fan.compressor_position,
-        ),
+        compressor=numbers,
         evaporator=_coil(job, "evaporator", sample, cells),
         condenser=_coil(job, "condenser", sample, cells),
         expansion=tube(capillary, length, sample),
@@ -344,4 +346,5 @@ def assemble(
         ),
         air=air,
     )
-    return machine, _line(pressure)
+    motor = motor_parameters(job, compressor, sample, lambda: rated_input(compressor, numbers))
+    return machine._replace(motor=motor), _line(pressure)

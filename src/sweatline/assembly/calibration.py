@@ -20,7 +20,6 @@ from sweatline.answers import Answer, Hidden, Q, Range, ranges_of
 from sweatline.answers.fields import SI_UNITS
 from sweatline.assembly.build import Parts, build_for
 from sweatline.assembly.known_machine import (
-    POWER_FACTOR_KEY,
     READINGS,
     KnownMachine,
     Reading,
@@ -305,7 +304,7 @@ def _answer(
 
 def _of_the_machine(key: Key) -> bool:
     """Whether a parameter belongs to the machine, not to one run, the charge or the mains."""
-    return key[0] != "run" and key not in (("original", "charge"), POWER_FACTOR_KEY)
+    return key[0] != "run" and key not in (("original", "charge"), ("supply", "voltage"))
 
 
 def _readings(
@@ -354,7 +353,7 @@ def _unused(machine: KnownMachine, posterior: Posterior, reading: Reading) -> tu
 
     def one(z: np.ndarray) -> np.ndarray | None:
         balance = machine.balance(run, z)
-        return None if balance is None else np.array([machine.shown(reading, balance, z)])
+        return None if balance is None else np.array([machine.shown(reading, balance)])
 
     at = one(posterior.mean)
     if at is None:

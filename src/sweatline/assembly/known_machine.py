@@ -29,14 +29,6 @@ FloatArray = NDArray[np.float64]
 
 PLATE: Final = "the plate"
 
-POWER_FACTOR_KEY: Final[Key] = ("supply", "power_factor")
-
-# Amperes are watts over volts and this. A run capacitor brings it near one, a motor without one
-# runs at 0.6 to 0.7 (common practice).
-POWER_FACTOR: Final = Measured(
-    value=0.8, sd=0.12, origin="default", note="0.6 to 0.7 without a run capacitor, above 0.9 with"
-)
-
 # An unknown charge is first taken as the one that fills the evaporator.
 _UNKNOWN_CHARGE: Final = 0.2
 
@@ -47,7 +39,7 @@ _TOLERANCE: Final = 1e-6
 _ROOM: Final[tuple[Key, ...]] = (("room", "temperature"), ("room", "relative_humidity"))
 
 
-# What an instrument shows: the quantity of a steady state; amperes are worked out from watts.
+# What an instrument shows: the quantity of a steady state.
 _SHOWN: Final[Mapping[str, str]] = {
     "suction_pressure": "suction_pressure",
     "head_pressure": "discharge_pressure",
@@ -56,7 +48,7 @@ _SHOWN: Final[Mapping[str, str]] = {
     "liquid_temperature": "liquid_temperature",
     "air_out_temperature": "air_out_temperature",
     "power": "total_power",
-    "current": "total_power",
+    "current": "total_current",
     "water": "water",
 }
 
@@ -192,8 +184,6 @@ class KnownMachine:
                     condition=f"the machine as it ran ({run.name}) has no balance: "
                     f"{error.condition}",
                 ) from None
-        if any(r.key == "current" for run in self.runs for r in run.readings):
-            Sample(seen=seen).number(POWER_FACTOR_KEY, POWER_FACTOR)
         self.parameters = tuple(seen.values())
         for run in self.runs:
             own = ("run", run.number)
@@ -224,15 +214,11 @@ class KnownMachine:
                 if balance is None:
                     return None
                 found[run.number] = balance
-        return np.array([self.shown(r, found[r.run], z) for r in self.readings])
+        return np.array([self.shown(r, found[r.run]) for r in self.readings])
 
-    def shown(self, reading: Reading, balance: SteadyState, z: FloatArray) -> float:
+    def shown(self, reading: Reading, balance: SteadyState) -> float:
         """What the instrument of a reading would show. [SI]"""
-        value = float(getattr(balance, READINGS[reading.key].state))
-        if reading.key == "current":
-            factor = POWER_FACTOR.at(float(z[self.keys.index(POWER_FACTOR_KEY)]))
-            value /= self.job.supply.voltage.value * min(max(factor, 0.3), 1.0)
-        return value
+        return float(getattr(balance, READINGS[reading.key].state))
 
     def _solve(self, run: Run, z: Mapping[Key, float], seen: dict[Key, Parameter]) -> SteadyState:
         own = {key: z.get(_in_run(run, key), 0.0) for key in _ROOM}

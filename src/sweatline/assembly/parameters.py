@@ -125,13 +125,15 @@ _KINDS: Final[Mapping[tuple[str, str], _Kind]] = {
     ("room", "volume"): _Kind("room volume", _OCCASION, _TAPE),
     ("run", "charge"): _Kind("{}: charge", _OCCASION),
     ("original", "charge"): _Kind("charge", _OCCASION),
-    ("supply", "power_factor"): _Kind("power factor", _OCCASION),
+    ("supply", "voltage"): _Kind(
+        "mains voltage", _OCCASION, Instrument("a voltmeter while it runs", relative=0.005)),
     ("supply", "frequency"): _Kind("mains frequency", _OCCASION),
     ("limits", "high_side_pressure"): _Kind(
         "limit of the high side", _OCCASION, Instrument("the limit on the part's plate")),
     ("limits", "discharge_temperature"): _Kind("limit of the discharge gas", _OCCASION),
     ("fan", "volume_flow"): _Kind(
         "airflow", _STAYS, Instrument("an anemometer over the whole grille", relative=0.05)),
+    ("fan", "power_factor"): _Kind("power factor of the fan", _STAYS),
     ("fan", "power"): _Kind(
         "fan power", _STAYS, Instrument("a wattmeter on the fan alone", relative=0.02)),
     **{
@@ -160,6 +162,10 @@ _KINDS: Final[Mapping[tuple[str, str], _Kind]] = {
     ("compressor", "rated_capacity"): _Kind("{} rated capacity", _COMPRESSOR),
     ("compressor", "rating_power"): _Kind("{} power at rating", _COMPRESSOR),
     ("compressor", "rated_power"): _Kind("{} rated power", _COMPRESSOR),
+    ("compressor", "rated_current"): _Kind("{} rated current", _COMPRESSOR),
+    ("compressor", "power_factor"): _Kind("{} power factor", _COMPRESSOR),
+    ("compressor", "light_power_factor"): _Kind("{} power factor at half load", _COMPRESSOR),
+    ("compressor", "locked_rotor"): _Kind("{} locked rotor over rated current", _COMPRESSOR),
     ("compressor", "motor_size"): _Kind("{} motor size", _COMPRESSOR),
     ("compressor", "clearance"): _Kind("{} clearance", _COMPRESSOR),
     ("compressor", "filling"): _Kind("{} filling", _COMPRESSOR),

@@ -312,6 +312,12 @@ def _fixed_loss(
     return share * run.power / (1.0 - share)
 
 
+def rated_input(compressor: Compressor, found: CompressorParameters) -> float:
+    """Input of a compressor where it is rated, or where one like it would be. [W]"""
+    source = _source(compressor)
+    return _run(load(source.refrigerant).table, found, source.at).power
+
+
 def _known_by(compressor: Compressor) -> str | None:
     """Refrigerant with which a compressor was mapped or rated, or for which it was made."""
     told = compressor.map if compressor.map is not None else compressor.rating

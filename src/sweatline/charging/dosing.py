@@ -40,7 +40,7 @@ from sweatline.log.channels import CHARACTERS
 
 FloatArray = NDArray[np.float64]
 
-# In the order of the last axis of `ChargePrior.readings`. Pressures and watts are logarithms.
+# In the order of the last axis of `ChargePrior.readings`. Pressures, watts and amps are logarithms.
 READINGS: Final = (
     "suction gauge",
     "head gauge",
@@ -49,22 +49,24 @@ READINGS: Final = (
     "watts",
     "discharge gas",
     "coldest surface",
+    "amps",
 )
 # Channels that are weighed, each with an instrument and a systematic error of its own.
 INSTRUMENTS: Final = (
     "suction gauge", "head gauge", "suction gas", "liquid line", "discharge gas", "watts",
+    "amps",
 )  # fmt: skip
-LOGARITHMIC: Final = (0, 1, 4)
+LOGARITHMIC: Final = (0, 1, 4, 7)
 _SUPERHEAT, _SUBCOOLING = 2, 3
 _BELOW_ZERO: Final = (2, 3)  # read as zero where there is none
 _LEAST: Final = 1.0  # K of superheat or subcooling from which it is believed
 
 # What of each channel counts as equally small when the directions are chosen. [as READINGS]
-_ALIKE: Final = np.array([0.02, 0.02, 1.0, 1.0, 0.02, 2.0, 0.5])
+_ALIKE: Final = np.array([0.02, 0.02, 1.0, 1.0, 0.02, 2.0, 0.5, 0.02])
 # By how much a model's settled reading is off a real machine's: at each charge anew, and through
 # the whole charging. Beyond what the samples cover; the authors' judgement. [as READINGS]
-_MODEL_FRESH: Final = np.array([0.004, 0.004, 0.3, 0.3, 0.004, 1.0, 0.3])
-_MODEL_SYSTEMATIC: Final = np.array([0.02, 0.02, 0.5, 1.0, 0.02, 3.0, 0.5])
+_MODEL_FRESH: Final = np.array([0.004, 0.004, 0.3, 0.3, 0.004, 1.0, 0.3, 0.006])
+_MODEL_SYSTEMATIC: Final = np.array([0.02, 0.02, 0.5, 1.0, 0.02, 3.0, 0.5, 0.03])
 _EXPLAINED: Final = 0.998  # of the samples' variance by the directions kept
 _MOST_DIRECTIONS: Final = 16
 _SCALE_SD: Final = 0.10  # of ln best charge beyond the samples: void fraction, oil, tubing

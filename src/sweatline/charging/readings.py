@@ -28,7 +28,6 @@ from sweatline.log.store import Log
 _NINE_TENTHS: Final = 1.645
 _RESTED: Final = 600.0  # s after a stop from which a gauge shows the pressure at rest
 _HYGROMETER: Final = 0.03  # of relative humidity (common practice)
-_POWER_FACTOR: Final = (0.8, 0.12)  # of a small hermetic motor, and its error
 _WEIGHED: Final = 0.01  # of a charge, at least
 _SHORTEST_CATCH: Final = 300.0  # s between two looks at the bucket
 
@@ -133,13 +132,6 @@ def _running(
     rate = _rate(latest.get("water", ()))
     if rate is not None:
         found["water rate"] = rate
-    amperes = latest.get("amps")
-    if amperes and "watts" not in found:
-        volts = latest.get("volts")
-        voltage = volts[-1].number if volts else build.job.supply.voltage.value
-        factor, error = _POWER_FACTOR
-        watts = amperes[-1].number * voltage * factor
-        found["watts"] = Reading(channel="watts", value=watts, sd=watts * error / factor)
     if charge > 0.0 and empty and "charge weighed" not in found:
         sd = math.hypot(math.sqrt(variance), _WEIGHED * charge)
         found["charge weighed"] = Reading(channel="charge weighed", value=charge, sd=sd)

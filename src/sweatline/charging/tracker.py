@@ -303,15 +303,16 @@ def settled_readings(
     Parameters
     ----------
     errors : mapping of str to float, optional
-        Standard deviation of each channel's instrument. [Pa, K, W] By default that of its channel.
+        Standard deviation of each channel's instrument. [Pa, K, W, A] By default that of its
+        channel.
 
     Returns
     -------
-    values : (7,) array
+    values : (8,) array
         NaN where nothing was read.
-    fresh : (7,) array
+    fresh : (8,) array
         Standard deviations of what has not settled yet; of the coil, its thermometer included.
-    systematic : (7, 6) array
+    systematic : (8, 7) array
         What one standard deviation of each instrument's own error does to every value, in the
         order of `INSTRUMENTS`.
     """
@@ -320,11 +321,12 @@ def settled_readings(
     nan = float("nan")
     ps, ps_sd = middle["suction gauge"], width["suction gauge"]
     pd, pd_sd = middle["head gauge"], width["head gauge"]
-    watts = middle.get("watts", nan)
+    watts, amps = middle.get("watts", nan), middle.get("amps", nan)
     dew, bubble = saturation(table, ps)[1], saturation(table, pd)[0]
     by_ps, by_pd = saturation_slopes(table, ps)[1], saturation_slopes(table, pd)[0]
     sd = {name: CHANNELS[name].sd for name in (*INSTRUMENTS, "coil")}
     sd["watts"] *= watts
+    sd["amps"] *= amps
     sd.update(errors or {})
     values = np.array(
         [
@@ -335,6 +337,7 @@ def settled_readings(
             np.log(watts),
             middle.get("discharge gas", nan),
             middle.get("coil", nan),
+            np.log(amps),
         ]
     )
     fresh = np.array(
@@ -346,6 +349,7 @@ def settled_readings(
             width.get("watts", 0.0) / watts,
             width.get("discharge gas", 0.0),
             np.hypot(width.get("coil", 0.0), sd["coil"]),
+            width.get("amps", 0.0) / amps,
         ]
     )
     systematic = np.zeros((len(READINGS), len(INSTRUMENTS)))
@@ -356,4 +360,5 @@ def settled_readings(
     systematic[3, (1, 3)] = by_pd * sd["head gauge"], sd["liquid line"]
     systematic[5, 4] = sd["discharge gas"]
     systematic[4, 5] = sd["watts"] / watts
+    systematic[7, 6] = sd["amps"] / amps
     return values, fresh, systematic

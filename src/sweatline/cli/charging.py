@@ -159,7 +159,8 @@ def _begin(live: ChargeSession, scale: Scale, *, typed: bool, as_json: bool, det
         f"{scale.show(full.discharge_pressure, 'pressure')}, superheat "
         f"{scale.show(full.superheat, 'temperature difference')}, coldest surface "
         f"{scale.show(full.coil_temperature, 'temperature')}, "
-        f"{scale.show(full.total_power, 'power')}. The machine in hand will differ.",
+        f"{scale.show(full.total_power, 'power')}, "
+        f"{scale.show(full.total_current, 'current', 2)}. The machine in hand will differ.",
         indent=2,
     )
     rows = len(live.adviser.quality.rows)

@@ -67,6 +67,7 @@ _WAYS: Final[Mapping[str, _Way]] = {
     "air between": _Way(how="hold a thermometer in the air between the coils", minutes=4.0),
     "air out": _Way(how="hold a thermometer in the air that leaves the machine", minutes=2.0),
     "watts": _Way(how="read the watts on a meter in the socket", minutes=3.0),
+    "amps": _Way(how="read the amps with a clamp round one wire of the cord", minutes=3.0),
     "suction gauge": _Way(how="read the suction pressure", minutes=10.0),
     "head gauge": _Way(how="read the head pressure", minutes=10.0),
     "water rate": _Way(

@@ -112,6 +112,12 @@ def _tube(s: Seen) -> float:
     return float(tube.flow_multiplier * tube.bore**2.5 / tube.length**0.5)
 
 
+def _amps(s: Seen) -> float:
+    current = s.balance.total_current
+    assert current is not None  # a job has a supply
+    return current
+
+
 TRAITS: Final = (
     Trait(name="suction", of=lambda s: s.balance.suction_pressure, model_sd=0.01, logarithm=True),
     Trait(name="head", of=lambda s: s.balance.discharge_pressure, model_sd=0.01, logarithm=True),
@@ -122,6 +128,7 @@ TRAITS: Final = (
     Trait(name="subcooling", of=_subcooling, model_sd=0.7),
     Trait(name="discharge", of=lambda s: s.balance.discharge_temperature, model_sd=2.0),
     Trait(name="watts", of=lambda s: s.balance.total_power, model_sd=0.01, logarithm=True),
+    Trait(name="amps", of=_amps, model_sd=0.02, logarithm=True),
     Trait(name="coil", of=lambda s: s.balance.coil_temperature, model_sd=0.5),
     Trait(name="air between", of=lambda s: s.balance.air_between_temperature, model_sd=0.4),
     Trait(name="air out", of=lambda s: s.balance.air_out_temperature, model_sd=0.4),
@@ -204,6 +211,7 @@ SHOWS: Final[Mapping[str, Show]] = {
     "air out": Show(trait="air out"),
     "room humidity": Show(trait="humidity"),
     "watts": Show(trait="watts", logarithm=True),
+    "amps": Show(trait="amps", logarithm=True),
     "water rate": Show(trait="water", logarithm=True),
     "charge weighed": Show(trait="charge", logarithm=True),
     "standing pressure": Show(trait="standing", logarithm=True),

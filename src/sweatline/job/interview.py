@@ -172,6 +172,8 @@ _WORDS: Final[Mapping[tuple[type, str], Words]] = {
     (Compressor, "rated_voltage"): Words("Which voltage does its plate name?"),
     (Compressor, "rated_power"): Words("How many watts does its plate name?"),
     (Compressor, "motor_size"): Words("Which motor size, in horsepower, does it name?"),
+    (Compressor, "motor"): Words("Which type is its motor?", NOTHING),
+    (Compressor, "locked_rotor_current"): Words("How many locked-rotor amps (LRA) does it name?"),
     (Compressor, "rated_current"): Words("How many amps does its plate name?"),
     (Compressor, "oil"): Words("Which oil is in it?"),
     (Compressor, "oil_volume"): Words("How much oil does it hold?"),

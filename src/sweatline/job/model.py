@@ -11,7 +11,7 @@ Annotations are evaluated by the reader, so this module has no postponed ones.
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, get_args
 
 from sweatline.job import defaults
 from sweatline.job.keys import Assumed, Key, Known, Loose, Matters, OneOf, Table
@@ -31,6 +31,7 @@ from sweatline.job.values import (
 from sweatline.job.vocabulary import convention
 from sweatline.job.year import Building, Climate, Control, Cost, DayRun
 from sweatline.parts.circuiting import Circuiting
+from sweatline.parts.motor import AnyMotor, MotorKind
 from sweatline.uncertainty.parameter import MachinePosterior, Measured
 
 # The fields below are a table, one to four lines for a key.
@@ -284,6 +285,14 @@ class Compressor:
     rated_current: Annotated[Measured | None, Key(
         "running current on its plate", Quantity("current", "plate", 0.05, 100.0),
         "plate current")] = None
+    locked_rotor_current: Annotated[Measured | None, Key(
+        "current that its plate names for a rotor that stands still (LRA)",
+        Quantity("current", "plate", 0.2, 500.0), "locked-rotor current")] = None
+    motor: Annotated[AnyMotor, Key(
+        "type of its motor, by its start gear; says what amps go with its watts",
+        Choice((*get_args(MotorKind), "inverter", "unknown"), (
+            ("split phase", "rsir"), ("capacitor start", "csir"), ("capacitor run", "psc"),
+            ("variable speed", "inverter"))), "motor", default=defaults.NOT_STATED)]
     oil: Annotated[str, Key(
         "oil inside",
         Choice(("MO", "AB", "POE", "PAG", "PVE", "unknown"), (("mineral", "MO"), ("mineral "

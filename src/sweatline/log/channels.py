@@ -3,8 +3,9 @@
 Each channel says what kind of quantity it is, what a table calls it, which quantity of a machine's
 steady state it shows, how well it is read when nobody described the instrument, how it settles, and
 how finely its scale is read. Errors are those of a careful person: gauges of class 1.6 on their
-usual scales, clamp thermometers, a plug-in watt-meter (common practice). Scale steps are half a
-division of common manifold gauges (0.1 and 0.2 bar, 1 and 5 psi) and the last digit of displays.
+usual scales, clamp thermometers, a plug-in watt-meter, a clamp meter (common practice). Scale steps
+are half a division of common manifold gauges (0.1 and 0.2 bar, 1 and 5 psi) and the last digit of
+displays.
 """
 
 from __future__ import annotations
@@ -104,6 +105,7 @@ def _thermometer(
 
 
 _WATTS: Final = Readout(unit="W", step=1.0, decimals=0)
+_AMPS: Final = Readout(unit="A", step=0.01, decimals=2)
 
 _ALL: Final = (
     _gauge("suction gauge", "suction", state="suction_pressure", sd=4e3, saturation="dew",
@@ -135,7 +137,10 @@ _ALL: Final = (
             relative=True, believable=(0.02, 500.0), shows=(2.0, 2e4),
             settling=Character(1.0, 20.0, 2.0),
             readout={"SI": _WATTS, "US": _WATTS}),
-    Channel(name="amps", kind="current", also=("current",), shows=(0.02, 100.0)),
+    Channel(name="amps", kind="current", also=("current",), state="total_current", sd=0.02,
+            relative=True, believable=(1e-3, 20.0), shows=(0.02, 100.0),
+            settling=Character(0.01, 0.2, 0.03),
+            readout={"SI": _AMPS, "US": _AMPS}),
     Channel(name="volts", kind="voltage", also=("voltage",), shows=(0.0, 600.0)),
     Channel(name="water", kind="volume"),
     # A bucket and a watch: a twentieth, for the coil drips in its own time (common practice).

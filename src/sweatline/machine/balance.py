@@ -48,6 +48,7 @@ from sweatline.machine.steady import (
     subcooled,
 )
 from sweatline.parts.expansion import holds_superheat
+from sweatline.parts.motor import running_current
 from sweatline.refrigerant.table import (
     Table,
     saturation,
@@ -125,6 +126,13 @@ class SteadyState(Answer):
     flow: Annotated[float, Q("mass flow", "refrigerant flow")]
     compressor_power: Annotated[float, Q("power", "compressor watts")]
     total_power: Annotated[float, Q("power", "watts with the fan", "Compressor and all fans.")]
+    compressor_current: Annotated[
+        float | None,
+        Q("current", "compressor amps", "At the mains voltage; null where it is not known."),
+    ]
+    total_current: Annotated[
+        float | None, Q("current", "amps with the fan", "Compressor and all fans, at the plug.")
+    ]
     cooling: Annotated[float, Q("cooling capacity", "heat taken up", "By the evaporator.")]
     water: Annotated[float, Q("water removal", "water", "Taken from the room's air.", digits=2)]
 
@@ -250,6 +258,8 @@ def read_off(
         compressor_power=run.power,
         fan_power=fan_power,
         total_power=run.power + fan_power,
+        compressor_current=running_current(machine.motor, run.power),
+        total_current=running_current(machine.motor, run.power, fan_power),
         cooling=run.evaporator.heat,
         heating=-run.condenser.heat,
         shell_heat=run.shell_heat,

@@ -28,6 +28,7 @@ from sweatline.parts.coil import (
 from sweatline.parts.coil_march import COOLED, HEATED, march
 from sweatline.parts.compressor import CompressorParameters, compress, leaving
 from sweatline.parts.expansion import Ends, Expansion, ExpansionParameters, expansion_flow
+from sweatline.parts.motor import UNMETERED, MotorParameters
 from sweatline.parts.shell import LineParameters, ShellParameters, shell_charge, tube_charge
 from sweatline.refrigerant.table import Table, full_state, state
 
@@ -84,6 +85,7 @@ class MachineParameters(NamedTuple):
     # Pa, partial pressure in the condenser of air or nitrogen left in the circuit. The refrigerant
     # condenses at what is left of the head; gas swept into the capillary is left out.
     non_condensable_pressure: float = 0.0
+    motor: MotorParameters = UNMETERED
 
     @property
     def vessels(self) -> Vessels:

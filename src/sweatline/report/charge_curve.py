@@ -22,6 +22,7 @@ CURVE: Final = (
     ("subcooling", "sub-\ncooling"),
     ("coil_temperature", "coil"),
     ("total_power", "watts"),
+    ("total_current", "amps"),
     ("water", "water"),
 )
 """Columns of the table: quantity of a steady state, title."""
@@ -35,13 +36,16 @@ def headline_of_curve(answer: ChargeAnswer, scale: Scale) -> str:
 
 def stop_line(answer: ChargeAnswer, scale: Scale) -> str:
     """What gauges and meters show there, and what to go by."""
-    suction, head, subcooling, watts = (
+    suction, head, subcooling, watts, amps = (
         _seen(answer, name, scale)
-        for name in ("suction_pressure", "discharge_pressure", "subcooling", "total_power")
-    )
+        for name in (
+            "suction_pressure", "discharge_pressure", "subcooling", "total_power", "total_current",
+        )
+    )  # fmt: skip
     return (
-        f"There: suction {suction}, head {head}, subcooling {subcooling}, {watts} with the fan. Go "
-        "by superheat, not by the scale alone: the mass depends on volumes nobody measured."
+        f"There: suction {suction}, head {head}, subcooling {subcooling}, {watts} and {amps} "
+        "with the fan. Go by superheat, not by the scale alone: the mass depends on volumes nobody "
+        "measured."
     )
 
 

@@ -237,9 +237,7 @@ def _pull_down(p: PullDown, scale: Scale) -> Told:
         ("pull-down peak load", p.hardest_power, p.hardest_current, p.chance_hardest_over),
     ):
         said = f"{scale.show(power.middle, 'power')} ({LIKELY}: {scale.range(power, 'power')})"
-        if amps is not None:
-            most = scale.range(amps, "current", 2)
-            said += f", {scale.show(amps.middle, 'current', 2)} ({most})"
+        said += f", {scale.show(amps.middle, 'current', 2)} ({scale.range(amps, 'current', 2)})"
         if over is not None:
             plate = scale.show(p.plate_power, "power")
             said += f"; above the plate's {plate}: {chance(over, p.draws)}"

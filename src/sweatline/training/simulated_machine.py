@@ -22,6 +22,7 @@ from sweatline.log.channels import CHANNELS
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
 from sweatline.machine.transient import Snapshot, Transient
 from sweatline.machine.transient_step import HeatCapacities
+from sweatline.parts.motor import running_current
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.start_gear import start_rule, start_verdict
 
@@ -204,13 +205,18 @@ class SimulatedMachine:
         )
 
     def read_all(self) -> dict[str, float]:
-        """The same with discharge gas and both airs: a whole round at the machine. [Pa, K, W]"""
+        """The same with discharge gas, both airs and amps: a whole round. [Pa, K, W, A]"""
         now = self.run.snapshot
         found = self.read()
         true = (self.clamps["discharge gas"], now.air_between[0], now.air_out[0])
         noise = self.chance.standard_normal(len(true))
         for name, value, e in zip(_MORE, true, noise, strict=True):
             found[name] = self._off(name, value, _MORE_SCATTER * float(e))
+        machine = self.run.machine
+        fans = machine.air.fan_power + machine.air.condenser_fan_power
+        current = running_current(machine.motor, now.power, fans)
+        if self.run.running and current is not None:
+            found["amps"] = self._off("amps", current)
         return found
 
     def _misread(self, readings: dict[str, float]) -> dict[str, float]:
@@ -307,7 +313,8 @@ def simulated_machine(
     )
     more = np.random.default_rng([seed, _MORE_STREAM])
     offsets = {name: CHANNELS[name].sd * float(chance.standard_normal()) for name in _SCATTER}
-    offsets |= {name: CHANNELS[name].sd * float(more.standard_normal()) for name in _MORE}
+    others = (*_MORE, "amps")
+    offsets |= {name: CHANNELS[name].sd * float(more.standard_normal()) for name in others}
     return SimulatedMachine(
         build=build,
         run=Transient(table, line, as_it_is, start, capacities),

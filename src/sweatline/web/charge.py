@@ -45,7 +45,7 @@ routes = APIRouter(prefix="/job/{name}/charge")
 
 _FAR: Final = ("suction gauge", "head gauge")
 _ARM: Final = ("superheat", "subcooling", "watts", "amps")
-_TYPED: Final = (*CHARACTERS, "amps")
+_TYPED: Final = tuple(CHARACTERS)
 _Then = Literal["charge", "tight", "dry", "gear", "prove", "diagnose"]  # stages that take a log
 _LATEST: Final = 6  # entries that can be undone on the page
 _CHART_STEP: Final = 5.0  # s that the chart moves on at once
@@ -221,11 +221,9 @@ def unit_of(kind: str, scale: Scale) -> str:
 def fields_of(scale: Scale) -> list[tuple[str, str, str, str]]:
     """Channel, title, unit and side of each field for readings."""
 
-    def unit(channel: str) -> str:
-        readout = CHANNELS[channel].readout
-        return readout[scale.system].unit if readout else "A"
-
-    return [(c, CHANNELS[c].heading, unit(c), side_of(c)) for c in _TYPED]
+    return [
+        (c, CHANNELS[c].heading, CHANNELS[c].readout[scale.system].unit, side_of(c)) for c in _TYPED
+    ]
 
 
 def live_parts(

@@ -42,7 +42,7 @@ _ROWS: Final = 16  # of its table
 _STEPS: Final = 4  # from the last state to one that a single step does not reach
 _SEEN: Final = (
     "suction_pressure", "evaporating_temperature", "discharge_pressure", "condensing_temperature",
-    "superheat", "subcooling", "water", "total_power",
+    "superheat", "subcooling", "water", "total_power", "total_current",
 )  # fmt: skip
 
 

@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q
-from sweatline.bench.start_gear.motor import LOCKED_ROTOR, Judged
+from sweatline.bench.start_gear.motor import Judged
 from sweatline.errors import JobError
+from sweatline.parts.motor import LOCKED_ROTOR, MotorKind
 from sweatline.safety.capacitors import Use, usual_start_size
 
 Device = Literal["ptc", "current", "potential", "none", "unknown"]
 Torque = Literal["low", "high", "unknown"]
-MotorKind = Literal["rsir", "rscr", "psc", "csir", "csr"]
 Metering = Literal["capillary", "valve"]
 Part = Literal["start device", "start capacitor", "run capacitor", "overload"]
 

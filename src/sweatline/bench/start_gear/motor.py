@@ -23,6 +23,7 @@ from sweatline.job.model import Compressor, Job
 from sweatline.machine.balance import SteadyState, filled
 from sweatline.machine.circuit import MachineParameters
 from sweatline.parts.compressor import operate
+from sweatline.parts.motor import LOCKED_ROTOR, running_current
 from sweatline.refrigerant.refrigerant import Refrigerant
 from sweatline.safety.start_gear import (
     VoltageVerdict,
@@ -40,8 +41,6 @@ _REFERENCE: Final = 293.15  # K
 STRANDED: Final = {"metric": 1.15, "gauge": 1.03}
 
 _AWG: Final = re.compile(r"(?i)^(?:awg\s*#?\s*(\d+)|#?\s*(\d+)\s*(?:awg|ga|gauge))$")
-
-LOCKED_ROTOR: Final = (4.0, 6.0)  # locked-rotor over rated current; MEMORY 0.65
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +142,8 @@ class Load:
     hardest: FloatArray  # W, (n,)
     evaporating: float  # K, at the peak, median
     plate: FloatArray | None  # W, (n,)
-    per_amp: float | None  # W for each ampere, voltage times the plate's power factor
+    settled_current: FloatArray  # A, (n,)
+    hardest_current: FloatArray  # A, (n,)
     tube: GasTube
     sides: Sides
 
@@ -236,6 +236,7 @@ def job_load(
     target = filled(superheat=job.targets.superheat)
     found = build.solve(target, near=build.designed)
     settled, hardest, where, plates = [], [], [], []
+    amperes: list[tuple[float, float]] = []
     runs = trials(build, found, target, count=draws)
     for i, t in enumerate(runs):
         if t.balance is None:
@@ -252,6 +253,12 @@ def job_load(
             continue
         settled.append(t.balance.compressor_power)
         hardest.append(power)
+        motor = t.machine.motor
+        now = running_current(motor, t.balance.compressor_power)
+        most = running_current(motor, power)
+        assert now is not None  # a job has a supply
+        assert most is not None
+        amperes.append((now, most))
         where.append(evaporating)
         plates.append(build.limits(build.by_key(t.z)).plate_power)
     if len(settled) < len(runs) // 2:
@@ -263,19 +270,11 @@ def job_load(
         hardest=np.array(hardest),
         evaporating=float(np.median(where)),
         plate=plate if plate.size == len(settled) else None,
-        per_amp=_per_amp(build),
+        settled_current=np.array(amperes)[:, 0],
+        hardest_current=np.array(amperes)[:, 1],
         tube=tube,
         sides=sides,
     )
-
-
-def _per_amp(build: Build) -> float | None:
-    """Watts for each ampere: the job's voltage times the plate's power factor."""
-    c = build.compressor
-    if c.rated_power is None or c.rated_current is None or c.rated_voltage is None:
-        return None
-    factor = c.rated_power.value / (c.rated_voltage * c.rated_current.value)
-    return build.job.supply.voltage.value * min(factor, 1.0)
 
 
 Judged = Literal["ok", "marginal", "wrong"]
@@ -359,11 +358,9 @@ class PullDown(Answer):
     settled_power: Annotated[Range, Q("power", "settled", "Of the compressor, without the fan.")]
     hardest_power: Annotated[Range, Q("power", "pull-down peak load")]
     settled_current: Annotated[
-        Range | None,
-        Q("current", doc="At the plate's power factor and the job's voltage; null when the plate "
-          "does not give it.", digits=2),
-    ]  # fmt: skip
-    hardest_current: Annotated[Range | None, Q("current", digits=2)]
+        Range, Q("current", doc="By the plate or the kind of the motor.", digits=2)
+    ]
+    hardest_current: Annotated[Range, Q("current", digits=2)]
     hardest_evaporating: Annotated[float, Q("temperature", doc="Median.")]
     plate_power: Annotated[float | None, Q("power")]
     chance_settled_over: float | None
@@ -507,12 +504,11 @@ def pull_down(load: Load, notes: list[str]) -> PullDown:
         hard_over = float((hardest > load.plate).mean())
         plate = float(load.plate.mean())
         verdict, sentence = _load_judged(over, hard_over)
-    amps = load.per_amp
     return PullDown(
         settled_power=range_of(settled),
         hardest_power=_no_less(hardest, settled),
-        settled_current=range_of(settled / amps) if amps else None,
-        hardest_current=_no_less(hardest / amps, settled / amps) if amps else None,
+        settled_current=range_of(load.settled_current),
+        hardest_current=_no_less(load.hardest_current, load.settled_current),
         hardest_evaporating=load.evaporating,
         plate_power=plate,
         chance_settled_over=over,

@@ -16,11 +16,11 @@ from sweatline.bench.start_gear.capacitor import (
 )
 from sweatline.bench.start_gear.equalising import CapillarySize, GasTube, Sides, rest_by_hand
 from sweatline.bench.start_gear.gear import (
+    MOTOR_TYPES,
     RELAYS,
     Device,
     KnownMotor,
     Metering,
-    MotorKind,
     Relay,
     ToFit,
     gear_to_fit,
@@ -55,6 +55,7 @@ from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
 from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
+from sweatline.parts.motor import MotorKind
 from sweatline.refrigerant.refrigerant import find, load
 from sweatline.safety.capacitors import UsualSize
 from sweatline.safety.cautions import cautions_of
@@ -438,11 +439,14 @@ def _known_motor(
     )
     if build is not None:
         compressor = build.compressor
+        kind = asked.motor_kind or next(
+            (t.kind for t in MOTOR_TYPES if t.kind == compressor.motor), None
+        )
         found = replace(
             found,
-            # What is named now stands before what the job says of the torque.
-            torque=asked.torque
-            or ("unknown" if asked.motor_kind is not None else compressor.starting_torque),
+            kind=kind,
+            # What is named now, or of the motor itself, stands before what is said of the torque.
+            torque=asked.torque or ("unknown" if kind is not None else compressor.starting_torque),
             rotary=compressor.kind == "rotary",
             made_for=compressor.refrigerant,
             metering="capillary",

@@ -33,7 +33,10 @@ from sweatline.units import Scale
 _SAMPLES: Final = 64
 _BEFORE: Final = 120.0  # s before the first reading that the course of a charging shows
 _CARD: Final = (0.5, 0.7, 0.85, 0.95, 1.0, 1.05, 1.1)  # of the charge to stop at
-_READ: Final = ("suction_pressure", "discharge_pressure", "superheat", "subcooling", "total_power")
+_READ: Final = (
+    "suction_pressure", "discharge_pressure", "superheat", "subcooling", "total_power",
+    "total_current",
+)  # fmt: skip
 _BUILT: Final[tuple[Work, ...]] = ("planning", "running", "electrical")
 
 
