@@ -32,14 +32,12 @@ BUILDS = [
 ]
 # Uncertain numbers of a job that no sample moves, by their path in the job, and why.
 NOT_SAMPLED = {
-    "supply.voltage": "only compared with the motor's plate: a wrong supply is no matter of chance",
     "original.charge": "a reading of the machine as it ran, not of the rebuild",
     "original.power": "a reading of the machine as it ran, not of the rebuild",
     "original.current": "a reading of the machine as it ran, not of the rebuild",
     "original.water_removal": "a reading too; sets the airflow, then sampled, when nobody measured",
     "original.rating_temperature": "sets the airflow when nobody measured that",
     "original.rating_relative_humidity": "sets the airflow when nobody measured that",
-    "compressors.rated_current": "told back; the motor is judged by its watts",
     "fan.shut_off_pressure": "says how frost slows the air; its times are told without a range",
     "limits.low_side_pressure": "only decides whether a hot store is mentioned",
     "capillaries.length": "length on the shelf: what is cut from it is sampled instead",
