@@ -79,7 +79,7 @@ def bench_options(
                 for name in names
                 if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE
             }
-            common = dict.fromkeys(("altitude", "units"))
+            common: dict[str, Any] = {"altitude": None, "units": None}
             common |= {name: given[name] for name in shared if name in given}
             own = {n: value for n, value in given.items() if n not in names | shared}
             command(Shelf(session=context.obj, typed=typed, **common), **own)
