@@ -77,6 +77,7 @@ def test_without_an_anemometer_the_balance_gives_the_airflow(build: Build) -> No
     known = read.pop("airflow")
     found = heat_flows(read, machine, build.refrigerant.table, pressure)
     assert found["airflow_by_watts"] == pytest.approx(known, rel=5e-3)
+    assert found["airflow"] == pytest.approx(known, rel=1e-6)
     assert "cooling_by_air" not in found
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Final
 
 from sweatline.answers import Range
@@ -22,6 +22,12 @@ _OUTCOMES: Final = {
     "fails": "It does not do what this build should do",
     "look": "Look again before you call it proved",
     "does not count": "These readings do not count yet",
+}
+_AGAINST: Final[Mapping[str, str]] = {
+    "cooling": "cooling, refrigerant against air",
+    "heat to the air": "heat, watts against air",
+    "water": "water, bucket against air",
+    "airflow": "airflow, job against balance",
 }
 _HOUR: Final = 3600.0
 
@@ -126,7 +132,7 @@ def _heat(heat: HeatBalance, scale: Scale) -> Iterator[tuple[str, str]]:
     for gap in heat.gaps:
         word = "closes within the errors" if gap.closes else "DOES NOT CLOSE"
         yield (
-            f"{gap.what}, air against the other",
+            _AGAINST[gap.what],
             (
                 f"{100 * gap.gap.middle:+.0f} % ({100 * gap.gap.low:+.0f} to "
                 f"{100 * gap.gap.high:+.0f} %): {word}"

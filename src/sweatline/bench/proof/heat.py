@@ -40,7 +40,7 @@ from sweatline.refrigerant.table import (
 
 _LATENT = 2.46e6  # J/kg, of water that leaves air between 10 and 25 °C
 _COLDER, _WARMER = 12.0, 18.0  # K, saturation to the room, where nobody read a gauge (judged)
-Balance = Literal["cooling", "heat to the air", "water"]
+Balance = Literal["cooling", "heat to the air", "water", "airflow"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +48,14 @@ class Gap(Answer):
     """Two ways to one heat: how far apart, and whether the errors explain it."""
 
     what: Balance
-    gap: Annotated[Range, Q("ratio", "gap", "First less second, over the first.", digits=2)]
+    gap: Annotated[
+        Range,
+        Q(
+            "ratio", "gap",
+            "Refrigerant, watts, bucket or the job's airflow, less what the air says; over the "
+            "first.", digits=2,
+        ),
+    ]  # fmt: skip
     closes: bool
 
 
@@ -171,4 +178,5 @@ def _by_air(
         vapour = enthalpy(read["air_out"], w) - enthalpy(read["air_out"], w - 1e-3)
         flow = (released - carried + water * vapour * 1e3) / dry if dry > 500.0 else math.nan
         found["airflow_by_watts"] = flow * specific_volume(t, w, pressure)
+        found["airflow"] = machine.air.flow * specific_volume(t, w, pressure)
     return found

@@ -679,6 +679,7 @@ def _balance(machine: _Proved, runs: Sequence[_Run]) -> HeatBalance:
     pairs: tuple[tuple[Balance, str, str], ...] = (
         ("cooling", "cooling", "cooling_by_air"),
         ("heat to the air", "released", "released_by_air"),
+        ("airflow", "airflow", "airflow_by_watts"),
     )
     gaps = [
         Gap(what=what, gap=gap, closes=gap.low <= 0.0 <= gap.high)
