@@ -97,5 +97,6 @@ def page() -> str:
             )
             lines.append("| " + " | ".join(cell(c) for c in cells) + " |")
         lines.append("")
-    lines.append(f"## Refrigerants\n\n{', '.join(REFRIGERANTS)}.\n")
+    mixture = 'and mixtures of propane, isobutane and propylene by mass, as "R-290/R-600a 60/40"'
+    lines.append(f"## Refrigerants\n\n{', '.join(REFRIGERANTS)}; {mixture}.\n")
     return "\n".join(lines)

@@ -12,6 +12,7 @@ import pytest
 
 from sweatline.errors import JobError
 from sweatline.job.vocabulary import REFRIGERANTS
+from sweatline.refrigerant.names import hydrocarbon_shares
 from sweatline.refrigerant.safety_data import Provenance, known_names, safety_data
 
 MOLAR_VOLUME = 24.45e-3  # m3/mol at 25 °C and 1 atm, as concentration limits are reckoned
@@ -112,6 +113,32 @@ def test_units_are_converted() -> None:
     assert data.burning_velocity == 0.46
     assert data.rcl_volume == 5300e-6
     assert data.rcl == 9.5e-3
+
+
+@pytest.mark.parametrize("name", ["R-290/R-600a 60/40", "R-1270/R-290/R-600a 20/30/50"])
+def test_a_mixture_of_hydrocarbons_is_no_better_than_its_parts(name: str) -> None:
+    mixture = safety_data(name)
+    parts = [safety_data(part) for part in hydrocarbon_shares(name)]
+    assert mixture.safety_class == "A3"
+    assert mixture.lfl is not None
+    assert mixture.rcl is not None
+    assert mixture.lfl < min(part.lfl for part in parts if part.lfl is not None)
+    assert mixture.rcl <= 0.25 * mixture.lfl * (1.0 + 1e-12)
+    assert mixture.rcl < max(part.rcl for part in parts if part.rcl is not None)
+    assert mixture.autoignition == min(part.autoignition or math.inf for part in parts)
+    assert all(oil in part.oils for part in parts for oil in mixture.oils)
+    assert mixture.charge_as == "liquid"
+    assert mixture.provenance["lfl"].status == "COMPUTED"
+    if name == "R-290/R-600a 60/40":
+        # By hand: 66.41 and 33.59 % by mole, of 1.7 and 1.3 % in air.
+        assert mixture.lfl_volume == pytest.approx(0.015407, rel=1e-4)
+
+
+def test_a_mixture_near_a_named_one_has_its_data() -> None:
+    named, free = safety_data("R-436A"), safety_data("R-290/R-600a 56/44")
+    assert free.lfl == pytest.approx(named.lfl, rel=0.01)
+    assert free.rcl == pytest.approx(named.rcl, rel=0.01)
+    assert set(free.oils) == set(named.oils)
 
 
 def test_bounds_and_remarks_survive() -> None:

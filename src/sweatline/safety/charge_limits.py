@@ -117,9 +117,13 @@ def charge_limit(
     data = safety_data(refrigerant)
     known = data.provenance["lfl"]
     statements = [LOCAL_CODE]
-    if known.to_confirm and known.status != "not applicable":
-        remark = f": {known.note}" if known.note else ""
+    remark = f": {known.note}" if known.note else ""
+    if known.status == "CONFLICT":
+        statements.append(f"Print disagrees on the flammable limit of {refrigerant}{remark}.")
+    elif known.to_confirm:
         statements.append(f"The flammable limit of {refrigerant} is not checked in print{remark}.")
+    elif known.status == "COMPUTED":
+        statements.append(f"The flammable limit of {refrigerant} is worked out: {known.source}.")
     allowed = math.inf
     if data.lfl is not None:
         statements.insert(0, FIELD_CONVERSION)
