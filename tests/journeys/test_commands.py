@@ -693,8 +693,9 @@ def test_the_first_run_says_once_that_it_compiles_and_where(tmp_path: Path) -> N
     assert second.stdout == first.stdout == run(*question).out
 
 
-def test_a_look_up_does_not_wait_for_the_compiler(tmp_path: Path) -> None:
-    question = QUESTIONS["saturation"]
+@pytest.mark.parametrize("name", ["saturation", "capillary", "tightness", "evacuation", "hose"])
+def test_what_needs_no_solver_does_not_wait_for_the_compiler(name: str, tmp_path: Path) -> None:
+    question = QUESTIONS[name]
     done = from_shell(*question, SWEATLINE_CACHE=str(tmp_path))
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout == run(*question).out

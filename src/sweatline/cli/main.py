@@ -151,8 +151,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return OWN_FAULT
 
 
-# Commands that ask a few kernels once: interpreted they are done before a compiler is ready.
-_INTERPRETED = ("saturation",)
+# Commands that ask a few kernels a few times: interpreted they are done before a compiler is ready.
+_INTERPRETED = ("saturation", "capillary", "tightness", "evacuation", "hose")
 
 
 def _spare_the_compiler(arguments: Sequence[str]) -> None:

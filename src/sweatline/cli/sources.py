@@ -318,7 +318,7 @@ class Sources(Generic[R]):
         request: R,
         body: Callable[[A, Scale, bool], None],
         doing: str,
-        kernel: str = PROPERTY_KERNEL,
+        kernel: str | None = PROPERTY_KERNEL,
     ) -> None:
         """Answer and print: as JSON, or its lines with notes and cautions behind them."""
         with waiting(doing, kernel=kernel), naming_options(self.cls, self._logged):

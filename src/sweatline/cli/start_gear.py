@@ -13,7 +13,7 @@ from sweatline.bench.start_gear.start_gear import start_gear as answer
 from sweatline.cli.options import calibration_option, taught_bench
 from sweatline.cli.sources import Shelf, Sources, bench_options
 from sweatline.cli.terminal import told_parts
-from sweatline.cli.waiting import PROPERTY_KERNEL, SOLVER_KERNEL
+from sweatline.cli.waiting import SOLVER_KERNEL
 from sweatline.log.lines import moment
 from sweatline.report.start import start_told
 
@@ -55,7 +55,7 @@ def start_gear(shelf: Shelf, *, uncalibrated: bool, at: str | None) -> None:
     sources = Sources(shelf, StartGearRequest, job)
     read = functools.partial(rest_in, now=moment(at), typed=typed)
     request = sources.request(sources.logged(read, alone=True))
-    kernel = PROPERTY_KERNEL if shelf.job is None else SOLVER_KERNEL
+    kernel = None if shelf.job is None else SOLVER_KERNEL
     sources.tell(answer, request, _print, "working out the start", kernel)
 
 

@@ -16,10 +16,10 @@ TUBE_KERNEL = "capillary_length"
 SOLVER_KERNEL = ""
 
 
-def _kept(pattern: str) -> int:
+def _kept(kernel: str) -> bool:
     from sweatline.compiled import cache_folder
 
-    return sum(1 for _ in cache_folder().rglob(pattern))
+    return any(cache_folder().rglob(f"*.{kernel}-*.nbi"))
 
 
 def _compile_solver() -> None:
@@ -57,7 +57,7 @@ def _tell_of_compiling() -> None:
 
 @contextmanager
 def waiting(
-    what: str, *, kernel: str = SOLVER_KERNEL, determinate: bool = False
+    what: str, *, kernel: str | None = SOLVER_KERNEL, determinate: bool = False
 ) -> Iterator[Callable[[float], None]]:
     """Show that work goes on; yields a function that takes the share done.
 
@@ -66,15 +66,15 @@ def waiting(
 
     Parameters
     ----------
-    kernel : str
-        Kernel that the work needs compiled; by default all of the solver.
+    kernel : str, optional
+        Kernel that the work needs compiled, or None; by default all of the solver.
     determinate : bool
         The share done will be told, so a bar makes sense.
     """
     if os.environ.get("NUMBA_DISABLE_JIT", "0") in ("", "0"):
         if kernel == SOLVER_KERNEL:
             _compile_solver()
-        elif _kept(f"*.{kernel}-*.nbi") == 0:
+        elif kernel is not None and not _kept(kernel):
             _tell_of_compiling()
     with _progress(what, determinate=determinate) as step:
         yield step
