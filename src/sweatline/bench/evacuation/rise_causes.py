@@ -27,7 +27,7 @@ FloatArray = NDArray[np.float64]
 
 # Chances before the test that a cause is there, judged: most circuits that come so far are tight
 # and nearly dry; where air comes in, water came in with it.
-LEAK, MOISTURE, MOISTURE_BESIDE, GAS = 0.30, 0.25, 0.50, 0.25
+LEAK, MOISTURE, MOISTURE_BESIDE, GAS = 0.30, 0.25, 0.40, 0.25
 _MOST_LEAK: Final = 1e4  # Pa by a leak in the whole watch
 _SLOW, _FAST = 20.0, 14400.0  # s, range of the times of moisture and gas
 _WALL: Final = 0.15  # relative spread of a plateau of free water: 2 K of wall temperature
@@ -42,6 +42,9 @@ _POINTS: Final = 2000
 _FRESH: Final = 0.6  # of the points that a step of the temper leaves in effect
 _MOVES: Final = 5
 _LAST_MOVES: Final = 15
+# Share of the pressure by which real courses differ from these: water in two places, a wall that
+# warms, oil that gives off by a power of time. Chosen so that ranges hold of such courses, too.
+_COURSE: Final = 0.05
 _AT_FIRST: Final = 3.0  # errors of the first look within which the true pressure is sought
 _COLUMNS: Final = 5  # ln r, ln a_w, ln tau_w, ln a_g, ln tau_g
 # Which columns are drawn anew together, the first pressure, which is last, never.
@@ -219,7 +222,7 @@ def causes_of(
     def likelihood(x: FloatArray) -> FloatArray:
         """Logarithm; the error goes with the true pressure, not with what was shown."""
         course = p[0] * np.exp(off * x[:, -1:]) + _rises(np.exp(x[:, :-1]), t, atmosphere)
-        variance = ((gauge.share * course) ** 2 + gauge.floor**2) / often
+        variance = ((gauge.share * course) ** 2 + gauge.floor**2) / often + (_COURSE * course) ** 2
         return np.asarray(-0.5 * ((p - course) ** 2 / variance + np.log(variance)).sum(axis=1))
 
     def density(x: FloatArray) -> FloatArray:
