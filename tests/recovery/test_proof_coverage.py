@@ -18,12 +18,8 @@ from sweatline.answers import Range
 from sweatline.assembly.build import Build, build_for, choose
 from sweatline.bench.proof.bucket import Bucket
 from sweatline.bench.proof.observables import OBSERVABLES
-from sweatline.bench.proof.proof import (
-    RATING_ROOMS,
-    ProofAnswer,
-    ProofRequest,
-    prove,
-)
+from sweatline.bench.proof.proof import ProofAnswer, ProofRequest, prove
+from sweatline.bench.proof.proved_machine import RATING_ROOMS
 from sweatline.errors import SolveError
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve

@@ -13,7 +13,8 @@ from sweatline.units import WATER_DENSITY, Kind
 
 if TYPE_CHECKING:
     from sweatline.bench.proof.heat import HeatBalance
-    from sweatline.bench.proof.proof import Judged, ProofAnswer, RatedRoom
+    from sweatline.bench.proof.proof import Judged, ProofAnswer
+    from sweatline.bench.proof.proved_machine import RatedRoom
     from sweatline.bench.proof.steadiness import Steadiness
     from sweatline.units import Scale
 

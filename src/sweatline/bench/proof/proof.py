@@ -9,34 +9,29 @@ carried to the rooms of the test procedures.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.answers import Answer, Q, Range, ask, range_of
-from sweatline.assembly.build import Build, Parts, build_for, choose
-from sweatline.assembly.trial_runs import TRIAL_TOLERANCE
+from sweatline.assembly.build import Parts, build_for, choose
 from sweatline.bench.answer import BenchAnswer
 from sweatline.bench.proof.bucket import Bucket
 from sweatline.bench.proof.heat import Balance, Gap, HeatBalance, heat_flows
-from sweatline.bench.proof.observables import HUMIDITY_SD, OBSERVABLES, Observable
+from sweatline.bench.proof.observables import HUMIDITY_SD, OBSERVABLES
+from sweatline.bench.proof.proved_machine import ProvedMachine, RatedRoom, Run
 from sweatline.bench.proof.steadiness import AFTER_CHANGE, Steadiness
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.design.verdicts import cautions_clear
 from sweatline.errors import JobError, SolveError
 from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
-from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
-from sweatline.machine.circuit import SERIES, MachineParameters
-from sweatline.machine.room_map import in_room
+from sweatline.machine.circuit import SERIES
 from sweatline.refrigerant.table import saturation
 from sweatline.safety.cautions import cautions_of
-from sweatline.uncertainty.posterior import most_probable
-from sweatline.uncertainty.sensitivity import normal_samples
 from sweatline.units import Kind
 
 FloatArray = NDArray[np.float64]
@@ -46,11 +41,8 @@ NOT_CERTIFIED: Final = (
     "model"
 )
 _SAMPLES: Final = 128
-_CHARGED_SD: Final = 0.05  # how near to the wanted charge it is charged: 19 in 20 within a tenth
 _ROOM_SD: Final = 0.5  # K, a thermometer in the air drawn in (common practice)
 _TOGETHER: Final = 0.02  # chance below which the readings do not belong to this build
-_FITS: Final = 2  # times that a sampled machine is fitted anew where it then is
-_OWN: Final = 3  # charge, temperature and humidity of the room, behind the build's parameters
 _LATENT_WATER: Final = 1e-9  # kg/s below which no water is judged
 
 
@@ -172,20 +164,6 @@ class Judged(Answer):
     verdict: Literal["inside", "below", "above"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RatedRoom(Answer):
-    """The machine as it is now, in a room of a test procedure."""
-
-    name: str
-    temperature: Annotated[float, Q("temperature", "room")]
-    relative_humidity: Annotated[float, Q("relative humidity", "", digits=2)]
-    water: Annotated[Range, Q("water removal", "water", digits=2)]
-    power: Annotated[Range, Q("power", "watts with the fan")]
-    water_per_energy: Annotated[Range, Q("water per energy", "water per energy", digits=2)]
-    freezes: bool
-    """The coil is below freezing there: frost will take water from this."""
-
-
 Outcome = Literal["passes", "fails", "look", "does not count"]
 
 
@@ -221,16 +199,6 @@ class ProofAnswer(BenchAnswer):
     """Trial runs."""
 
 
-# Rooms of test procedures. 65 and 80 °F, 60 %RH: federal appendices X1 and X (PUBLISHED);
-# 30 °C, 80 %RH: European trade rating (PUBLISHED); 27 °C, 60 %RH: East Asian (MEMORY 0.75).
-RATING_ROOMS: Final = (
-    ("US test, portable", 291.483, 0.60),
-    ("US test before 2019", 299.817, 0.60),
-    ("European trade rating", 303.15, 0.80),
-    ("East Asian rating", 300.15, 0.60),
-)
-
-
 def prove(request: ProofRequest) -> ProofAnswer:
     """Hold the readings against what this build should do, and carry it to other rooms.
 
@@ -253,8 +221,9 @@ def prove(request: ProofRequest) -> ProofAnswer:
     )  # fmt: skip
     build = build_for(job, compressor=i, refrigerant=name, capillary=j, length=asked.length)
     table = build.refrigerant.table
-    _plausible(read, table, asked)
-    machine = _Proved(build=build, request=asked, read=read, sds=sds)
+    _plausible(read, table)
+    room, room_sd = _room(asked)
+    machine = ProvedMachine(build=build, room=room, room_sd=room_sd, read=read, sds=sds)
     runs = machine.trials(asked.draws)
     shown = np.array([run.shown for run in runs if run.balance is not None])
     if len(shown) < asked.draws // 2:
@@ -366,7 +335,19 @@ def _readings(asked: ProofRequest) -> tuple[dict[str, float], dict[str, float]]:
     return read, sds
 
 
-def _plausible(read: Mapping[str, float], table: Any, asked: ProofRequest) -> None:
+def _room(asked: ProofRequest) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Temperature and humidity of the room, and their standard errors. [K], [0..1]"""
+    t, rh = asked.room_temperature, asked.room_humidity
+    assert t is not None
+    assert rh is not None
+    t_sd, rh_sd = asked.room_temperature_sd, asked.room_humidity_sd
+    return (t, rh), (
+        _ROOM_SD if t_sd is None else t_sd,
+        HUMIDITY_SD if rh_sd is None else rh_sd,
+    )
+
+
+def _plausible(read: Mapping[str, float], table: Any) -> None:
     """Refuse readings that contradict one another beyond any instrument."""
     if {"suction", "head"} <= read.keys() and read["suction"] >= read["head"]:
         raise JobError(
@@ -385,208 +366,6 @@ def _plausible(read: Mapping[str, float], table: Any, asked: ProofRequest) -> No
                 what="outside the table of this refrigerant",
                 allowed="is it the right gauge, and the right refrigerant?", field=name,
             )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Run:
-    """One trial run in the room in which it was read."""
-
-    machine: MachineParameters
-    balance: SteadyState | None
-    shown: FloatArray  # what the instruments would show, in the order of the readings
-    noise: Mapping[str, float]  # of each instrument, in standard deviations
-
-
-@dataclass(slots=True, kw_only=True)
-class _Proved:
-    """The build in the room in which it was read, as a function of what is uncertain.
-
-    Parameters
-    ----------
-    read, sds : mapping
-        What was read, and its standard errors, by the field. [SI]
-    """
-
-    build: Build
-    request: ProofRequest
-    read: Mapping[str, float]
-    sds: Mapping[str, float]
-    observed: tuple[Observable, ...] = ()
-    nominal: SteadyState = field(init=False)
-    there: SteadyState = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.observed = tuple(o for o in OBSERVABLES if o.field in self.read)
-        target = filled(superheat=self.build.job.targets.superheat)
-        self.nominal = self.build.solve(target, near=self.build.designed)
-        moved = in_room(self.build.machine, *self.room, self.pressure)
-        self.there = solve(
-            self.build.refrigerant.table, self.build.line, moved,
-            fixed_charge(self.nominal.charge), near=self.nominal,
-        )  # fmt: skip
-
-    @property
-    def pressure(self) -> float:
-        """Atmospheric. [Pa]"""
-        return self.build.job.place.atmospheric_pressure
-
-    @property
-    def room(self) -> tuple[float, float]:
-        """Temperature and humidity as read. [K], [0..1]"""
-        t, rh = self.request.room_temperature, self.request.room_humidity
-        assert t is not None
-        assert rh is not None
-        return t, rh
-
-    @property
-    def room_sd(self) -> tuple[float, float]:
-        """Their standard errors. [K], [0..1]"""
-        t, rh = self.request.room_temperature_sd, self.request.room_humidity_sd
-        return (_ROOM_SD if t is None else t, HUMIDITY_SD if rh is None else rh)
-
-    @property
-    def dimensions(self) -> int:
-        """Of everything uncertain but the instruments."""
-        return len(self.build.parameters) + _OWN
-
-    def charged(self, z: FloatArray) -> tuple[MachineParameters, Any, float] | None:
-        """Machine, line of the air and charge at `z`; None where it cannot be charged."""
-        n = len(self.build.parameters)
-        machine, line = self.build.moved(self.build.by_key(z[:n]))
-        target = filled(superheat=self.build.job.targets.superheat)
-        try:
-            full = solve(
-                self.build.refrigerant.table, line, machine, target, near=self.nominal,
-                tolerance=TRIAL_TOLERANCE,
-            )  # fmt: skip
-        except SolveError:
-            return None
-        return machine, line, full.charge * math.exp(_CHARGED_SD * z[n])
-
-    def state(self, z: FloatArray) -> tuple[MachineParameters, SteadyState] | None:
-        """Machine and steady state in the room at `z`; None where there is none."""
-        found = self.charged(z)
-        if found is None:
-            return None
-        machine, line, charge = found
-        t, rh = (
-            value + sd * float(off)
-            for value, sd, off in zip(self.room, self.room_sd, z[-2:], strict=True)
-        )
-        moved = in_room(machine, t, min(max(rh, 0.02), 1.0), self.pressure)
-        try:
-            balance = solve(
-                self.build.refrigerant.table, line, moved, fixed_charge(charge),
-                near=self.there, tolerance=TRIAL_TOLERANCE,
-            )  # fmt: skip
-        except SolveError:
-            return None
-        return moved, balance
-
-    def predict(self, z: FloatArray) -> FloatArray | None:
-        """What exact instruments would show at `z`. [SI]"""
-        found = self.state(z)
-        return None if found is None else self.shown(*found)
-
-    def shown(self, machine: MachineParameters, balance: SteadyState) -> FloatArray:
-        """What exact instruments show of a steady state. [SI]"""
-        return np.array([o.shown(balance, machine, self.pressure) for o in self.observed])
-
-    def trials(self, count: int) -> list[_Run]:
-        """Trial runs, each read with instruments of its own."""
-        n = self.dimensions
-        extra = [o.field for o in self.observed] + ["room_temperature", "room_humidity"]
-        runs = []
-        for row in normal_samples(n + len(extra), count):
-            noise = dict(zip(extra, row[n:].tolist(), strict=True))
-            found = self.state(row[:n])
-            if found is None:
-                runs.append(_Run(machine=self.build.machine, balance=None,
-                                 shown=np.zeros(0), noise=noise))  # fmt: skip
-                continue
-            errors = [self.sds[o.field] * noise[o.field] for o in self.observed]
-            runs.append(_Run(machine=found[0], balance=found[1],
-                             shown=self.shown(*found) + np.array(errors), noise=noise))  # fmt: skip
-        return runs
-
-    def together(self, shown: FloatArray) -> float | None:
-        """Chance of readings at least as far from the trial runs, all of them together.
-
-        Hotelling's test of one new observation: with the covariance of n samples of p readings,
-        (n - p) n / (p (n^2 - 1)) D^2 has an F distribution (textbook).
-        """
-        n, p = shown.shape
-        if p < 2:
-            return None
-        from scipy.stats import f
-
-        off = np.array([self.read[o.field] for o in self.observed]) - shown.mean(axis=0)
-        covariance = np.cov(shown, rowvar=False)
-        distance = float(off @ np.linalg.solve(covariance, off))
-        return float(f.sf(distance * (n - p) * n / (p * (n * n - 1.0)), p, n - p))
-
-    def fitted(self, count: int) -> list[FloatArray]:
-        """Samples of everything uncertain, given the readings.
-
-        Each is drawn from what was known before and fitted to the readings with errors of their
-        own; exact where the readings are linear (randomised maximum likelihood: Oliver, He and
-        Reynolds, "Conditioning permeability fields to pressure data", 1996). The slopes are those
-        of the most probable machine.
-        """
-        spread = np.array([self.sds[o.field] for o in self.observed])
-        measured = np.array([self.read[o.field] for o in self.observed])
-        found = most_probable(
-            self.predict, measured=measured, spread=spread, parameters=self.dimensions
-        )
-        g, m = found.response, len(measured)
-        gain = g.T @ np.linalg.inv(g @ g.T + np.eye(m))
-        fitted = []
-        for row in normal_samples(self.dimensions + m, count, seed=21):
-            drawn, wanted = row[:-m], measured / spread + row[-m:]
-            z, shown = found.mean, found.predicted
-            for _ in range(_FITS):
-                z = drawn + gain @ (wanted - shown / spread - g @ (drawn - z))
-                there = self.predict(z)
-                if there is None:
-                    break
-                shown = there
-            else:
-                fitted.append(drawn + gain @ (wanted - shown / spread - g @ (drawn - z)))
-        return fitted
-
-    def rated(self, count: int) -> tuple[RatedRoom, ...]:
-        """The machine as these readings have it, in the rooms of the test procedures."""
-        table = self.build.refrigerant.table
-        seen: list[list[SteadyState]] = [[] for _ in RATING_ROOMS]
-        for z in self.fitted(count):
-            made = self.charged(z)
-            if made is None:
-                continue
-            machine, line, charge = made
-            near = self.there
-            for k, (_name, t, rh) in enumerate(RATING_ROOMS):
-                moved = in_room(machine, t, rh, self.pressure)
-                try:
-                    near = solve(
-                        table, line, moved, fixed_charge(charge), near=near,
-                        tolerance=TRIAL_TOLERANCE,
-                    )  # fmt: skip
-                except SolveError:
-                    continue
-                seen[k].append(near)
-        return tuple(
-            RatedRoom(
-                name=name,
-                temperature=t,
-                relative_humidity=rh,
-                water=range_of([b.water for b in balances]),
-                power=range_of([b.total_power for b in balances]),
-                water_per_energy=range_of([b.water_per_energy or 0.0 for b in balances]),
-                freezes=sum(b.frost_share > 0.0 for b in balances) > len(balances) / 2,
-            )
-            for (name, t, rh), balances in zip(RATING_ROOMS, seen, strict=True)
-            if len(balances) > count // 2
-        )
 
 
 def _derived(read: Mapping[str, float], table: Any) -> dict[str, float]:
@@ -612,7 +391,7 @@ _DERIVED: Final[Mapping[str, tuple[str, Kind]]] = {
 }
 
 
-def _about(machine: _Proved, noise: Mapping[str, float]) -> dict[str, float]:
+def _about(machine: ProvedMachine, noise: Mapping[str, float]) -> dict[str, float]:
     """The readings with errors of the instruments."""
     return {name: value + machine.sds[name] * noise[name] for name, value in machine.read.items()}
 
@@ -623,7 +402,7 @@ def _around(middle: float, samples: Sequence[float]) -> Range:
     return Range(low=found.low, middle=middle, high=found.high)
 
 
-def _measured(machine: _Proved, runs: Sequence[_Run]) -> dict[str, Range]:
+def _measured(machine: ProvedMachine, runs: Sequence[Run]) -> dict[str, Range]:
     """Each reading and what follows from it, with the range by the errors of the instruments."""
     table = machine.build.refrigerant.table
     exact = {**machine.read, **_derived(machine.read, table)}
@@ -633,7 +412,7 @@ def _measured(machine: _Proved, runs: Sequence[_Run]) -> dict[str, Range]:
 
 
 def _judged(
-    machine: _Proved, runs: Sequence[_Run], measured: Mapping[str, Range]
+    machine: ProvedMachine, runs: Sequence[Run], measured: Mapping[str, Range]
 ) -> tuple[Judged, ...]:
     """Every quantity that was read, against what the trial runs would have shown."""
     table = machine.build.refrigerant.table
@@ -661,7 +440,7 @@ def _judged(
     return tuple(found)
 
 
-def _balance(machine: _Proved, runs: Sequence[_Run]) -> HeatBalance:
+def _balance(machine: ProvedMachine, runs: Sequence[Run]) -> HeatBalance:
     """The heat balance of the readings, with the errors of instruments and compressor."""
     table = machine.build.refrigerant.table
     names = [n for n in HeatBalance.__dataclass_fields__ if n != "gaps"]
