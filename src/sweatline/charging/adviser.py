@@ -36,6 +36,7 @@ from sweatline.charging.stop_rule import (
     obstacles,
     stop_conditions,
 )
+from sweatline.charging.suspicion import suspicion
 from sweatline.charging.tracker import (
     DIFFERENCES,
     NEEDED,
@@ -272,6 +273,9 @@ class Adviser:
             elif action == "add":
                 if not hindered and not self._head_allows(advice):
                     hindered = (HEAD_AFTER_A_DOSE,)
+                if not hindered and prepared.weighing is not None:
+                    look = suspicion(build, prepared.weighing, now)
+                    hindered = (look,) if look is not None else ()
                 action, reason = self._judged(advice, settled, hindered)
         if hindered and hindered[0].switch_off and action in ("wait", "read"):
             action, reason = "stop", hindered[0].sentence

@@ -19,6 +19,8 @@ from sweatline.assembly.trial_runs import TRIAL_TOLERANCE
 from sweatline.charging.dosing import LOGARITHMIC, READINGS, ChargePrior
 from sweatline.design.verdict import Verdict
 from sweatline.design.verdicts import judge, judged
+from sweatline.diagnosis.atlas import atlas_of
+from sweatline.diagnosis.weighing import Weighing
 from sweatline.errors import SolveError
 from sweatline.job.model import Job
 from sweatline.log.channels import CHANNELS
@@ -44,6 +46,7 @@ class Prepared:
     barred: str  # why it must not be charged at all; empty when it may be
     foreseen: tuple[Verdict, ...]  # what will be wrong with it when it is charged right
     prior: ChargePrior | None  # None where it is barred
+    weighing: Weighing | None  # of what may be wrong with it; None where it is barred
 
 
 def prepare(
@@ -105,14 +108,17 @@ def prepare_build(
     found = judge(build, full, None, (), judged(build, ()))
     failing = tuple(v for v in found if v.state == "fails")
     barred = "" if simulated else next((f"{v.fault}: {v.sentence}" for v in failing if v.final), "")
-    prior = None
+    prior, weighing = None, None
     if not barred:
 
         def made() -> Mapping[str, FloatArray]:
             return asdict(charge_prior(build, full, draws=draws, progress=progress))
 
         prior = ChargePrior(**cached(cache_key(build, draws), made))
-    return Prepared(build=build, full=full, barred=barred, foreseen=failing, prior=prior)
+        weighing = Weighing(atlas_of(build), charged=False)
+    return Prepared(
+        build=build, full=full, barred=barred, foreseen=failing, prior=prior, weighing=weighing
+    )
 
 
 def charge_prior(

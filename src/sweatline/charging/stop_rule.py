@@ -61,7 +61,7 @@ class Obstacle(Answer):
 
     key: Literal[
         "head", "head after a dose", "subcooling", "discharge", "capillary too tight",
-        "capillary too wide",
+        "capillary too wide", "look first",
     ]  # fmt: skip
     sentence: str
     switch_off: bool = False

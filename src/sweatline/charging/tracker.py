@@ -50,6 +50,9 @@ class ChargeState:
     outlooks: Mapping[str, Outlook]
     last: Mapping[str, Entry]  # reading of each channel
     errors: Mapping[str, tuple[float, str]]  # standard deviation of each instrument, its source
+    earlier: tuple[tuple[float, Mapping[str, Outlook]], ...]  # charges [kg] before, as they settled
+    beside: Mapping[str, Entry]  # what was read since the last change and is not followed
+    instruments: Mapping[str, Instrument]
     missing: tuple[str, ...]  # readings without which nothing can be said
     dosing: Dosing  # everything told
 
@@ -156,6 +159,8 @@ class ChargeTracker:
         self._dosing = Dosing(prior) if prior is not None else None
         self._settling: dict[str, Settling] = {}
         self._last: dict[str, Entry] = {}
+        self._beside: dict[str, Entry] = {}
+        self._earlier: list[tuple[float, Mapping[str, Outlook]]] = []
         self._charge = 0.0
         self._variance = 0.0
         self._at = 0.0
@@ -183,6 +188,8 @@ class ChargeTracker:
         elif e.kind == "reading" and e.channel in CHARACTERS:
             self._at = max(self._at, e.happened_at)
             self._read(e)
+        elif e.kind == "reading":
+            self._beside[e.channel] = e
         elif e.kind in ("addition", "event"):
             self._at = max(self._at, e.happened_at)
             self._done(e)
@@ -207,7 +214,9 @@ class ChargeTracker:
         known = self._charge > 0.0 and all(n in now for n in NEEDED)
         if self._fresh and self._dosing is not None and known:
             self._tell(self._dosing, now)
+            self._earlier.append((self._charge, now))
         self._fresh = False
+        self._beside.clear()
         self._quiet_since = e.happened_at
         emptied = e.event in EMPTIED
         if e.kind == "event":
@@ -219,6 +228,7 @@ class ChargeTracker:
             one.disturb(e.happened_at)
         if emptied:
             self._charge = self._variance = 0.0
+            self._earlier.clear()
         else:
             mass, sd = self._let_in(e)
             self._charge += mass
@@ -290,6 +300,9 @@ class ChargeTracker:
             outlooks=outlooks,
             last=dict(self._last),
             errors=self._errors(),
+            earlier=tuple(self._earlier),
+            beside=dict(self._beside),
+            instruments=self.instruments,
             missing=missing if dosing is not None else NEEDED,
             dosing=dosing,  # type: ignore[arg-type]  # not asked for where everything is missing
         )

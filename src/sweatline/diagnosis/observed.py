@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -235,6 +235,10 @@ class Shows:
             beyond=np.array([_PLACE[s.beyond or s.trait] for s in shows], dtype=np.int64),
             sign=np.array([s.sign if s.beyond else 0.0 for s in shows]),
         )
+
+    def beside(self, first: IntArray) -> Shows:
+        """The same with traits of several rounds side by side, those of each reading from there."""
+        return replace(self, base=self.base + first, beyond=self.beyond + first)
 
     def shown(
         self, traits: FloatArray, covariance: FloatArray, at: IntArray

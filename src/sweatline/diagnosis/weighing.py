@@ -48,6 +48,7 @@ _FINE: Final = np.unique(
         [np.linspace(0.35, 0.9, 23), np.linspace(0.9, 1.1, 11), np.linspace(1.1, 1.7, 16)]
     )
 )
+_SAME_MODEL: Final = 0.8  # of what the model is off by, that is the same at every charge (judged)
 _UNKNOWN: Final = (0.7, 1.5)  # of what the faults in the list do to each trait
 _LOOSE: Final = (0.25, 0.45, 0.65, 0.85)  # of the way to the room, a badly clamped thermometer
 # Standard deviation of an instrument that reads wrong, by its kind; of gauges and shares in ln.
@@ -67,6 +68,8 @@ class Reading:
     """SI, pressures absolute."""
     sd: float
     """Of its instrument and of what has not settled. [SI]"""
+    fresh: float = 0.0
+    """The part of it that is new at every round: what has not settled. [SI]"""
 
     @property
     def y(self) -> float:
@@ -77,6 +80,20 @@ class Reading:
     def error(self) -> float:
         """Standard deviation of that."""
         return self.sd / self.value if SHOWS[self.channel].logarithm else self.sd
+
+    @property
+    def lasting(self) -> float:
+        """The part of it that is the same in every round."""
+        return self.error * math.sqrt(max(1.0 - (self.fresh / self.sd) ** 2, 0.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Earlier:
+    """A round that was read before, at another charge of the same machine."""
+
+    part: float
+    """Of the charge that is in now."""
+    readings: tuple[Reading, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,9 +253,7 @@ class Weighing:
         fine = self._fine = _FINE
         self._healthy = along(atlas.healthy, SHARES, fine)
         flat = along(atlas.slopes.reshape(SHARES.size, -1), SHARES, fine)
-        slopes = np.nan_to_num(flat.reshape(fine.size, len(atlas.keys), len(TRAITS)))
-        model = np.diag([t.model_sd**2 for t in TRAITS])
-        self._cov: FloatArray = np.einsum("xpt,xpu->xtu", slopes, slopes) + model
+        self._slopes = np.nan_to_num(flat.reshape(fine.size, len(atlas.keys), len(TRAITS)))
         self._faults = {key: _with_sizes(atlas, key, fine) for key in atlas.faults}
         # What faults of middling size do to each trait beside a healthy machine.
         moved = [(f - self._healthy)[3:6].reshape(-1, len(TRAITS))
@@ -283,11 +298,21 @@ class Weighing:
             for channel in channels:
                 yield Hypothesis((key, "wrong instrument"), (channel,))
 
-    def weigh(self, readings: Sequence[Reading], *, pairs: bool = True) -> Weighed:
-        """Everything that the readings say."""
+    def weigh(
+        self, readings: Sequence[Reading], *, pairs: bool = True, earlier: Sequence[Earlier] = ()
+    ) -> Weighed:
+        """Everything that the readings say.
+
+        Parameters
+        ----------
+        pairs : bool
+            Whether two causes at once are weighed too.
+        earlier : sequence of Earlier
+            Rounds before this one: the machine and its instruments were the same then.
+        """
         told = [r for r in readings if r.channel not in _BENCH]
         channels = [r.channel for r in told]
-        here = _Here(self, [r for r in readings if r.channel in _BENCH], told)
+        here = _Here(self, [r for r in readings if r.channel in _BENCH], told, earlier)
         grids = []
         for one in self.hypotheses(channels, pairs=pairs):
             grid = here.grid(one)
@@ -308,16 +333,40 @@ class _Here:
     """The states of a machine in the room as it was read, and the readings of one round."""
 
     def __init__(
-        self, weighing: Weighing, room: Sequence[Reading], readings: Sequence[Reading]
+        self,
+        weighing: Weighing,
+        room: Sequence[Reading],
+        readings: Sequence[Reading],
+        earlier: Sequence[Earlier],
     ) -> None:
         self.w = weighing
-        self.readings = readings
-        self.y = np.array([r.y for r in readings])
-        self.error = np.array([r.error for r in readings])
-        self.channels = tuple(r.channel for r in readings)
-        self.shows = Shows.of(self.channels)
-        cov = weighing._cov
-        self.moved = np.zeros(cov.shape[:2])  # (x, t)
+        before = [
+            (e.part, [r for r in e.readings if r.channel not in _BENCH and r.channel in SHOWS])
+            for e in earlier
+        ]
+        rounds = [(1.0, list(readings)), *before]
+        self.readings = [r for _part, told in rounds for r in told]
+        self.y = np.array([r.y for r in self.readings])
+        self.channels = tuple(r.channel for r in self.readings)
+        # Every round has its own traits, side by side; what its places among them are.
+        count = len(TRAITS)
+        first = np.concatenate(
+            [np.full(len(told), k * count) for k, (_p, told) in enumerate(rounds)]
+        )
+        self.shows = Shows.of(self.channels).beside(first.astype(np.int64))
+        alike = np.array([[a == b for b in self.channels] for a in self.channels])
+        lasting = np.array([r.lasting for r in self.readings])
+        self.error: FloatArray = alike * np.outer(lasting, lasting)
+        self.error += np.diag(np.array([r.error for r in self.readings]) ** 2 - lasting**2)
+        self.parts = [part for part, _told in rounds]
+        slopes = self.in_rounds(weighing._slopes)
+        x = slopes.shape[0]
+        cov: FloatArray = slopes.transpose(0, 2, 1) @ slopes
+        model = np.array([t.model_sd**2 for t in TRAITS])
+        several = len(rounds)
+        share = _SAME_MODEL + (1.0 - _SAME_MODEL) * np.eye(several)
+        cov += np.kron(share, np.diag(model))
+        self.moved = np.zeros((x, several * count))
         if room:
             # What is read of the room narrows everything that hangs on it, before all else.
             k = [place_of(SHOWS[r.channel].trait) for r in room]
@@ -326,21 +375,46 @@ class _Here:
             away = np.array([r.y for r in room]) - weighing._healthy[:, k]
             self.moved = np.nan_to_num((gain @ away[:, :, None])[:, :, 0])
             cov = cov - gain @ cov[:, k]
-        far = [cov + s * s * np.diag(weighing._far) for s in _UNKNOWN]
-        self.covariance: FloatArray = np.concatenate([cov, *far])
+        wide = np.kron(np.ones((several, several)), np.diag(weighing._far))
+        self.covariance: FloatArray = np.concatenate([cov, *(cov + s * s * wide for s in _UNKNOWN)])
+
+    def in_rounds(self, along_shares: FloatArray) -> FloatArray:
+        """Values along the shares (..., x, t) or (x, p, t), as they were in every round too.
+
+        The traits of all rounds stand side by side. [..., t of each round]
+        """
+        if len(self.parts) == 1:
+            return along_shares
+        fine = self.w._fine
+        axis = 0 if along_shares.shape[0] == fine.size else 1
+        found = [along_shares]
+        for part in self.parts[1:]:
+            at = np.clip(fine * part, fine[0], fine[-1])
+            low = np.clip(np.searchsorted(fine, at) - 1, 0, fine.size - 2)
+            f = (at - fine[low]) / (fine[low + 1] - fine[low])
+            f = f.reshape((1,) * axis + (-1,) + (1,) * (along_shares.ndim - 1 - axis))
+            a = np.take(along_shares, low, axis=axis)
+            b = np.take(along_shares, low + 1, axis=axis)
+            found.append((1.0 - f) * a + f * b)
+        return np.concatenate(found, axis=-1)
 
     def _points(self, causes: Sequence[Cause]) -> _Points:
         """The points of a hypothesis: those of two machine faults are few."""
         w = self.w
         state = next((c.key for c in causes if c.part == "charge"), "right")
         x_prior = w._priors[state]
-        faults = [w._faults[c.key] for c in causes if c.part == "machine"]
+        faults = [
+            (w._faults[c.key][0], self.in_rounds(w._faults[c.key][1]))
+            for c in causes
+            if c.part == "machine"
+        ]
+        healthy = self.in_rounds(w._healthy)
         several = len(causes) > 1
         places = np.flatnonzero(x_prior)
         if several:
             places = places[:: max(1, round(places.size / 7))]
         if not faults:
-            traits = w._healthy[places]
+            traits = healthy[places]
             sizes = np.full(1, np.nan)
         elif len(faults) == 1:
             step = slice(1, None, 2) if several else slice(None)
@@ -349,7 +423,7 @@ class _Here:
         else:
             step = slice(1, None, 3)
             first, second = (f[1][step][:, places] for f in faults)
-            traits = first[:, None] + second[None] - w._healthy[places]
+            traits = first[:, None] + second[None] - healthy[places]
             sizes = np.repeat(faults[0][0][step], second.shape[0])
         traits = traits.reshape(-1, traits.shape[-1])
         k = traits.shape[0] // places.size
@@ -375,7 +449,8 @@ class _Here:
         mean, corner, more = self.shows.shown(p.traits, self.covariance, p.at)
         spread = self.shows.covariance(self.covariance, p.at, corner)
         index = np.arange(len(self.channels))
-        spread[:, index, index] += more + self.error**2
+        spread += self.error
+        spread[:, index, index] += more
         trust = np.ones(mean.shape)
         if "wrong instrument" in hypothesis.causes:
             p, mean, corner, trust, spread = self._misread(
@@ -383,9 +458,11 @@ class _Here:
             )
         y = self.y
         if "swapped" in hypothesis.causes:
-            i, j = (self.channels.index(c) for c in hypothesis.channels)
             y = y.copy()
-            y[[i, j]] = y[[j, i]]
+            here = np.array(self.channels)
+            i, j = (np.flatnonzero(here == c) for c in hypothesis.channels)
+            n = min(i.size, j.size)
+            y[i[:n]], y[j[:n]] = self.y[j[:n]], self.y[i[:n]]
         root = np.linalg.cholesky(spread)
         away = np.linalg.solve(root, (y - mean)[:, :, None])[:, :, 0]
         log = (
@@ -415,20 +492,22 @@ class _Here:
         self, channel: str, p: _Points, mean: FloatArray, corner: FloatArray, spread: FloatArray
     ) -> tuple[_Points, FloatArray, FloatArray, FloatArray, FloatArray]:
         """The same with an instrument that reads wrong: anything, or toward the room."""
-        j = self.channels.index(channel)
+        j = np.flatnonzero(np.array(self.channels) == channel)
         trust = np.ones(mean.shape)
         wide = spread.copy()
-        wide[:, j, j] += _wrong(self.readings[j]) ** 2
+        off = np.array([_wrong(self.readings[i]) for i in j])
+        wide[:, j[:, None], j] += np.outer(off, off)
         if channel not in _CLAMPED:
             return p, mean, corner, trust, wide
         means, trusts, spreads, points = [mean], [trust], [wide], [p]
+        own = self.error[np.ix_(j, j)]
         for part in _LOOSE:
             moved, less, loose = mean.copy(), trust.copy(), spread.copy()
             moved[:, j] += part * (self.w.atlas.ambient - mean[:, j])
             less[:, j] = 1.0 - part
             loose[:, j] *= 1.0 - part
             loose[:, :, j] *= 1.0 - part
-            loose[:, j, j] += (1.0 - (1.0 - part) ** 2) * self.error[j] ** 2
+            loose[:, j[:, None], j] += (1.0 - (1.0 - part) ** 2) * own
             means.append(moved)
             trusts.append(less)
             spreads.append(loose)

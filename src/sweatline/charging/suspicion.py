@@ -1,0 +1,102 @@
+"""Whether the readings of a charging speak of a machine whose target a dose approaches.
+
+A dose is told to a machine that is starved and not to one that only looks so: behind a blocked tube
+each dose goes into the condenser, air in the circuit lifts the head, a wrong instrument asks for
+gas that nobody misses. When one of these has become likely, the next step is a look and not a dose:
+the one reading that tells it from the rest. Once that is entered, the charging goes on or has its
+reason not to. Dirt, slow air and a tired compressor are no reason to stop: the charge they ask for
+is the one that is approached.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Final
+
+from sweatline.assembly.build import Build
+from sweatline.charging.settling import Outlook
+from sweatline.charging.stop_rule import Obstacle
+from sweatline.charging.tracker import ChargeState
+from sweatline.diagnosis.causes import CAUSES
+from sweatline.diagnosis.diagnosis import named
+from sweatline.diagnosis.next_reading import next_readings
+from sweatline.diagnosis.observed import SHOWS
+from sweatline.diagnosis.weighing import Earlier, Reading, Weighed, Weighing
+from sweatline.log.entries import sd_of
+from sweatline.units import show
+
+_NINE_TENTHS: Final = 1.645
+_ROUNDS: Final = (0, -3, -1)  # of those before this one that are weighed with it
+_LIKELY: Final = 0.5  # chance from which a look comes before a dose; docs/why/dosing.md
+_LEAST_ERROR: Final = 0.01  # of the charge, however well the scale reads
+# With these no dose approaches a target.
+_MISLEADING: Final = frozenset(
+    {"restriction", "foreign gas", "wrong instrument", "swapped", "unknown"}
+)
+
+
+def suspicion(build: Build, weighing: Weighing, now: ChargeState) -> Obstacle | None:
+    """What to look at before another dose; None while doses approach their target."""
+    readings = _readings(build, now)
+    rounds = [now.earlier[i] for i in _ROUNDS if -len(now.earlier) <= i < len(now.earlier)]
+    earlier = [
+        Earlier(part=charge / now.charge, readings=tuple(_settled(now, outlooks)))
+        for charge, outlooks in {id(r): r for r in rounds}.values()
+        if charge < now.charge
+    ]
+    weighed = weighing.weigh(readings, pairs=False, earlier=earlier)
+    misled = sum(
+        float(chance)
+        for grid, chance in zip(weighed.grids, weighed.chance, strict=True)
+        if _MISLEADING & set(grid.hypothesis.causes)
+    )
+    if misled < _LIKELY:
+        return None
+    return Obstacle(key="look first", sentence=_sentence(build, weighing, weighed, readings))
+
+
+def _readings(build: Build, now: ChargeState) -> list[Reading]:
+    """Where the readings settle, those that were taken beside them, and what was weighed in."""
+    found = {r.channel: r for r in _settled(now, now.outlooks)}
+    for name, entry in now.beside.items():
+        if name in SHOWS:
+            atmosphere = entry.atmosphere or build.job.place.atmospheric_pressure
+            sd, _source = sd_of(entry, now.instruments, atmosphere)
+            found[name] = Reading(channel=name, value=entry.number, sd=sd or 0.03)
+    sd = math.hypot(now.charge_sd, _LEAST_ERROR * now.charge)
+    found["charge weighed"] = Reading(channel="charge weighed", value=now.charge, sd=sd)
+    return list(found.values())
+
+
+def _settled(now: ChargeState, outlooks: Mapping[str, Outlook]) -> list[Reading]:
+    """Where the readings of a round settle, as far as their instruments are still known."""
+    found = []
+    for name, o in outlooks.items():
+        if name in SHOWS and name in now.errors:
+            fresh = (o.high - o.low) / (2.0 * _NINE_TENTHS)
+            sd = math.hypot(fresh, now.sd(name))
+            found.append(Reading(channel=name, value=o.settled, sd=sd, fresh=fresh))
+    return found
+
+
+def _sentence(build: Build, weighing: Weighing, weighed: Weighed, readings: list[Reading]) -> str:
+    present = [
+        (key, about, chance)
+        for (key, about), chance in weighed.present().items()
+        if key in _MISLEADING
+    ]
+    key, about, chance = present[0]
+    text = f"stop and look: {named(CAUSES[key], about)}, {100.0 * chance:.0f} in 100"
+    asked = [n for n in next_readings(weighing, weighed, readings) if n.channel != "charge weighed"]
+    if not asked:
+        return f"{text}; {CAUSES[key].do.format(' and '.join(about))}"
+    one = asked[0]
+    system = build.job.unit_system
+    zero = build.job.place.atmospheric_pressure
+    shows = ", ".join(
+        f"{show(f.expected_SI.low, one.kind, system, atmosphere=zero)} to "
+        f"{show(f.expected_SI.high, one.kind, system, atmosphere=zero)} if {f.cause}"
+        for f in one.separates
+    )
+    return f"{text}. Before any more gas: {one.how}, and write it down as {one.channel}: {shows}"
