@@ -31,13 +31,23 @@ def modules() -> list[ModuleType]:
     """The benchmarks in the order of the page."""
     import advice
     import commands
+    import diagnosis
     import example_job
     import lookup
     import machine as machines
     import property_calls
     import reference_machine
 
-    return [lookup, machines, reference_machine, property_calls, example_job, advice, commands]
+    return [
+        lookup,
+        machines,
+        reference_machine,
+        property_calls,
+        example_job,
+        advice,
+        diagnosis,
+        commands,
+    ]
 
 
 def cell(text: str) -> str:

@@ -36,7 +36,7 @@ def test_a_blocked_tube_is_looked_at_before_it_is_charged_away() -> None:
 
 
 def test_a_machine_in_order_is_charged() -> None:
-    for seed in (51000, 51002):
+    for seed in (52100, 52102):
         found = charged(seed, None)
         assert not found.obstacle
-        assert abs(found.miss) < 0.08
+        assert abs(found.miss) < 0.05
