@@ -126,6 +126,11 @@ class YearAnswer(BuildAnswer, JobHead):
         return "" if price is None else price.currency
 
     @property
+    def air_changes(self) -> Annotated[float, Q("air change", "air changes")]:
+        """Of the room, as measured days or its kind have them. [1/s]"""
+        return room_of(self.build.job, self.weather, self.knowledge.mean).air_changes
+
+    @property
     def buckets_a_week(self) -> Annotated[float | None, Shown()]:
         """Mean over the year; None with a drain."""
         bucket = self.build.job.control.bucket
@@ -363,16 +368,54 @@ def year(
         wished=wished,
         total=total_of(likely),
         ranges=ranges,
-        months=tuple(
-            Month(name=name, **_fields(sums))
-            for name, sums in zip(MONTHS, likely.sums, strict=True)
-        ),
+        months=_months(likely),
         without=total_of(run(weather, room, nothing, damp)),
         aired=total_of(run(weather, aired, nothing, damp._replace(stop_at=control.stop_at))),
         settings=settings,
         draws=draws,
         days=knowledge.days,
         notes=(*weather.notes, *_notes(job, total_of(likely))),
+    )
+
+
+def moved(
+    answer: YearAnswer, *, switches: Switches | None = None, air_changes: float | None = None
+) -> YearAnswer:
+    """The same machine in the same year, switched otherwise or in a room that is aired otherwise.
+
+    Without ranges: one run, for a control that is moved by hand.
+
+    Parameters
+    ----------
+    switches : Control, optional
+        Of the job file. By default those of the job.
+    air_changes : float, optional
+        [1/s]
+    """
+    job = answer.build.job
+    control = control_of(switches or job.control)
+    room = room_of(job, answer.weather, answer.knowledge.mean)
+    if air_changes is not None:
+        room = room._replace(air_changes=air_changes)
+    found = run(answer.weather, room, answer.machine, control, hourly=True)
+    damp = _NOTHING._replace(wished=control.wished)
+    alone = run(answer.weather, room, no_machine(room.pressure), damp, hourly=True)
+    return replace(
+        answer,
+        hourly=found.hourly,
+        alone=alone.hourly,
+        wished=control.wished,
+        total=total_of(found),
+        without=total_of(alone),
+        months=_months(found),
+        ranges={},
+        draws=0,
+    )
+
+
+def _months(found: _Year) -> tuple[Month, ...]:
+    return tuple(
+        Month(name=name, **_fields(sums)) for name, sums in zip(MONTHS, found.sums, strict=True)
     )
 
 

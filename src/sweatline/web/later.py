@@ -23,6 +23,7 @@ from sweatline.web import (
     rooms,
     tasks,
     tube,
+    year,
 )
 from sweatline.web.sources import Broker, follow_tables, listen
 
@@ -32,6 +33,7 @@ _PAGES: Final = (
     combination.routes,
     tube.routes,
     rooms.routes,
+    year.routes,
     charge.routes,
     logs.routes,
     practise.routes,

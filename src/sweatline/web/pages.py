@@ -45,6 +45,7 @@ STAGES: Final = (
     Stage("prove", "prove", "Is it right now?"),
     Stage("diagnose", "fault", "What is wrong?"),
     Stage("rooms", "rooms", "What it does in other rooms"),
+    Stage("year", "year", "A year with it"),
     Stage("log", "log", "Log"),
     Stage("paper", "paper", "Paper"),
 )

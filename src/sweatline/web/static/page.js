@@ -5,6 +5,7 @@ import { keepForms } from "./forms.js";
 import { follow } from "./live.js";
 import { watchFile } from "./file.js";
 import { atTheBench } from "./bench.js";
+import { followSliders } from "./follow.js";
 import { moveMachine } from "./moving.js";
 
 /** @param {ParentNode} within */
@@ -15,6 +16,7 @@ function start(within) {
   follow(within, start);
   atTheBench(within);
   moveMachine(within, start);
+  followSliders(within, start);
 }
 
 start(document);
