@@ -211,8 +211,8 @@ def smoothness(rows: list[dict[str, Any]]) -> str:
     text += (
         f"In what the solver solves for and adds up: {len(solved_for)} jumps in "
         f"{len({(row['seed'], row['sweep']) for row in solved_for})} sweeps. Shares of a coil that "
-        "are wet or frosted count cells and change in steps, and the coldest surface steps "
-        "with them: no verdict may be solved for on them.\n\n"
+        "are wet or frosted count cells and change in steps: no verdict may be solved for on "
+        "them.\n\n"
     )
     lines = []
     for name, group in sorted(groups.items()):

@@ -77,7 +77,7 @@ def charge_curve(
     """Sweep the charge of one choice of parts. An interrupt keeps what has been found.
 
     Ranges are calculated at some of the charges, for the machine of every trial run. The curve has
-    three times the usual cells: with few, the coldest surface steps as dry-out moves between them.
+    three times the usual cells: with few, the coldest surface ripples as dry-out moves along them.
 
     Parameters
     ----------
