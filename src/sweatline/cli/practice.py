@@ -345,8 +345,12 @@ def _columns(found: Round, system: System) -> list[tuple[str, str, int]]:
     columns = []
     for one in found.written:
         channel = CHANNELS[one.channel]
-        upper, _, rest = channel.heading.partition(" ")
-        lower = f"{rest} {channel.readout[system].unit}".strip()
+        upper, _, lower = channel.heading.partition(" ")
+        unit = channel.readout[system].unit
+        if lower and len(upper) < len(lower):  # the unit stands beside the shorter word
+            upper = f"{upper} {unit}"
+        else:
+            lower = f"{lower} {unit}".strip()
         columns.append((upper, lower, max(len(upper), len(lower)) + 1))
     return columns
 
