@@ -16,6 +16,7 @@ from sweatline.charging.tracker import NEEDED
 from sweatline.design.balance import BalanceAnswer, balance
 from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.design.verdicts import cautions_clear
+from sweatline.job.explanation import explain
 from sweatline.job.model import Job
 from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log
@@ -130,6 +131,7 @@ def sheet_document(answer: SheetAnswer, scale: Scale, *, version: str, size: Pap
             Section(heading="Tight, dry, charged", rows=_work(answer, scale)),
             Section(heading="Limits", head=("limit", ""), table=_limits(answer, scale)),
             _proof(answer, scale),
+            Section(heading="How it is switched", rows=_switches(answer, scale)),
             Section(
                 heading="What it does in this room",
                 rows=[("in short", outcome(answer, scale)), *_values(answer, scale)],
@@ -203,6 +205,15 @@ def _limits(answer: SheetAnswer, scale: Scale) -> list[tuple[str, str]]:
     words = {"holds": "kept", "fails": "NOT KEPT", "note": "to be noted"}
     return [
         (judgement(v, scale, 0), words[v.state]) for v in answer.verdicts if v.limit is not None
+    ]
+
+
+def _switches(answer: SheetAnswer, scale: Scale) -> list[tuple[str, str]]:
+    """What the job says of the machine's control; nothing where it says nothing."""
+    return [
+        (item.label, item.shown(scale))
+        for item in explain(answer.build.job)
+        if item.table == "control" and item.origin != "default"
     ]
 
 
