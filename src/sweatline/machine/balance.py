@@ -169,6 +169,7 @@ class SteadyState(Answer):
     metered_flow: Annotated[float, Hidden()]  # kg/s, what the metering part passes
     metering_enthalpy: Annotated[float, Hidden()]  # J/kg, before it, as far as it feels cooling
     opening: Annotated[float, Hidden()]  # of an expansion valve, 1 fully open; capillary always 1
+    inside_temperature: Annotated[float, Hidden()]  # K, inside the compressor's shell
     unknowns: Annotated[tuple[float, float, float, float], Hidden()]
     warm: Annotated[Warm | None, Hidden()] = field(default=None, repr=False, compare=False)
     evaporator_profile: Annotated[FloatArray | None, Hidden()] = field(
@@ -279,6 +280,7 @@ def read_off(
         choked=bool(run.expansion.end_pressure > pe * (1.0 + 1e-6)),
         opening=run.expansion.opening,
         oil_temperature=run.oil_temperature,
+        inside_temperature=run.inside_temperature,
         residual=found.merit,
         calls=calls,
         path=path,

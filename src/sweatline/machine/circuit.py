@@ -154,6 +154,7 @@ class Pass(NamedTuple):
     discharge_enthalpy: float  # J/kg
     power: float  # W, compressor
     oil_temperature: float  # K
+    inside_temperature: float  # K, inside the compressor's shell
     shell_heat: float  # W, from the compressor's shell to the air round it
     evaporator: CoilResult
     condenser: CoilResult
@@ -377,6 +378,7 @@ def round_circuit(
         h2,
         power,
         shell.oil_temperature,
+        shell.inside_temperature,
         shell.heat,
         evaporator,
         condenser,

@@ -142,7 +142,7 @@ class Transient:
             low += places.shell_gas + places.oil
         self._state = TransientState(
             low,
-            start.oil_temperature,
+            start.inside_temperature,
             float(saturation(table, start.evaporating_pressure)[1]),
             float(
                 saturation(

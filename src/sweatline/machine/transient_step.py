@@ -92,7 +92,7 @@ class TransientState(NamedTuple):
     """What a moving machine remembers from one moment to the next."""
 
     low: float  # kg on the low side
-    shell: float  # K, its oil
+    shell: float  # K, inside of the compressor's shell
     evaporator: float  # K, metal of the coil
     condenser: float  # K
     entering: float  # J/kg, arriving at the expansion device, cooled by the suction line
@@ -204,7 +204,8 @@ def _residuals(system: TransientStep, u: FloatArray, residuals: FloatArray) -> S
         (conductance * surroundings + stored * old.shell) / max(to_both, 1e-9),
     )
     h2 = out.discharge_enthalpy
-    shell = out.oil_temperature
+    shell = out.inside_temperature
+    oil = out.oil_temperature
     heat = out.heat
     if high_side:
         # Gas that comes colder than the shell left it takes heat along; it has no more to give
@@ -215,6 +216,7 @@ def _residuals(system: TransientStep, u: FloatArray, residuals: FloatArray) -> S
         share = step * conductance / capacities.shell
         shell = (old.shell + share * (gas_t - OIL_BELOW_GAS)) / (1.0 + share)
         h2 -= capacities.shell * (shell - old.shell) / (step * flow)
+        oil = shell
     else:
         heat = conductance * (shell - surroundings)
     behind = behind_shell(machine.air, behind, heat)
@@ -246,6 +248,7 @@ def _residuals(system: TransientStep, u: FloatArray, residuals: FloatArray) -> S
         old.entering + exchanged,
         h2,
         power,
+        oil,
         shell,
         heat,
         evaporator,
