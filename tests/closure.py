@@ -258,7 +258,7 @@ def _shell(
     def remains(t: float) -> float:
         inside = enthalpy_vapour(table, suction, t) if t > dew else hg
         missed = 0.5 * (inside - max(h1, hg))
-        inside -= missed * work / (missed + work)
+        inside -= missed * work / (max(missed, 0.0) + work)
         hot, _v, _s, cp, *_ = full_state(table, discharge, inside + work)
         returned = flow * cp * -math.expm1(-c.discharge_tube / (flow * cp)) * (hot - t)
         return power - flow * (inside + work - h1) + returned - given(t)

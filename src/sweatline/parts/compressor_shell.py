@@ -117,7 +117,7 @@ def _low_side(
     work = min(run.work, _MOST_WORK * run.power / run.flow)
     drawn = max(run.suction_enthalpy, saturation(table, run.suction_pressure)[3])
     missed = _MISSED * (h - drawn)
-    held = work / (work + missed)
+    held = work / (work + max(missed, 0.0))
     drawn = h - missed * held
     hot, _v, _s, cp_hot, _mu, _k, _x = full_state(table, run.discharge_pressure, drawn + work)
     returned = -run.flow * math.expm1(-shell.discharge_tube / (run.flow * cp_hot))
