@@ -68,7 +68,6 @@ from sweatline.parts.compressor import CompressorParameters, Kind, generic, in_u
 from sweatline.parts.expansion import ExpansionParameters
 from sweatline.parts.shell import LineParameters, ShellParameters
 from sweatline.parts.valves import automatic_valve, thermostatic_valve
-from sweatline.refrigerant.names import NAMES
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import (
     Table,
@@ -83,6 +82,27 @@ __all__ = ["Aim", "RandomMachine", "random_machine", "with_valve"]
 T = TypeVar("T")
 Aim = Literal["design", "filled", "share of the filling", "share of the volume"]
 
+# Another one would make every seed another machine.
+_REFRIGERANTS = (
+    "R-12",
+    "R-22",
+    "R-32",
+    "R-134a",
+    "R-152a",
+    "R-290",
+    "R-404A",
+    "R-407C",
+    "R-410A",
+    "R-448A",
+    "R-454B",
+    "R-454C",
+    "R-455A",
+    "R-513A",
+    "R-600a",
+    "R-1234yf",
+    "R-1234ze(E)",
+    "R-1270",
+)
 _TUBES = (5.0e-3, 6.35e-3, 7.0e-3, 7.94e-3, 9.52e-3, 12.7e-3)  # m outside
 
 
@@ -352,7 +372,7 @@ def _liquid(machine: MachineParameters, table: Table) -> float:
 def random_machine(seed: int) -> RandomMachine:
     """The machine of a seed; see the head of this module for what it is drawn from."""
     dice = _Dice(seed)
-    refrigerant = dice.one_of(NAMES)
+    refrigerant = dice.one_of(_REFRIGERANTS)
     table = load(refrigerant).table
     kind: Kind = dice.one_of(("reciprocating", "rotary"))
     capacity = dice.log_uniform(150.0, 6000.0)
