@@ -265,7 +265,8 @@ def _shell(
 
     inside = dew if remains(dew) < 0.0 else brentq(remains, dew, dew + 400.0, xtol=1e-10)
     h2 = h1 + (power - given(inside)) / flow
-    return inside + 0.5 * (state(table, discharge, h2)[0] - inside), h2
+    share = 0.6 * (inside - dew) / (inside - dew + 2.0)
+    return inside + share * (state(table, discharge, h2)[0] - inside), h2
 
 
 def _exchanged(

@@ -18,9 +18,10 @@ back through the tube and the muffler in the shell:
     T_{2i} = T(p_2,\, h_{1c} + w) .
 
 A share :math:`u` of the warming is missed, and never as much as the work, so that the discharge
-gas is the hottest. Bearings, cylinder and discharge tube warm the oil, which lies half-way between
-inside and discharge gas. Liquid in the suction is first boiled off by the same heat, then
-:math:`h_1` is saturated gas; the inside is no colder than saturation.
+gas is the hottest. Bearings, cylinder and discharge tube warm the oil, which lies
+half-way between inside and discharge gas, and nearer to the inside as that comes to saturation.
+Liquid in the suction is first boiled off by the same heat, then :math:`h_1` is saturated gas; the
+inside is no colder than saturation.
 
 Either is one unknown and monotone. The arrangement is that of lumped models with measured
 conductances (Todescat, Fagotti, Prata & Ferreira 1992, Purdue compressor conference, paper 936),
@@ -55,7 +56,8 @@ _POWER: Final = 0.4
 # Where the oil of a low-side shell lies between the gas inside and the discharge gas. Household
 # machines have 60 to 75 °C (MEMORY 0.5), which asks for less; a measured R-12 machine moves as if
 # its oil held little, and asks for this or more (tests/published).
-_OIL_ABOVE: Final = 0.5
+_OIL_ABOVE: Final = 0.6
+_WET: Final = 2.0  # K above saturation at which half of that is left (judged)
 OIL_BELOW_GAS: Final = 5.0  # K, oil below the discharge gas in a high-side shell (common practice)
 _MOST_WORK: Final = 0.9  # of the input can be work done on the gas
 _CLOSE: Final = 1e-11  # of the input
@@ -151,7 +153,7 @@ def shell_balance(table: Table, shell: CompressorShell, run: Compressed) -> Shel
         t = state(table, pressure, h)[0]
         t -= OIL_BELOW_GAS
         return ShellBalance(h, t, t, flow * (adiabatic - h))
-    h = saturation(table, run.suction_pressure)[3]
+    _tb, dew, _hl, h, _vl, _vg, _sl, _sg = saturation(table, run.suction_pressure)
     driest = h
     left, slope, inside = _low_side(table, shell, run, h)
     if left > 0.0:  # else liquid is left, and the inside stays at saturation
@@ -163,5 +165,7 @@ def shell_balance(table: Table, shell: CompressorShell, run: Compressed) -> Shel
     # A room colder than saturation takes no more than the input: gas does not gather in the shell.
     heat = min(shell.conductance * (inside - shell.surroundings), power)
     h = adiabatic - heat / flow
-    oil = inside + _OIL_ABOVE * (state(table, run.discharge_pressure, h)[0] - inside)
+    above = max(inside - dew, 0.0)
+    share = _OIL_ABOVE * above / (above + _WET)  # liquid that is left lies in the oil
+    oil = inside + share * (state(table, run.discharge_pressure, h)[0] - inside)
     return ShellBalance(h, inside, oil, heat)
