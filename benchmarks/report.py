@@ -37,6 +37,7 @@ def modules() -> list[ModuleType]:
     import machine as machines
     import property_calls
     import reference_machine
+    import season
 
     return [
         lookup,
@@ -47,6 +48,7 @@ def modules() -> list[ModuleType]:
         advice,
         diagnosis,
         commands,
+        season,
     ]
 
 

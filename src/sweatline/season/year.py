@@ -351,7 +351,7 @@ def year(
     damp = _NOTHING._replace(wished=wished)
     aired = room._replace(airing=2.0 / 3600.0, airing_power=room.volume * 2.0 * 0.25)
     settings = _settings(job.control, weather, room, machine)
-    ranges = _ranges(
+    ranges = ranges_over(
         job, knowledge, rooms, machine, control, draws, part_of_progress(progress, 0.6, 1.0)
     )
     nothing = no_machine(room.pressure)
@@ -454,14 +454,14 @@ def machine_draw(rooms: RoomAnswer, machine: MachineMap, z: FloatArray) -> Machi
     )
 
 
-def _ranges(
+def ranges_over(
     job: Job,
     knowledge: Knowledge,
     rooms: RoomAnswer,
     machine: MachineMap,
     control: Control,
     draws: int,
-    progress: Callable[[float], None] | None,
+    progress: Callable[[float], None] | None = None,
 ) -> dict[str, Range]:
     """Likely ranges of the totals over draws of all that is uncertain."""
     if not draws:
