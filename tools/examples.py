@@ -19,7 +19,7 @@ PICTURES = ROOT / "docs" / "pictures"
 SHELF = "examples/seed-store.toml"
 SHED = "examples/boat-shed.toml"
 TIMBER = "examples/timber-store.toml"
-STUDY = "examples/shelf-study.toml"
+STUDY = "examples/studies/shelf-study.toml"
 TYPED = "examples/seed-store-charging.txt"
 # A log that is begun anew for each example that names it.
 LOG = "shelf.log"

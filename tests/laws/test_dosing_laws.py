@@ -27,6 +27,7 @@ def curve(share: float, machine: np.ndarray) -> np.ndarray:
             np.log(250.0) + watts + 0.1 * (share - 1.0),
             330.0 + 20.0 * (1.0 - share),
             281.0 + 4.0 * (share - 1.0),
+            np.log(1.8) + 0.7 * watts + 0.07 * (share - 1.0),
         ]
     )
 

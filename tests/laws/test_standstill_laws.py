@@ -143,7 +143,7 @@ def test_a_poor_charge_leaves_gas_alone_below_saturation() -> None:
     table, line, machine = MOVED[0].build()
     machine = machine._replace(shell=ShellParameters(4e-3, 0.3e-3, 4.5, 0.3))
     full = solve(table, line, machine, filled(superheat=5.0))
-    poor = solve(table, line, machine, fixed_charge(0.45 * full.charge), near=full)
+    poor = solve(table, line, machine, fixed_charge(0.35 * full.charge), near=full)
     run = Transient(table, line, machine, poor, CAPACITIES)
     run.stop(fan=True)
     run.run(4 * 3600.0, step=30.0)

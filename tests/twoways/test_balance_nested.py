@@ -46,7 +46,7 @@ MACHINES = {
 }
 # Where head pressure falls again as liquid floods the suction line, one head pressure belongs to
 # several charges and brackets in it find nothing; these overcharges keep out of that.
-OVERCHARGE = {"R-134a": 1.06, "R-290": 1.25, "R-454C": 1.25}
+OVERCHARGE = {"R-134a": 1.07, "R-290": 1.25, "R-454C": 1.25}
 CASES = ("design", "filled", "overcharged", "undercharged")
 
 

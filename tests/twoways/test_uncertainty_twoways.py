@@ -88,7 +88,12 @@ def linearised(name: str, charged: bool, key: str) -> tuple[float, float, float]
 
 
 # Quantities that a line describes, and how far its ends may lie off in widths of the range.
-FAIR = [k for k in QUANTITIES if k not in ("superheat_K", "suction_temperature_K")]
+# Amperes of a motor of unknown kind are those of one kind or another, which no line describes.
+FAIR = [
+    k
+    for k in QUANTITIES
+    if k not in ("superheat_K", "suction_temperature_K", "compressor_current_A", "total_current_A")
+]
 
 
 @every_job

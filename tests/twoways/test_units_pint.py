@@ -47,6 +47,7 @@ EXPRESSIONS = {
     "inHg": "inch_Hg", "mmHg": "mmHg", "cmHg": "10 * mmHg", "atm": "atm", "torr": "torr",
     "mTorr": "torr / 1000", "kgf/cm2": "kgf/cm^2", "Pa m3/s": "Pa m^3/s",
     "mbar L/s": "mbar liter/s", "atm cm3/s": "atm cm^3/s", "torr L/s": "mmHg liter/s",
+    "cup": "cup", "/h": "1/hour", "/day": "1/day", "°N": "1", "°S": "-1",
     "%RH": "1/100", "%": "1/100", "": "1",
 }  # fmt: skip
 

@@ -9,7 +9,7 @@ from sweatline.job.explanation import glossary
 from sweatline.job.reading import read_job_text
 
 # Tables that may be missing; what they need they need when they stand.
-OPTIONAL = ("[compressor.", "[original.", "[[ran_well]]")
+OPTIONAL = ("[compressor.", "[original.", "[[ran_well]]", "[[ran_a_day]]")
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

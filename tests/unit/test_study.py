@@ -135,16 +135,16 @@ def test_killed_at_random_nothing_is_lost_or_twice(
     written: Callable[[str], str], tmp_path: Path
 ) -> None:
     """Workers are killed, then the client, at moments nobody chose; then it is run to its end."""
-    path, folder = Path(written(SMALL.replace("samples = 4", "samples = 16"))), tmp_path / "rows"
+    path, folder = Path(written(SMALL.replace("samples = 4", "samples = 256"))), tmp_path / "rows"
     chance = random.Random(7)
     deaths = 0
     for _ in range(3):
         with subprocess.Popen(
             _program(path, folder, 2), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
         ) as client:
-            end = time.monotonic() + chance.uniform(4.0, 12.0)
+            end = time.monotonic() + chance.uniform(3.0, 6.0)
             while time.monotonic() < end and client.poll() is None:
-                time.sleep(chance.uniform(0.5, 2.0))
+                time.sleep(chance.uniform(0.3, 1.0))
                 for worker in _children(client.pid)[:1]:
                     if chance.random() < 0.4:
                         os.kill(worker, signal.SIGKILL)
@@ -157,7 +157,7 @@ def test_killed_at_random_nothing_is_lost_or_twice(
         _program(path, folder, 2), stdout=subprocess.DEVNULL, check=True, timeout=600
     )
     assert done.returncode == 0
-    assert numbers(folder) == list(range(64))
+    assert numbers(folder) == list(range(1024))
     assert len([p for p in folder.iterdir() if p.suffix == ".parquet"]) > 1
 
 

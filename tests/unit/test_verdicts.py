@@ -42,7 +42,7 @@ def test_every_labelled_quantity_of_a_steady_state_gets_a_range_and_a_row() -> N
     _, known, _, runs = drawn()
     ranges = ranges_of([t.balance for t in runs if t.balance is not None] * 2)
     rows = rows_of(known, ranges)
-    assert len(rows) == len(ranges) == 19
+    assert len(rows) == len(ranges) == 21
     assert all(r.range is not None or r.wanted for r in rows)
     assert [r.label for r in rows if r.wanted] == ["superheat, evaporator outlet"]
 

@@ -26,7 +26,7 @@ def _sliders(view: str) -> dict[str, float]:
 
 def test_the_view_has_a_sentence_gauges_pictures_and_five_sliders(page: TestClient) -> None:
     view = later(page, f"{HERE}/view?{urlencode(PARTS)}")
-    assert "Should work. Water 13 L/day for 284 W" in view
+    assert "Should work. Water 13 L/day for 298 W" in view
     assert len(_sliders(view)) == 5
     assert 'id="states-evaporator" d="M' in view
     assert 'id="air-condenser" d="M' in view

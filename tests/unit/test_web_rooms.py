@@ -44,7 +44,7 @@ def test_a_room_that_cannot_be_is_refused_in_a_sentence(page: TestClient, asked:
 
 def test_the_charge_curve_says_where_to_stop(page: TestClient) -> None:
     text = later(page, f"/job/seed-store/combination/curve?{PARTS}&charge_kg=0.3")
-    assert 'class="headline">Stop at 242 g' in text
+    assert 'class="headline">Stop at 233 g' in text
     assert "From nearly empty to overfull" in text
     assert "<b>stop</b>" in text
     assert "<svg" in text

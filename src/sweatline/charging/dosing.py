@@ -103,7 +103,7 @@ class ChargePrior:
     """What sampled machines show along their charge."""
 
     shares: FloatArray  # (n,) of each sample's best charge, rising
-    # (k, n, 7) in the order of READINGS, superheat and subcooling going on below zero as what is
+    # (k, n, 8) in the order of READINGS, superheat and subcooling going on below zero as what is
     # missing of them; NaN where a sample has no balance.
     readings: FloatArray
     best: FloatArray  # (k,) kg, evaporator filled

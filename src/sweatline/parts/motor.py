@@ -118,6 +118,10 @@ def from_points(
     ----------
     points : sequence of tuple
         Input [W] and current [A] at the plate's voltage, of at least two different loads.
+    plate_voltage : float
+        At which the points were read. [V]
+    voltage : float
+        At which it runs. [V]
     """
     squares = [power * power for power, _ in points]
     reactive = [

@@ -85,7 +85,7 @@ DIAGNOSE: Final = Task(
     stop=lambda _a: "",
     next=lambda _a, _scale: "",
     groups=(
-        Group(title="", names=(*_PARTS, "suction_gauge", "head_gauge", "watts")),
+        Group(title="", names=(*_PARTS, "suction_gauge", "head_gauge", "watts", "amps")),
         Group(title="Thermometers on tubes and coils",
               names=("suction_gas", "return_gas", "discharge_gas", "liquid_line", "condenser_bend",
                      "evaporator_bend", "coil")),
