@@ -221,6 +221,23 @@ def calibrate(job: Job) -> Calibration:
 _SUSPECTS: Final = 3
 
 
+_SAME_WAY: Final = 1.0  # standard deviations from which two readings are off alike
+
+
+def _agreed(machine: KnownMachine, posterior: Posterior, left_out: Reading, off: float) -> bool:
+    """Whether another run shows the same quantity off the same way as a reading left out.
+
+    Then the description of the machine is wrong, and not the reading.
+    """
+    predicted = machine.predict(posterior.mean)
+    return predicted is not None and any(
+        one.key == left_out.key
+        and one.run != left_out.run
+        and math.copysign(1.0, off) * (one.known.value - value) > _SAME_WAY * one.known.sd
+        for one, value in zip(machine.readings, predicted, strict=True)
+    )
+
+
 def _without_the_worst(
     machine: KnownMachine, posterior: Posterior, first: np.ndarray
 ) -> tuple[Posterior, np.ndarray, Reading | None]:
@@ -239,7 +256,10 @@ def _without_the_worst(
         kept = np.delete(first, i, axis=0)
         without = _fit(machine, kept, posterior.mean)
         expected, spread = _unused(machine, without, everything[i])
-        far = abs(everything[i].known.value - expected) / spread
+        off = everything[i].known.value - expected
+        far = abs(off) / spread
+        if far > farthest and _agreed(machine, without, everything[i], off):
+            continue
         if far > farthest:
             worst, farthest = (i, without, kept), far
         elif far <= MISFIT and worst is None:
