@@ -157,7 +157,7 @@ def test_locked_rotor(
 ) -> None:
     published(
         model="Amps of a motor",
-        source="nameplates, as transcribed",
+        source="nameplates (second-hand)",
         status="PUBLISHED",
         basis="table",
         quantity=f"{words}: rated load amps from locked-rotor amps",

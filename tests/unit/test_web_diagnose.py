@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import re
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
-from tests.pages import page_of
+from tests.pages import PARTS, kept, page_of, plain, settled
 
 from sweatline.diagnosis.observed import SHOWS
-from sweatline.log.logbook import open_log, write_line
 
-PARTS = {"compressor": "drinks cooler", "refrigerant": "R-513A", "capillary": "1.4 on the reel"}
 ADDRESS = "/job/seed-store/diagnose"
 STARVED = {"suction_gauge": "1.6 bar(g)", "head_gauge": "5.4 bar(g)", "suction_gas": "13 C"}
 
@@ -23,30 +20,6 @@ STARVED = {"suction_gauge": "1.6 bar(g)", "head_gauge": "5.4 bar(g)", "suction_g
 def page(tmp_path: Path) -> Iterator[TestClient]:
     with page_of(tmp_path, "seed-store") as found:
         yield found
-
-
-def settled(page: TestClient, address: str, **query: str) -> str:
-    """A page once its answer is there."""
-    for _ in range(1800):
-        found = page.get(address, params=query)
-        if 'class="progress">Calculating' not in found.text and found.status_code == 200:
-            return found.text
-        time.sleep(0.1)
-    raise AssertionError("no answer in three minutes")
-
-
-def plain(text: str) -> str:
-    return " ".join(re.sub(r"<[^>]*>", " ", text).split())
-
-
-def kept(folder: Path, *lines: tuple[float, str]) -> None:
-    """A log of that machine; each line with how many minutes ago it happened."""
-    now = time.time()
-    with open_log(str(folder / "first.log"), new=True, machine="Seed store",
-                  refrigerant="R-513A", atmosphere=94e3, system="SI") as book:  # fmt: skip
-        book.set_about({"job": "seed-store", "length_m": "1.3", **PARTS})
-        for ago, line in sorted(lines, reverse=True):
-            write_line(book, line, at=now - 60.0 * ago)
 
 
 def test_every_reading_that_shows_something_has_a_box(page: TestClient) -> None:
