@@ -88,7 +88,7 @@ def round_of(log: Log, build: Build) -> Round:
         else:
             held.append(entry)
     found = _running(held, build, instruments, atmosphere)
-    return Round(readings=tuple(found.values()), notes=tuple(notes))
+    return Round(readings=tuple(found.values()), notes=tuple(dict.fromkeys(notes)))
 
 
 def _running(

@@ -166,6 +166,7 @@ def diagnose(
     if not any(r.channel not in ("air in", "room humidity") for r in told):
         raise JobError(
             what="nothing was read of the machine itself",
+            read="; ".join(dict.fromkeys(notes)),  # why what was written does not count
             allowed="read a gauge, a thermometer on a tube, or the watts: " + ", ".join(SHOWS),
         )
     room = {r.channel: r.value for r in told}
