@@ -22,15 +22,17 @@ from tools.evidence.words import (
 HEAD = """\
 # Evidence
 
-Made by `make evidence` from the tests in `tests/published`; do not edit. One line for each model and each kind of evidence. Nothing is left out because it looks bad. Every single value, with its source, its tolerance and plots, is in the full table of the site (`make docs`).
+Made by `make evidence` from the tests in `tests/published`; do not edit. One line for each subject and each kind of evidence. Nothing is left out because it looks bad. Every single value, with its source, its tolerance and plots, is in the full table of the site (`make docs`).
 """  # noqa: E501 - a paragraph of Markdown is one line
 
 LEGEND = """\
 *Status* says how certain the printed number is: **PUBLISHED** was read in the source named or in a public copy of it, **MEMORY 0.9** was recalled with that confidence, **common practice** is what the trade goes by. *Basis* says what kind of thing it is, from nearest to nature to farthest. *Fitted* says how many of the values helped to choose a number of ours: agreement then shows how well a form fits, not that it predicts. A value marked *aim* is recorded without failing the tests. The *worst* value is the one farthest off when deviations are counted in tolerances.
 """  # noqa: E501
 
-# Bases of which the heading does not say enough.
-EXPLAINED = ("measured", "fitted", "similar")
+# Bases that share a table of the summary, each being short.
+SHARED = dict.fromkeys(
+    ("table", "rule", "example"), "Held against printed tables, standards and worked examples"
+)
 
 
 def cell(text: str) -> str:
@@ -126,19 +128,18 @@ OUTCOME_COLUMNS = ("what", "met", "fitted or predicted", "worst of them")
 
 
 def summary(record: Record) -> list[str]:
-    """A line for each model under each basis, measured data first."""
+    """A line for each subject under each kind of evidence, measured data first."""
     lines = [total(record), ""]
     if rows := six.rows(record):
         lines += ["## In six lines", "", *table(six.COLUMNS, rows), "", six.note(record), ""]
+    tables: dict[str, dict[str, list[Value]]] = {}
     for basis, models in by_basis(record.values).items():
-        lines += [f"## {HEADINGS[basis]}", ""]
-        if basis in EXPLAINED:
-            lines += [f"{capital(BASES[basis])}.", ""]
-        rows = (
-            (plain(model), met(values), fitted(values), farthest_off(values))
-            for model, values in models.items()
-        )
-        lines += [*table(OUTCOME_COLUMNS, rows), ""]
+        groups = tables.setdefault(SHARED.get(basis, HEADINGS[basis]), {})
+        for model, values in models.items():
+            groups.setdefault(plain(model), []).extend(values)
+    for heading, groups in tables.items():
+        rows = ((name, met(v), fitted(v), farthest_off(v)) for name, v in groups.items())
+        lines += [f"## {heading}", "", *table(OUTCOME_COLUMNS, rows), ""]
     return lines
 
 

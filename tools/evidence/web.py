@@ -184,8 +184,7 @@ def page(record: Record, pictures: Mapping[str, str]) -> str:
     ]
     for basis, models in by_basis(record.values).items():
         lines.append(f"<h3>{html.escape(HEADINGS[basis])}</h3>")
-        if basis in markdown.EXPLAINED:
-            lines.append(f'<p class="faint">{html.escape(capital(BASES[basis]))}.</p>')
+        lines.append(f'<p class="faint">{html.escape(capital(BASES[basis]))}.</p>')
         lines += _outcomes(models)
     lines += ["<h2>What the values are</h2>", prose(markdown.LEGEND)]
     lines += plain_table(markdown.count_columns(), markdown.counts(record), "counts")
