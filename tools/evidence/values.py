@@ -24,21 +24,23 @@ HEADINGS = {
 }
 ORDER = tuple(BASES)
 
+NAMEPLATE = "a compressor of which only the nameplate is known"
+
 # What a model is, for somebody who does not know its author; models of one name share a line.
 PLAIN = {
     "Air over plain fins (Wang, Chi and Chang)": "heat and drag of air over plain fins",
     "Calibrated dehumidifier": "a dehumidifier calibrated in one room, in eleven others",
-    "Capacity convention": "a compressor of which only the nameplate is known",
+    "Capacity convention": NAMEPLATE,
     "Capillary (RP-762)": "capillary flow",
     "Capillary (homogeneous equilibrium)": "capillary flow",
     "Charge limits": "how much flammable refrigerant a room allows",
     "Compressor fitted to a map": "a compressor of which several points are known",
     "Compressor from its displacement": "a compressor of which only the size is known",
-    "Compressor by class, from one rating point": "a compressor of which only the nameplate is known",
+    "Compressor by class, from one rating point": NAMEPLATE,
     "Motor known by its size": "a compressor of which only the size is known",
     "Amps of a motor": "amps of a compressor",
     "whole dehumidifier, guessed": "a dehumidifier described by guesses",
-    "Compressor from one rating point": "a compressor of which only the nameplate is known",
+    "Compressor from one rating point": NAMEPLATE,
     "Compressor fitted to a table": "a compressor of which several points are known",
     "Compressor from two points": "a compressor of which several points are known",
     "Compressor shell": "heat of a compressor's shell, its oil and its discharge gas",
@@ -52,7 +54,7 @@ PLAIN = {
     "Frost (Da Silva, Hermes and Melo; Lee)": "how fast frost grows and how dense it is",
     "Is it worth it": "money over the years, and a new machine by its label",
     "Less air over an evaporator": "what less air over the evaporator does",
-    "Low-temperature compressor from one rating point": "a compressor of which only the nameplate is known",
+    "Low-temperature compressor from one rating point": NAMEPLATE,
     "Moist air": "water and heat in the room's air",
     "One phase (Gnielinski)": "heat and friction in a tube",
     "Proof carried to other rooms": "a machine proved in one room, in the rooms of other tests",
