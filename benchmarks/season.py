@@ -17,7 +17,8 @@ from pathlib import Path
 from sweatline.design.balance import balance
 from sweatline.job.reading import read_job, read_job_text
 from sweatline.season.place import known_of, room_of, weather_of
-from sweatline.season.year import control_of, ranges_over, run, year
+from sweatline.season.totals import control_of, run
+from sweatline.season.year import YearRequest, samples_of, year
 from sweatline.study.cases import changed, read_study
 from sweatline.study.study import sweep
 from timing import ROOT, Row, duration, in_turn, measure, ratio, show
@@ -44,13 +45,14 @@ def rows() -> list[Row]:
 
 def _year_rows() -> list[Row]:
     job = read_job(JOB)
-    found = year(job, compressor=0, refrigerant="R-134a", capillary=0, draws=0)
+    asked = YearRequest(compressor=0, refrigerant="R-134a", capillary=0, draws=0, settings=False)
+    found = year(job, asked)
     weather = weather_of(job)
     room = room_of(job, weather, found.knowledge.mean)
     control = control_of(job.control)
     one = measure(lambda: run(weather, room, found.machine, control), REPEATS)
     many = measure(
-        lambda: ranges_over(job, known_of(job), found.rooms, found.machine, control, 64), 3
+        lambda: samples_of(job, control, known_of(job).draws(64), [found.machine] * 64), 3
     )
     return [
         duration("a year of one machine", one, "s", aim=1.0),

@@ -13,9 +13,12 @@ from sweatline.air.moist import (
     saturated_humidity_ratio,
     specific_volume,
 )
+from sweatline.job.year import Control as Switches
 from sweatline.season.room_step import SUMS, Control, MachineMap, RoomParameters, run_year
+from sweatline.season.settings import SEARCH_STEPS, Setting, neighbours, settings_for
+from sweatline.season.totals import control_of, no_machine, run, total_of
 from sweatline.season.weather import HOURS, Weather, months_weather, place_weather
-from sweatline.season.year import no_machine, run
+from sweatline.uncertainty.parameter import Measured
 
 PRESSURE = 101325.0
 NEVER = Control(2.0, -1.0, *(0.0,) * 12, 1.0)
@@ -266,3 +269,56 @@ def test_humid_air_at_a_cold_wall() -> None:
     w = humidity_ratio(291.45, 0.6, PRESSURE)
     wall = saturated_humidity_ratio(286.15, PRESSURE)
     assert w / wall == pytest.approx(0.84, abs=0.01)
+
+
+SWITCHES = Switches(
+    humidity=0.55,
+    differential=0.04,
+    error=0.03,
+    shortest_rest=300.0,
+    defrost="none",
+    coil_stop=271.15,
+    coil_delay=1800.0,
+    run_stop=2700.0,
+    rest=1200.0,
+    defrost_by="fan",
+    fan="with the compressor",
+    emptied_every=86400.0,
+    standby=Measured(value=1.5),
+)
+COLD = room(house_conductance=0.0, source=6e-5)
+
+
+def _tried(control: Switches, weather: Weather, here: RoomParameters, m: MachineMap) -> Setting:
+    wished = control_of(SWITCHES).wished
+    total = total_of(
+        run(weather, here, m, control_of(control)._replace(wished=wished), steps=SEARCH_STEPS)
+    )
+    return Setting(
+        control=control, too_damp=total.too_damp, iced_up=total.iced_up, energy=total.energy
+    )
+
+
+@pytest.mark.parametrize("coldest_coil", [268.0, 274.0])
+def test_no_neighbour_beats_the_settings_that_were_found(
+    weather: Weather, coldest_coil: float
+) -> None:
+    there = machine(coldest_coil)
+    found = settings_for(SWITCHES, weather, COLD, there, 275.15)
+    best = _tried(found.best.control, weather, COLD, there)
+    freezes = coldest_coil < 273.15
+    near = list(neighbours(found.best.control, SWITCHES.humidity, 275.15, freezes=freezes))
+    assert len(near) >= 3
+    beaten = [c for c in near if _tried(c, weather, COLD, there).rank < best.rank]
+    assert not beaten
+    assert best.rank <= _tried(SWITCHES, weather, COLD, there).rank
+    assert (found.best.control.defrost == "none") or freezes
+
+
+def test_each_reason_changes_one_thing_back(weather: Weather) -> None:
+    found = settings_for(SWITCHES, weather, COLD, machine(268.0), 275.15)
+    assert found.why
+    for key, one in found.why.items():
+        assert getattr(one.control, key) == getattr(SWITCHES, key)
+        assert one.control != found.best.control
+    assert found.drier.energy > found.damper.energy

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from sweatline.diagnosis.diagnosis import Diagnosis
     from sweatline.job.model import Job as Bench
     from sweatline.season.worth import WorthAnswer
-    from sweatline.season.year import YearAnswer
+    from sweatline.season.year import YearAnswer, YearRequest
 
 __all__ = ["Combination", "Job", "Ranking", "practice", "read_job"]
 
@@ -398,13 +398,7 @@ class Combination:
         """
         from sweatline.season.year import year
 
-        return year(
-            self.job.bench,
-            **self._parts(),
-            charge=maybe_si(charge, "mass", "charge"),
-            draws=samples,
-            progress=progress,
-        )
+        return year(self.job.bench, self._year(charge, samples), progress=progress)
 
     def worth(
         self,
@@ -422,12 +416,13 @@ class Combination:
         """
         from sweatline.season.worth import worth
 
-        return worth(
-            self.job.bench,
-            **self._parts(),
-            charge=maybe_si(charge, "mass", "charge"),
-            draws=samples,
-            progress=progress,
+        return worth(self.job.bench, self._year(charge, samples), progress=progress)
+
+    def _year(self, charge: Written | None, samples: int) -> YearRequest:
+        from sweatline.season.year import YearRequest
+
+        return YearRequest(
+            **self._parts(), charge=maybe_si(charge, "mass", "charge"), draws=samples
         )
 
 

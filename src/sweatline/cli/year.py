@@ -20,6 +20,8 @@ from sweatline.cli.tables import Column, measured, print_table
 from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.report.sentences import parts_line
 from sweatline.report.year import (
+    control_name,
+    control_words,
     days,
     headline_of_worth,
     headline_of_year,
@@ -31,6 +33,7 @@ from sweatline.report.year import (
 )
 
 if TYPE_CHECKING:
+    from sweatline.season.settings import Settings
     from sweatline.season.worth import WorthAnswer
     from sweatline.season.year import YearAnswer
     from sweatline.units import Kind, Scale
@@ -48,9 +51,8 @@ def year(asked: Asked, charge: Written | None, draws: int, figures: str | None) 
 
     bench = asked.bench()
     with waiting("going through the year", determinate=True) as step:
-        answer = season.year(
-            bench, **asked.parts(bench), charge=value(charge), draws=draws, progress=step
-        )
+        wanted = season.YearRequest(**asked.parts(bench), charge=value(charge), draws=draws)
+        answer = season.year(bench, wanted, progress=step)
     if asked.as_json:
         print_json(answer, "year")
     else:
@@ -83,20 +85,26 @@ def _print_year(answer: YearAnswer, scale: Scale, *, details: bool) -> None:
             column("energy", "energy", "energy"),
         ]
     )
-    heading("How to switch it")
-    for line in settings_lines(answer, scale):
-        paragraph(line, indent=2)
-    if details:
-        print_table(
-            [
-                Column("", [s.words for s in answer.settings], False),
-                Column("too damp", [days(s.too_damp) for s in answer.settings]),
-                Column("iced up", [days(s.iced_up) for s in answer.settings]),
-                measured("energy", [s.energy for s in answer.settings], "energy", scale),
-            ]
-        )
+    if answer.settings is not None:
+        _print_settings(answer.settings, scale, details=details)
     print_notes(answer.notes, scale)
     print_cautions(answer.cautions, details=details)
+
+
+def _print_settings(found: Settings, scale: Scale, *, details: bool) -> None:
+    heading("How to switch it")
+    for line in settings_lines(found, scale):
+        paragraph(line, indent=2)
+    if details:
+        every = (found.best, *found.others)
+        print_table(
+            [
+                Column("the best of each kind", [control_name(s.control) for s in every], False),
+                Column("too damp", [days(s.too_damp) for s in every]),
+                Column("iced up", [days(s.iced_up) for s in every]),
+                measured("energy", [s.energy for s in every], "energy", scale),
+            ]
+        )
 
 
 @click.command()
@@ -107,12 +115,12 @@ def worth(asked: Asked, charge: Written | None, draws: int) -> None:
     """The rebuild against a new machine, airing and nothing: money over the years of use."""
     from sweatline.cli.waiting import waiting
     from sweatline.season import worth as season
+    from sweatline.season.year import YearRequest
 
     bench = asked.bench()
     with waiting("going through the year", determinate=True) as step:
-        answer = season.worth(
-            bench, **asked.parts(bench), charge=value(charge), draws=draws, progress=step
-        )
+        wanted = YearRequest(**asked.parts(bench), charge=value(charge), draws=draws)
+        answer = season.worth(bench, wanted, progress=step)
     if asked.as_json:
         print_json(answer, "worth")
     else:
@@ -125,6 +133,7 @@ def _print_worth(answer: WorthAnswer, scale: Scale, *, details: bool) -> None:
         paragraph(f"And {reason}.", indent=2)
     paragraph(parts_line(answer.year.parts, scale), indent=2)
     listing(worth_lines(answer, scale))
+    paragraph(f"Both machines switched: {control_words(answer.year.control, scale)}.", indent=2)
     heading("The ways side by side")
     c, ways = answer.currency, answer.ways
     print_table(

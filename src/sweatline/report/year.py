@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from sweatline.answers import Range
+from sweatline.job.year import Control
 from sweatline.report.sentences import between
+from sweatline.season.settings import Setting, Settings
 from sweatline.season.worth import Way, WorthAnswer
 from sweatline.season.year import YearAnswer
 from sweatline.units import Scale
@@ -80,23 +82,72 @@ def takes(answer: YearAnswer, scale: Scale) -> list[tuple[str, str]]:
     return found
 
 
-def settings_lines(answer: YearAnswer, scale: Scale) -> list[str]:
-    """Which way to switch the machine serves best, and why."""
-    best, *others = answer.settings
-    if not others:
-        return ["Nothing freezes in its rooms: the humidistat alone is enough."]
-    own = next(s for s in answer.settings if s.control == answer.build.job.control)
-    words = (
-        f"Best: {best.words}. Too damp {days(best.too_damp)}, iced up {days(best.iced_up)}, "
-        f"{scale.show(best.energy, 'energy')}."
-    )
-    if best is own or (best.too_damp, best.energy) == (own.too_damp, own.energy):
-        return [words]
-    return [
-        words,
-        f"As in the job: too damp {days(own.too_damp)}, iced up {days(own.iced_up)}, "
-        f"{scale.show(own.energy, 'energy')}.",
+def control_words(control: Control, scale: Scale) -> str:
+    """How a machine is switched, in one line."""
+    humidity = scale.show(control.humidity, "relative humidity", 2)
+    found = [f"humidistat {humidity}, differential {100.0 * control.differential:.0f} points"]
+    if control.cut_out is not None:
+        found.append(f"held off below a room of {scale.show(control.cut_out, 'temperature', 2)}")
+    by = {"fan": "with the fan on", "standing": "in standing air", "hot gas": "with hot gas"}
+    rest = scale.show(control.rest, "time", 2)
+    if control.defrost == "coil":
+        coil = scale.show(control.coil_stop, "temperature", 2)
+        delay = scale.show(control.coil_delay, "time", 2)
+        found.append(
+            f"coil thermostat: below {coil} for {delay} it defrosts {by[control.defrost_by]}, "
+            f"{rest} at most"
+        )
+    elif control.defrost == "clock":
+        every = scale.show(control.run_stop, "time", 2)
+        found.append(
+            f"clock: after {every} of running it defrosts {by[control.defrost_by]} for {rest}"
+        )
+    if control.fan == "always":
+        found.append("fan always on")
+    return "; ".join(found)
+
+
+def control_name(control: Control) -> str:
+    """What kind of control it is, in a few words."""
+    found = ["humidistat"]
+    if control.cut_out is not None:
+        found.append("cut-out")
+    if control.defrost != "none":
+        found.append(f"{control.defrost} defrost by {control.defrost_by}")
+    return ", ".join(found)
+
+
+_KEYS: Final = {
+    "humidity": "its humidistat",
+    "differential": "its differential",
+    "cut_out": "its low-temperature cut-out",
+    "defrost": "its defrost",
+    "fan": "its fan",
+}
+
+
+def year_of_setting(one: Setting, scale: Scale) -> str:
+    """What a setting gives, in a few words."""
+    iced = "" if one.iced_up < 3600.0 else f", iced up {days(one.iced_up)}"
+    return f"too damp {days(one.too_damp)}{iced}, {scale.show(one.energy, 'energy')}"
+
+
+def settings_lines(found: Settings, scale: Scale) -> list[str]:
+    """Which settings serve best, why, and what a drier or a damper room would take."""
+    best, own = found.best, found.own
+    lines = [
+        f"Best: {control_words(best.control, scale)}.",
+        f"That is {year_of_setting(best, scale)}. As in the job: {year_of_setting(own, scale)}.",
     ]
+    lines += [
+        f"With {_KEYS[key]} as in the job: {year_of_setting(one, scale)}."
+        for key, one in found.why.items()
+        if len(found.why) > 1
+    ]
+    for one in (found.drier, found.damper):
+        humidity = scale.show(one.control.humidity, "relative humidity", 2)
+        lines.append(f"With the humidistat at {humidity}: {year_of_setting(one, scale)}.")
+    return lines
 
 
 def _beside(saved: float, currency: str) -> str:

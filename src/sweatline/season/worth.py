@@ -23,17 +23,10 @@ from sweatline.job.model import Job
 from sweatline.job.values import Price
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.cautions import Caution
-from sweatline.season.place import _SENSOR, room_of, weather_of
+from sweatline.season.place import room_of
 from sweatline.season.room_step import Control, MachineMap
-from sweatline.season.year import (
-    Totals,
-    YearAnswer,
-    control_of,
-    machine_draw,
-    run,
-    total_of,
-    year,
-)
+from sweatline.season.totals import Totals, control_of, run, total_of
+from sweatline.season.year import YearAnswer, YearRequest, samples_of, year
 from sweatline.units import WATER_DENSITY
 
 _YEAR: Final = 365.25 * 86400.0
@@ -66,8 +59,7 @@ class WorthAnswer(Answer):
     """`sweatline worth --json`: the rebuild against other ways to a dry room."""
 
     year: YearAnswer
-    setting: str
-    """How both machines are switched: what serves best."""
+    """Of the rebuilt machine; both are switched as serves best."""
     currency: str
     ways: tuple[Way, ...]
     """Rebuild, new machine, airing, nothing."""
@@ -193,15 +185,7 @@ def _needed(job: Job) -> tuple[Price, Price, Price, str]:
 
 
 def worth(
-    job: Job,
-    *,
-    compressor: int,
-    refrigerant: str,
-    capillary: int,
-    length: float | None = None,
-    charge: float | None = None,
-    draws: int = 64,
-    progress: Callable[[float], None] | None = None,
+    job: Job, asked: YearRequest, *, progress: Callable[[float], None] | None = None
 ) -> WorthAnswer:
     """A year with the rebuilt machine, and with the other ways, and what all of them cost.
 
@@ -211,24 +195,15 @@ def worth(
         A price is missing, or the weather cannot be read.
     """
     electricity, parts, new, currency = _needed(job)
-    found = year(
-        job,
-        compressor=compressor,
-        refrigerant=refrigerant,
-        capillary=capillary,
-        length=length,
-        charge=charge,
-        draws=draws,
-        progress=progress,
-    )
+    found = year(job, replace(asked, switched="best"), progress=progress)
     cost = job.cost
     rate, years = cost.interest, cost.years / _YEAR
     notes: list[str] = []
     water, factor = _label(found, notes)
-    control = control_of(found.settings[0].control)
+    control = control_of(found.control)._replace(wished=found.wished)
     room = room_of(job, found.weather, found.knowledge.mean)
     bought = new_machine_map(found.machine, water=water, energy_factor=factor)
-    ours = total_of(run(found.weather, room, found.machine, control))
+    ours = found.total
     theirs = total_of(run(found.weather, room, bought, control))
     hour = 0.0 if cost.hour is None else cost.hour.amount
     first = parts.amount + cost.work * hour
@@ -254,9 +229,9 @@ def worth(
         way("nothing", 0.0, found.without),
     )
     saved, cheaper, back = _compared(
-        job, found, bought, control, draws, first=first, new=new.amount, lasting=lasting
+        found, bought, control, first=first, new=new.amount, lasting=lasting
     )
-    safety = safety_data(refrigerant)
+    safety = safety_data(asked.refrigerant)
     gwp = safety.gwp_ar6 or safety.gwp_ar5 or safety.gwp_ar4
     charge_mass = found.rooms.charge
     verdict, reasons = _judged(ways, cheaper)
@@ -266,7 +241,6 @@ def worth(
     years_back = pays_back(extra, gain, rate)
     return WorthAnswer(
         year=found,
-        setting=found.settings[0].words,
         currency=currency,
         ways=ways,
         verdict=verdict,
@@ -303,30 +277,25 @@ def _label(found: YearAnswer, notes: list[str]) -> tuple[float, float]:
 
 
 def _compared(
-    job: Job,
     found: YearAnswer,
     bought: MachineMap,
     control: Control,
-    draws: int,
     *,
     first: float,
     new: float,
     lasting: float,
 ) -> tuple[Range, float, Range | None]:
     """Saving a year, chance that the rebuild is cheaper, and years to break even, over draws."""
+    job = found.build.job
     electricity = job.cost.electricity
     assert electricity is not None
     saved, cheaper, back = [], [], []
-    rng = np.random.default_rng(0)
-    for z in found.knowledge.draws(max(draws, 1)):
-        weather = weather_of(job, z)
-        room = room_of(job, weather, z)
-        sensor = job.control.error * float(z[_SENSOR])
-        own = total_of(
-            run(weather, room, machine_draw(found.rooms, found.machine, z), control, sensor=sensor)
-        )
-        moved = bought._replace(power=bought.power * math.exp(_LABEL * rng.standard_normal()))
-        theirs = total_of(run(weather, room, moved, control, sensor=sensor))
+    draws = found.knowledge.draws(found.draws) if found.draws else found.knowledge.mean[None, :]
+    labels = np.exp(_LABEL * np.random.default_rng(0).standard_normal(len(draws)))
+    moved = [bought._replace(power=bought.power * label) for label in labels]
+    for own, theirs in zip(
+        found.samples or (found.total,), samples_of(job, control, draws, moved), strict=True
+    ):
         gain = electricity.amount * (theirs.energy - own.energy)
         saved.append(gain)
         cheaper.append(first - new < lasting * gain)

@@ -44,7 +44,7 @@ def columns(answer: Kind, trial_runs: int) -> tuple[tuple[str, str], ...]:
 
 def quantities_kept(answer: Kind) -> tuple[Quantity, ...]:
     if answer == "year":
-        from sweatline.season.year import Totals
+        from sweatline.season.totals import Totals
 
         return quantities_of(Totals)
     from sweatline.machine.balance import SteadyState
@@ -91,9 +91,10 @@ def _answer(chunk: Chunk, case: Case) -> Mapping[str, Any]:
     parts = {"compressor": i, "refrigerant": name, "capillary": j}
     runs = chunk.trial_runs
     if chunk.answer == "year":
-        from sweatline.season.year import year
+        from sweatline.season.year import YearRequest, year
 
-        total = year(job, **parts, draws=runs).total  # type: ignore[arg-type]
+        asked = YearRequest(compressor=i, refrigerant=name, capillary=j, draws=runs, settings=False)
+        total = year(job, asked).total
         return {q.key: q.of(total) for q in quantities_of(type(total))}
     from sweatline.design.balance import balance
 

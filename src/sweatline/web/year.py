@@ -16,6 +16,8 @@ from sweatline.job.model import Job
 from sweatline.job.year import Control
 from sweatline.report.sentences import parts_line
 from sweatline.report.year import (
+    control_name,
+    control_words,
     days,
     headline_of_worth,
     headline_of_year,
@@ -26,7 +28,7 @@ from sweatline.report.year import (
     worth_lines,
 )
 from sweatline.season.worth import WorthAnswer, worth
-from sweatline.season.year import YearAnswer, moved, year
+from sweatline.season.year import YearAnswer, YearRequest, moved, year
 from sweatline.units import Kind, Scale
 from sweatline.web.choice import Chosen, best_of, chosen_of
 from sweatline.web.pages import part, render, workshop_of
@@ -72,14 +74,19 @@ def page(request: Request, name: str) -> HTMLResponse:
 
 def _year_of(workshop: Workshop, job: Job, chosen: Chosen) -> Calculation:
     def work(tell: object) -> YearAnswer:
-        (i, refrigerant, j), full = best_of(workshop, job, chosen)
-        return year(
-            full.moved(workshop.taught(job), j), compressor=i, refrigerant=refrigerant,
-            capillary=j, length=full.length_m, charge=full.charge_kg, draws=_SAMPLES,
-            progress=tell if callable(tell) else None,
-        )  # fmt: skip
+        bench, asked = _asked(workshop, job, chosen)
+        return year(bench, asked, progress=tell if callable(tell) else None)
 
     return workshop.calculations.ask(("year", job.digest, chosen), work)
+
+
+def _asked(workshop: Workshop, job: Job, chosen: Chosen) -> tuple[Job, YearRequest]:
+    (i, refrigerant, j), full = best_of(workshop, job, chosen)
+    asked = YearRequest(
+        compressor=i, refrigerant=refrigerant, capillary=j, length=full.length_m,
+        charge=full.charge_kg, draws=_SAMPLES,
+    )  # fmt: skip
+    return full.moved(workshop.taught(job), j), asked
 
 
 @routes.get("/year/answer")
@@ -100,7 +107,8 @@ def answer(request: Request, name: str) -> HTMLResponse:
 def _drawn(
     found: YearAnswer, name: str, chosen: Chosen, scale: Scale, figures: list[tuple[str, Markup]]
 ) -> HTMLResponse:
-    job = found.build.job
+    job, tried = found.build.job, found.settings
+    assert tried is not None
     values = {
         "humidity": job.control.humidity,
         "cut_out": job.control.cut_out or _SLIDERS[1].low,
@@ -108,7 +116,8 @@ def _drawn(
     }
     return render(
         "year-answer.html", scale=scale, name=name, chosen=chosen, answer=found,
-        parts=parts_line(found.parts, scale), settings=settings_lines(found, scale),
+        parts=parts_line(found.parts, scale), settings=settings_lines(tried, scale),
+        every=(tried.best, *tried.others), named=control_name,
         sliders=[(s, values[s.key], _words(s, scale)) for s in _SLIDERS], defrosts=_DEFROSTS,
         defrost=_defrost_word(job.control), moved=_told(found, scale, figures), days=days,
     )  # fmt: skip
@@ -206,18 +215,15 @@ def whether_worth(request: Request, name: str) -> HTMLResponse:
     chosen = chosen_of(request)
 
     def work(tell: object) -> WorthAnswer:
-        (i, refrigerant, j), full = best_of(workshop, job, chosen)
-        return worth(
-            full.moved(workshop.taught(job), j), compressor=i, refrigerant=refrigerant,
-            capillary=j, length=full.length_m, charge=full.charge_kg, draws=_SAMPLES,
-            progress=tell if callable(tell) else None,
-        )  # fmt: skip
+        bench, asked = _asked(workshop, job, chosen)
+        return worth(bench, asked, progress=tell if callable(tell) else None)
 
     def draw(found: WorthAnswer) -> HTMLResponse:
         c = found.currency
         return render(
             "year-worth.html", scale=scale, answer=found,
-            headline=headline_of_worth(found, scale), lines=worth_lines(found, scale),
+            headline=headline_of_worth(found, scale),
+            setting=control_words(found.year.control, scale), lines=worth_lines(found, scale),
             ways=[
                 (way_name(w), money(w.first_cost, c), money(w.year_cost, c),
                  money(w.over_years, c), days(w.too_damp), scale.show(w.energy, "energy"))
