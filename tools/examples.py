@@ -26,6 +26,7 @@ LOG = "shelf.log"
 # The job that the quick start writes, and the same with a mistake in it.
 QUICK_START = ROOT / "docs" / "quick-start.md"
 MINE, WRONG = "my-machine.toml", "my-machine-wrong.toml"
+ROWS = "rows"
 CUT = "[...]"
 
 # The parts that the example's ranking puts first.
@@ -86,7 +87,7 @@ EXAMPLES = {
         pictures=("timber-store-year.png",),
     ),
     "worth": Example(command=("worth", TIMBER, *STORE), lines=18),
-    "sweep": Example(command=("sweep", STUDY, "--into", "rows", "--top", "4"), lines=14),
+    "sweep": Example(command=("sweep", STUDY, "--into", ROWS, "--top", "4"), lines=14),
     "frost": Example(
         command=("frost", SHELF, *WITH, "--room-temperature", "4 C", "--room-humidity", "80 %RH"),
         lines=20,
@@ -185,7 +186,7 @@ EXAMPLES = {
 
 def _run(command: tuple[str, ...], place: Path, fails: bool = False) -> str:
     """Output of a command at the width of a page, or its sentence when it is to fail."""
-    placed = (str(place / a) if a in (LOG, MINE, WRONG) else a for a in command)
+    placed = (str(place / a) if a in (LOG, MINE, WRONG, ROWS) else a for a in command)
     done = subprocess.run(
         [sys.executable, "-m", "sweatline", *placed],
         cwd=ROOT,

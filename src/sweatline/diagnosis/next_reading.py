@@ -3,7 +3,7 @@ r"""What to measure next: what each reading not yet taken is expected to tell, a
 Foretold by every hypothesis, a reading to come has a density. What it tells is by how much it is
 expected to lower the doubt between the hypotheses,
 
-.. math:: I = H\Big[\sum_h P_h\,p(y \mid h)\Big] - \sum_h P_h\,H[p(y \mid h)],
+.. math:: I = H\left[\sum_h P_h\,p(y \mid h)\right] - \sum_h P_h\,H[p(y \mid h)],
 
 in bits (Lindley, "On a measure of the information provided by an experiment", Annals of
 Mathematical Statistics 27, 1956).
