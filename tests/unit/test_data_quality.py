@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import time
 
 import pytest
 
@@ -122,3 +123,29 @@ def test_what_is_dated_ahead_counts_when_confirmed_and_doubts_nothing_else() -> 
     followed.take(reading(5, 0.0, 0.0, kind="event", channel="stopped", corrects=2, **hour))
     assert followed.doubted == {}
     assert followed.take(reading(6, 60.0, 1.32e5, written_at=T0 + 60.0)) == ()
+
+
+def test_the_last_of_many_rows_takes_no_longer_than_the_first() -> None:
+    followed = DataQuality(FACTS)
+    rows = [reading(n, n, 1.3e5 + 10.0 * (n % 7), written_at=T0 + n) for n in range(1, 24001)]
+    spent = []
+    for part in (rows[:1000], rows[1000:23000], rows[23000:]):
+        begun = time.process_time()
+        for row in part:
+            followed.take(row)
+        spent.append(time.process_time() - begun)
+    assert followed.doubted == {}
+    assert spent[2] < 2.0 * spent[0]
+
+
+def test_to_read_a_caution_disturbs_nothing() -> None:
+    followed = DataQuality(FACTS)
+    followed.take(reading(1, 0.0, 0.0, kind="event", channel="started", value=None, quantity=""))
+    followed.take(reading(2, 60.0, 1.3e5))
+    read = reading(3, 90.0, 0.0, kind="event", channel="acknowledged", value=None, quantity="",
+                   text="isolate by Ann")  # fmt: skip
+    followed.take(read)
+    assert not read.done
+    # Held against the reading before it still, which it would not be after a change.
+    [doubt] = followed.take(reading(4, 120.0, 1.3e5 + ATMOSPHERE))
+    assert doubt.slip == "zero of the gauge"

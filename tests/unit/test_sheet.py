@@ -197,6 +197,11 @@ def test_the_page_shows_gates_and_takes_acknowledgements(page: TestClient, log: 
     page.post(f"{base}/{log.stem}/acknowledge", data=told)
     with open_log(str(log)) as book:
         assert book.entries()[-1].text == "label by the bench"
+    # The numbers are those of before: nothing is calculated again, and the gate is clear.
+    at_once = page.get(f"{base}/{log.stem}/gates")
+    assert at_once.status_code == 200
+    assert "read by the bench" in at_once.text
+    assert "read by the bench" not in answer.text
     wrong = page.post(f"{base}/{log.stem}/acknowledge", data={"key": "wheel", "by": "me"})
     assert wrong.status_code == 400
     pdf = page.get(f"{base}/{log.stem}/sheet.pdf")

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+from sweatline.log.entries import Entry
+from sweatline.log.logbook import open_log
 from sweatline.web.app import make_app
 from sweatline.web.security import Access
 from sweatline.web.workshop import Workshop
@@ -96,6 +99,24 @@ def test_undo_is_a_withdrawal_that_the_log_shows(begun: TestClient) -> None:
     assert "no longer holds" in page
     assert "withdrawn: undone on the page" in page
     assert [r["corrects"] for r in _rows(begun)] == [None, 1]
+
+
+def test_a_log_of_any_length_shows_some_rows_and_leads_to_the_others(
+    client: TestClient, tmp_path: Path
+) -> None:
+    with open_log(str(tmp_path / "long.log"), new=True, refrigerant="R-134a") as log:
+        log.append_all([Entry(kind="note", happened_at=9e8 + n, text=f"n{n}.") for n in range(950)])
+    address, seen = "/log/long", []
+    while address:
+        page = client.get(address).text
+        rows = [int(n) for n in re.findall(r'<tr id="e(\d+)"', page)]
+        assert 0 < len(rows) <= 100
+        assert ("data-live" in page) == (not seen)
+        seen += rows
+        older = re.search(r'href="(/log/long\?before=\d+)"', page)
+        address = older[1] if older else ""
+    assert seen == list(range(950, 0, -1))
+    assert client.get("/log/long/export.csv").text.count("\n") == 951
 
 
 def test_a_log_or_job_that_is_not_there_is_told(client: TestClient) -> None:

@@ -9,7 +9,9 @@ import pytest
 
 from sweatline.charging.stop_rule import HEAD_AFTER_A_DOSE
 from sweatline.job.reading import read_job
+from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log, write_line
+from sweatline.report.course import WINDOW
 from sweatline.report.sentences import step_in_one_word
 from sweatline.units import Scale
 from sweatline.web.charging import Charging, Look, parts_of, side_of
@@ -45,6 +47,38 @@ def test_a_wait_closes_from_the_last_thing_done_to_the_next_look(tmp_path: Path)
     assert replace(look, wait_until=BEGUN + 240.0).waited == pytest.approx(0.25)
     assert replace(look, wait_until=BEGUN + 30.0).waited == 1.0
     assert replace(look, wait_until=None).waited == 1.0
+
+
+def test_only_what_is_done_to_the_machine_begins_a_wait_anew(tmp_path: Path) -> None:
+    path = tmp_path / "one.log"
+    charging = Charging(JOB, "R-134a", path, clock=lambda: BEGUN + 300.0)
+    with open_log(str(path), new=True, refrigerant="R-134a", system="SI") as log:
+        write_line(log, "added 20 g", at=BEGUN)
+        write_line(log, "event acknowledged isolate by Ann", at=BEGUN + 200.0)
+    assert charging.look().quiet_since == BEGUN
+
+
+def test_the_chart_of_a_long_charging_is_that_of_all_its_rows_thinned(tmp_path: Path) -> None:
+    path = tmp_path / "one.log"
+    times = [BEGUN + 0.2 * n for n in range(9000)]
+    with open_log(str(path), new=True, refrigerant="R-134a", system="SI") as log:
+        write_line(log, "added 20 g", at=BEGUN - 1.0)
+        log.append_all(
+            [Entry(kind="reading", channel=c, quantity="pressure", value=v, text="", unit="Pa",
+                   happened_at=t, written_at=t)
+             for t in times for c, v in (("suction gauge", 2e5), ("head gauge", 7e5))]
+        )  # fmt: skip
+    charging = Charging(JOB, "R-134a", path, clock=lambda: times[-1])
+    look = charging.look()
+    shown = [e for e in look.course if e.channel == "head gauge"]
+    assert shown[-1].happened_at == look.readings["head gauge"][-1].happened_at == times[-1]
+    assert shown[0].happened_at < times[-1] - WINDOW
+    assert len(shown) < 700
+    with open_log(str(path)) as log:
+        write_line(log, "withdraw 1 not let in", at=times[-1])
+    other = Charging(JOB, "R-134a", path, clock=lambda: times[-1]).look()
+    assert [e.kind for e in other.told] == []
+    assert len(other.course) == len(look.course) - 1
 
 
 def test_sides_follow_from_what_a_channel_is_held_against() -> None:

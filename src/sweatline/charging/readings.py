@@ -100,7 +100,7 @@ def _running(
     charge, variance, empty = 0.0, 0.0, False
     changed = -math.inf
     for e in held:
-        if e.kind == "event":
+        if e.kind == "event" and e.done:
             stopped = {"stopped": e.happened_at, "started": None}.get(e.channel, stopped)
             if e.event in EMPTIED:
                 charge, variance, empty = 0.0, 0.0, True

@@ -190,7 +190,7 @@ class ChargeTracker:
             self._read(e)
         elif e.kind == "reading":
             self._beside[e.channel] = e
-        elif e.kind in ("addition", "event"):
+        elif e.done:
             self._at = max(self._at, e.happened_at)
             self._done(e)
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import functools
 from bisect import bisect_right, insort
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from sweatline.constants import STANDARD_ATMOSPHERE
@@ -49,8 +49,8 @@ class DataQuality:
         self._accepted: set[tuple[str, str]] = set()  # channel and slip
         self._held: list[Entry] = []
         self._stale = False
-        self._readings: dict[str, list[tuple[float, int, Entry]]] = {}
-        self._done: list[tuple[float, int, Entry]] = []  # events and additions
+        self._readings: dict[str, list[_Timed]] = {}
+        self._done: list[_Timed] = []  # events and additions
 
     def catch_up(self, log: Log) -> None:
         """Take in what has been written since, by whomever."""
@@ -68,7 +68,7 @@ class DataQuality:
         if row.corrects is None:
             found = self.asked(row)
             self._enter(row, origin, found)
-            if row.kind == "event":
+            if row.kind == "event" and row.done:
                 self._accepted.clear()
             if self._held and self._place(row) < self._place(self._held[-1]):
                 self.revision += 1
@@ -114,6 +114,11 @@ class DataQuality:
             self._stale = False
         return self._held
 
+    def holds(self, entry: Entry) -> bool:
+        """Whether a row has been neither corrected nor withdrawn."""
+        latest = self.latest_of(entry.id)
+        return latest is not None and latest.id == entry.id and entry.kind != "withdrawal"
+
     def in_doubt(self, entry: Entry) -> tuple[Doubt, ...]:
         """What is doubtful about an entry that holds."""
         return self.doubted.get(self.first_of(entry.id), ())
@@ -130,11 +135,10 @@ class DataQuality:
         """Put a row among those that others are held against, unless it is doubted."""
         if found:
             self.doubted[origin] = found
-        elif row.kind in ("event", "addition"):
-            insort(self._done, (row.happened_at, origin, row), key=lambda e: e[:2])
+        elif row.done:
+            _put(self._done, (row.happened_at, origin, row))
         elif row.kind == "reading" and (not self._epochs or origin >= self._epochs[-1]):
-            known = self._readings.setdefault(row.channel, [])
-            insort(known, (row.happened_at, origin, row), key=lambda e: e[:2])
+            _put(self._readings.setdefault(row.channel, []), (row.happened_at, origin, row))
 
     def _rebuild(self, *, without: int) -> None:
         self._readings.clear()
@@ -180,18 +184,20 @@ class DataQuality:
             if not rows:
                 continue
             latest.append(rows[-1][2])
-            at = bisect_right(rows, entry.happened_at, key=lambda r: r[0])
+            at = _until(rows, entry.happened_at)
             if at:
                 near.append(rows[at - 1][2])
             if channel == entry.channel:
-                end = bisect_right(rows, entry.happened_at + SAME_MOMENT, key=lambda r: r[0])
+                end = _until(rows, entry.happened_at + SAME_MOMENT)
                 near += [
-                    r[2] for r in rows[:end][-8:] if abs(r[0] - entry.happened_at) < SAME_MOMENT
+                    r[2]
+                    for r in rows[max(end - 8, 0) : end]
+                    if abs(r[0] - entry.happened_at) < SAME_MOMENT
                 ]
         # A row that is asked about again is not of this moment: its clock was looked at before.
         clock: float | None = entry.written_at
         if below is None:
-            clock = self.rows[-2].written_at if self.rows[1:] else None
+            clock = self.rows[-2].written_at if len(self.rows) > 1 else None
         doubted = [
             self._latest[origin]
             for origin in sorted(self.doubted)
@@ -245,6 +251,22 @@ class DataQuality:
             bubble=lambda p: saturated(p).bubble,
             air=self.air,
         )
+
+
+_Timed = tuple[float, int, Entry]  # when it happened [s], number, row
+
+
+def _until(rows: Sequence[_Timed], time: float) -> int:
+    """How many of the rows, in order, had happened by a time; most often all of them."""
+    return len(rows) if rows[-1][0] <= time else bisect_right(rows, time, key=lambda r: r[0])
+
+
+def _put(rows: list[_Timed], row: _Timed) -> None:
+    """Put a row in its place; most often at the end."""
+    if not rows or rows[-1][:2] < row[:2]:
+        rows.append(row)
+    else:
+        insort(rows, row, key=lambda r: r[:2])
 
 
 def _saturation_of(fluid: Refrigerant) -> Callable[[float], SaturationTemperatures]:

@@ -15,7 +15,7 @@ from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q
 from sweatline.errors import JobError
-from sweatline.log.channels import CHANNELS
+from sweatline.log.channels import ACKNOWLEDGED, CHANNELS
 from sweatline.log.lines import plain_name
 from sweatline.units import Kind as Quantity
 from sweatline.units import parse
@@ -83,6 +83,11 @@ class Entry(Answer):
     def event(self) -> str:
         """Which event it is; empty for any other entry."""
         return self.channel if self.kind == "event" else ""
+
+    @property
+    def done(self) -> bool:
+        """Whether something was done to the machine; to have read a caution does nothing to it."""
+        return self.kind == "addition" or self.event not in ("", ACKNOWLEDGED)
 
     @property
     def number(self) -> float:

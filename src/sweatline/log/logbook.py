@@ -474,12 +474,21 @@ def open_log(
 
 
 def contents_of(
-    log: Log, *, only: Sequence[Entry] | None = None, questions: Sequence[str] = ()
+    log: Log,
+    *,
+    only: Sequence[Entry] | None = None,
+    questions: Sequence[str] = (),
+    quality: DataQuality | None = None,
 ) -> LogContents:
-    """What stands in a log; `only` some entries of it."""
-    quality = DataQuality(log.about())
+    """What stands in a log; `only` some entries of it.
+
+    Parameters
+    ----------
+    quality : DataQuality, optional
+        Of this log, kept by whoever reads it again and again.
+    """
+    quality = DataQuality(log.about()) if quality is None else quality
     quality.catch_up(log)
-    held = {e.id for e in active_entries(quality.rows)}
     return LogContents(
         path=str(log.path),
         about=log.about(),
@@ -487,8 +496,8 @@ def contents_of(
             LogRow(
                 **asdict(e),
                 happened=_iso(e.happened_at),
-                holds=e.id in held,
-                in_doubt=e.id in held and bool(quality.in_doubt(e)),
+                holds=quality.holds(e),
+                in_doubt=quality.holds(e) and bool(quality.in_doubt(e)),
             )
             for e in (quality.rows if only is None else only)
         ),

@@ -138,7 +138,7 @@ def dose_on_scale(held: Sequence[Entry]) -> tuple[float, Entry] | None:
         The mass [kg], and the first reading that showed it going; None where the scale was not
         read before and after, or lost less than it can show.
     """
-    done = [n for n, e in enumerate(held, 1) if e.kind in ("addition", "event")]
+    done = [n for n, e in enumerate(held, 1) if e.done]
     since = done[-1] if done else 0
     after = of_kind(held[since:], "reading", "scale")
     there = held[_after(held, ("cylinder changed",)) : since]

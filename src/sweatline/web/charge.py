@@ -34,7 +34,7 @@ from sweatline.report.sentences import (
     step_in_one_word,
 )
 from sweatline.units import Scale, quantity
-from sweatline.web.charging import Charging, Look, Parts, parts_of, prepared_for, side_of
+from sweatline.web.charging import LATEST, Charging, Look, Parts, parts_of, prepared_for, side_of
 from sweatline.web.choice import chosen_of, ranking, resolved
 from sweatline.web.live import stream
 from sweatline.web.logs import Typed, answer_of, logs_of, sensors_part
@@ -47,7 +47,6 @@ _FAR: Final = ("suction gauge", "head gauge")
 _ARM: Final = ("superheat", "subcooling", "watts", "amps")
 _TYPED: Final = tuple(CHARACTERS)
 _Then = Literal["charge", "tight", "dry", "gear", "prove", "diagnose"]  # stages that take a log
-_LATEST: Final = 6  # entries that can be undone on the page
 _CHART_STEP: Final = 5.0  # s that the chart moves on at once
 _MOST: Final = 32  # chargings that are kept ready
 
@@ -237,7 +236,7 @@ def live_parts(
         "scale": scale, "base": base, "look": look, "advice": look.advice, "practice": practice
     }  # fmt: skip
     end = -(-look.now // _CHART_STEP) * _CHART_STEP
-    course = charging_course(look.sure, look.advice, charging.table, scale, now=end)
+    course = charging_course(look.course, look.advice, charging.table, scale, now=end)
     step = _step(look, ready, scale)
     return {
         "step": text_of("step.html", **facts, **step),
@@ -315,11 +314,8 @@ def _gauge(what: str, o: ReadingOutlook | None, look: Look, scale: Scale) -> Gau
 
 def _latest(look: Look) -> list[tuple[Entry, str]]:
     """What was done last and the last reading of each channel, with words; the newest first."""
-    done = [e for e in look.held if e.kind != "reading"][-_LATEST:]
-    doubted = {e.id for e in look.held[-_LATEST:]} - {e.id for e in look.sure[-_LATEST:]}
     read = [rows[-1] for rows in look.readings.values()]
-    read += [e for e in look.held[-_LATEST:] if e.id in doubted and e.kind == "reading"]
-    rows = sorted((*done, *read), key=lambda e: -e.id)
+    rows = sorted((*look.told[-LATEST:], *read, *look.doubtful), key=lambda e: -e.id)
     return [(e, " ".join(w for w in (_name(e), e.text) if w)) for e in rows]
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import statistics
 import threading
 import time
+from bisect import bisect_left
 from collections import defaultdict, deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -27,6 +28,8 @@ from sweatline.log.logbook import Kept, open_log, write_line
 from sweatline.log.weighing import dose_on_scale
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import Table
+from sweatline.report.course import WINDOW
+from sweatline.web.followed import follow_log
 
 TRIAL_RUNS: Final = 128  # behind the advice
 _AGAIN: Final = 2.0  # s after which things are looked at again without a new row
@@ -35,6 +38,10 @@ _FRESH: Final = 3.0  # s that any reading is fresh
 _FRESH_GAPS: Final = 3.0  # usual gaps between readings after which one is old
 _OLDEST: Final = 300.0  # s after which any is old
 _GAPS: Final = 5  # last gaps that count as usual
+LATEST: Final = 6  # entries that can be undone on the page
+_CHART: Final = frozenset({"suction gauge", "head gauge", "suction gas", "superheat"})
+_CHART_STEP: Final = 2.0  # s between readings of a channel on the chart, at least
+_POINTS: Final = int(1.1 * WINDOW / _CHART_STEP)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,8 +117,9 @@ class Look:
     row: int  # last of the log
     now: float  # s since 1970
     advice: ChargeAdvice | None  # None until the adviser is prepared
-    held: Sequence[Entry]  # what holds, in doubt or not
-    sure: Sequence[Entry]  # what holds and is not in doubt
+    told: Sequence[Entry]  # all that holds and is no reading, in doubt or not
+    doubtful: Sequence[Entry]  # readings in doubt among the last few entries
+    course: Sequence[Entry]  # what the chart shows of what is not in doubt
     readings: Mapping[str, Sequence[Entry]]  # the last few of each channel
     quiet_since: float | None  # s, when something was last done to the machine
     wait_until: float | None  # s, when it is worth looking again; None where nothing is waited for
@@ -132,6 +140,53 @@ class Look:
         gaps = [b - a for a, b in pairwise(times)]
         usual = statistics.median(gaps) if gaps else _OLDEST
         return age if age > min(max(_FRESH_GAPS * usual, _FRESH), _OLDEST) else None
+
+
+class _Sure:
+    """What holds in a log as pages show it; every row of a log that grows is looked at once."""
+
+    def __init__(self) -> None:
+        self._revision = -1
+        self._seen = 0
+
+    def follow(self, quality: DataQuality) -> None:
+        """Take in what has been written since, all of it where something told has changed."""
+        if quality.revision != self._revision:
+            self._revision, self._seen = quality.revision, 0
+            self.told: list[Entry] = []
+            self.done: list[Entry] = []  # additions and events, none in doubt
+            self.weighed: list[Entry] = []  # additions, events and readings of the scale
+            self.readings: dict[str, deque[Entry]] = defaultdict(lambda: deque(maxlen=_GAPS + 1))
+            self._shown: dict[str, deque[Entry]] = defaultdict(lambda: deque(maxlen=_POINTS))
+        held = quality.held()
+        for e in held[self._seen :]:
+            self._take(e, bool(quality.in_doubt(e)))
+        self._seen = len(held)
+        self.doubtful = [e for e in held[-LATEST:] if e.kind == "reading" and quality.in_doubt(e)]
+
+    def _take(self, e: Entry, in_doubt: bool) -> None:
+        if e.kind != "reading":
+            self.told.append(e)
+        if e.done or (e.kind == "reading" and e.channel == "scale"):
+            self.weighed.append(e)
+        if in_doubt:
+            return
+        if e.done:
+            self.done.append(e)
+        elif e.kind == "reading":
+            self.readings[e.channel].append(e)
+            if e.channel in _CHART:
+                shown = self._shown[e.channel]
+                if shown and e.happened_at // _CHART_STEP == shown[-1].happened_at // _CHART_STEP:
+                    shown[-1] = e
+                else:
+                    shown.append(e)
+
+    @property
+    def course(self) -> list[Entry]:
+        """What was done, and readings as close as a chart can show them."""
+        found = [*self.done, *(e for rows in self._shown.values() for e in rows)]
+        return sorted(found, key=lambda e: e.happened_at)
 
 
 class Charging:
@@ -159,6 +214,10 @@ class Charging:
         self._lock = threading.Lock()
         self._prepared: Prepared | None = None
         self._adviser: Adviser | None = None
+        self._quality: DataQuality | None = None
+        self._sure = _Sure()
+        self._then: Adviser | None = None  # as things stood before the weighing that goes on
+        self._doses: tuple[int, float | None] = (-1, None)  # row of the scale, dose advised before
         self._looked: tuple[float, Look] | None = None
         self._waits: tuple[int, float | None] = (-1, None)  # row of the log, end of the wait
 
@@ -172,6 +231,7 @@ class Charging:
         with self._lock:
             if self._prepared is not prepared:
                 self._prepared, self._adviser, self._looked = prepared, None, None
+                self._then, self._doses = None, (-1, None)
                 self._waits = (-1, None)
 
     @property
@@ -187,8 +247,8 @@ class Charging:
     def write(self, line: str, *, ago: float = 0.0, key: str = "") -> list[Kept]:
         """Write a line into the log, as something that happened so long ago. [s]"""
         at = self.clock() - ago if ago > _FRESH or self.clock is not time.time else None
-        with open_log(str(self.path)) as log:
-            kept = write_line(log, line, at=at, key=key)
+        with follow_log(self.path).open() as (log, quality):
+            kept = write_line(log, line, at=at, key=key, quality=quality)
         self._looked = None
         return kept
 
@@ -200,33 +260,27 @@ class Charging:
                 at, known = self._looked
                 if clock - at < (_AGAIN if known.row == row else _SOON):
                     return known
-            advice, quality = None, DataQuality(log.about())
             now = self.clock()
-            if self._prepared is not None:
-                if self._adviser is None:
-                    self._adviser = Adviser(self._prepared, log.about())
-                advice = self._adviser.advise_on(log, now)
-                quality = self._adviser.quality
-            else:
-                quality.catch_up(log)
-            held = tuple(quality.held())
-            sure = tuple(e for e in held if not quality.in_doubt(e))
-            readings: dict[str, deque[Entry]] = defaultdict(lambda: deque(maxlen=_GAPS + 1))
-            for e in sure:
-                if e.kind == "reading":
-                    readings[e.channel].append(e)
+            if self._prepared is not None and self._adviser is None:
+                self._adviser = Adviser(self._prepared, log.about())
+                self._quality, self._sure = self._adviser.quality, _Sure()
+            quality = self._quality = self._quality or DataQuality(log.about())
+            advice = None if self._adviser is None else self._adviser.advise_on(log, now)
+            quality.catch_up(log)
+            sure = self._sure
+            sure.follow(quality)
             if self._waits[0] != row:
                 wait = advice.look_again if advice is not None else None
                 self._waits = (row, None if wait is None else now + wait)
-            done = [e for e in sure if e.kind in ("addition", "event")]
             found = Look(
                 row=row,
                 now=now,
                 advice=advice,
-                held=held,
-                sure=sure,
-                readings={channel: tuple(rows) for channel, rows in readings.items()},
-                quiet_since=done[-1].happened_at if done else None,
+                told=tuple(sure.told),
+                doubtful=tuple(sure.doubtful),
+                course=tuple(sure.course),
+                readings={channel: tuple(rows) for channel, rows in sure.readings.items()},
+                quiet_since=sure.done[-1].happened_at if sure.done else None,
                 wait_until=self._waits[1],
                 weighing=self._weighing(quality, log.about()),
             )
@@ -235,13 +289,23 @@ class Charging:
 
     def _weighing(self, quality: DataQuality, about: dict[str, str]) -> Weighing | None:
         """What the scale lost since the last addition, against the dose advised before that."""
-        found = dose_on_scale(quality.held())
+        found = dose_on_scale(self._sure.weighed)
         if found is None or self._prepared is None:
             return None
         gone, first = found
-        before = [row for row in quality.rows if row.id < first.id]
-        then = Adviser(self._prepared, about).advise(before, first.happened_at)
-        return Weighing(gone=gone, dose=then.dose if then.action == "add" else None)
+        if self._doses[0] != first.id:
+            # Another adviser stands where this one stood then; it goes on from the last weighing.
+            then = self._then
+            if then is None or then.quality.last_id >= first.id:
+                then = self._then = Adviser(self._prepared, about)
+            rows = quality.rows
+            begun, end = (
+                bisect_left(rows, n, key=lambda e: e.id)
+                for n in (then.quality.last_id + 1, first.id)
+            )
+            told = then.advise(rows[begun:end], first.happened_at)
+            self._doses = (first.id, told.dose if told.action == "add" else None)
+        return Weighing(gone=gone, dose=self._doses[1])
 
 
 def side_of(what: str) -> str:

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import time
+from bisect import bisect_left
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
-from fastapi import APIRouter, Depends, Form, Request
+from fastapi import APIRouter, Depends, Form, Query, Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, StoreError
-from sweatline.log.logbook import Kept, LogContents, contents_of, open_log, write_line
-from sweatline.log.store import to_csv, to_json
+from sweatline.log.data_quality import DataQuality
+from sweatline.log.logbook import Kept, contents_of, open_log, write_line
+from sweatline.log.store import Log, to_csv, to_json
 from sweatline.report.sentences import entry_in_words
 from sweatline.units import Scale
+from sweatline.web.followed import follow_log
 from sweatline.web.instruments import feed_of
 from sweatline.web.live import Parts, stream
 from sweatline.web.pages import render, text_of, workshop_of
@@ -24,7 +27,7 @@ routes = APIRouter()
 
 _LONGEST: Final = 500  # characters of one field
 _FIELDS: Final = 40
-_SHOWN: Final = 300  # rows of a log on its page; the export has them all
+_SHOWN: Final = 100  # rows of a log on a page; the files have them all
 _LATELY: Final = 3.0  # s ago that still is now
 
 _Texts = Annotated[list[str], Form(max_length=_FIELDS)]
@@ -108,17 +111,23 @@ def logs(request: Request, name: str) -> HTMLResponse:
     return render("logs.html", name=name, here="log", job=job, logs=logs_of(request, name))
 
 
+Before = Annotated[int | None, Query(ge=1, le=2**53)]
+"""Number of a row; the page shows those that were written before it."""
+
+
 @routes.get("/log/{log}")
-def page(request: Request, log: str) -> HTMLResponse:
-    """One log, and a line to write into it."""
-    path = workshop_of(request).log_path(log)
-    with open_log(str(path)) as book:
-        found = contents_of(book)
-    job = found.about.get("job", "")
+def page(request: Request, log: str, before: Before = None) -> HTMLResponse:
+    """The last rows of a log and a line to write into it, or rows further back."""
+    path, here = workshop_of(request).log_path(log), f"/log/{log}"
+    with follow_log(path).open() as (book, quality):
+        about = book.about()
+        parts = log_parts(book, quality, here, before)
+    job = about.get("job", "")
     where: dict[str, Any] = {"name": job, "here": "log"} if job in workshop_of(request).jobs else {}
     return render(
-        "log.html", log=log, about=found.about, stream=f"/log/{log}/stream",
-        write=f"/log/{log}/line", export=f"/log/{log}/export", **log_parts(found), **where,
+        "log.html", log=log, about=about, before=before, here_log=here,
+        stream="" if before else f"{here}/stream", write="" if before else f"{here}/line",
+        export=f"{here}/export", **parts, **where,
     )  # fmt: skip
 
 
@@ -132,8 +141,8 @@ def follow(request: Request, log: str) -> Response:
             return book.last_id
 
     def draw() -> Parts:
-        with open_log(str(path)) as book:
-            parts = log_parts(contents_of(book))
+        with follow_log(path).open() as (book, quality):
+            parts = log_parts(book, quality, f"/log/{log}")
         return parts | {"sensors": sensors_part(request, log)}
 
     return stream(request, last_row, draw)
@@ -147,8 +156,8 @@ def write(request: Request, log: str, typed: Annotated[Typed, Depends()]) -> Res
 
 def _write(request: Request, path: Path, log: str, typed: Typed) -> Response:
     at = time.time() - typed.ago if typed.ago else None
-    with open_log(str(path)) as book:
-        kept = write_line(book, typed.line, at=at, key=typed.key)
+    with follow_log(path).open() as (book, quality):
+        kept = write_line(book, typed.line, at=at, key=typed.key, quality=quality)
     return answer_of(request, kept, f"/log/{log}")
 
 
@@ -172,10 +181,27 @@ def sensors_part(request: Request, log: str) -> str:
     return text_of("sensors.html", sensors=strange)
 
 
-def log_parts(found: LogContents) -> dict[str, Any]:
-    """The rows of a log as its page shows them, the newest first."""
-    scale = scale_of_log(found.about)
-    shown = found.entries[-_SHOWN:]
-    rows = [(e, entry_in_words(e)) for e in reversed(shown)]
-    more = len(found.entries) - len(shown)
-    return {"rows": text_of("log-rows.html", scale=scale, rows=rows, more=more)}
+def log_parts(
+    log: Log, quality: DataQuality, address: str, before: int | None = None
+) -> dict[str, Any]:
+    """Rows of a log as its page shows them, the newest first.
+
+    Parameters
+    ----------
+    quality : DataQuality
+        Of this log, up to its last row.
+    address : str
+        Of the page.
+    before : int, optional
+        Number of a row; those written before it, by default the last ones.
+    """
+    rows = quality.rows
+    end = len(rows) if before is None else bisect_left(rows, before, key=lambda e: e.id)
+    begin = max(end - _SHOWN, 0)
+    found = contents_of(log, only=rows[begin:end], quality=quality)
+    return {
+        "rows": text_of(
+            "log-rows.html", scale=scale_of_log(found.about), address=address, more=begin,
+            rows=[(e, entry_in_words(e)) for e in reversed(found.entries)],
+        )
+    }  # fmt: skip

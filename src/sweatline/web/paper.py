@@ -10,18 +10,21 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 import sweatline
 from sweatline.design.charge_curve import ChargeAnswer, charge_curve
 from sweatline.log.channels import ACKNOWLEDGED
-from sweatline.log.logbook import keep, open_log
+from sweatline.log.entries import Entry
+from sweatline.log.logbook import keep
 from sweatline.report.sheet.document import Document, typeset
 from sweatline.report.sheet.sheet import (
     SheetAnswer,
     card_document,
     label_document,
     paper_size,
+    read_since,
     sheet,
     sheet_document,
 )
 from sweatline.web.charging import parts_of
 from sweatline.web.choice import chosen_of, ranking, resolved
+from sweatline.web.followed import follow_log
 from sweatline.web.logs import logs_of
 from sweatline.web.pages import part, problem, render, workshop_of
 from sweatline.web.workshop import Calculation, Workshop
@@ -50,10 +53,14 @@ def gates(request: Request, name: str, log: str) -> HTMLResponse:
     workshop = workshop_of(request)
     scale = workshop.scale(name)
 
-    def draw(found: SheetAnswer) -> HTMLResponse:
-        return render("paper-gates.html", scale=scale, name=name, log=log, answer=found)
+    calculation, held = _sheet(workshop, name, log)
 
-    return part(_sheet(workshop, name, log), draw)
+    def draw(found: SheetAnswer) -> HTMLResponse:
+        return render(
+            "paper-gates.html", scale=scale, name=name, log=log, answer=read_since(found, held)
+        )
+
+    return part(calculation, draw)
 
 
 @routes.post("/paper/{log}/acknowledge")
@@ -66,8 +73,9 @@ def acknowledge(
 ) -> Response:
     """Write into the log who has read a caution."""
     workshop = workshop_of(request)
-    with open_log(str(workshop.log_path(log))) as book:
-        keep(book, kind="event", channel=ACKNOWLEDGED, text=f"{key} by {by.strip()}")
+    with follow_log(workshop.log_path(log)).open() as (book, quality):
+        text = f"{key} by {by.strip()}"
+        keep(book, kind="event", channel=ACKNOWLEDGED, text=text, quality=quality)
     return RedirectResponse(f"/job/{name}/paper?log={log}", 303)
 
 
@@ -103,7 +111,7 @@ def card(request: Request, name: str) -> Response:
 def from_log(request: Request, name: str, log: str, paper: Paper) -> Response:
     """The sheet or the label of a log."""
     workshop = workshop_of(request)
-    found = _sheet(workshop, name, log, wait=_WAIT)
+    found, held = _sheet(workshop, name, log, wait=_WAIT)
     if not found.done or found.problem:
         return problem(found.problem or "still calculating: ask again in a minute", status=503)
     scale = workshop.scale(name)
@@ -111,28 +119,37 @@ def from_log(request: Request, name: str, log: str, paper: Paper) -> Response:
         return _pdf(label_document(found.answer, scale), "label", f"{name}-label")
     size = paper_size(workshop.job(name))
     return _pdf(
-        sheet_document(found.answer, scale, version=sweatline.__version__, size=size),
+        sheet_document(
+            read_since(found.answer, held), scale, version=sweatline.__version__, size=size
+        ),
         "paper",
         f"{name}-sheet",
     )
 
 
-def _sheet(workshop: Workshop, name: str, log: str, *, wait: float = 0.0) -> Calculation:
-    """The sheet of a log as it stands now."""
+def _sheet(
+    workshop: Workshop, name: str, log: str, *, wait: float = 0.0
+) -> tuple[Calculation, tuple[Entry, ...]]:
+    """The sheet of a log, and what holds in the log now.
+
+    To acknowledge a caution changes no number: the sheet stays that of the row before.
+    """
     job = workshop.job(name)
-    path = str(workshop.log_path(log))
-    with open_log(path) as book:
+    path = workshop.log_path(log)
+    with follow_log(path).open() as (book, quality):
         parts = parts_of(job, book.about())
-        rows = book.entries()
-    row = rows[-1].id if rows else 0
+        held = tuple(quality.held())
+        read = {e.id for e in quality.rows if e.event == ACKNOWLEDGED}
+        others = (e.id for e in reversed(quality.rows) if quality.first_of(e.id) not in read)
+        row = next(others, 0)
 
     def work(tell: object) -> SheetAnswer:
         return sheet(
-            workshop.taught(job), path, compressor=parts.compressor, capillary=parts.capillary,
+            workshop.taught(job), str(path), compressor=parts.compressor, capillary=parts.capillary,
             refrigerant=parts.refrigerant, length=parts.length,
         )  # fmt: skip
 
-    return workshop.calculations.ask(("sheet", job.digest, path, row), work, wait=wait)
+    return workshop.calculations.ask(("sheet", job.digest, path, row), work, wait=wait), held
 
 
 def _pdf(document: Document, form: Literal["paper", "label"], name: str) -> Response:

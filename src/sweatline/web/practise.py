@@ -18,7 +18,7 @@ from sweatline.design.match import MatchAnswer
 from sweatline.diagnosis.faults import ANY, FAULTS
 from sweatline.errors import JobError, SolveError
 from sweatline.job.model import Job
-from sweatline.log.logbook import contents_of, open_log
+from sweatline.log.logbook import open_log
 from sweatline.log.store import to_csv, to_json
 from sweatline.report import review
 from sweatline.report.course import debrief_course
@@ -32,8 +32,9 @@ from sweatline.units import Scale
 from sweatline.web.charge import live_parts
 from sweatline.web.charging import TRIAL_RUNS, Charging, Parts, counted, parts_of
 from sweatline.web.choice import chosen_of, ranking, resolved
+from sweatline.web.followed import follow_log
 from sweatline.web.live import stream
-from sweatline.web.logs import file_of, log_parts
+from sweatline.web.logs import Before, file_of, log_parts
 from sweatline.web.pages import part, render, text_of, workshop_of
 from sweatline.web.workshop import Calculation
 
@@ -366,14 +367,15 @@ def debrief(request: Request, key: str) -> HTMLResponse:
 
 
 @routes.get("/practise/{key}/log")
-def log(request: Request, key: str) -> HTMLResponse:
+def log(request: Request, key: str, before: Before = None) -> HTMLResponse:
     """What stands in its log."""
-    practice = _found(key)
-    with open_log(str(practice.path)) as book:
-        found = contents_of(book)
+    practice, here = _found(key), f"/practise/{key}/log"
+    with follow_log(practice.path).open() as (book, quality):
+        about = book.about()
+        parts = log_parts(book, quality, here, before)
     return render(
-        "log.html", log="practice", about=found.about, stream="", write="",
-        export=f"/practise/{key}/export", **log_parts(found), **practice.where,
+        "log.html", log="practice", about=about, before=before, here_log=here, stream="", write="",
+        export=f"/practise/{key}/export", **parts, **practice.where,
     )  # fmt: skip
 
 

@@ -6,12 +6,9 @@ followed while it grows. What is typed beats the log, as for the command.
 
 from __future__ import annotations
 
-import threading
 import time
-from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields
-from pathlib import Path
 from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Form, Request
@@ -23,7 +20,6 @@ from sweatline.answers.answer import as_html
 from sweatline.errors import JobError
 from sweatline.job.model import Job
 from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, EVENTS
-from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry
 from sweatline.log.extract import CHANGES, Book, Logged, read_book
 from sweatline.log.lines import acknowledgement
@@ -43,6 +39,7 @@ from sweatline.web.asking import (
 )
 from sweatline.web.charging import side_of
 from sweatline.web.choice import Chosen
+from sweatline.web.followed import follow_log
 from sweatline.web.live import Parts, stream
 from sweatline.web.logs import Typed as Line
 from sweatline.web.logs import answer_of, logs_of, sensors_part
@@ -53,7 +50,6 @@ _PATIENCE: Final = 0.4  # s that a page waits for its answer
 _LIVE_PATIENCE: Final = 3.0  # s that a push waits for it
 _REST: Final = 1.0  # s between two answers while a sensor sends all the time
 _LATEST: Final = 6  # entries that can be undone on the page
-_MOST: Final = 32  # logs that are kept read
 _PARTS: Final = ("compressor", "refrigerant", "capillary")
 _CHANGING: Final = CHANGES | {"stopped"}
 _UNITS: Final = {
@@ -162,35 +158,6 @@ class Asked:
         return {**self.wrong, **(beside(self.task.request, error) if error is not None else {})}
 
 
-class _Followed:
-    """A log that pages follow; its rows are read once."""
-
-    def __init__(self, path: Path) -> None:
-        self.lock = threading.Lock()
-        self.path = path
-        self.quality: DataQuality | None = None
-
-    def read(self) -> tuple[Book, dict[str, str]]:
-        with self.lock, open_log(str(self.path)) as log:
-            about = log.about()
-            if self.quality is None or self.quality.refrigerant != about.get("refrigerant", ""):
-                self.quality = DataQuality(about)
-            return read_book(log, self.quality), about
-
-
-_followed: OrderedDict[Path, _Followed] = OrderedDict()
-_lock = threading.Lock()
-
-
-def _book(path: Path) -> tuple[Book, dict[str, str]]:
-    with _lock:
-        found = _followed.setdefault(path, _Followed(path))
-        _followed.move_to_end(path)
-        while len(_followed) > _MOST:
-            _followed.popitem(last=False)
-    return found.read()
-
-
 def asked_by(
     request: Request, task: Task, name: str, log: str = "", *, wait: float = _PATIENCE
 ) -> Asked:
@@ -203,10 +170,10 @@ def asked_by(
     about: Mapping[str, str] = {}
     rows = 0
     if log:
-        path = workshop.log_path(log)
-        with open_log(str(path)) as found:
-            rows = found.last_id
-        book, about = _book(path)
+        with follow_log(workshop.log_path(log)).open() as (found, quality):
+            rows = quality.last_id
+            book = read_book(found, quality)
+        about = book.about
     work = None
     now = time.time()
     if not wrong and (book is not None or typed.keys() & task.asks):
@@ -341,8 +308,8 @@ def routes_of(task: Task) -> APIRouter:
     def write(request: Request, name: str, log: str, typed: Annotated[Line, Depends()]) -> Response:
         """Write what was typed or tapped into the log."""
         at = time.time() - typed.ago if typed.ago else None
-        with open_log(str(workshop_of(request).log_path(log))) as book:
-            kept = write_line(book, typed.line, at=at, key=typed.key)
+        with follow_log(workshop_of(request).log_path(log)).open() as (book, quality):
+            kept = write_line(book, typed.line, at=at, key=typed.key, quality=quality)
         return answer_of(request, kept, f"/job/{name}/{task.key}/{log}")
 
     @routes.post("/{log}/acknowledge")
@@ -359,9 +326,16 @@ def routes_of(task: Task) -> APIRouter:
         said = [f"{one} by {reader}" for one in caution]
         for text in said:
             acknowledgement(text)
-        with open_log(str(workshop_of(request).log_path(log))) as book:
+        with follow_log(workshop_of(request).log_path(log)).open() as (book, quality):
             kept = [
-                keep(book, kind="event", channel=ACKNOWLEDGED, text=text, key=key and f"{key}-{n}")
+                keep(
+                    book,
+                    kind="event",
+                    channel=ACKNOWLEDGED,
+                    text=text,
+                    key=key and f"{key}-{n}",
+                    quality=quality,
+                )
                 for n, text in enumerate(said)
             ]
         return answer_of(request, kept, f"/job/{name}/{task.key}/{log}")

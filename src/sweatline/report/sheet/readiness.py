@@ -97,6 +97,13 @@ def readiness(
     return Readiness(gates=tuple(gates))
 
 
+def read_by(found: Readiness, entries: Iterable[Entry]) -> Readiness:
+    """The same gates, with the cautions that were acknowledged in these entries."""
+    known = acknowledged(entries)
+    gates = (g if g.caution is None else _of_caution(g.caution, known) for g in found.gates)
+    return Readiness(gates=tuple(gates))
+
+
 def acknowledged(entries: Iterable[Entry]) -> dict[str, str]:
     """Who acknowledged each caution, by its key."""
     found = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Annotated, ClassVar, Final
 
@@ -27,7 +27,7 @@ from sweatline.report.proof import headline_of_proof, judged_told, rated_told, s
 from sweatline.report.sentences import judgement, outcome, parts_line, room_line, sentence
 from sweatline.report.sheet.document import Document, PaperSize, Section
 from sweatline.report.sheet.from_log import dry_by_log, proof_by_log, tight_by_log
-from sweatline.report.sheet.readiness import Readiness, readiness
+from sweatline.report.sheet.readiness import Readiness, read_by, readiness
 from sweatline.safety.cautions import Work, cautions_for
 from sweatline.units import Scale
 
@@ -113,6 +113,17 @@ def sheet(
         proof=None if isinstance(proof, str) else proof,
         unproved=proof if isinstance(proof, str) else "",
     )
+
+
+def read_since(answer: SheetAnswer, entries: tuple[Entry, ...]) -> SheetAnswer:
+    """The same sheet after more cautions were acknowledged, which changes none of its numbers.
+
+    Parameters
+    ----------
+    entries : tuple of Entry
+        Of its log, those that hold now.
+    """
+    return replace(answer, entries=entries, readiness=read_by(answer.readiness, entries))
 
 
 def sheet_document(answer: SheetAnswer, scale: Scale, *, version: str, size: PaperSize) -> Document:
