@@ -2,7 +2,7 @@
 
 A balance is drawn as state diagram, air path and coils; a match as ranking; a charge curve as
 panels over one charge axis; a room map as contour lines; the tubes on the shelf as lengths; a
-diagnosis as its causes and its readings.
+diagnosis as its causes and its readings; a year in panels, with the wiring of its control.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ from sweatline.units.showing import System
 if TYPE_CHECKING:  # Matplotlib takes a second to import: only who draws waits for it
     from matplotlib.figure import Figure
 
+    from sweatline.job.year import Control
+    from sweatline.report.axes import FigureScale
     from sweatline.report.paper import Paper
 
 Drawable = (
@@ -51,7 +53,7 @@ def plot(answer: Drawable, *, system: System | None = None) -> list[Figure]:
     Returns
     -------
     list of Figure
-        Three of a balance, two of a diagnosis, one of any other answer. No window is opened.
+        Three of a balance, two of a diagnosis or a year, else one. No window is opened.
 
     Raises
     ------
@@ -123,6 +125,15 @@ def svg_figures(answer: Drawable, *, system: System | None = None) -> list[tuple
         return [(name, paper.svg()) for name, paper in _drawn(answer, system)]
 
 
+def control_svg(control: Control, scale: FigureScale) -> str:
+    """Wiring of a control as SVG."""
+    from sweatline.report.control_wiring import draw_control
+    from sweatline.report.paper import drawing_rules
+
+    with drawing_rules():
+        return draw_control(control, scale, "").svg()
+
+
 _Draw = tuple[str, Callable[[Any, System], "Paper"]]
 
 
@@ -160,9 +171,9 @@ def _of_a_charge_curve(_: ChargeAnswer) -> Sequence[_Draw]:
 
 @_drawings.register(YearAnswer)
 def _of_a_year(_: YearAnswer) -> Sequence[_Draw]:
-    from sweatline.report.year_panels import draw_year
+    from sweatline.report.year_panels import draw_year, draw_year_control
 
-    return [("year", draw_year)]
+    return [("year", draw_year), ("control", draw_year_control)]
 
 
 @_drawings.register(MatchAnswer)

@@ -87,11 +87,11 @@ def control_words(control: Control, scale: Scale) -> str:
     humidity = scale.show(control.humidity, "relative humidity", 2)
     found = [f"humidistat {humidity}, differential {100.0 * control.differential:.0f} points"]
     if control.cut_out is not None:
-        found.append(f"held off below a room of {scale.show(control.cut_out, 'temperature', 2)}")
+        found.append(f"held off below a room of {scale.show(control.cut_out, 'temperature')}")
     by = {"fan": "with the fan on", "standing": "in standing air", "hot gas": "with hot gas"}
     rest = scale.show(control.rest, "time", 2)
     if control.defrost == "coil":
-        coil = scale.show(control.coil_stop, "temperature", 2)
+        coil = scale.show(control.coil_stop, "temperature")
         delay = scale.show(control.coil_delay, "time", 2)
         found.append(
             f"coil thermostat: below {coil} for {delay} it defrosts {by[control.defrost_by]}, "

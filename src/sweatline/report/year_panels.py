@@ -10,7 +10,10 @@ from numpy.typing import NDArray
 
 from sweatline.air.moist import relative_humidity
 from sweatline.report.axes import FigureScale, scale_for
+from sweatline.report.control_wiring import draw_control
 from sweatline.report.paper import COLD, DASHED, FAINT, GREY, HATCHED, INK, SMALL, Note, Paper
+from sweatline.report.sentences import sentence
+from sweatline.report.year import control_words
 from sweatline.season.weather import HOURS, MONTHS
 from sweatline.season.year import YearAnswer
 from sweatline.units.showing import System
@@ -62,6 +65,14 @@ def draw_year(answer: YearAnswer, system: System) -> Paper:
             fontsize=SMALL, transform=rows[2].get_xaxis_transform(),
         )  # fmt: skip
     return paper
+
+
+def draw_year_control(answer: YearAnswer, system: System) -> Paper:
+    """Wiring of the control that serves best; once moved by hand, of the control as moved."""
+    best = answer.settings
+    control = answer.control if best is None else best.best.control
+    scale = scale_for(answer.build, system)
+    return draw_control(control, scale, sentence(control_words(control, scale)))
 
 
 def _by_day(hourly: FloatArray) -> FloatArray:

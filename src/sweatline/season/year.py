@@ -291,6 +291,7 @@ def moved(
         ranges={},
         control=switches,
         samples=(),
+        settings=None,
         draws=0,
     )
 

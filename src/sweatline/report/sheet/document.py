@@ -25,6 +25,7 @@ class Section:
     head: Sequence[str] = ()  # of the table
     table: Sequence[Sequence[str]] = ()
     text: Sequence[str] = ()
+    figure: str = ""  # SVG
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +67,8 @@ def typeset(document: Document, form: Literal["paper", "label"]) -> bytes:
     with tempfile.TemporaryDirectory(prefix="sweatline-") as name:
         folder = Path(name)
         (folder / "figure.svg").write_text(told["figure"], encoding="utf-8")
+        for n, section in enumerate(document.sections):
+            (folder / f"section-{n}.svg").write_text(section.figure, encoding="utf-8")
         (folder / "document.json").write_text(json.dumps(told), encoding="utf-8")
         for file in (f"{form}.typ", "flame.svg"):
             content = resources.files(_FORMS).joinpath(file).read_bytes()

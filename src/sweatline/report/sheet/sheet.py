@@ -21,8 +21,9 @@ from sweatline.job.model import Job
 from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log
 from sweatline.refrigerant.safety_data import safety_data
+from sweatline.report.axes import scale_for
 from sweatline.report.course import WINDOW, charging_course, inked
-from sweatline.report.figures import svg_figures
+from sweatline.report.figures import control_svg, svg_figures
 from sweatline.report.proof import headline_of_proof, judged_told, rated_told, steady_told
 from sweatline.report.sentences import judgement, outcome, parts_line, room_line, sentence
 from sweatline.report.sheet.document import Document, PaperSize, Section
@@ -142,7 +143,7 @@ def sheet_document(answer: SheetAnswer, scale: Scale, *, version: str, size: Pap
             Section(heading="Tight, dry, charged", rows=_work(answer, scale)),
             Section(heading="Limits", head=("limit", ""), table=_limits(answer, scale)),
             _proof(answer, scale),
-            Section(heading="How it is switched", rows=_switches(answer, scale)),
+            _switched(answer, scale),
             Section(
                 heading="What it does in this room",
                 rows=[("in short", outcome(answer, scale)), *_values(answer, scale)],
@@ -219,13 +220,16 @@ def _limits(answer: SheetAnswer, scale: Scale) -> list[tuple[str, str]]:
     ]
 
 
-def _switches(answer: SheetAnswer, scale: Scale) -> list[tuple[str, str]]:
-    """What the job says of the machine's control; nothing where it says nothing."""
-    return [
+def _switched(answer: SheetAnswer, scale: Scale) -> Section:
+    """What the job says of the machine's control, and its wiring; nothing where it says nothing."""
+    job = answer.build.job
+    rows = [
         (item.label, item.shown(scale))
-        for item in explain(answer.build.job)
+        for item in explain(job)
         if item.table == "control" and item.origin != "default"
     ]
+    figure = control_svg(job.control, scale_for(answer.build, scale.system)) if rows else ""
+    return Section(heading="How it is switched", rows=rows, figure=figure)
 
 
 def _proof(answer: SheetAnswer, scale: Scale) -> Section:
