@@ -203,6 +203,9 @@ def _compressor(
 ) -> tuple[float, float, float]:
     """Flow, power and work on the gas from the equations at the head of `compressor`."""
     c = machine.compressor
+    hg = saturation(table, suction)[3]
+    if h1 < hg:  # liquid boils off before the cylinder
+        h1 = hg - 600.0 * (1.0 - math.exp((h1 - hg) / 600.0))
     t1, v1, s1, cp, *_ = full_state(table, suction, h1)
     h2s = enthalpy_from_entropy(table, discharge, s1)
     v2s = state(table, discharge, h2s)[1]

@@ -12,6 +12,7 @@ from sweatline.errors import SolveError
 from sweatline.machine.balance import SteadyState, read_off
 from sweatline.machine.circuit import MachineParameters, Pass, round_circuit
 from sweatline.machine.steady import Attempt, SteadyMachine, Target, Warm, residuals
+from sweatline.parts.capillary import CapillaryParameters
 from sweatline.refrigerant.table import Table
 
 FloatArray = NDArray[np.float64]
@@ -30,9 +31,9 @@ def solve_nested(
 ) -> SteadyState:
     """The same steady state by nested bracketing: slow, sure, and a check on :func:`solve`.
 
-    Head pressure closes charge or subcooling (outer root), suction pressure closes the flow of
-    the expansion device or the superheat (middle root); flow and liquid enthalpy settle by
-    substitution.
+    One pressure closes charge or subcooling (outer root); the other closes the flow of the
+    expansion device or the superheat (inner root), the head where that is a capillary's flow, else
+    the suction. Flow and liquid enthalpy settle by substitution.
     `start` and `width` (in ln p) set the bracket that is searched.
 
     Raises
@@ -73,19 +74,27 @@ def solve_nested(
                 break
         r = residuals(system, y)
 
-    def middle(u_d: float) -> float:
-        def f(u_e: float) -> float:
-            settle(u_e, u_d)
+    # A capillary that floods lets one head pressure go with two suction pressures, and not the
+    # other way; a valve goes by the superheat.
+    tube = target.with_expansion and isinstance(machine.expansion, CapillaryParameters)
+    inner, outer = (1, 0) if tube else (0, 1)
+    u = [float(start[0]), float(start[1])]
+
+    def closed(value: float) -> float:
+        u[outer] = value
+
+        def f(other: float) -> float:
+            u[inner] = other
+            settle(*u)
             return float(r[1])
 
-        centre = start[0]
-        low, high = centre - width, min(centre + width, u_d - 0.02)
-        root = brentq(f, low, high, xtol=1e-12)
-        settle(root, u_d)
+        low, high = start[inner] - width, start[inner] + width
+        u[inner] = brentq(f, low, min(high, u[1] - 0.02) if inner == 0 else high, xtol=1e-12)
+        settle(*u)
         return float(r[3])
 
-    root = brentq(middle, start[1] - width / 3, start[1] + width / 3, xtol=1e-11)
-    middle(root)
+    root = brentq(closed, start[outer] - width / 3, start[outer] + width / 3, xtol=1e-11)
+    closed(root)
     merit = float(np.sqrt(r @ r))
     if merit > _GOOD:
         # Flooded machines have several charges at one head pressure: these brackets find no root.

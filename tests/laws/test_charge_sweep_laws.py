@@ -5,10 +5,13 @@ from pathlib import Path
 
 import pytest
 
+from sweatline.answers import Range
 from sweatline.assembly.build import build_for
+from sweatline.charging.stop_rule import Settled, stop_conditions
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
+from sweatline.machine.charge_curve import sweep_charge
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 # Job, refrigerant, compressor, capillary.
@@ -56,3 +59,32 @@ def test_surface_and_gas_move_smoothly_while_a_machine_starves(
     assert sum((a < 0.0) != (b < 0.0) for a, b in pairwise(cold)) <= 1
     assert all(b > a for a, b in pairwise(hot))
     assert max(b - a for a, b in pairwise(hot)) < 2.5
+
+
+def settled(b: SteadyState) -> Settled:
+    """What instruments without an error settle at."""
+    superheat = Range(low=b.superheat, middle=b.superheat, high=b.superheat)
+    return Settled(at={"superheat": superheat, "return gas superheat": superheat}, model={})
+
+
+@pytest.mark.parametrize(("job_name", "refrigerant", "compressor", "capillary"), MACHINES)
+def test_too_much_charge_costs_capacity_and_the_stop_rule_knows(
+    job_name: str, refrigerant: str, compressor: int, capillary: int
+) -> None:
+    """Past a top the curve bends down; whatever is a per cent down, the suction is wet."""
+    job = read_job(EXAMPLES / f"{job_name}.toml")
+    build = build_for(job, compressor=compressor, refrigerant=refrigerant, capillary=capillary)
+    full = build.solve(filled(superheat=job.targets.superheat), near=build.designed)
+    parts = build.refrigerant.table, build.line, build.machine
+    runs = [full, *sweep_charge(*parts, full, low=1.0, high=1.7, step=0.05)]
+    for of in (lambda b: b.cooling, lambda b: b.cooling / b.total_power):
+        values = [of(b) for b in runs]
+        top = max(range(len(runs)), key=values.__getitem__)
+        assert runs[top].charge < 1.35 * full.charge
+        assert values[-1] < 0.98 * values[top]
+        assert all(b < a for a, b in pairwise(values[top:]))
+        for b, value in zip(runs[top:], values[top:], strict=True):
+            if value < 0.99 * values[top]:
+                dry = next(r for r in stop_conditions(build, settled(b)) if r.key == "dry suction")
+                assert dry.state == "no"
+    assert runs[-1].suction_quality < 1.0

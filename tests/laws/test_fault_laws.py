@@ -116,8 +116,9 @@ def test_an_instrument_moves_its_reading_and_nothing_else(key: str) -> None:
 
 def test_non_condensable_gas_adds_to_the_head_and_to_apparent_subcooling() -> None:
     build, full = bench()
-    # Enough is in that the refrigerant is all liquid at its own pressure too.
-    near = build.solve(fixed_charge(1.03 * full.charge), near=full)
+    # Enough is in that the refrigerant is all liquid at its own pressure too, and so little that
+    # the suction stays dry: a wet one cools the oil, which takes the liquid up.
+    near = build.solve(fixed_charge(0.9 * full.charge), near=full)
     before = near
     for pressure in (0.3e5, 0.6e5, 1.0e5):
         machine = build.machine._replace(non_condensable_pressure=pressure)
@@ -137,7 +138,6 @@ def test_non_condensable_gas_adds_to_the_head_and_to_apparent_subcooling() -> No
         before = found
 
 
-@pytest.mark.xfail(reason="the head rises by a tenth more than the gas adds", strict=True)
 def test_part_of_the_gas_is_made_good_by_the_flow() -> None:
     """The higher head drives more through the capillary."""
     build, full = bench()

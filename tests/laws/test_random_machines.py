@@ -42,7 +42,7 @@ ONCE_FAILED = {
 }
 
 # Of ten thousand seeds these still end without a balance and without a reason.
-STILL_UNNAMED = (1620, 4821, 5240, 7057, 9942)
+STILL_UNNAMED = (5240,)
 
 
 def result_of(made: RandomMachine) -> tuple[Target, SteadyState | None, str]:

@@ -13,18 +13,20 @@ import pytest
 from tests.dehumidifiers import PRESSURE, Dehumidifier
 
 from sweatline.air.moist import humidity_ratio, specific_volume
+from sweatline.air.saturation_line import SaturationLine
 from sweatline.machine.balance import SteadyState, design, fixed_charge, solve
 from sweatline.machine.capillary_cut import cut_for
-from sweatline.machine.circuit import AFTER, BEFORE, SEPARATE, AirParameters
+from sweatline.machine.circuit import AFTER, BEFORE, SEPARATE, AirParameters, MachineParameters
+from sweatline.parts.compressor import Kind
+from sweatline.refrigerant.table import Table
 
 SOURCE = "Rodriguez, O'Neal, Davis and Kondepudi 1996, Energy and Buildings 24:195"
 ROOM, OUTDOORS = (299.85, 0.50), (308.15, 0.40)  # K, relative humidity
 AIM = design(superheat=6.0, subcooling=6.0)
 
 
-@cache
-def unit(share: float) -> tuple[SteadyState, SteadyState]:
-    """A small R-22 unit at a share of its air: with the tube cut for full air, and with a valve."""
+def parts(kind: Kind) -> tuple[Table, SaturationLine, MachineParameters]:
+    """A small R-22 unit with a compressor of a kind; its tube is not cut to suit."""
     w_in, w_out = humidity_ratio(*ROOM, PRESSURE), humidity_ratio(*OUTDOORS, PRESSURE)
     air = AirParameters(
         arrangement=SEPARATE,
@@ -43,13 +45,20 @@ def unit(share: float) -> tuple[SteadyState, SteadyState]:
     table, line, machine = Dehumidifier(
         refrigerant="R-22",
         displacement=10e-6,
-        kind="rotary",
+        kind=kind,
         temperature=ROOM[0],
         relative_humidity=ROOM[1],
         airflow=0.13,
         tubes_per_row=14,
     ).build()
-    machine = machine._replace(air=air)
+    return table, line, machine._replace(air=air)
+
+
+@cache
+def unit(share: float) -> tuple[SteadyState, SteadyState]:
+    """That unit at a share of its air: with the tube cut for full air, and with a valve."""
+    table, line, machine = parts("rotary")
+    air = machine.air
     full = solve(table, line, machine, AIM)
     bore = machine.expansion.bore
     cut = cut_for(table, full, bore=bore, bore_sd=0.02e-3)

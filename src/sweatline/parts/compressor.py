@@ -8,8 +8,11 @@ less what re-expands from the clearance:
     \lambda = \frac{\lambda_0}{1 + \Delta T / T_1}, \qquad
     \Delta T = \varphi\,\frac{P}{\dot m\,c_p}
 
-where the volume ratio of the isentropic path stands for :math:`(p_2/p_1)^{1/k}`, so that a wet
-suction needs no special case.
+where the volume ratio of the isentropic path stands for :math:`(p_2/p_1)^{1/k}`.
+
+Liquid that comes along boils off before the cylinder, on the heat of motor and cylinder walls, and
+the cylinder draws saturated gas: the flow stays, and what the liquid would have cooled is lost
+(textbook). In a high-side shell an accumulator and the hot walls of the cylinder do the same.
 
 Power. What carries from one refrigerant to another in the same motor is a fixed loss, a loss in
 valves and gas passages, and a proportional one, not a single efficiency:
@@ -56,6 +59,7 @@ from sweatline.refrigerant.table import (
     enthalpy_liquid,
     enthalpy_vapour,
     full_state,
+    saturation,
     state,
 )
 
@@ -63,6 +67,7 @@ Kind = Literal["reciprocating", "rotary"]
 
 BEST_PROPORTIONAL = 0.95  # no motor and bearings do better
 _DESIGN_EXPANSION = 2.0  # by which the clearance gas grows at 7/54 °C: 1.8 of R-22, 2.3 of R-134a
+_MIST: Final = 600.0  # J/kg of liquid, as mist, that saturated gas still carries into the cylinder
 _PULL = 0.07  # deviation at one point of a map that a valve loss twice the usual weighs
 
 
@@ -85,6 +90,18 @@ class CompressorParameters(NamedTuple):
 
 
 @kernel
+def cylinder_enthalpy(table: Table, suction_pressure: float, suction_enthalpy: float) -> float:
+    """What fills the cylinder: the suction gas, or saturated gas where liquid comes along. [J/kg]
+
+    No drier than by a quarter of a per cent of liquid, so that the slope does not jump.
+    """
+    saturated = saturation(table, suction_pressure)[3]
+    if suction_enthalpy >= saturated:
+        return suction_enthalpy
+    return saturated + _MIST * math.expm1((suction_enthalpy - saturated) / _MIST)
+
+
+@kernel
 def compress(
     table: Table,
     compressor: CompressorParameters,
@@ -98,10 +115,11 @@ def compress(
     it gives away. Valid for superheated, saturated and wet suction; the pressure ratio must exceed
     one.
     """
-    t1, v1, s1, cp, _mu, _k, _x = full_state(table, suction_pressure, suction_enthalpy)
+    drawn_enthalpy = cylinder_enthalpy(table, suction_pressure, suction_enthalpy)
+    t1, v1, s1, cp, _mu, _k, _x = full_state(table, suction_pressure, drawn_enthalpy)
     h2s = enthalpy_from_entropy(table, discharge_pressure, s1)
     _t2, v2s, _s2, _x2 = state(table, discharge_pressure, h2s)
-    work = max(h2s - suction_enthalpy, 10.0)
+    work = max(h2s - drawn_enthalpy, 10.0)
     ratio = max(v1 / v2s, 1.0)
     filled = 1.0 + compressor.clearance - compressor.clearance * ratio
     # Past the ratio at which the clearance gas fills the cylinder nothing is pumped; the floor
