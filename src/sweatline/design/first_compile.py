@@ -6,8 +6,10 @@ import subprocess
 import sys
 from typing import Final
 
+from sweatline.air.saturation_line import saturation_line
 from sweatline.assembly.assemble import assemble
 from sweatline.compiled import compile_for, kept_share, uncollected
+from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.design.match import evaluate
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text
@@ -15,7 +17,7 @@ from sweatline.machine.circuit import exchanged_heat
 from sweatline.machine.newton import AHEAD
 from sweatline.machine.steady import SteadyMachine, filled, solver_kernels
 from sweatline.parts.cell import FILMS
-from sweatline.parts.coil import AirInlet, RefrigerantInlet
+from sweatline.parts.coil import AirInlet, RefrigerantInlet, coil_memory, coil_parameters
 from sweatline.parts.coil_march import march
 from sweatline.parts.compressor import compress, leaving
 from sweatline.parts.expansion import Ends, law_of
@@ -75,11 +77,24 @@ def compile_solver() -> None:
             # First what needs no refrigerant's table: that is the other half's.
             for kernel, *arguments in FILMS:
                 compile_for(kernel, *arguments)
-            system = _system(_job())
+            # Not from the job: its compressor's numbers are found with the other half's kernels.
+            coil = coil_parameters(
+                tube_outer_diameter=0.0095,
+                tube_wall=0.0005,
+                rows=2,
+                tubes_per_row=10,
+                transverse_pitch=0.025,
+                longitudinal_pitch=0.022,
+                finned_length=0.25,
+                fin_pitch=0.0018,
+                fin_thickness=0.00015,
+                circuits=1,
+                counter=True,
+            )
+            line, memory = saturation_line(STANDARD_ATMOSPHERE), coil_memory(coil)
             air = AirInlet(300.0, 0.01, 0.1)
             inlet = RefrigerantInlet(0.002, 3e5, 2.5e5)
-            coil, memory = system.machine.evaporator, system.space.evaporator
-            compile_for(march, system.table, system.line, coil, inlet, air, True, memory)
+            compile_for(march, load(_REFRIGERANT).table, line, coil, inlet, air, True, memory)
             other.wait()
             _solve_once()
     finally:
