@@ -95,7 +95,7 @@ def _study_rows() -> list[Row]:
             best=single / double,
             repeats=1,
             aim=1.8,
-            note=f"{big.count} cases, {os.cpu_count()} cores; starting the workers is in it",
+            note=f"{big.count} cases, {os.cpu_count()} cores; starting the worker is in it",
         ),
     ]
 

@@ -34,6 +34,7 @@ def room(**changed: float) -> RoomParameters:
         house_conductance=45.0,
         house=293.15,
         surface_conductance=900.0,
+        air_heat=7.0,
         heat_store=3.6e7,
         water_store=15.0,
         water_rate=1.0 / 14400.0,

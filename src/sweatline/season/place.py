@@ -37,9 +37,15 @@ _PERSON_HEAT: Final = {"flat": 150.0}  # W with lamps and appliances, mean over 
 _HEAT_AT_WORK: Final = 40.0
 _LAUNDRY: Final = 2.5  # kg for each load, 2.2 to 2.9 (1988 compilation, as quoted)
 _AT_HUMIDITY: Final = 0.6  # of the room, for which the ground's water is told
+# Times the heat of the air that follows it within minutes: furniture, goods, the skins of walls.
+# 7 in an open dwelling model, from tests in a laboratory home; validations of others: 3.6 to 15.
+_AIR_HEAT: Final = 7.0
 _RELEASE: Final = 4.0 * 3600.0  # s: surfaces follow a change of humidity within some hours
 _DRY_SURFACE: Final = 5.0  # W/(m2 K), air to walls and floor
 
+# kg for all of the humidity from what the test of the buffer value moves: of 8 h damp and 16 h dry,
+# at the release above, 0.851 of the store takes part.
+_STORE: Final = 0.1 / 0.851
 # g/(m2 %RH), moisture buffer values of the common classes: concrete and brick 0.4, plaster and
 # shelves 0.8, timber and paper 1.5 (values MEMORY 0.75; method of DTU report R-126).
 _BUFFER: Final = {"little": 0.4, "usual": 0.8, "much": 1.5}
@@ -177,8 +183,9 @@ def room_of(job: Job, weather: Weather, z: FloatArray | None = None) -> RoomPara
         house_conductance=kind.ceiling * floor * walls,
         house=_HOUSE,
         surface_conductance=_DRY_SURFACE * surfaces,
+        air_heat=_AIR_HEAT,
         heat_store=kind.store * floor * math.exp(0.35 * at[_C]),
-        water_store=0.1 * _BUFFER[building.store] * surfaces * math.exp(0.4 * at[_B]),
+        water_store=_STORE * _BUFFER[building.store] * surfaces * math.exp(0.4 * at[_B]),
         water_rate=1.0 / _RELEASE,
         ground_vapour=ground.value * math.exp(at[_G] * _log_sd(ground)) / gap,
         source=building.people * person / _DAY + building.laundry * _LAUNDRY / (7.0 * _DAY),

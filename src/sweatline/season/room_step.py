@@ -62,6 +62,7 @@ class RoomParameters(NamedTuple):
     house_conductance: float  # W/K, through the ceiling to a heated house
     house: float  # K, of that house
     surface_conductance: float  # W/K, from the air to the surfaces
+    air_heat: float  # times that of its air, of all that follows the air within minutes
     heat_store: float  # J/K, of walls, floor and goods that follow the year
     water_store: float  # kg for a relative humidity from 0 to 1, of surfaces and goods
     water_rate: float  # 1/s, at which they come to the room's humidity
@@ -235,7 +236,7 @@ def run_year(
     t, w, ts, u, coil_water, ice, bucket = state
     p = room.pressure
     air = room.volume / specific_volume(t, w, p)  # kg of dry air, held
-    c_air = air * DRY_AIR_HEAT_CAPACITY
+    c_air = room.air_heat * air * DRY_AIR_HEAT_CAPACITY
     vent = air * room.air_changes
     exchange = room.water_store * room.water_rate
     falling = room.surface_conductance / DRY_AIR_HEAT_CAPACITY  # Lewis: mass like heat
@@ -346,9 +347,10 @@ def run_year(
                     melted = min(max(past * (enthalpy(t, w) - _AT_ZERO), 0.0) / FUSION, ice / dt)
                 if coil_water > 0.0 and fan > 0.0:
                     wet = _wet_bulb_humidity(t, w, p)
-                    given = min(
-                        max(machine.fan_flow * fan * held_air * (wet - w), 0.0), coil_water / dt
-                    )
+                    # The wet area shrinks with what is left on it; solved over the step.
+                    fastest = max(machine.fan_flow * fan * held_air * (wet - w), 0.0)
+                    left = math.exp(-fastest * dt / machine.held) if machine.held > 0.0 else 0.0
+                    given = coil_water * (1.0 - left) / dt
             ice += (frozen - melted) * dt
             if ice < 1e-12:
                 ice = 0.0

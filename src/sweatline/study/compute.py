@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -12,9 +13,11 @@ from sweatline.answers import quantities_of
 from sweatline.answers.fields import Quantity
 from sweatline.errors import SweatlineError
 from sweatline.job.model import Job
-from sweatline.study.cases import Case, Changes, Kind, changed
+from sweatline.study.cases import Case, Changes, Kind, Study, changed
 
 _KEPT_JOBS: Final = 4
+_SECONDS: Final = {"balance": (0.01, 0.002), "year": (3.0, 0.1)}  # of a case, a trial run; rough
+_CHUNK_SECONDS: Final = 2.0  # of work in one, about
 
 Row = dict[str, Any]
 
@@ -109,11 +112,26 @@ def _answer(chunk: Chunk, case: Case) -> Mapping[str, Any]:
     return row
 
 
-def chunks(
-    cases: Sequence[Case], *, job_text: str, job_path: str, answer: Kind, trial_runs: int, size: int
-) -> list[Chunk]:
-    """Cases in chunks of at most so many, neighbours together."""
-    return [
-        Chunk(job_text, job_path, answer, trial_runs, tuple(cases[at : at + size]))
-        for at in range(0, len(cases), size)
-    ]
+def chunks(study: Study, cases: Sequence[Case], hands: int) -> list[Chunk]:
+    """Cases in chunks, neighbours together: ever smaller ones, so that all hands end together.
+
+    A chunk is about two seconds of work at most, and holds whole sets of parts where it can: they
+    share a job, and reading one takes as long as solving two of them.
+    """
+    case, run = _SECONDS[study.answer]
+    most = _CHUNK_SECONDS / (case + run * study.trial_runs)
+    found, at, together = [], 0, math.prod(len(names) for names in study.parts)
+    while at < len(cases):
+        share = min((len(cases) - at) / (4.0 * hands), most)
+        size = max(int(share) // together * together, min(together, int(most)), 1)
+        found.append(
+            Chunk(
+                job_text=study.job_text,
+                job_path=study.job_path,
+                answer=study.answer,
+                trial_runs=study.trial_runs,
+                cases=tuple(cases[at : at + size]),
+            )
+        )
+        at += size
+    return found

@@ -17,9 +17,7 @@ from sweatline.study.kept import Kept
 # What a study is ranked by, if it does not say so: the first that it has, most first.
 _RANKS: Final = ("dependable_water_kg_per_s", "water_kg_per_s", "too_damp_s")
 _FEWER_IS_BETTER: Final = frozenset({"too_damp_s", "energy_J", "total_power_W"})
-_CHUNK_SECONDS: Final = 2.0  # of work in one, about
-_TRIED: Final = 4  # cases of the first chunk, which says how long one takes
-_LARGEST: Final = 256  # cases of a chunk
+_CLUSTER: Final = 64  # workers that a cluster is taken to have when work is divided
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +68,7 @@ def sweep(
     folder : str
         Where the rows are kept.
     processes : int
-        Of this machine; with 1, this one.
+        Of this machine, this one among them.
     scheduler : str
         Address of a Dask scheduler, instead.
 
@@ -95,30 +93,13 @@ def sweep(
         if progress is not None:
             progress((before + computed) / total)
 
-    fields = {
-        "job_text": study.job_text,
-        "job_path": study.job_path,
-        "answer": study.answer,
-        "trial_runs": study.trial_runs,
-    }
     try:
-        size = 1
-        if processes == 1 and not scheduler:
-            # The first cases say how many belong together.
-            first = chunks(left[:_TRIED], **fields, size=1)  # type: ignore[arg-type]
-            for _chunk, rows in workers.here(first):
-                keep(rows)
-                size = int(min(max(_CHUNK_SECONDS / max(rows[0]["seconds"], 1e-3), 1), _LARGEST))
-            left = left[len(first) :]
-        else:
-            size = max(min(len(left) // (16 * max(processes, 2)), 32), 1)
-        work = chunks(left, **fields, size=size)  # type: ignore[arg-type]
         if scheduler:
-            finished = workers.cluster(work, scheduler)
+            finished = workers.cluster(chunks(study, left, _CLUSTER), scheduler)
         elif processes > 1:
-            finished = workers.local(work, processes)
+            finished = workers.local(chunks(study, left, processes), processes)
         else:
-            finished = workers.here(work)
+            finished = workers.here(chunks(study, left, 1))
         for _chunk, rows in finished:
             keep(rows)
     except KeyboardInterrupt:

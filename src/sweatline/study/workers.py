@@ -7,6 +7,7 @@ worker that dies takes its chunk with it; the chunk is given to another.
 from __future__ import annotations
 
 import multiprocessing
+from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -25,41 +26,44 @@ def here(work: Sequence[Chunk]) -> Iterator[tuple[Chunk, list[Row]]]:
 
 
 def local(work: Sequence[Chunk], count: int) -> Iterator[tuple[Chunk, list[Row]]]:
-    """In processes of this machine; started anew when one dies.
+    """In this process and `count` - 1 beside it, which are started anew when one dies.
+
+    This one computes too: it has its kernels loaded while the others still load theirs.
 
     Raises
     ------
     StoreError
         Workers die again and again without finishing anything.
     """
-    waiting = list(work)
+    waiting = deque(work)
     deaths = 0
     while waiting:
-        lost: list[Chunk] = []
         # Spawned, not forked: a forked one would share the threads of compiled code.
         context = multiprocessing.get_context("spawn")
-        with ProcessPoolExecutor(count, mp_context=context) as pool:
-            running: dict[Future[list[Row]], Chunk] = {}
+        running: dict[Future[list[Row]], Chunk] = {}
+        with ProcessPoolExecutor(count - 1, mp_context=context) as pool:
             try:
                 while waiting or running:
-                    while waiting and len(running) < 2 * count:
+                    while waiting and len(running) < 2 * (count - 1):
                         running[pool.submit(compute, waiting[0])] = waiting[0]
-                        waiting.pop(0)
-                    finished, _ = wait(running, return_when=FIRST_COMPLETED)
-                    for one in finished:
+                        waiting.popleft()
+                    if waiting:
+                        own = waiting.popleft()
+                        yield own, compute(own)
+                    else:
+                        wait(running, return_when=FIRST_COMPLETED)
+                    for one in [one for one in running if one.done()]:
                         rows = one.result()
-                        chunk = running.pop(one)
                         deaths = 0
-                        yield chunk, rows
+                        yield running.pop(one), rows
             except BrokenProcessPool:
                 # Those that finished before the death are handed on, the others begin again.
                 for one, chunk in running.items():
                     if one.done() and one.exception() is None:
                         yield chunk, one.result()
                     else:
-                        lost.append(chunk)
+                        waiting.appendleft(chunk)
                 deaths += 1
-        waiting = lost + waiting
         if deaths > _DEATHS:
             raise StoreError(what="the workers die again and again", path="")
 
