@@ -130,6 +130,8 @@ REFUSED = [
     ('temperature = "15 °C"', 'temperature = "15"', "room.temperature", "without a unit"),
     ('altitude = "640 m"', 'altitude = "6400 m"', "place.altitude", "-430 m to 5000 m"),
     ('altitude = "640 m"', 'elevation = "640 m"', "place.elevation", "nearest: altitude"),
+    ('starting_torque = "low"', 'motor_kind = "psc"', "compressor[1].motor_kind", "st: motor,"),
+    ('starting_torque = "low"', 'motor = "psk"', "compressor[1].motor", "psc; allowed: rsir"),
     ('installation = "floor"', 'installation = "roof"', "place.installation", "floor, window"),
     ('frequency = "50 Hz"', 'frequency = "50 kHz"', "supply.frequency", "20.0 Hz to 120 Hz"),
     ('tube_wall = "0.35 mm"', 'tube_wall = "4.8 mm"', "evaporator.tube_wall", "no bore is left"),

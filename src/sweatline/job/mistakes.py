@@ -207,6 +207,8 @@ _ALSO: Final[Mapping[str, str]] = {
     "capillaries": "capillary",
     "capillary_tube": "capillary",
     "mains": "supply",
+    "motor_kind": "motor",
+    "motor_type": "motor",
     "evap": "evaporator",
     "cond": "condenser",
     "readings": "ran_well",
