@@ -16,7 +16,7 @@ from sweatline.assembly.build import Build
 from sweatline.charging.settling import Settling
 from sweatline.charging.tracker import at_place
 from sweatline.diagnosis.observed import SHOWS
-from sweatline.diagnosis.weighing import Reading
+from sweatline.diagnosis.weighed import Reading
 from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS, CHARACTERS, EMPTIED
 from sweatline.log.data_quality import DataQuality

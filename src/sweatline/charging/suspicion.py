@@ -22,7 +22,8 @@ from sweatline.diagnosis.causes import CAUSES
 from sweatline.diagnosis.diagnosis import named
 from sweatline.diagnosis.next_reading import next_readings
 from sweatline.diagnosis.observed import SHOWS
-from sweatline.diagnosis.weighing import Earlier, Reading, Weighed, Weighing
+from sweatline.diagnosis.weighed import Earlier, Reading, Weighed
+from sweatline.diagnosis.weighing import Weighing
 from sweatline.log.entries import sd_of
 from sweatline.units import show
 

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from sweatline.answers import Answer
 from sweatline.assembly.build import Build
-from sweatline.diagnosis.weighing import Reading
+from sweatline.diagnosis.weighed import Reading
 from sweatline.log.channels import CHANNELS
 from sweatline.refrigerant.table import saturation
 

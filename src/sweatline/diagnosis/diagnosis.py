@@ -16,9 +16,11 @@ from sweatline.design.verdicts import cautions_clear
 from sweatline.diagnosis.atlas import Atlas, atlas_of
 from sweatline.diagnosis.causes import CAUSES, Cause
 from sweatline.diagnosis.contradictions import Contradiction, contradictions_in
+from sweatline.diagnosis.narrowing import narrowed
 from sweatline.diagnosis.next_reading import NextReading, next_readings
 from sweatline.diagnosis.observed import SHOWS
-from sweatline.diagnosis.weighing import Grid, Reading, Weighed, Weighing, narrowed, quantile_range
+from sweatline.diagnosis.weighed import Grid, Reading, Weighed
+from sweatline.diagnosis.weighing import Weighing
 from sweatline.errors import JobError
 from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.log.channels import CHANNELS
@@ -212,8 +214,8 @@ def held(
     suspects = _suspects(weighed)
     best = weighed.grids[int(np.argmax(weighed.chance))]
     asked = next_readings(weighing, weighed, readings)
-    share = weighed.range_of_trait("charge", minus_share=True)
-    charge = weighed.range_of_trait("charge")
+    share = weighed.of_trait("charge", minus_share=True).range()
+    charge = weighed.of_trait("charge").range()
     return Diagnosis(
         answer=_sentence(suspects, asked),
         certainty=_certainty(suspects),
@@ -280,7 +282,8 @@ def _suspects(weighed: Weighed) -> tuple[Suspect, ...]:
         own = () if key == "nothing" else (key,)
         grid, alone = grids[own, about]
         beside = _beside(weighed, key, about, alone)
-        size = _size(weighed, key, about)
+        sizes = weighed.of_size(key)
+        size = sizes.range() if sizes else None
         words = ""
         if size is not None and cause.size_means:
             low, middle, high = (f"{100.0 * v:.0f}" for v in (size.low, size.middle, size.high))
@@ -323,25 +326,6 @@ def _beside(weighed: Weighed, key: str, about: tuple[str, ...], alone: float) ->
     return named(CAUSES[other], channels) if chance > alone else ""
 
 
-def _size(weighed: Weighed, key: str, about: tuple[str, ...]) -> Range | None:
-    """Of a cause that is there, by all hypotheses in which its size is followed."""
-    values, weights = [], []
-    for g, c in zip(weighed.grids, weighed.chance, strict=True):
-        h = g.hypothesis
-        if key not in h.causes:
-            continue
-        if CAUSES[key].part == "charge":
-            values.append(g.share)
-        elif CAUSES[key].part == "machine" and h.causes.index(key) == g.sized:
-            values.append(g.size)
-        else:
-            continue
-        weights.append(float(c) * g.weights)
-    if not values:
-        return None
-    return quantile_range(np.concatenate(values), np.concatenate(weights))
-
-
 def _speaks(grid: Grid, nothing: Grid, readings: Sequence[Reading]) -> list[tuple[str, float]]:
     """Readings by how much each, given the others, speaks for a cause; what speaks for it first."""
     gain = grid.left_out() - nothing.left_out()
@@ -355,8 +339,8 @@ def _held(weighed: Weighed, best: Grid) -> tuple[ReadingHeld, ...]:
     nothing = next(g for g in weighed.grids if not g.hypothesis.causes)
     found = []
     for j, r in enumerate(weighed.readings):
-        before, before_sd = nothing.foretold(j, prior=True)
-        after, after_sd = best.foretold(j, prior=False)
+        before, before_sd = nothing.foretold(j)
+        after, after_sd = best.explained(j)
         logarithm = SHOWS[r.channel].logarithm
         own = r.error
         found.append(
@@ -394,7 +378,7 @@ def _conditions(weighed: Weighed) -> tuple[Condition, ...]:
     found = []
     for key, name in _CONDITIONS.items():
         middle, sd = nothing.trait(key)
-        after = weighed.range_of_trait(key)
+        after = weighed.of_trait(key).range()
         found.append(
             Condition(
                 key=key,

@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 from sweatline.answers import Answer, Q, Range
 from sweatline.diagnosis.causes import CAUSES
 from sweatline.diagnosis.observed import SHOWS
-from sweatline.diagnosis.weighing import Reading, Weighed, Weighing, quantile_range
+from sweatline.diagnosis.weighed import Reading, Weighed, Weighted
+from sweatline.diagnosis.weighing import Weighing
 from sweatline.log.channels import CHANNELS
 from sweatline.units import Kind
 
@@ -187,7 +188,7 @@ def _told(
             -0.5 * ((y[None, :] - mean[:, None]) / sd[:, None]) ** 2
         )
         densities.append(p / max(float(p.sum() * width), 1e-300))
-        ranges.append(_mixture_range(mean, sd, w))
+        ranges.append(Weighted.of_normals(mean, sd, w).range())
     p = np.array(densities)
     together = chances @ p
     inside = np.log2(np.where(p > 0.0, p, 1.0) / np.where(together > 0.0, together, 1.0))
@@ -205,13 +206,6 @@ def _told(
         for k in dict.fromkeys(best)
     )
     return information, separates
-
-
-def _mixture_range(mean: FloatArray, sd: FloatArray, weight: FloatArray) -> Range:
-    nodes = np.linspace(-2.4, 2.4, 13)
-    density = np.exp(-0.5 * nodes**2)
-    values = (mean[:, None] + sd[:, None] * nodes).ravel()
-    return quantile_range(values, (weight[:, None] * density / density.sum()).ravel())
 
 
 def _shown(r: Range, logarithm: bool) -> Range:

@@ -169,6 +169,7 @@ TRAITS: Final = (
     Trait(name="room", of=lambda s: s.room[0], model_sd=0.0),
     Trait(name="humidity", of=lambda s: s.room[1], model_sd=0.0),
 )
+MODEL_SD: Final = np.array([t.model_sd for t in TRAITS])
 _PLACE: Final[Mapping[str, int]] = {t.name: i for i, t in enumerate(TRAITS)}
 
 

@@ -5,8 +5,9 @@ Whoever diagnoses them knows the job and the readings, not the draw nor the faul
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -15,8 +16,9 @@ from numpy.typing import NDArray
 from sweatline.assembly.build import Build
 from sweatline.diagnosis.atlas import full_of, seen_with
 from sweatline.diagnosis.causes import CAUSES
-from sweatline.diagnosis.observed import SHOWS, traits_of, without_error
-from sweatline.diagnosis.weighing import Reading
+from sweatline.diagnosis.observed import MODEL_SD, SHOWS, place_of, traits_of, without_error
+from sweatline.diagnosis.weighed import Reading, Weighed
+from sweatline.diagnosis.weighing import BENCH, CLAMPED, LOOSE, UNKNOWN, Weighing
 from sweatline.log.channels import CHANNELS
 from sweatline.machine.balance import SteadyState
 from sweatline.uncertainty.parameter import Key
@@ -104,25 +106,17 @@ def case(
     SolveError
         The machine that was drawn has no balance.
     """
-    z: dict[Key, float] = {p.key: float(chance.standard_normal()) for p in build.parameters}
+    z = _draw(build, chance)
     if off_model:
         for model, more in _OFF_MODEL.items():
             z[model] += more * float(chance.standard_normal())
-    mine = full_of(build, z, full)
     share = float(np.exp(_RIGHT_SD * chance.standard_normal()))
-    machine_causes, sizes, wrong = [], [], []
-    for key in causes:
-        size = float(chance.uniform(*_DRAWN[key])) if key in _DRAWN else np.nan
-        sizes.append(size)
-        part = CAUSES[key].part
-        if part == "charge":
+    sizes = [float(chance.uniform(*_DRAWN[key])) if key in _DRAWN else np.nan for key in causes]
+    for key, size in zip(causes, sizes, strict=True):
+        if CAUSES[key].part == "charge":
             share = size
-        elif part == "machine":
-            machine_causes.append((CAUSES[key], size))
-    at = seen_with(build, machine_causes, z)
-    seen = at(share * mine.charge, mine)
-    traits = traits_of(seen)
-    readings = read(channels, traits, chance)
+    traits, well = _solved(build, full, z, share, dict(zip(causes, sizes, strict=True)))
+    readings, wrong = read(channels, traits, chance), []
     if "wrong instrument" in causes:
         options = [c for c in _MISREAD if c in channels]
         j = channels.index(options[int(chance.integers(len(options)))])
@@ -130,19 +124,117 @@ def case(
         readings[j] = _misread(readings[j], chance, build.machine.air.ambient)
     if "swapped" in causes:
         pairs = [(a, b) for a, b in _SWAPPED if a in channels and b in channels]
-        a, b = pairs[int(chance.integers(len(pairs)))]
-        wrong += [a, b]
-        i, j = channels.index(a), channels.index(b)
-        vi, vj = readings[i].value, readings[j].value
-        readings[i] = Reading(channel=a, value=vj, sd=readings[i].sd)
-        readings[j] = Reading(channel=b, value=vi, sd=readings[j].sd)
+        wrong += pairs[int(chance.integers(len(pairs)))]
+        _swap(readings, wrong)
     return Case(
         causes=tuple(causes), channels=tuple(wrong), sizes=tuple(sizes), share=share,
-        readings=tuple(readings), traits=traits,
-        well=traits_of(seen_with(build, (), z)(mine.charge, mine)),
+        readings=tuple(readings), traits=traits, well=well,
     )  # fmt: skip
 
 
+def case_by_prior(
+    build: Build,
+    full: SteadyState,
+    weighing: Weighing,
+    chance: np.random.Generator,
+    channels: Sequence[str],
+) -> Case:
+    """One machine as the diagnosis takes machines to be before any reading.
+
+    Causes are as frequent, as large and in as many pairs as it holds them to be, and its model is
+    off by as much as it allows for; only the machine is solved in full.
+
+    Raises
+    ------
+    SolveError
+        The machine that was drawn has no balance.
+    """
+    told = [c for c in channels if c not in BENCH]
+    hypotheses = list(weighing.hypotheses(told))
+    odds = np.exp([h.log_odds(told) for h in hypotheses])
+    one = hypotheses[int(chance.choice(odds.size, p=odds / odds.sum()))]
+    sizes, state = {}, "right"
+    for key in one.causes:
+        cause = CAUSES[key]
+        sizes[key] = np.nan
+        if cause.part == "charge":
+            state = key
+        elif cause.part == "machine":
+            place = float(chance.uniform(0.0, len(cause.sizes) - 1.0))
+            sizes[key] = float(np.interp(place, np.arange(len(cause.sizes)), cause.sizes))
+    share = float(chance.choice(weighing.fine, p=weighing.shares[state]))
+    if state in sizes:
+        sizes[state] = share
+    traits, well = _solved(build, full, _draw(build, chance), share, sizes)
+    traits = traits + MODEL_SD * chance.standard_normal(traits.size)
+    if "unknown" in one.causes:
+        far = float(chance.choice(UNKNOWN)) * np.sqrt(weighing.far)
+        traits = traits + far * chance.standard_normal(traits.size)
+    readings = read(channels, traits, chance)
+    if "wrong instrument" in one.causes:
+        j = list(channels).index(one.channels[0])
+        r = readings[j]
+        if r.channel in CLAMPED and chance.integers(2):
+            value = r.value + float(chance.choice(LOOSE)) * (weighing.atlas.ambient - r.value)
+        else:
+            y = r.y + r.wrong * float(chance.standard_normal())
+            value = math.exp(y) if SHOWS[r.channel].logarithm else y
+        readings[j] = replace(r, value=value)
+    if "swapped" in one.causes:
+        _swap(readings, one.channels)
+    return Case(
+        causes=one.causes, channels=one.channels, sizes=tuple(sizes.values()), share=share,
+        readings=tuple(readings), traits=traits, well=well,
+    )  # fmt: skip
+
+
+def _draw(build: Build, chance: np.random.Generator) -> dict[Key, float]:
+    return {p.key: float(chance.standard_normal()) for p in build.parameters}
+
+
+def _solved(
+    build: Build, full: SteadyState, z: dict[Key, float], share: float, sizes: Mapping[str, float]
+) -> tuple[FloatArray, FloatArray]:
+    """Traits of a machine with causes of these sizes, and of the same when it ran well."""
+    mine = full_of(build, z, full)
+    causes = [(CAUSES[k], size) for k, size in sizes.items() if CAUSES[k].part == "machine"]
+    seen = seen_with(build, causes, z)(share * mine.charge, mine)
+    return traits_of(seen), traits_of(seen_with(build, (), z)(mine.charge, mine))
+
+
+def _swap(readings: list[Reading], channels: Sequence[str]) -> None:
+    i, j = (next(k for k, r in enumerate(readings) if r.channel == c) for c in channels)
+    a, b = readings[i], readings[j]
+    readings[i], readings[j] = replace(a, value=b.value), replace(b, value=a.value)
+
+
+def ranks(weighed: Weighed, case: Case) -> dict[str, float]:
+    """Share of what the diagnosis holds possible that lies below the truth, by what it is of.
+
+    Evenly spread over many machines where its ranges are honest.
+    """
+    state = case.traits
+    found = {}
+    for name in _RANKED:
+        found[name] = weighed.of_trait(name).below(float(state[place_of(name)]))
+    right = float(state[place_of("charge")]) - math.log(case.share)
+    found["right charge"] = weighed.of_trait("charge", minus_share=True).below(right)
+    exact = without_error([r.channel for r in weighed.readings], state)
+    for j, (r, value) in enumerate(zip(weighed.readings, exact, strict=True)):
+        y = math.log(value) if SHOWS[r.channel].logarithm else value
+        found[f"error of the {r.channel}"] = weighed.behind(j).below(y)
+    for key, size in zip(case.causes, case.sizes, strict=True):
+        of_size = weighed.of_size(key)
+        if of_size is not None:
+            found[f"size of {key}"] = of_size.below(size)
+    return found
+
+
+# Traits that follow from the machine whatever is read of it.
+_RANKED: Final = (
+    "charge", "airflow", "evaporator surface", "condenser surface", "pumping", "tube",
+    "superheat", "subcooling", "dew", "condensing", "water",
+)  # fmt: skip
 _MISREAD: Final = ("suction gauge", "head gauge", "suction gas", "liquid line", "discharge gas")
 _SWAPPED: Final = (
     ("suction gas", "liquid line"), ("liquid line", "discharge gas"),

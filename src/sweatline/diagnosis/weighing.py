@@ -22,24 +22,23 @@ by evidence (textbook form).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.answers import Range
 from sweatline.diagnosis.atlas import SHARES, Atlas, along
 from sweatline.diagnosis.causes import CAUSES, Cause
-from sweatline.diagnosis.observed import SHOWS, TRAITS, Shows, place_of
+from sweatline.diagnosis.observed import MODEL_SD, SHOWS, TRAITS, Shows, place_of
+from sweatline.diagnosis.weighed import Earlier, Grid, Hypothesis, Reading, Weighed
 from sweatline.log.channels import CHANNELS
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-_RIGHT_SD: Final = 0.05  # of ln share in a machine that is charged right (judged)
+RIGHT_SD: Final = 0.05  # of ln share in a machine that is charged right (judged)
 _RIGHT_REACH: Final = 0.11
 _ANY_SHARE: Final = (0.4, 1.5)  # of a machine that is being charged
 _SIZES_FINE: Final = 9
@@ -49,191 +48,10 @@ _FINE: Final = np.unique(
     )
 )
 _SAME_MODEL: Final = 0.8  # of what the model is off by, that is the same at every charge (judged)
-_UNKNOWN: Final = (0.7, 1.5)  # of what the faults in the list do to each trait
-_LOOSE: Final = (0.25, 0.45, 0.65, 0.85)  # of the way to the room, a badly clamped thermometer
-# Standard deviation of an instrument that reads wrong, by its kind; of gauges and shares in ln.
-_WRONG_GAUGE: Final[Mapping[str, float]] = {"suction gauge": 0.6e5, "head gauge": 1.8e5}
-_WRONG_KELVIN: Final = 6.0
-_WRONG_SHARE: Final = 0.2
-_CLAMPED: Final = ("suction gas", "return gas", "discharge gas", "liquid line")
-_BENCH: Final = ("air in", "room humidity")  # read beside the machine, and seldom wrong
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """One reading as it is weighed."""
-
-    channel: str
-    value: float
-    """SI, pressures absolute."""
-    sd: float
-    """Of its instrument and of what has not settled. [SI]"""
-    fresh: float = 0.0
-    """The part of it that is new at every round: what has not settled. [SI]"""
-
-    @property
-    def y(self) -> float:
-        """Its value, or the logarithm of it."""
-        return math.log(self.value) if SHOWS[self.channel].logarithm else self.value
-
-    @property
-    def error(self) -> float:
-        """Standard deviation of that."""
-        return self.sd / self.value if SHOWS[self.channel].logarithm else self.sd
-
-    @property
-    def lasting(self) -> float:
-        """The part of it that is the same in every round."""
-        return self.error * math.sqrt(max(1.0 - (self.fresh / self.sd) ** 2, 0.0))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Earlier:
-    """A round that was read before, at another charge of the same machine."""
-
-    part: float
-    """Of the charge that is in now."""
-    readings: tuple[Reading, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Hypothesis:
-    """Some causes at once, and the instruments that they are about."""
-
-    causes: tuple[str, ...]  # keys of CAUSES; none where nothing is wrong
-    channels: tuple[str, ...] = ()
-
-    @property
-    def usual(self) -> float:
-        """Odds against nothing being wrong."""
-        return math.prod(CAUSES[c].usual for c in self.causes)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Grid:
-    """The points of one hypothesis, weighed; n points, m readings."""
-
-    hypothesis: Hypothesis
-    share: FloatArray  # (n,) of the right charge
-    size: FloatArray  # (n,) of the cause in the place `sized`; NaN without
-    sized: int
-    prior: FloatArray  # (n,) sums to one
-    traits: FloatArray  # (n, t) means
-    covariance: FloatArray  # (x, t, t) of the traits
-    at: IntArray  # (n,) which of them holds at each point
-    shows: Shows
-    mean: FloatArray  # (n, m) of the readings
-    corner: FloatArray  # (n, m) slope of each reading in its trait beyond a corner
-    trust: FloatArray  # (n, m) what an instrument shows of a change; 1 where it is right
-    spread: FloatArray  # (n, m, m)
-    given: FloatArray  # (m,) as weighed: swapped back where they were swapped
-    log_likelihood: FloatArray  # (n,)
-
-    @property
-    def log_evidence(self) -> float:
-        """Of the readings, given the hypothesis."""
-        return _log_sum(self.log_likelihood + np.log(self.prior))
-
-    @property
-    def weights(self) -> FloatArray:
-        """Of its points, given the readings. (n,)"""
-        w = self.log_likelihood + np.log(self.prior)
-        w = np.exp(w - w.max())
-        found: FloatArray = w / w.sum()
-        return found
-
-    def left_out(self) -> FloatArray:
-        """Logarithm of the density of each reading, given the others and the hypothesis. (m,)"""
-        inverse = np.linalg.inv(self.spread)
-        own = np.diagonal(inverse, axis1=1, axis2=2)
-        away = (inverse @ (self.given - self.mean)[:, :, None])[:, :, 0]
-        log = -0.5 * away**2 / own + 0.5 * np.log(own / (2.0 * math.pi))
-        without = self.log_likelihood[:, None] - log + np.log(self.prior)[:, None]
-        return np.array([self.log_evidence - _log_sum(without[:, j]) for j in range(log.shape[1])])
-
-    def foretold(self, j: int, *, prior: bool) -> tuple[float, float]:
-        """Mean and deviation of a reading before any, or of what is true behind it now."""
-        if prior:
-            w, mean, variance = self.prior, self.mean[:, j], self.spread[:, j, j]
-        else:
-            w = self.weights
-            base, beyond, sign = self.shows.base[j], self.shows.beyond[j], self.corner[:, j]
-            cross = self._cross(base) + sign[:, None] * self._cross(beyond)
-            own = self.shows.covariance(self.covariance, self.at, self.corner)[:, j, j]
-            true = self.shows.shown(self.traits, self.covariance, self.at)[0][:, j]
-            mean, variance = self._conditional(true, cross, own)
-        return _mixed(w, mean, variance)
-
-    def trait(self, name: str) -> tuple[float, float]:
-        """Mean and standard deviation of a trait before any reading."""
-        k = place_of(name)
-        return _mixed(self.prior, self.traits[:, k], self.covariance[self.at, k, k])
-
-    def after(self, name: str) -> tuple[FloatArray, FloatArray]:
-        """Mean and standard deviation of a trait given the readings, at each point. (n,), (n,)"""
-        k = place_of(name)
-        mean, variance = self._conditional(
-            self.traits[:, k], self._cross(k), self.covariance[self.at, k, k]
-        )
-        return mean, np.sqrt(variance)
-
-    def to_come(self, channel: str, most: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Mean and deviation of a reading not yet taken, and the weights, at the likeliest points.
-
-        At the most so many of them.
-        """
-        weights = self.weights
-        few = np.argsort(-weights)[:most]
-        g = replace(
-            self, at=self.at[few], traits=self.traits[few], mean=self.mean[few],
-            corner=self.corner[few], trust=self.trust[few], spread=self.spread[few],
-        )  # fmt: skip
-        one = Shows.of((channel,))
-        mean, corner, more = one.shown(g.traits, g.covariance, g.at)
-        base, beyond, part = one.base[0], one.beyond[0], corner[:, 0]
-        cross = g._cross(base) + part[:, None] * g._cross(beyond)
-        own = one.covariance(g.covariance, g.at, corner)[:, 0, 0] + more[:, 0]
-        mean, variance = g._conditional(mean[:, 0], cross, own)
-        known = CHANNELS[channel]
-        logarithm = SHOWS[channel].logarithm
-        error = known.sd / np.exp(mean) if logarithm and not known.relative else known.sd
-        return mean, np.sqrt(variance + np.square(error)), weights[few]
-
-    def _cross(self, trait: int) -> FloatArray:
-        """Covariance of a trait with the readings. (n, m)"""
-        row = self.covariance[self.at, trait]
-        found: FloatArray = self.trust * (
-            row[:, self.shows.base] + self.corner * row[:, self.shows.beyond]
-        )
-        return found
-
-    def _conditional(
-        self, mean: FloatArray, cross: FloatArray, own: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Mean and variance, given the readings, of what has a covariance with them. (n,), (n,)"""
-        gain = np.linalg.solve(self.spread, cross[:, :, None])[:, :, 0]
-        found = mean + np.einsum("nm,nm->n", gain, self.given - self.mean)
-        variance = own - np.einsum("nm,nm->n", gain, cross)
-        return found, np.maximum(variance, 1e-12)
-
-
-def _mixed(w: FloatArray, mean: FloatArray, variance: FloatArray) -> tuple[float, float]:
-    middle = float(w @ mean)
-    return middle, math.sqrt(max(float(w @ (variance + (mean - middle) ** 2)), 1e-12))
-
-
-def quantile_range(values: FloatArray, weights: FloatArray) -> Range:
-    """5, 50 and 95 % points of weighted values."""
-    places, which = np.unique(values, return_inverse=True)
-    share = np.bincount(which, weights)
-    total = (np.cumsum(share) - 0.5 * share) / share.sum()
-    low, middle, high = np.interp((0.05, 0.5, 0.95), total, places)
-    return Range(low=float(low), middle=float(middle), high=float(high))
-
-
-def _log_sum(x: FloatArray) -> float:
-    top = float(x.max())
-    return top + math.log(float(np.exp(x - top).sum()))
+UNKNOWN: Final = (0.7, 1.5)  # of what the faults in the list do to each trait
+LOOSE: Final = (0.25, 0.45, 0.65, 0.85)  # of the way to the room, a badly clamped thermometer
+CLAMPED: Final = ("suction gas", "return gas", "discharge gas", "liquid line")
+BENCH: Final = ("air in", "room humidity")  # read beside the machine, and seldom wrong
 
 
 class Weighing:
@@ -250,7 +68,7 @@ class Weighing:
     def __init__(self, atlas: Atlas, *, charged: bool = True) -> None:
         self.atlas = atlas
         self.charged = charged
-        fine = self._fine = _FINE
+        fine = self.fine = _FINE
         self._healthy = along(atlas.healthy, SHARES, fine)
         flat = along(atlas.slopes.reshape(SHARES.size, -1), SHARES, fine)
         self._slopes = np.nan_to_num(flat.reshape(fine.size, len(atlas.keys), len(TRAITS)))
@@ -258,18 +76,18 @@ class Weighing:
         # What faults of middling size do to each trait beside a healthy machine.
         moved = [(f - self._healthy)[3:6].reshape(-1, len(TRAITS))
                  for _sizes, f in self._faults.values()]  # fmt: skip
-        self._far: FloatArray = np.nanmean(np.abs(np.concatenate(moved)), axis=0) ** 2
-        self._priors = {s: self._share_prior(s) for s in ("right", "short", "over")}
+        self.far: FloatArray = np.nanmean(np.abs(np.concatenate(moved)), axis=0) ** 2
+        self.shares = {s: self._share_prior(s) for s in ("right", "short", "over")}
 
     def _share_prior(self, state: str) -> FloatArray:
         """Of the fine shares, for a charge that is right, short, over or anything. (x,)"""
         if state == "right" and self.charged:
-            log = np.log(self._fine)
-            density = np.exp(-0.5 * (log / _RIGHT_SD) ** 2) * (np.abs(log) < _RIGHT_REACH)
+            log = np.log(self.fine)
+            density = np.exp(-0.5 * (log / RIGHT_SD) ** 2) * (np.abs(log) < _RIGHT_REACH)
         else:
             low, high = _ANY_SHARE if state == "right" else CAUSES[state].sizes
-            density = ((self._fine >= low) & (self._fine <= high)).astype(float)
-        weight: FloatArray = density * np.gradient(self._fine)
+            density = ((self.fine >= low) & (self.fine <= high)).astype(float)
+        weight: FloatArray = density * np.gradient(self.fine)
         weight /= weight.sum()
         return weight
 
@@ -310,15 +128,15 @@ class Weighing:
         earlier : sequence of Earlier
             Rounds before this one: the machine and its instruments were the same then.
         """
-        told = [r for r in readings if r.channel not in _BENCH]
+        told = [r for r in readings if r.channel not in BENCH]
         channels = [r.channel for r in told]
-        here = _Here(self, [r for r in readings if r.channel in _BENCH], told, earlier)
+        here = _Here(self, [r for r in readings if r.channel in BENCH], told, earlier)
         grids = []
         for one in self.hypotheses(channels, pairs=pairs):
             grid = here.grid(one)
             if grid is not None:
                 grids.append(grid)
-        prior = np.array([_prior(g.hypothesis, channels) for g in grids])
+        prior = np.array([g.hypothesis.log_odds(channels) for g in grids])
         log = prior + np.array([g.log_evidence for g in grids])
         chance, before = np.exp(log - log.max()), np.exp(prior)
         return Weighed(
@@ -341,7 +159,7 @@ class _Here:
     ) -> None:
         self.w = weighing
         before = [
-            (e.part, [r for r in e.readings if r.channel not in _BENCH and r.channel in SHOWS])
+            (e.part, [r for r in e.readings if r.channel not in BENCH and r.channel in SHOWS])
             for e in earlier
         ]
         rounds = [(1.0, list(readings)), *before]
@@ -362,7 +180,7 @@ class _Here:
         slopes = self.in_rounds(weighing._slopes)
         x = slopes.shape[0]
         cov: FloatArray = slopes.transpose(0, 2, 1) @ slopes
-        model = np.array([t.model_sd**2 for t in TRAITS])
+        model = MODEL_SD**2
         several = len(rounds)
         share = _SAME_MODEL + (1.0 - _SAME_MODEL) * np.eye(several)
         cov += np.kron(share, np.diag(model))
@@ -375,8 +193,8 @@ class _Here:
             away = np.array([r.y for r in room]) - weighing._healthy[:, k]
             self.moved = np.nan_to_num((gain @ away[:, :, None])[:, :, 0])
             cov = cov - gain @ cov[:, k]
-        wide = np.kron(np.ones((several, several)), np.diag(weighing._far))
-        self.covariance: FloatArray = np.concatenate([cov, *(cov + s * s * wide for s in _UNKNOWN)])
+        wide = np.kron(np.ones((several, several)), np.diag(weighing.far))
+        self.covariance: FloatArray = np.concatenate([cov, *(cov + s * s * wide for s in UNKNOWN)])
 
     def in_rounds(self, along_shares: FloatArray) -> FloatArray:
         """Values along the shares (..., x, t) or (x, p, t), as they were in every round too.
@@ -385,7 +203,7 @@ class _Here:
         """
         if len(self.parts) == 1:
             return along_shares
-        fine = self.w._fine
+        fine = self.w.fine
         axis = 0 if along_shares.shape[0] == fine.size else 1
         found = [along_shares]
         for part in self.parts[1:]:
@@ -402,7 +220,7 @@ class _Here:
         """The points of a hypothesis: those of two machine faults are few."""
         w = self.w
         state = next((c.key for c in causes if c.part == "charge"), "right")
-        x_prior = w._priors[state]
+        x_prior = w.shares[state]
         faults = [
             (w._faults[c.key][0], self.in_rounds(w._faults[c.key][1]))
             for c in causes
@@ -444,8 +262,8 @@ class _Here:
         if not p.at.size:
             return None
         if hypothesis.causes == ("unknown",):
-            n = self.w._fine.size
-            p = _joined([p._replace(at=p.at + (i + 1) * n) for i in range(len(_UNKNOWN))])
+            n = self.w.fine.size
+            p = _joined([p._replace(at=p.at + (i + 1) * n) for i in range(len(UNKNOWN))])
         mean, corner, more = self.shows.shown(p.traits, self.covariance, p.at)
         spread = self.shows.covariance(self.covariance, p.at, corner)
         index = np.arange(len(self.channels))
@@ -472,7 +290,7 @@ class _Here:
         )
         return Grid(
             hypothesis=hypothesis,
-            share=np.tile(self.w._fine, 1 + len(_UNKNOWN))[p.at],
+            share=np.tile(self.w.fine, 1 + len(UNKNOWN))[p.at],
             size=p.size,
             sized=next((i for i, c in enumerate(causes) if c.part == "machine"), 0),
             prior=p.prior / p.prior.sum(),
@@ -495,13 +313,13 @@ class _Here:
         j = np.flatnonzero(np.array(self.channels) == channel)
         trust = np.ones(mean.shape)
         wide = spread.copy()
-        off = np.array([_wrong(self.readings[i]) for i in j])
+        off = np.array([self.readings[i].wrong for i in j])
         wide[:, j[:, None], j] += np.outer(off, off)
-        if channel not in _CLAMPED:
+        if channel not in CLAMPED:
             return p, mean, corner, trust, wide
         means, trusts, spreads, points = [mean], [trust], [wide], [p]
         own = self.error[np.ix_(j, j)]
-        for part in _LOOSE:
+        for part in LOOSE:
             moved, less, loose = mean.copy(), trust.copy(), spread.copy()
             moved[:, j] += part * (self.w.atlas.ambient - mean[:, j])
             less[:, j] = 1.0 - part
@@ -511,7 +329,7 @@ class _Here:
             means.append(moved)
             trusts.append(less)
             spreads.append(loose)
-            points.append(p._replace(prior=p.prior / len(_LOOSE)))
+            points.append(p._replace(prior=p.prior / len(LOOSE)))
         n = len(means)
         return (
             _joined(points), np.concatenate(means), np.tile(corner, (n, 1)),
@@ -528,104 +346,6 @@ class _Points(NamedTuple):
 
 def _joined(parts: Sequence[_Points]) -> _Points:
     return _Points(*(np.concatenate(column) for column in zip(*parts, strict=True)))
-
-
-def _prior(h: Hypothesis, channels: Sequence[str]) -> float:
-    """Logarithm of the odds; a cause about one of many instruments is shared out among them."""
-    share = 1.0
-    if "swapped" in h.causes:
-        share = 2.0 / max(len(channels) * (len(channels) - 1), 1)
-    return math.log(h.usual * share)
-
-
-def _wrong(r: Reading) -> float:
-    """Standard deviation of what a wrong instrument shows, in the unit of `y`."""
-    if r.channel in _WRONG_GAUGE:
-        return _WRONG_GAUGE[r.channel] / r.value
-    return _WRONG_SHARE if SHOWS[r.channel].logarithm else _WRONG_KELVIN
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Weighed:
-    """Readings, and what they leave of every hypothesis."""
-
-    readings: tuple[Reading, ...]
-    grids: tuple[Grid, ...]
-    before: FloatArray  # chance of each before any reading
-    chance: FloatArray  # of each now
-
-    def range_of_trait(self, name: str, *, minus_share: bool = False) -> Range:
-        """Of a trait, by all hypotheses; if wanted less the logarithm of the charge's share."""
-        nodes = np.linspace(-2.4, 2.4, 13)
-        density = np.exp(-0.5 * nodes**2)
-        values, weights = [], []
-        for grid, chance in zip(self.grids, self.chance, strict=True):
-            if chance < 1e-3:
-                continue
-            mean, sd = grid.after(name)
-            if minus_share:
-                mean = mean - np.log(grid.share)
-            values.append((mean[:, None] + sd[:, None] * nodes).ravel())
-            w = float(chance) * grid.weights
-            weights.append((w[:, None] * density / density.sum()).ravel())
-        return quantile_range(np.concatenate(values), np.concatenate(weights))
-
-    def present(self, *, before: bool = False) -> dict[tuple[str, tuple[str, ...]], float]:
-        """Chance that each cause is there, alone or with another, the likeliest first.
-
-        Parameters
-        ----------
-        before : bool
-            As it was before any reading.
-        """
-        chances = self.before if before else self.chance
-        found: dict[tuple[str, tuple[str, ...]], float] = {}
-        for grid, chance in zip(self.grids, chances, strict=True):
-            h = grid.hypothesis
-            for cause in h.causes or ("nothing",):
-                about = h.channels if CAUSES[cause].part == "instrument" else ()
-                found[cause, about] = found.get((cause, about), 0.0) + float(chance)
-        return dict(sorted(found.items(), key=lambda item: -item[1]))
-
-
-def narrowed(atlas: Atlas, readings: Sequence[Reading], *, then: Atlas | None = None) -> Atlas:
-    """The atlas, with what readings of the same machine say that were taken when it ran well.
-
-    Parameters
-    ----------
-    then : Atlas, optional
-        In the room of those readings, where that was another one.
-    """
-    then = then or atlas
-    shows = Shows.of(tuple(r.channel for r in readings))
-    right = int(np.flatnonzero(SHARES == 1.0)[0])
-    slopes = then.slopes[right].copy()  # (p, t)
-    model = np.diag([t.model_sd**2 for t in TRAITS])
-    # It may have been a few per cent off its right charge.
-    beside = (then.healthy[right + 1] - then.healthy[right - 1]) / math.log(
-        SHARES[right + 1] / SHARES[right - 1]
-    )
-    model += _RIGHT_SD**2 * np.outer(beside, beside)
-    traits, covariance = then.healthy[right : right + 1], (slopes.T @ slopes + model)[None]
-    first = np.zeros(1, dtype=np.int64)
-    mean, corner, more = shows.shown(traits, covariance, first)
-    spread = shows.covariance(covariance, first, corner)[0]
-    spread += np.diag(more[0] + np.array([r.error for r in readings]) ** 2)
-    rows = slopes[:, shows.base] + corner[0] * slopes[:, shows.beyond]  # (p, m)
-    # The room is another one by now, and nothing is learned of it.
-    rows[[key[0] == "room" for key in then.keys]] = 0.0
-    gain = np.linalg.solve(spread, rows.T).T
-    z = gain @ (np.array([r.y for r in readings]) - mean[0])
-    left = np.eye(len(then.keys)) - gain @ rows.T
-    values, vectors = np.linalg.eigh(0.5 * (left + left.T))
-    root = (vectors * np.sqrt(np.clip(values, 0.0, None))) @ vectors.T
-    moved = np.einsum("p,xpt->xt", z, atlas.slopes)
-    return replace(
-        atlas,
-        healthy=atlas.healthy + moved,
-        slopes=np.einsum("qp,xpt->xqt", root, atlas.slopes),
-        faults={key: value + moved for key, value in atlas.faults.items()},
-    )
 
 
 def _with_sizes(atlas: Atlas, key: str, fine: FloatArray) -> tuple[FloatArray, FloatArray]:

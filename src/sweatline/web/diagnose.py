@@ -10,7 +10,7 @@ from sweatline.assembly.build import build_for, choose
 from sweatline.charging.readings import round_of
 from sweatline.diagnosis.diagnosis import Diagnosis, diagnose
 from sweatline.diagnosis.observed import SHOWS
-from sweatline.diagnosis.weighing import Reading
+from sweatline.diagnosis.weighed import Reading
 from sweatline.log.channels import CHANNELS
 from sweatline.log.extract import Book, Found, Logged
 from sweatline.log.logbook import open_log
