@@ -17,13 +17,14 @@ from sweatline.assembly.build import Build, build_for
 from sweatline.diagnosis.atlas import atlas_of
 from sweatline.diagnosis.causes import CAUSES
 from sweatline.diagnosis.diagnosis import Diagnosis, held
-from sweatline.diagnosis.trials import Case, case
+from sweatline.diagnosis.trials import READ_WITH, Case, case, case_by_prior, ranks
 from sweatline.diagnosis.weighing import Weighing
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import filled
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
 CASES = 4
+RANKED = 12
 
 
 @cache
@@ -62,6 +63,34 @@ def test_a_machine_in_order_is_not_called_ill() -> None:
     named = [found(one) for one in cases("")]
     wrong = [d for d in named if d.certainty == "named" and d.suspects[0].key != "nothing"]
     assert not wrong
+
+
+def test_ranges_hold_the_truth_as_often_as_they_say() -> None:
+    """Machines as the diagnosis takes them to be, read with few instruments and with many.
+
+    Twelve each; `tools/survey_diagnosis.py` counts on many more.
+    """
+    build, weighing = bench()
+    full = build.solve(filled(superheat=build.job.targets.superheat), near=build.designed)
+    below: list[float] = []
+    sure, right = 0.0, 0
+    for channels in READ_WITH.values():
+        for n in range(RANKED):
+            one = case_by_prior(
+                build, full, weighing, np.random.default_rng([7002, n, len(channels)]), channels
+            )
+            weighed = weighing.weigh(one.readings)
+            below += ranks(weighed, one).values()
+            (key, about), chance = next(iter(weighed.present().items()))
+            sure += chance
+            right += key in (one.causes or ("nothing",)) and about in ((), one.channels)
+    held = np.mean([0.05 <= v <= 0.95 for v in below])
+    assert 0.86 <= held <= 0.93
+    # The readings of one machine go together, so the histogram scatters more than its count says.
+    fifths = np.histogram(below, np.linspace(0.0, 1.0, 6))[0] / len(below)
+    assert np.all(np.abs(fifths - 0.2) < 0.06)
+    machines = RANKED * len(READ_WITH)
+    assert abs(sure - right) < 2.5 * 0.5 * machines**0.5
 
 
 def test_readings_that_say_nothing_leave_the_chances_as_they_were() -> None:

@@ -2,9 +2,10 @@
 
 Charge counts in shares of what fills the machine's own evaporator: told so, machines that a job
 does not tell apart are much alike, and what still differs goes nearly straight with each parameter
-of the job. The atlas holds the traits of the best machine along its charge, their slopes in every
-parameter (the change for one standard deviation either way), and the traits with every fault in
-several sizes. A state that has no balance is left out.
+of the job. The atlas holds the traits of machines along their charge, their slopes in every
+parameter (the change for one standard deviation), and the traits with every fault in several sizes.
+What is not straight is measured: some machines with all parameters drawn are solved, and what the
+slopes miss of them counts as further parameters. A state that has no balance is left out.
 """
 
 from __future__ import annotations
@@ -36,6 +37,10 @@ SHARES: Final = np.array(
 )
 _SLOPED: Final = np.array([0.35, 0.55, 0.74, 0.88, 1.0, 1.12, 1.32, 1.70])  # of those, for slopes
 _STEP: Final = 1.0  # standard deviations
+# Of the shares, those at which it is measured what is not straight; on how many machines.
+_CHECKED: Final = np.array([0.55, 0.82, 1.0, 1.20, 1.48])
+_MACHINES: Final = 40
+_SEED: Final = 20_011
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +48,7 @@ class Atlas:
     """Traits of all states, NaN where there is no balance; x shares, t traits, p parameters."""
 
     healthy: FloatArray  # (x, t)
-    slopes: FloatArray  # (x, p, t), for one standard deviation
+    slopes: FloatArray  # (x, p + n, t), for one standard deviation; n of what is not straight
     faults: Mapping[str, FloatArray]  # of each cause of the machine (s, x, t)
     keys: tuple[Key, ...]  # (p,)
     ambient: float  # K, round the tubes
@@ -161,10 +166,12 @@ def made_atlas(
         found = _curve(seen_with(here, (), z), mine.charge, mine, _SLOPED)
         slopes[:, i] = np.nan_to_num((found - few) / _STEP)
     flat = along(slopes.reshape(_SLOPED.size, -1), _SLOPED, SHARES)
+    slopes = flat.reshape(SHARES.size, len(keys), len(TRAITS))
+    middle, rest = _not_straight(here, full, healthy, slopes, keys)
     machine_causes = [c for c in CAUSES.values() if c.part == "machine"]
     faults = {}
     for n, cause in enumerate(machine_causes):
-        tell(0.6 + 0.4 * n / len(machine_causes))
+        tell(0.7 + 0.3 * n / len(machine_causes))
         curves, near = [], full
         for size in cause.sizes:
             at = seen_with(here, [(cause, size)])
@@ -173,15 +180,39 @@ def made_atlas(
             except SolveError:
                 curves.append(np.full(healthy.shape, np.nan))
                 continue
-            curves.append(_curve(at, best, near))
+            curves.append(_curve(at, best, near) + middle)
         faults[cause.key] = np.array(curves)
     return Atlas(
-        healthy=healthy,
-        slopes=flat.reshape(SHARES.size, len(keys), len(TRAITS)),
+        healthy=healthy + middle,
+        slopes=np.concatenate([slopes, rest], axis=1),
         faults=faults,
         keys=keys,
         ambient=here.machine.air.ambient,
     )
+
+
+def _not_straight(
+    here: Build, full: SteadyState, healthy: FloatArray, slopes: FloatArray, keys: Sequence[Key]
+) -> tuple[FloatArray, FloatArray]:
+    """What straight lines miss of drawn machines: its mean (x, t), and its spread (x, n, t)."""
+    at = np.searchsorted(SHARES, _CHECKED)
+    missed = np.full((_MACHINES, at.size, len(TRAITS)), np.nan)
+    draws = np.random.default_rng(_SEED).standard_normal((_MACHINES, len(keys)))
+    for n, draw in enumerate(draws):
+        z = dict(zip(keys, draw, strict=True))
+        try:
+            mine = full_of(here, z, full)
+        except SolveError:
+            continue
+        found = _curve(seen_with(here, (), z), mine.charge, mine, _CHECKED)
+        missed[n] = found - healthy[at] - np.einsum("p,xpt->xt", draw, slopes[at])
+    count = np.maximum(np.isfinite(missed).sum(axis=0), 1)
+    middle = np.nansum(missed, axis=0) / count
+    rest = np.nan_to_num(missed - middle) / np.sqrt(count)
+    flat = np.concatenate([middle[:, None], rest.transpose(1, 0, 2)], axis=1).reshape(at.size, -1)
+    every = np.clip(SHARES, _CHECKED[0], _CHECKED[-1])
+    both = along(flat, _CHECKED, every).reshape(SHARES.size, -1, len(TRAITS))
+    return both[:, 0], both[:, 1:]
 
 
 def along(values: FloatArray, at: FloatArray, fine: FloatArray) -> FloatArray:

@@ -39,10 +39,10 @@ def narrowed(atlas: Atlas, readings: Sequence[Reading], *, then: Atlas | None = 
     spread += np.diag(more[0] + np.array([r.error for r in readings]) ** 2)
     rows = slopes[:, shows.base] + corner[0] * slopes[:, shows.beyond]  # (p, m)
     # The room is another one by now, and nothing is learned of it.
-    rows[[key[0] == "room" for key in then.keys]] = 0.0
+    rows[[i for i, key in enumerate(then.keys) if key[0] == "room"]] = 0.0
     gain = np.linalg.solve(spread, rows.T).T
     z = gain @ (np.array([r.y for r in readings]) - mean[0])
-    left = np.eye(len(then.keys)) - gain @ rows.T
+    left = np.eye(len(rows)) - gain @ rows.T
     values, vectors = np.linalg.eigh(0.5 * (left + left.T))
     root = (vectors * np.sqrt(np.clip(values, 0.0, None))) @ vectors.T
     moved = np.einsum("p,xpt->xt", z, atlas.slopes)

@@ -30,6 +30,22 @@ ROUND: Final = (
     "suction gauge", "head gauge", "suction gas", "liquid line", "discharge gas", "watts",
     "air in", "air between", "air out", "room humidity",
 )  # fmt: skip
+# What a machine may be read with.
+READ_WITH: Final[Mapping[str, tuple[str, ...]]] = {
+    "two gauges and watts": ("suction gauge", "head gauge", "watts"),
+    "gauges, watts, two tubes, the room": (
+        "suction gauge", "head gauge", "suction gas", "liquid line", "watts", "air in",
+        "room humidity",
+    ),
+    "thermometers alone": (
+        "suction gas", "discharge gas", "liquid line", "evaporator bend", "condenser bend",
+        "air in", "air out",
+    ),
+    "a whole round of ten": ROUND,
+    "the round, both bends, amps, water": (
+        *ROUND, "condenser bend", "evaporator bend", "amps", "water rate",
+    ),
+}  # fmt: skip
 # Sizes that are drawn, between two ends: those of the practice; of the charge, shares.
 _DRAWN: Final[Mapping[str, tuple[float, float]]] = {
     "short": (0.45, 0.85), "over": (1.15, 1.6), "restriction": (0.45, 0.85),

@@ -71,7 +71,7 @@ class Weighing:
         fine = self.fine = _FINE
         self._healthy = along(atlas.healthy, SHARES, fine)
         flat = along(atlas.slopes.reshape(SHARES.size, -1), SHARES, fine)
-        self._slopes = np.nan_to_num(flat.reshape(fine.size, len(atlas.keys), len(TRAITS)))
+        self._slopes = np.nan_to_num(flat.reshape(fine.size, -1, len(TRAITS)))
         self._faults = {key: _with_sizes(atlas, key, fine) for key in atlas.faults}
         # What faults of middling size do to each trait beside a healthy machine.
         moved = [(f - self._healthy)[3:6].reshape(-1, len(TRAITS))
@@ -233,16 +233,20 @@ class _Here:
             places = places[:: max(1, round(places.size / 7))]
         if not faults:
             traits = healthy[places]
-            sizes = np.full(1, np.nan)
+            sizes, often = np.full(1, np.nan), np.ones(1)
         elif len(faults) == 1:
             step = slice(1, None, 2) if several else slice(None)
             sizes = faults[0][0][step]
             traits = faults[0][1][step][:, places]
+            often = np.ones(sizes.size)
+            if not several:
+                often[[0, -1]] = 0.5  # the ends stand for half a step
         else:
             step = slice(1, None, 3)
             first, second = (f[1][step][:, places] for f in faults)
             traits = first[:, None] + second[None] - healthy[places]
             sizes = np.repeat(faults[0][0][step], second.shape[0])
+            often = np.ones(sizes.size)
         traits = traits.reshape(-1, traits.shape[-1])
         k = traits.shape[0] // places.size
         at = np.tile(places, k)
@@ -251,7 +255,7 @@ class _Here:
         return _Points(
             at=at[good],
             size=size[good],
-            prior=np.tile(x_prior[places], k)[good],
+            prior=np.outer(often, x_prior[places]).ravel()[good],
             traits=traits[good] + self.moved[at[good]],
         )
 
