@@ -39,7 +39,7 @@ _SLOPED: Final = np.array([0.35, 0.55, 0.74, 0.88, 1.0, 1.12, 1.32, 1.70])  # of
 _STEP: Final = 1.0  # standard deviations
 # Of the shares, those at which it is measured what is not straight; on how many machines.
 _CHECKED: Final = np.array([0.55, 0.82, 1.0, 1.20, 1.48])
-_MACHINES: Final = 40
+_MACHINES: Final = 20
 _SEED: Final = 20_011
 
 
