@@ -35,6 +35,7 @@ def modules() -> list[ModuleType]:
     import example_job
     import lookup
     import machine as machines
+    import page
     import property_calls
     import reference_machine
     import season
@@ -49,6 +50,7 @@ def modules() -> list[ModuleType]:
         diagnosis,
         commands,
         season,
+        page,
     ]
 
 

@@ -16,7 +16,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from playwright.sync_api import (
@@ -249,6 +249,19 @@ _TO_COME = """(() => {
 })()"""
 
 
+Look = tuple[dict[str, int], Literal["light", "dark"]]
+BY_DAY: Look = (PHONE, "light")
+BY_NIGHT: Look = (DESK, "dark")
+
+
+def seen(page: Page, look: Look) -> None:
+    """From now on the page is looked at so; nothing of it runs off to the side."""
+    size, scheme = look
+    page.set_viewport_size(size)  # type: ignore[arg-type]
+    page.emulate_media(color_scheme=scheme)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), page.url
+
+
 @pytest.fixture
 def picture() -> Callable[[Page, str], None]:
     """Keeps a picture of a page for the documentation, in the folder that `make pictures` names."""
@@ -258,11 +271,14 @@ def picture() -> Callable[[Page, str], None]:
         if not place:
             return
         size = page.viewport_size
+        dark = page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches")
+        page.emulate_media(color_scheme="light")
         for kind, wanted in (("phone", PHONE), ("desk", DESK)):
             page.set_viewport_size(wanted)  # type: ignore[arg-type]
             page.evaluate("document.activeElement?.blur(); scrollTo(0, 0)")
             page.wait_for_timeout(300)
             page.screenshot(path=f"{place}/page-{name}-{kind}.png")
+        page.emulate_media(color_scheme="dark" if dark else "light")
         if size is not None:
             page.set_viewport_size(size)
 

@@ -82,21 +82,49 @@ def test_the_keyboard_alone_writes_down_a_charge(
     page.goto(f"{served.address}/job/seed-store/charge/bench")
     expect(page.get_by_role("button", name="+ added")).to_be_visible()
 
-    def tab_to(name: str) -> None:
-        for _ in range(40):
-            page.keyboard.press("Tab")
-            if page.evaluate("document.activeElement.textContent.trim()") == name:
-                ring = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
-                assert ring != "none"
-                return
-        raise AssertionError(f"Tab never comes to {name}")
-
-    tab_to("+ added")
+    _tab_to(page, "+ added")
     page.keyboard.press("Enter")
     page.keyboard.type("12")
     page.keyboard.press("Enter")
     expect(page.locator("#said")).to_contain_text("addition 12 g")
     expect(page.locator("#latest")).to_contain_text("added 12 g")
+
+
+def test_the_keyboard_alone_practises(served: Served, visit: Callable[..., Page]) -> None:
+    page = visit(DESK)
+    page.goto(f"{served.address}/practise")
+    _tab_to(page, "Switch it on")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("button", name="let in", exact=True)).to_be_visible()
+    _tab_to(page, "let in")
+    page.keyboard.press("Enter")
+    page.keyboard.type("10")
+    page.keyboard.press("Enter")
+    expect(page.locator("#said")).to_contain_text("The hose is open.")
+
+
+def test_the_keyboard_alone_moves_the_machine(standing: Served, visit: Callable[..., Page]) -> None:
+    page = visit(DESK)
+    page.goto(f"{standing.address}/job/seed-store/combination")
+    expect(page.locator("#movers")).to_be_visible()
+    told = page.locator("#moved-charge_kg")
+    before = told.inner_text()
+    _tab_to(page, "charge_kg")
+    page.keyboard.press("ArrowRight")
+    expect(told).not_to_have_text(before)
+
+
+def _tab_to(page: Page, name: str) -> None:
+    """By Tab to what has these words or this id; where the person is can be seen."""
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if name in page.evaluate(
+            "[document.activeElement.textContent.trim(), document.activeElement.id]"
+        ):
+            ring = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+            assert ring != "none"
+            return
+    raise AssertionError(f"Tab never comes to {name}")
 
 
 def test_what_is_printed_can_be_read(standing: Served, visit: Callable[..., Page]) -> None:

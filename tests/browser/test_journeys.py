@@ -1,4 +1,8 @@
-"""The whole work in the browser: from an empty folder to the sheet, and a practice session."""
+"""The whole work in the browser: from an empty folder to the sheet, and a practice session.
+
+Both go back and forth between a phone in the light and a screen in the dark, as a person does; what
+the one does on the phone the other does at the screen.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +15,7 @@ from typing import Final
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
-from tests.browser.conftest import Served, all_there, wait_for
+from tests.browser.conftest import BY_DAY, BY_NIGHT, Served, all_there, seen, wait_for
 from tests.interview import ANSWERS
 
 from sweatline.job.reading import read_job
@@ -51,6 +55,7 @@ def test_from_an_empty_folder_to_the_sheet(
     page.get_by_role("button", name="Begin").click()
     asked = _one_at_a_time(page, picture)
     assert asked.index("original.refrigerant") < asked.index("compressor[1].name")
+    seen(page, BY_NIGHT)
     _as_forms(page)
 
     _follow(page, page.get_by_role("link", name="Will these parts work together?"))
@@ -62,6 +67,7 @@ def test_from_an_empty_folder_to_the_sheet(
     expect(page.locator(".headline").first).to_contain_text("Should work")
     picture(page, "combination")
 
+    seen(page, BY_DAY)
     _stage(page, "paper")
     card = page.get_by_role("link", name="The card for the wall")
     _pdf(page, card.get_attribute("href"))
@@ -75,6 +81,7 @@ def test_from_an_empty_folder_to_the_sheet(
     page.goto(f"{bench.address}/job/cellar-dehumidifier/charge/cellar")
     _charge(page, bench, picture)
 
+    seen(page, BY_NIGHT)
     _stage(page, "paper")
     _all_there(page)
     expect(page.locator(".headline")).to_have_text("Not ready")
@@ -249,6 +256,7 @@ def _write(page: Page, tab: str, typed: dict[str, str]) -> None:
 
 def test_a_practice_session(served: Served, visit: Callable[..., Page], picture: Picture) -> None:
     page = visit()
+    seen(page, BY_NIGHT)
     page.goto(served.address)
     all_there(page)  # the kernels are compiled
     page.get_by_text("Practise on a simulated one").click()
@@ -273,6 +281,7 @@ def test_a_practice_session(served: Served, visit: Callable[..., Page], picture:
     page.get_by_role("button", name="end", exact=True).click()
     page.get_by_role("button", name="End, and hear how it went").click()
     all_there(page)
+    seen(page, BY_DAY)
     expect(page.get_by_role("heading", name="How it went")).to_be_visible()
     expect(page.locator(".headline")).to_contain_text("You ended with")
     expect(page.locator("figure svg").first).to_be_visible()

@@ -592,6 +592,7 @@ def test_a_room_map_marks_frost_in_letters_too() -> None:
         ("match", ("ranking",)),
         ("charge-curve", ("charge-curve",)),
         ("room-map", ("room-map",)),
+        ("frost", ("frost",)),
     ],
 )
 def test_figures_are_drawn_where_they_were_asked_for(

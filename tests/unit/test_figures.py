@@ -25,6 +25,7 @@ from sweatline.assembly.build import Build
 from sweatline.charging.readings import log_of_lines, round_of
 from sweatline.design.balance import BalanceAnswer, balance
 from sweatline.design.charge_curve import ChargeAnswer, charge_curve
+from sweatline.design.frost import frost
 from sweatline.design.match import Candidate, MatchAnswer, evaluate
 from sweatline.design.metering import MeteringAnswer, metering
 from sweatline.design.room_map import RoomAnswer, room_map
@@ -40,6 +41,7 @@ from sweatline.report.causes import draw_causes, draw_readings
 from sweatline.report.charge_panels import draw_charge_panels
 from sweatline.report.coil_strip import draw_coil_strip
 from sweatline.report.figures import plot, write_figures
+from sweatline.report.frost_panels import draw_frost
 from sweatline.report.labels import FAINT_LINE
 from sweatline.report.paper import (
     COLD,
@@ -221,6 +223,9 @@ def drawings(
     }
     for name, lengths in tubes.items():
         found[f"tube lengths, {name}"] = lambda s, a=lengths: draw_tube_lengths(a, s)
+    job = balances["blend"].build.job
+    icy = frost(job, compressor=0, refrigerant="R-134a", capillary=0, room_temperature=278.15)
+    found["frost"] = lambda s: draw_frost(icy, s)
     ill = diagnosed(balances["pure"].build)
     found["causes"] = lambda s: draw_causes(ill, s)
     found["readings of a diagnosis"] = lambda s: draw_readings(ill, s)

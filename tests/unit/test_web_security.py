@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import socket
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+import uvicorn
 from starlette.testclient import TestClient
 
 from sweatline.web.app import make_app
 from sweatline.web.security import COOKIE, LARGEST, Access
+from sweatline.web.serve import serve
 from sweatline.web.workshop import Workshop
 
 LAN = "192.0.2.7"
@@ -132,3 +136,45 @@ def test_no_request_reaches_another_file(tmp_path: Path, access: Access, name: s
             assert answer.status_code in (400, 404), path
         assert "private" not in answer.text
         assert "root:" not in answer.text
+
+
+def test_however_a_token_comes_it_is_compared_in_constant_time(
+    tmp_path: Path, access: Access, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    compared: list[bytes] = []
+
+    def compare(told: bytes, own: bytes) -> bool:
+        compared.append(told)
+        return bool(told == own)
+
+    monkeypatch.setattr("hmac.compare_digest", compare)
+    phone = visit(tmp_path, access, PHONE, LAN)
+    for headers in ({"authorization": "Bearer one"}, {"cookie": f"{COOKIE}=two"}):
+        assert phone.get("/", headers=headers).status_code == 401
+    assert phone.get("/?token=three").status_code == 401
+    assert {b"one", b"two", b"three"} <= set(compared)
+
+
+@pytest.mark.parametrize("share", [False, True])
+def test_the_server_bounds_connections_and_never_logs_a_token(
+    tmp_path: Path, share: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made: list[uvicorn.Config] = []
+    told: list[str] = []
+    monkeypatch.setattr(
+        uvicorn, "Server", lambda config: made.append(config) or SimpleNamespace(run=_close)
+    )
+    serve(Workshop(tmp_path), port=0, share=share, browser=False, tell=told.append)
+    (config,) = made
+    assert config.access_log is False
+    assert config.limit_concurrency is not None
+    assert config.limit_concurrency <= 500
+    assert config.h11_max_incomplete_event_size is not None
+    assert config.proxy_headers is False
+    # The terminal alone shows the token, and only where the network is let in.
+    assert ("token=" in " ".join(told)) == share
+
+
+def _close(sockets: list[socket.socket]) -> None:
+    for one in sockets:
+        one.close()

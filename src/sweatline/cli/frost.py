@@ -10,6 +10,8 @@ from sweatline.cli.judgements import print_cautions, print_notes, print_verdicts
 from sweatline.cli.options import (
     Asked,
     charge_option,
+    draw_figures,
+    figures_option,
     machine_options,
     room_options,
 )
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
 @machine_options
 @charge_option
 @room_options
+@figures_option
 @click.option(
     "--hours",
     type=Quantity("time", low=600.0, high=30.0 * 86400.0),
@@ -47,6 +50,7 @@ def frost(
     charge: Written | None,
     room_temperature: Written | None,
     room_humidity: Written | None,
+    figures: str | None,
     hours: Written,
 ) -> None:
     """Run a machine, charged in the job's room, in a cold one until frost blocks its coil."""
@@ -68,6 +72,8 @@ def frost(
         print_json(answer, "frost")
     else:
         _print(answer, asked.session.shown, details=asked.details)
+    if answer.ended != "bare":
+        draw_figures(answer, figures, bench)
 
 
 def _print(answer: FrostAnswer, scale: Scale, *, details: bool) -> None:

@@ -24,7 +24,7 @@ from sweatline.parts.frost import HEAT_OF_FUSION, ICE_HEAT, air_path
 # Frost of the same conditions differs by a third and more between authors.
 DENSITIES = (0.7, 1.0, 1.4)
 
-_RUN_TO = 0.8  # of the clean airflow: then it is time to defrost (common practice)
+RUN_TO = 0.8  # of the clean airflow: then it is time to defrost (common practice)
 _THAWED = 278.15  # K on the tube: the ice is surely gone (common practice)
 _TELLS = 2.0  # K by which evaporating must fall for a thermostat to notice frost
 _SPARE = 1.3  # on the time of rest: water runs off late, ice lies thicker in places
@@ -265,7 +265,7 @@ def defrost(
 
 def _cycle(machine: MachineParameters, run: FrostRun, pressure: float) -> Cycle | None:
     """Run until the airflow is down to four fifths, then rest until the ice has gone."""
-    time = run.when(_RUN_TO)
+    time = run.when(RUN_TO)
     if time is None:
         return None
     at = min(run.steps, key=lambda s: abs(s.time - time))

@@ -1,8 +1,9 @@
 """Figures of answers, as Matplotlib figures or as SVG and PNG files.
 
 A balance is drawn as state diagram, air path and coils; a match as ranking; a charge curve as
-panels over one charge axis; a room map as contour lines; the tubes on the shelf as lengths; a
-diagnosis as its causes and its readings; a year in panels, with the wiring of its control.
+panels over one charge axis; a room map as contour lines; frost as panels over time; the tubes on
+the shelf as lengths; a diagnosis as its causes and its readings; a year in panels, with the wiring
+of its control.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from sweatline.design.balance import BalanceAnswer
 from sweatline.design.charge_curve import ChargeAnswer
+from sweatline.design.frost import FrostAnswer
 from sweatline.design.match import MatchAnswer
 from sweatline.design.metering import MeteringAnswer
 from sweatline.design.room_map import RoomAnswer
@@ -34,6 +36,7 @@ Drawable = (
     | MatchAnswer
     | ChargeAnswer
     | RoomAnswer
+    | FrostAnswer
     | MeteringAnswer
     | YearAnswer
     | Diagnosis
@@ -188,6 +191,13 @@ def _of_a_room_map(_: RoomAnswer) -> Sequence[_Draw]:
     from sweatline.report.room_contours import draw_room_contours
 
     return [("room-map", draw_room_contours)]
+
+
+@_drawings.register(FrostAnswer)
+def _of_frost(_: FrostAnswer) -> Sequence[_Draw]:
+    from sweatline.report.frost_panels import draw_frost
+
+    return [("frost", draw_frost)]
 
 
 @_drawings.register(MeteringAnswer)

@@ -58,6 +58,7 @@ def make_app(workshop: Workshop, access: Access, *, broker: Broker | None = None
         await asyncio.sleep(_FIRST_SCREEN)
         later = await to_thread.run_sync(late.load)
         workshop.kernels.begin()
+        later.read_logs(workshop)
         await later.read_sources(app, broker)
 
     app = FastAPI(

@@ -14,6 +14,7 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from sweatline.charging.adviser import ReadingOutlook
+from sweatline.charging.preparation import Prepared
 from sweatline.design.match import MatchAnswer
 from sweatline.errors import JobError
 from sweatline.job.model import Job
@@ -47,6 +48,7 @@ _FAR: Final = ("suction gauge", "head gauge")
 _ARM: Final = ("superheat", "subcooling", "watts", "amps")
 _TYPED: Final = tuple(CHARACTERS)
 _Then = Literal["charge", "tight", "dry", "gear", "prove", "diagnose"]  # stages that take a log
+_PAST: Final = 3600.0  # s after which a reading that the advice does not follow is not shown
 _CHART_STEP: Final = 5.0  # s that the chart moves on at once
 _MOST: Final = 32  # chargings that are kept ready
 
@@ -206,10 +208,13 @@ def held(key: object, make: Callable[[], Charging]) -> Charging:
 
 def _prepare(request: Request, job: Job, parts: Parts, charging: Charging) -> Calculation:
     workshop = workshop_of(request)
-    return workshop.calculations.ask(
-        ("prepared", job.digest, parts),
-        lambda tell: prepared_for(workshop.taught(job), parts, tell),
-    )
+
+    def work(tell: Callable[[float], None]) -> Prepared:
+        prepared = prepared_for(workshop.taught(job), parts, tell)
+        charging.advise_with(prepared)
+        return prepared
+
+    return workshop.calculations.ask(("prepared", job.digest, parts, charging.path), work)
 
 
 def unit_of(kind: str, scale: Scale) -> str:
@@ -280,8 +285,10 @@ def _step(look: Look, ready: Calculation, scale: Scale) -> dict[str, Any]:
 def _gauges(look: Look, scale: Scale) -> dict[str, Any]:
     """Readings in three sizes: across the room, at arm's length, up close."""
     outlooks = {} if look.advice is None else {o.what: o for o in look.advice.outlooks}
-    names = [*_FAR, *_ARM, *outlooks, *(c for c in CHANNELS if c in look.readings)]
-    known = [n for n in dict.fromkeys(names) if n in outlooks or n in look.readings]
+    # What was read before the charging, as the pressure of a test, is in the log.
+    recent = {c for c, rows in look.readings.items() if look.now - rows[-1].happened_at < _PAST}
+    names = [*_FAR, *_ARM, *outlooks, *(c for c in CHANNELS if c in recent)]
+    known = [n for n in dict.fromkeys(names) if n in outlooks or n in recent]
     shown = {n: _gauge(n, outlooks.get(n), look, scale) for n in known if n != "scale"}
     return {
         "far": [shown.pop(n) for n in _FAR if n in shown],

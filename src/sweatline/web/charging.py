@@ -146,13 +146,14 @@ class _Sure:
     """What holds in a log as pages show it; every row of a log that grows is looked at once."""
 
     def __init__(self) -> None:
-        self._revision = -1
+        self._of: tuple[DataQuality, int] | None = None  # and its revision
         self._seen = 0
 
     def follow(self, quality: DataQuality) -> None:
         """Take in what has been written since, all of it where something told has changed."""
-        if quality.revision != self._revision:
-            self._revision, self._seen = quality.revision, 0
+        of = (quality, quality.revision)
+        if of != self._of:
+            self._of, self._seen = of, 0
             self.told: list[Entry] = []
             self.done: list[Entry] = []  # additions and events, none in doubt
             self.weighed: list[Entry] = []  # additions, events and readings of the scale
@@ -214,7 +215,6 @@ class Charging:
         self._lock = threading.Lock()
         self._prepared: Prepared | None = None
         self._adviser: Adviser | None = None
-        self._quality: DataQuality | None = None
         self._sure = _Sure()
         self._then: Adviser | None = None  # as things stood before the weighing that goes on
         self._doses: tuple[int, float | None] = (-1, None)  # row of the scale, dose advised before
@@ -227,12 +227,22 @@ class Charging:
         return load(self.refrigerant).table
 
     def advise_with(self, prepared: Prepared) -> None:
-        """From now on there is advice."""
+        """From now on there is advice; a log of many rows is gone through first.
+
+        Raises
+        ------
+        JobError
+            The log is about another refrigerant.
+        """
+        if self._prepared is prepared:
+            return
+        with open_log(str(self.path)) as log:
+            adviser = Adviser(prepared, log.about())
+            adviser.advise_on(log, self.clock())
         with self._lock:
-            if self._prepared is not prepared:
-                self._prepared, self._adviser, self._looked = prepared, None, None
-                self._then, self._doses = None, (-1, None)
-                self._waits = (-1, None)
+            self._prepared, self._adviser, self._looked = prepared, adviser, None
+            self._then, self._doses = None, (-1, None)
+            self._waits = (-1, None)
 
     @property
     def advises(self) -> bool:
@@ -254,20 +264,16 @@ class Charging:
 
     def look(self) -> Look:
         """How things stand; the same answer to everybody who asks within two seconds."""
-        with self._lock, open_log(str(self.path)) as log:
-            row, clock = log.last_id, time.monotonic()
+        with self._lock, follow_log(self.path).open() as (log, quality):
+            row, clock = quality.last_id, time.monotonic()
             if self._looked is not None:
                 at, known = self._looked
                 if clock - at < (_AGAIN if known.row == row else _SOON):
                     return known
-            now = self.clock()
-            if self._prepared is not None and self._adviser is None:
-                self._adviser = Adviser(self._prepared, log.about())
-                self._quality, self._sure = self._adviser.quality, _Sure()
-            quality = self._quality = self._quality or DataQuality(log.about())
-            advice = None if self._adviser is None else self._adviser.advise_on(log, now)
-            quality.catch_up(log)
-            sure = self._sure
+            now, advice, sure = self.clock(), None, self._sure
+            if self._adviser is not None:
+                advice = self._adviser.advise_on(log, now)
+                quality = self._adviser.quality
             sure.follow(quality)
             if self._waits[0] != row:
                 wait = advice.look_again if advice is not None else None

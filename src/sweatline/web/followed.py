@@ -41,6 +41,11 @@ class Followed:
             known.catch_up(log)
             yield log, known
 
+    def read(self) -> None:
+        """Read what was not read yet."""
+        with self.open():
+            pass
+
 
 _followed: OrderedDict[tuple[Path, int], Followed] = OrderedDict()
 _lock = threading.Lock()

@@ -6,6 +6,7 @@ Its imports take seconds, so the first screen is served before this module is im
 from __future__ import annotations
 
 import asyncio
+from pathlib import Path
 from typing import Final
 
 from fastapi import FastAPI
@@ -25,7 +26,9 @@ from sweatline.web import (
     tube,
     year,
 )
+from sweatline.web.followed import follow_log
 from sweatline.web.sources import Broker, follow_tables, listen
+from sweatline.web.workshop import Workshop
 
 _PAGES: Final = (
     match.routes,
@@ -50,6 +53,16 @@ def add_pages(app: FastAPI) -> None:
     for routes in _PAGES:
         app.include_router(routes, include_in_schema=False)
     app.include_router(instruments.api)
+
+
+def read_logs(workshop: Workshop) -> None:
+    """Begin to read the logs of a folder, so that a long one is read when it is first asked for."""
+
+    def read(path: Path) -> None:
+        workshop.calculations.ask(("log", path), lambda _tell: follow_log(path).read())
+
+    for name in workshop.logs:
+        read(workshop.log_path(name))
 
 
 async def read_sources(app: FastAPI, broker: Broker | None) -> None:

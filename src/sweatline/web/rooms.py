@@ -139,9 +139,16 @@ def in_the_cold(
             room_humidity=room[1], progress=tell if callable(tell) else None,
         )  # fmt: skip
 
+    key = ("frost", job.digest, chosen, room)
+
     def draw(found: FrostAnswer) -> HTMLResponse:
+        if found.ended == "bare":
+            return drawn(found, [])
+        return part(drawing(workshop, key, found), lambda figures: drawn(found, figures))
+
+    def drawn(found: FrostAnswer, figures: list[tuple[str, Markup]]) -> HTMLResponse:
         return render(
-            "rooms-frost.html", scale=scale, answer=found,
+            "rooms-frost.html", scale=scale, answer=found, pictures=figures,
             headline=headline_of_frost(found, scale), parts=parts_line(found.parts, scale),
             room=frost_room_line(found, scale),
             verdicts=list(told_verdicts([found.verdict], scale, 0)), steps=_steps(found, scale),
@@ -149,7 +156,7 @@ def in_the_cold(
             notes=[told(note, scale) for note in found.notes],
         )  # fmt: skip
 
-    return part(workshop.calculations.ask(("frost", job.digest, chosen, room), work), draw)
+    return part(workshop.calculations.ask(key, work), draw)
 
 
 def _steps(found: FrostAnswer, scale: Scale) -> list[list[str]]:

@@ -107,7 +107,8 @@ function set(id, what) {
   const element = document.getElementById(id);
   if (!element) return;
   for (const [name, value] of Object.entries(what)) {
-    if (name === "text") element.textContent = value;
-    else element.setAttribute(name, value);
+    if (name === "text") {
+      if (element.textContent !== value) element.textContent = value;
+    } else if (element.getAttribute(name) !== value) element.setAttribute(name, value);
   }
 }
