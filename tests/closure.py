@@ -272,6 +272,15 @@ def _shell(
     return inside + share * (state(table, discharge, h2)[0] - inside), h2
 
 
+def _accumulator(table: Table, volume: float, p: float, h: float, flow: float) -> float:
+    """Gas over liquid that stands as high as drives it through the bleed hole. [kg]"""
+    _t, v, _s, x = state(table, p, h)
+    vl, vg = saturation(table, p)[4:6]
+    through = max(1.0 - x, 0.0) * flow * vl / 1.2e-6  # Torricelli: goes with the root of the level
+    level = through**2 / (1.0 + through**8) ** 0.25
+    return volume * (level / vl + (1.0 - level) / (vg if level > 0.0 else v))
+
+
 def _exchanged(
     table: Table,
     machine: MachineParameters,
@@ -406,7 +415,7 @@ def _places(
         tube(lines.liquid_bore, lines.liquid_length, b.liquid_pressure, liquid),
         _density(table, b.liquid_pressure, liquid, flow, lines.liquid_bore) * lines.drier_volume,
         tube(lines.suction_bore, lines.suction_length, b.suction_pressure, h1)
-        + lines.accumulator_volume / state(table, b.suction_pressure, h1)[1],
+        + _accumulator(table, lines.accumulator_volume, b.suction_pressure, h1, flow),
         tube(lines.discharge_bore, lines.discharge_length, pd, h2),
         shell.gas_volume / v,
         shell.oil_volume * phi / (1.0 - phi) / saturation(table, p_oil)[4],

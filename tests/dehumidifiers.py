@@ -1,4 +1,4 @@
-"""Dehumidifiers for tests: a few measured-looking numbers in, a machine for the solver out."""
+"""Dehumidifiers, and an air conditioner, for tests: a few numbers in, a machine out."""
 
 from __future__ import annotations
 
@@ -6,7 +6,14 @@ from dataclasses import dataclass
 
 from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine, saturation_line
-from sweatline.machine.circuit import AFTER, SERIES, AirParameters, MachineParameters
+from sweatline.machine.circuit import (
+    AFTER,
+    BEFORE,
+    SEPARATE,
+    SERIES,
+    AirParameters,
+    MachineParameters,
+)
 from sweatline.parts.capillary import CapillaryParameters
 from sweatline.parts.coil import CoilParameters, coil_parameters
 from sweatline.parts.compressor import Kind, generic
@@ -75,6 +82,36 @@ class Dehumidifier:
             air=AirParameters(SERIES, t, w, flow, t, w, flow, self.fan_power, AFTER, t),
         )
         return load(self.refrigerant).table, saturation_line(PRESSURE), machine
+
+
+def air_conditioner(kind: Kind) -> tuple[Table, SaturationLine, MachineParameters]:
+    """A small R-22 unit, 26.7 °C and 50 % inside, 35 °C outside; its tube is not cut to suit."""
+    room, outdoors = (299.85, 0.50), (308.15, 0.40)
+    w_in, w_out = humidity_ratio(*room, PRESSURE), humidity_ratio(*outdoors, PRESSURE)
+    air = AirParameters(
+        arrangement=SEPARATE,
+        temperature=room[0],
+        humidity=w_in,
+        flow=0.13 / specific_volume(room[0], w_in, PRESSURE),
+        condenser_temperature=outdoors[0],
+        condenser_humidity=w_out,
+        condenser_flow=0.28 / specific_volume(outdoors[0], w_out, PRESSURE),
+        fan_power=50.0,
+        fan_position=AFTER,
+        ambient=outdoors[0],
+        condenser_fan_power=60.0,
+        condenser_fan_position=BEFORE,
+    )
+    table, line, machine = Dehumidifier(
+        refrigerant="R-22",
+        displacement=10e-6,
+        kind=kind,
+        temperature=room[0],
+        relative_humidity=room[1],
+        airflow=0.13,
+        tubes_per_row=14,
+    ).build()
+    return table, line, machine._replace(air=air)
 
 
 # Followed through time: a low-side shell, a high-side one, and a blend with glide.

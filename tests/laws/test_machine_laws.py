@@ -36,7 +36,7 @@ from sweatline.machine.circuit import AFTER, BEFORE, BETWEEN, SEPARATE, MachineP
 from sweatline.machine.room_map import in_room, map_rooms
 from sweatline.parts.capillary_flow import length_for
 from sweatline.parts.compressor import compress
-from sweatline.parts.shell import shell_charge, tube_charge
+from sweatline.parts.shell import accumulator_charge, shell_charge, tube_charge
 from sweatline.refrigerant.table import (
     Table,
     bubble_pressure,
@@ -616,6 +616,27 @@ def test_tube_charge(name: str) -> None:
     # Slip keeps more liquid in the tube than a well-stirred flow would.
     half = tube_charge(table, p, 0.5 * (hl + hg), 5e-3, 6e-3, 0.5)
     assert half > volume / (0.5 * (vl + vg))
+
+
+@every_machine
+def test_an_accumulator_holds_the_liquid_that_comes_back(name: str) -> None:
+    """Gas while the suction is dry, then more and more liquid, without a step, until it is full."""
+    table = parts(name)[0]
+    p = dew_pressure(table, 275.0)
+    hl, hg, vl, vg = saturation(table, p)[2:6]
+    volume = 2e-4
+    xs = np.linspace(1.2, 0.5, 701)
+    content = [accumulator_charge(table, p, hl + x * (hg - hl), 8e-3, volume) for x in xs]
+    assert all(b >= a for a, b in pairwise(content))
+    at_dew = accumulator_charge(table, p, hg, 8e-3, volume)
+    assert at_dew == pytest.approx(volume / vg, rel=1e-9)
+    assert max(b - a for a, b in pairwise(content)) < 0.05 * volume / vl
+    assert 0.9 * volume / vl < content[-1] <= volume / vl
+    # Twice the flow is as much liquid at half the wetness.
+    one = accumulator_charge(table, p, hg - 0.02 * (hg - hl), 8e-3, volume)
+    two = accumulator_charge(table, p, hg - 0.01 * (hg - hl), 16e-3, volume)
+    assert one == pytest.approx(two, rel=1e-12)
+    assert one > 1.2 * at_dew
 
 
 def test_outlet_air_is_told_with_the_fan() -> None:

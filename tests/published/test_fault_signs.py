@@ -17,13 +17,13 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from tests.published.test_less_air import AIM, parts
+from tests.dehumidifiers import air_conditioner
 
 from sweatline.air.saturation_line import SaturationLine
 from sweatline.assembly.build import Build, build_for
 from sweatline.diagnosis.faults import FAULTS, Fault, faulted
 from sweatline.job.reading import read_job
-from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
+from sweatline.machine.balance import SteadyState, design, filled, fixed_charge, solve
 from sweatline.machine.capillary_cut import cut_for
 from sweatline.machine.circuit import MachineParameters
 from sweatline.parts.compressor import Kind
@@ -115,8 +115,8 @@ def a_dehumidifier(refrigerant: str, compressor: int, capillary: int) -> Charged
 
 
 def an_air_conditioner(kind: Kind) -> Charged:
-    table, line, machine = parts(kind)
-    full = solve(table, line, machine, AIM)
+    table, line, machine = air_conditioner(kind)
+    full = solve(table, line, machine, design(superheat=6.0, subcooling=6.0))
     cut = cut_for(table, full, bore=machine.expansion.bore, bore_sd=0.02e-3)
     machine = machine._replace(expansion=machine.expansion._replace(length=cut.length))
     return table, line, machine, full

@@ -10,54 +10,19 @@ from functools import cache
 from typing import Any
 
 import pytest
-from tests.dehumidifiers import PRESSURE, Dehumidifier
+from tests.dehumidifiers import air_conditioner
 
-from sweatline.air.moist import humidity_ratio, specific_volume
-from sweatline.air.saturation_line import SaturationLine
 from sweatline.machine.balance import SteadyState, design, fixed_charge, solve
 from sweatline.machine.capillary_cut import cut_for
-from sweatline.machine.circuit import AFTER, BEFORE, SEPARATE, AirParameters, MachineParameters
-from sweatline.parts.compressor import Kind
-from sweatline.refrigerant.table import Table
 
 SOURCE = "Rodriguez, O'Neal, Davis and Kondepudi 1996, Energy and Buildings 24:195"
-ROOM, OUTDOORS = (299.85, 0.50), (308.15, 0.40)  # K, relative humidity
 AIM = design(superheat=6.0, subcooling=6.0)
-
-
-def parts(kind: Kind) -> tuple[Table, SaturationLine, MachineParameters]:
-    """A small R-22 unit with a compressor of a kind; its tube is not cut to suit."""
-    w_in, w_out = humidity_ratio(*ROOM, PRESSURE), humidity_ratio(*OUTDOORS, PRESSURE)
-    air = AirParameters(
-        arrangement=SEPARATE,
-        temperature=ROOM[0],
-        humidity=w_in,
-        flow=0.13 / specific_volume(ROOM[0], w_in, PRESSURE),
-        condenser_temperature=OUTDOORS[0],
-        condenser_humidity=w_out,
-        condenser_flow=0.28 / specific_volume(OUTDOORS[0], w_out, PRESSURE),
-        fan_power=50.0,
-        fan_position=AFTER,
-        ambient=OUTDOORS[0],
-        condenser_fan_power=60.0,
-        condenser_fan_position=BEFORE,
-    )
-    table, line, machine = Dehumidifier(
-        refrigerant="R-22",
-        displacement=10e-6,
-        kind=kind,
-        temperature=ROOM[0],
-        relative_humidity=ROOM[1],
-        airflow=0.13,
-        tubes_per_row=14,
-    ).build()
-    return table, line, machine._replace(air=air)
 
 
 @cache
 def unit(share: float) -> tuple[SteadyState, SteadyState]:
-    """That unit at a share of its air: with the tube cut for full air, and with a valve."""
-    table, line, machine = parts("rotary")
+    """A small R-22 unit at a share of its air: with the tube cut for full air, and with a valve."""
+    table, line, machine = air_conditioner("rotary")
     air = machine.air
     full = solve(table, line, machine, AIM)
     bore = machine.expansion.bore

@@ -21,7 +21,7 @@ from sweatline.parts.coil import AirInlet, RefrigerantInlet, coil_memory, coil_p
 from sweatline.parts.coil_march import march
 from sweatline.parts.compressor import compress, leaving
 from sweatline.parts.expansion import Ends, law_of
-from sweatline.parts.shell import shell_charge, tube_charge
+from sweatline.parts.shell import accumulator_charge, shell_charge, tube_charge
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import full_state, saturation
 
@@ -118,6 +118,7 @@ def compile_beside_the_coil() -> None:
         compile_for(leaving, table, machine.compressor, pumped, 3e5, 4e5, 1e6, 3.0, 300.0)
         compile_for(shell_charge, table, machine.shell, 3e5, 4e5, 300.0)
         compile_for(tube_charge, table, 1e6, 2.5e5, 0.002, 0.006, 1.0)
+        compile_for(accumulator_charge, table, 3e5, 3.9e5, 0.002, 1e-4)
         compile_for(exchanged_heat, table, 1.0, 0.002, 3e5, 4e5, 1e6, 2.5e5)
 
 

@@ -158,6 +158,9 @@ def criteria(build: Build) -> Iterator[Criterion]:
         source="water freezes on a surface below its freezing point",
         sentence="coldest surface of the evaporator",
     )
+    holds = ""
+    if build.compressor.kind == "rotary" and build.machine.lines.accumulator_volume == 0.0:
+        holds = "; a rotary's accumulator holds some liquid, but none is stated under [lines]"
     yield Criterion(
         key="flooding_back",
         fault="liquid floods back to the compressor",
@@ -166,7 +169,7 @@ def criteria(build: Build) -> Iterator[Criterion]:
         above=False,
         kind="ratio",
         source="liquid must not reach the compressor",
-        sentence="dryness at the evaporator outlet, same charge, in a colder room",
+        sentence="dryness at the evaporator outlet, same charge, in a colder room" + holds,
         on_colder=True,
     )
     yield Criterion(

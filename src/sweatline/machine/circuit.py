@@ -29,7 +29,13 @@ from sweatline.parts.coil_march import COOLED, HEATED, march
 from sweatline.parts.compressor import CompressorParameters, compress, leaving
 from sweatline.parts.expansion import Ends, Expansion, ExpansionParameters, expansion_flow
 from sweatline.parts.motor import UNMETERED, MotorParameters
-from sweatline.parts.shell import LineParameters, ShellParameters, shell_charge, tube_charge
+from sweatline.parts.shell import (
+    LineParameters,
+    ShellParameters,
+    accumulator_charge,
+    shell_charge,
+    tube_charge,
+)
 from sweatline.refrigerant.table import Table, full_state, state
 
 FloatArray = NDArray[np.float64]
@@ -417,8 +423,8 @@ def inventory(
         lines.suction_bore,
         lines.suction_length,
     )
-    accumulator = (
-        lines.accumulator_volume / state(table, run.suction_pressure, run.suction_enthalpy)[1]
+    accumulator = accumulator_charge(
+        table, run.suction_pressure, run.suction_enthalpy, flow, lines.accumulator_volume
     )
     discharge = tube_charge(
         table,

@@ -42,7 +42,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal, NamedTuple
 
-from sweatline.compiled import kernel
+from sweatline.compiled import inner_kernel, kernel
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.parts.compressor_shell import (
     NOT_STATED,
@@ -89,8 +89,8 @@ class CompressorParameters(NamedTuple):
     power_multiplier: float  # - uncertainty of the power
 
 
-@kernel
-def cylinder_enthalpy(table: Table, suction_pressure: float, suction_enthalpy: float) -> float:
+@inner_kernel
+def _cylinder_enthalpy(table: Table, suction_pressure: float, suction_enthalpy: float) -> float:
     """What fills the cylinder: the suction gas, or saturated gas where liquid comes along. [J/kg]
 
     No drier than by a quarter of a per cent of liquid, so that the slope does not jump.
@@ -115,7 +115,7 @@ def compress(
     it gives away. Valid for superheated, saturated and wet suction; the pressure ratio must exceed
     one.
     """
-    drawn_enthalpy = cylinder_enthalpy(table, suction_pressure, suction_enthalpy)
+    drawn_enthalpy = _cylinder_enthalpy(table, suction_pressure, suction_enthalpy)
     t1, v1, s1, cp, _mu, _k, _x = full_state(table, suction_pressure, drawn_enthalpy)
     h2s = enthalpy_from_entropy(table, discharge_pressure, s1)
     _t2, v2s, _s2, _x2 = state(table, discharge_pressure, h2s)

@@ -1,4 +1,4 @@
-r"""Refrigerant outside the coils: lines, drier, the compressor's shell, and what the oil holds.
+r"""Refrigerant outside the coils: lines, drier, accumulator, the compressor's shell and its oil.
 
 What the oil holds is the least certain part of an inventory. It takes up refrigerant by its
 activity at the oil's temperature. With the Flory-Huggins form
@@ -33,6 +33,10 @@ from sweatline.refrigerant.table import (
     saturation_transport,
     state,
 )
+
+# m3/s of liquid that a full accumulator lets through: a hole of 1.2 mm (0.6 to 1.5 mm, MEMORY 0.5)
+# under 0.15 m of liquid, discharge coefficient 0.6 (textbook).
+_BLED: Final = 1.2e-6
 
 _MIDDLE: Final = 318.15  # K, where chi45 holds
 _COLDEST: Final = 243.15  # K
@@ -239,6 +243,24 @@ def tube_charge(
         alpha = void_fraction_premoli(x, flow / area, bore, vl, vg, mul, sigma)
         density = (1.0 - alpha) / vl + alpha / vg
     return density * area * length
+
+
+@kernel
+def accumulator_charge(
+    table: Table, pressure: float, enthalpy: float, flow: float, volume: float
+) -> float:
+    """Refrigerant in an accumulator before the compressor. [kg]
+
+    Its gas is drawn from the top. Liquid that comes along stands, as high as drives as much of it
+    through the bleed hole; in a full one it comes over with the gas.
+    """
+    v = state(table, pressure, enthalpy)[1]
+    _tb, _td, hl, hg, vl, vg, _sl, _sg = saturation(table, pressure)
+    if volume <= 0.0 or enthalpy >= hg:
+        return volume / v
+    share = flow * (hg - enthalpy) / (hg - hl) * vl / _BLED
+    level = share * share / (1.0 + share**8) ** 0.25
+    return volume * (level / vl + (1.0 - level) / vg)
 
 
 @kernel
