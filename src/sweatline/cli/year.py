@@ -23,6 +23,7 @@ from sweatline.report.year import (
     control_name,
     control_words,
     days,
+    days_between,
     headline_of_worth,
     headline_of_year,
     money,
@@ -85,6 +86,15 @@ def _print_year(answer: YearAnswer, scale: Scale, *, details: bool) -> None:
             column("energy", "energy", "energy"),
         ]
     )
+    if details and answer.draws:
+        print_table(
+            [
+                Column("likely range", [m.name for m in rows], False),
+                Column("too damp", [days_between(m.ranges["too_damp_s"]) for m in rows]),
+                Column("water", [scale.range(m.ranges["water_m3"], "volume", 2) for m in rows]),
+                Column("energy", [scale.range(m.ranges["energy_J"], "energy", 2) for m in rows]),
+            ]
+        )
     if answer.settings is not None:
         _print_settings(answer.settings, scale, details=details)
     print_notes(answer.notes, scale)

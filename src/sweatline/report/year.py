@@ -44,13 +44,13 @@ def headline_of_year(answer: YearAnswer, scale: Scale) -> str:
     else:
         told = f"The room is above {limit} for {days(total.too_damp)} of the year"
     if damp is not None and damp.high - damp.low > _SOME:
-        told += f" ({_days_between(damp)})"
+        told += f" ({days_between(damp)} likely)"
     return f"{told}; without a machine {days(answer.without.too_damp)}."
 
 
-def _days_between(found: Range) -> str:
-    low, high = found.low / 86400.0, found.high / 86400.0
-    return f"{max(low, 0.0):.0f} to {high:.0f} days likely"
+def days_between(found: Range) -> str:
+    """A range of times of a year."""
+    return f"{found.low / 86400.0:.0f} to {found.high / 86400.0:.0f} days"
 
 
 def takes(answer: YearAnswer, scale: Scale) -> list[tuple[str, str]]:
@@ -177,8 +177,9 @@ def worth_lines(answer: WorthAnswer, scale: Scale) -> list[tuple[str, str]]:
     """Saving, break-even and what the refrigerant would do to the climate."""
     c, saved = answer.currency, answer.saved_a_year
     found = []
-    ends = " to ".join(_beside(value, c) for value in (saved.low, saved.high))
-    told = f"the rebuild takes {_beside(saved.middle, c)} a year than a new one ({ends})"
+    told = f"the rebuild takes {_beside(saved.middle, c)} a year than a new one"
+    if answer.year.draws:
+        told += f" ({' to '.join(_beside(value, c) for value in (saved.low, saved.high))})"
     found.append(("energy", told))
     rebuild, new = answer.ways[:2]
     if rebuild.first_cost <= new.first_cost and rebuild.over_years <= new.over_years:
@@ -190,8 +191,9 @@ def worth_lines(answer: WorthAnswer, scale: Scale) -> list[tuple[str, str]]:
         back += between(answer.break_even_range, "time", scale)
     dearer = "the rebuild" if rebuild.first_cost > new.first_cost else "the new machine"
     found.append(("pays back", back if back.startswith("from") else f"{dearer}: {back}"))
-    share = f"{100.0 * answer.chance_cheaper:.0f} in 100 that the rebuild is the cheaper way"
-    found.append(("chance", share))
+    if answer.year.draws:
+        share = f"{100.0 * answer.chance_cheaper:.0f} in 100 that the rebuild is the cheaper way"
+        found.append(("chance", share))
     if answer.warming is not None:
         warming = scale.show(answer.warming, "mass", 2)
         found.append(("warming", f"the whole charge warms like {warming} of carbon dioxide"))

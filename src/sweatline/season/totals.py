@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Final, NamedTuple
 
@@ -10,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.moist import humidity_ratio
-from sweatline.answers import Answer, Q
+from sweatline.answers import Answer, Q, Range
 from sweatline.job.year import Control as Switches
 from sweatline.season.room_step import SUMS, Control, MachineMap, RoomParameters, run_year
 from sweatline.season.weather import HOURS, Weather
@@ -50,6 +51,8 @@ class Month(Totals):
     """One month added up."""
 
     name: str
+    ranges: Mapping[str, Range]
+    """Likely ranges (9 in 10), keys as beside them."""
 
 
 class Run(NamedTuple):

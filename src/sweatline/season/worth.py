@@ -24,7 +24,7 @@ from sweatline.job.values import Price
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.cautions import Caution
 from sweatline.season.place import room_of
-from sweatline.season.room_step import Control, MachineMap
+from sweatline.season.room_step import SUMS, Control, MachineMap
 from sweatline.season.totals import Totals, control_of, run, total_of
 from sweatline.season.year import YearAnswer, YearRequest, samples_of, year
 from sweatline.units import WATER_DENSITY
@@ -36,6 +36,7 @@ _LEAST: Final = ((25.0, 1.30), (50.0, 1.60), (math.inf, 2.80))
 _PINT_A_DAY: Final = WATER_DENSITY * 0.000473176 / 86400.0  # kg/s
 _LABEL: Final = 0.08  # standard deviation of one machine about its label
 _TESTED: Final = 10.0 + ZERO_CELSIUS  # K, coolest room in which the curves are trusted
+_ENERGY: Final = SUMS.index("energy")
 _SAME_HOURS: Final = 14.0 * 86400.0  # s: damp hours in a year that still count as equal
 
 
@@ -200,6 +201,13 @@ def worth(
     rate, years = cost.interest, cost.years / _YEAR
     notes: list[str] = []
     water, factor = _label(found, notes)
+    runs = found.hourly[:, 2] > 0.0
+    cold = float(np.mean(found.hourly[runs, 0] < _TESTED)) if runs.any() else 0.0
+    if cold > 0.02:
+        notes.append(
+            f"{100.0 * cold:.0f} % of the running hours are in a room colder than any in which new "
+            "machines were tested: there the new one falls off as the rebuilt one does"
+        )
     control = control_of(found.control)._replace(wished=found.wished)
     room = room_of(job, found.weather, found.knowledge.mean)
     bought = new_machine_map(found.machine, water=water, energy_factor=factor)
@@ -293,10 +301,8 @@ def _compared(
     draws = found.knowledge.draws(found.draws) if found.draws else found.knowledge.mean[None, :]
     labels = np.exp(_LABEL * np.random.default_rng(0).standard_normal(len(draws)))
     moved = [bought._replace(power=bought.power * label) for label in labels]
-    for own, theirs in zip(
-        found.samples or (found.total,), samples_of(job, control, draws, moved), strict=True
-    ):
-        gain = electricity.amount * (theirs.energy - own.energy)
+    for own, theirs in zip(found.samples, samples_of(job, control, draws, moved), strict=True):
+        gain = electricity.amount * float((theirs - own)[:, _ENERGY].sum())
         saved.append(gain)
         cheaper.append(first - new < lasting * gain)
         extra, less = (first - new, gain) if first > new else (new - first, -gain)

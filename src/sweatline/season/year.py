@@ -97,7 +97,7 @@ class YearAnswer(BuildAnswer, JobHead):
     aired: Totals
     """The same room, aired by a fan whenever outdoor air is drier."""
     control: Annotated[Switches, Hidden()]  # as this year is switched
-    samples: Annotated[tuple[Totals, ...], Hidden()]  # one for each draw
+    samples: Annotated[tuple[FloatArray, ...], Hidden()]  # of each draw, by month; as `SUMS`
     settings: Settings | None
     """Which settings serve best, and why; null when it was not asked."""
     draws: int
@@ -244,12 +244,12 @@ def year(
         outdoors=weather.name,
         wished=wished,
         total=total_of(likely),
-        ranges=_ranges(samples),
-        months=_months(likely),
+        ranges=_ranges([s.sum(axis=0) for s in samples]),
+        months=_months(likely, samples),
         without=total_of(run(weather, room, nothing, damp)),
         aired=total_of(run(weather, aired, nothing, damp._replace(stop_at=control.stop_at))),
         control=switches,
-        samples=samples,
+        samples=samples or (likely.sums,),
         settings=settings,
         draws=asked.draws,
         days=knowledge.days,
@@ -296,9 +296,10 @@ def moved(
     )
 
 
-def _months(found: Run) -> tuple[Month, ...]:
+def _months(found: Run, samples: Sequence[FloatArray] = ()) -> tuple[Month, ...]:
     return tuple(
-        Month(name=name, **fields_of(sums)) for name, sums in zip(MONTHS, found.sums, strict=True)
+        Month(name=name, ranges=_ranges([s[n] for s in samples]), **fields_of(found.sums[n]))
+        for n, name in enumerate(MONTHS)
     )
 
 
@@ -340,28 +341,28 @@ def samples_of(
     draws: FloatArray,
     machines: Sequence[MachineMap],
     progress: Callable[[float], None] | None = None,
-) -> tuple[Totals, ...]:
-    """The year at each draw of the room, with the machine of that draw."""
+) -> tuple[FloatArray, ...]:
+    """Sums by month at each draw of the room, with the machine of that draw. (12, n) each"""
 
-    def one(z: FloatArray, machine: MachineMap) -> Totals:
+    def one(z: FloatArray, machine: MachineMap) -> FloatArray:
         weather = weather_of(job, z)
         sensor = job.control.error * float(z[_SENSOR])
-        return total_of(run(weather, room_of(job, weather, z), machine, control, sensor=sensor))
+        return run(weather, room_of(job, weather, z), machine, control, sensor=sensor).sums
 
-    found: list[Totals] = []
+    found: list[FloatArray] = []
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        for total in pool.map(one, draws, machines):
-            found.append(total)
+        for sums in pool.map(one, draws, machines):
+            found.append(sums)
             if progress is not None:
                 progress(len(found) / len(draws))
     return tuple(found)
 
 
-def _ranges(samples: Sequence[Totals]) -> dict[str, Range]:
-    """Likely ranges of the totals."""
-    if not samples:
-        return {}
-    return {key: range_of([getattr(t, name) for t in samples]) for name, key in _KEYS.items()}
+def _ranges(sums: Sequence[FloatArray]) -> dict[str, Range]:
+    """Likely ranges over draws of what was added up; none of it can be negative."""
+    told = [fields_of(s) for s in sums]
+    found = {key: range_of([t[name] for t in told]) for name, key in _KEYS.items() if told}
+    return {key: replace(r, low=max(r.low, 0.0)) for key, r in found.items()}
 
 
 def _notes(job: Job, total: Totals) -> list[str]:
