@@ -274,7 +274,7 @@ class Adviser:
                 if not hindered and not self._head_allows(advice):
                     hindered = (HEAD_AFTER_A_DOSE,)
                 if not hindered and prepared.weighing is not None:
-                    look = suspicion(build, prepared.weighing, now)
+                    look = suspicion(build, prepared.weighing, now, advice.dose)
                     hindered = (look,) if look is not None else ()
                 action, reason = self._judged(advice, settled, hindered)
         if hindered and hindered[0].switch_off and action in ("wait", "read"):

@@ -2,22 +2,24 @@
 
 A dose is told to a machine that is starved and not to one that only looks so: behind a blocked tube
 each dose goes into the condenser, air in the circuit lifts the head, a wrong instrument asks for
-gas that nobody misses. When one of these has become likely, the next step is a look and not a dose:
-the one reading that tells it from the rest. Once that is entered, the charging goes on or has its
-reason not to. Dirt, slow air and a tired compressor are no reason to stop: the charge they ask for
-is the one that is approached.
+gas that nobody misses. Far below the right charge a dose does no harm even so, and the readings of
+a starved machine tell least. So the next step is a look and not a dose when one of these is as good
+as sure, or when the dose could well be too much for a machine that has it: the one reading that
+tells it from the rest. Once that is entered, the charging goes on or has its reason not to. Dirt,
+slow air and a tired compressor are no reason to stop: the charge they ask for is the one that is
+approached.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Final
+from collections.abc import Mapping, Sequence
+from typing import Final, TypeVar
 
 from sweatline.assembly.build import Build
 from sweatline.charging.settling import Outlook
 from sweatline.charging.stop_rule import Obstacle
-from sweatline.charging.tracker import ChargeState
+from sweatline.charging.tracker import ChargeState, at_place
 from sweatline.diagnosis.causes import CAUSES
 from sweatline.diagnosis.diagnosis import named
 from sweatline.diagnosis.next_reading import next_readings
@@ -27,9 +29,12 @@ from sweatline.diagnosis.weighing import Weighing
 from sweatline.log.entries import sd_of
 from sweatline.units import show
 
+_Round = TypeVar("_Round")
 _NINE_TENTHS: Final = 1.645
 _ROUNDS: Final = (0, -3, -1)  # of those before this one that are weighed with it
-_LIKELY: Final = 0.5  # chance from which a look comes before a dose; docs/why/dosing.md
+_SURE: Final = 0.9  # chance of being misled from which a look comes before any dose
+_HARM: Final = 0.3  # chance from which it comes before a dose that is too much if misled (judged)
+_TOO_MUCH: Final = 1.05  # of the charge that is right once what misleads is mended
 _LEAST_ERROR: Final = 0.01  # of the charge, however well the scale reads
 # With these no dose approaches a target.
 _MISLEADING: Final = frozenset(
@@ -37,37 +42,60 @@ _MISLEADING: Final = frozenset(
 )
 
 
-def suspicion(build: Build, weighing: Weighing, now: ChargeState) -> Obstacle | None:
-    """What to look at before another dose; None while doses approach their target."""
+def suspicion(
+    build: Build, weighing: Weighing, now: ChargeState, dose: float = 0.0
+) -> Obstacle | None:
+    """What to look at before another dose [kg]; None while doses approach their target."""
     readings = _readings(build, now)
-    rounds = [now.earlier[i] for i in _ROUNDS if -len(now.earlier) <= i < len(now.earlier)]
-    earlier = [
-        Earlier(part=charge / now.charge, readings=tuple(_settled(now, outlooks)))
-        for charge, outlooks in {id(r): r for r in rounds}.values()
-        if charge < now.charge
-    ]
-    weighed = weighing.weigh(readings, pairs=False, earlier=earlier)
-    misled = sum(
-        float(chance)
-        for grid, chance in zip(weighed.grids, weighed.chance, strict=True)
-        if _MISLEADING & set(grid.hypothesis.causes)
-    )
-    if misled < _LIKELY:
+    weighed = weighing.weigh(readings, pairs=False, earlier=_earlier(build, now))
+    if not look_first(weighed, dose / now.charge):
         return None
     return Obstacle(key="look first", sentence=_sentence(build, weighing, weighed, readings))
 
 
+def look_first(weighed: Weighed, more: float) -> bool:
+    """Whether a look comes before so much more, as a share of what is in."""
+    misled, harmed = 0.0, 0.0
+    for grid, chance in zip(weighed.grids, weighed.chance, strict=True):
+        if _MISLEADING & set(grid.hypothesis.causes):
+            misled += float(chance)
+            too_much = grid.share * (1.0 + more) > _TOO_MUCH
+            harmed += float(chance) * float(grid.weights[too_much].sum())
+    return misled >= _SURE or harmed >= _HARM
+
+
 def _readings(build: Build, now: ChargeState) -> list[Reading]:
     """Where the readings settle, those that were taken beside them, and what was weighed in."""
-    found = {r.channel: r for r in _settled(now, now.outlooks)}
-    for name, entry in now.beside.items():
-        if name in SHOWS:
-            atmosphere = entry.atmosphere or build.job.place.atmospheric_pressure
-            sd, _source = sd_of(entry, now.instruments, atmosphere)
-            found[name] = Reading(channel=name, value=entry.number, sd=sd or 0.03)
+    found = {r.channel: r for r in (*_settled(now, now.outlooks), *_beside(build, now, now.charge))}
     sd = math.hypot(now.charge_sd, _LEAST_ERROR * now.charge)
     found["charge weighed"] = Reading(channel="charge weighed", value=now.charge, sd=sd)
     return list(found.values())
+
+
+def weighed_rounds(earlier: Sequence[_Round]) -> list[_Round]:
+    """Of all rounds before this one, those that are weighed with it."""
+    places = dict.fromkeys(i % len(earlier) for i in _ROUNDS if -len(earlier) <= i < len(earlier))
+    return [earlier[i] for i in places]
+
+
+def _earlier(build: Build, now: ChargeState) -> list[Earlier]:
+    """Some rounds with less in the machine, and all that was read beside any."""
+    rounds = weighed_rounds(now.earlier)
+    found = {charge: _settled(now, outlooks) for charge, outlooks in rounds if charge < now.charge}
+    for charge in {charge for charge, _entry in now.beside.values()} - {0.0, now.charge}:
+        found[charge] = [*found.get(charge, ()), *_beside(build, now, charge)]
+    return [Earlier(part=c / now.charge, readings=tuple(told)) for c, told in found.items()]
+
+
+def _beside(build: Build, now: ChargeState, charge: float) -> list[Reading]:
+    """What was last read at a charge [kg] of what is not followed."""
+    found = []
+    for name, (then, entry) in now.beside.items():
+        if name in SHOWS and then == charge:
+            atmosphere = entry.atmosphere or build.job.place.atmospheric_pressure
+            sd, _source = sd_of(entry, now.instruments, atmosphere)
+            found.append(Reading(channel=name, value=at_place(entry, build), sd=sd or 0.03))
+    return found
 
 
 def _settled(now: ChargeState, outlooks: Mapping[str, Outlook]) -> list[Reading]:

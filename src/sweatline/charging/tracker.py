@@ -30,6 +30,7 @@ from sweatline.units.kinds import units_of
 FloatArray = NDArray[np.float64]
 
 NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
+AT_REST: Final = "standing pressure"  # says something while the machine stands
 SCALE_CREEP: Final = 3e-3  # kg by which a scale may wander with nothing let in
 _NINE_TENTHS: Final = 1.645  # standard deviations to the 5 % and 95 % points
 # Thermometer behind a difference to the saturation of its gauge.
@@ -51,7 +52,7 @@ class ChargeState:
     last: Mapping[str, Entry]  # reading of each channel
     errors: Mapping[str, tuple[float, str]]  # standard deviation of each instrument, its source
     earlier: tuple[tuple[float, Mapping[str, Outlook]], ...]  # charges [kg] before, as they settled
-    beside: Mapping[str, Entry]  # what was read since the last change and is not followed
+    beside: Mapping[str, tuple[float, Entry]]  # last of what is not followed, and the charge [kg]
     instruments: Mapping[str, Instrument]
     missing: tuple[str, ...]  # readings without which nothing can be said
     dosing: Dosing  # everything told
@@ -159,7 +160,7 @@ class ChargeTracker:
         self._dosing = Dosing(prior) if prior is not None else None
         self._settling: dict[str, Settling] = {}
         self._last: dict[str, Entry] = {}
-        self._beside: dict[str, Entry] = {}
+        self._beside: dict[str, tuple[float, Entry]] = {}
         self._earlier: list[tuple[float, Mapping[str, Outlook]]] = []
         self._charge = 0.0
         self._variance = 0.0
@@ -188,8 +189,8 @@ class ChargeTracker:
         elif e.kind == "reading" and e.channel in CHARACTERS:
             self._at = max(self._at, e.happened_at)
             self._read(e)
-        elif e.kind == "reading":
-            self._beside[e.channel] = e
+        elif e.kind == "reading" and (self._running or e.channel == AT_REST):
+            self._beside[e.channel] = (self._charge, e)
         elif e.done:
             self._at = max(self._at, e.happened_at)
             self._done(e)
@@ -216,7 +217,6 @@ class ChargeTracker:
             self._tell(self._dosing, now)
             self._earlier.append((self._charge, now))
         self._fresh = False
-        self._beside.clear()
         self._quiet_since = e.happened_at
         emptied = e.event in EMPTIED
         if e.kind == "event":
@@ -229,6 +229,7 @@ class ChargeTracker:
         if emptied:
             self._charge = self._variance = 0.0
             self._earlier.clear()
+            self._beside.clear()
         else:
             mass, sd = self._let_in(e)
             self._charge += mass

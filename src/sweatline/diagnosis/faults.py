@@ -274,10 +274,25 @@ _FREE: Final = 0.7  # of the condenser, that liquid leaves
 
 def _gathered(build: Build, share: float) -> float:
     """Partial pressure in the condenser of a share of a circuit full of air. [Pa]"""
+    return share * build.job.place.atmospheric_pressure / _part_free(build)
+
+
+def at_rest(build: Build, gathered: float) -> float:
+    """What foreign gas adds at rest, spread through the circuit. [Pa]
+
+    Parameters
+    ----------
+    gathered : float
+        Its pressure in the condenser while the machine runs. [Pa]
+    """
+    return gathered * _part_free(build)
+
+
+def _part_free(build: Build) -> float:
+    """Of the circuit's volume, what liquid leaves free in the condenser."""
     pieces = circuit_pieces(build.job, build.compressor)
-    whole = sum(p.volume for p in pieces)
-    free = _FREE * sum(p.volume for p in pieces if p.name == "condenser")
-    return share * build.job.place.atmospheric_pressure * whole / free
+    condenser = sum(p.volume for p in pieces if p.name == "condenser")
+    return _FREE * condenser / sum(p.volume for p in pieces)
 
 
 def misread(fault: Fault | None, readings: Mapping[str, float], ambient: float) -> dict[str, float]:

@@ -35,7 +35,7 @@ def narrowed(atlas: Atlas, readings: Sequence[Reading], *, then: Atlas | None = 
     traits, covariance = then.healthy[right : right + 1], (slopes.T @ slopes + model)[None]
     first = np.zeros(1, dtype=np.int64)
     mean, corner, more = shows.shown(traits, covariance, first)
-    spread = shows.covariance(covariance, first, corner)[0]
+    spread = shows.covariance(shows.blocks(covariance), first, corner)[0]
     spread += np.diag(more[0] + np.array([r.error for r in readings]) ** 2)
     rows = slopes[:, shows.base] + corner[0] * slopes[:, shows.beyond]  # (p, m)
     # The room is another one by now, and nothing is learned of it.

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from sweatline.assembly.assemble import circuit_pieces
 from sweatline.assembly.build import Build
+from sweatline.diagnosis.faults import at_rest
 from sweatline.machine.balance import SteadyState
 from sweatline.machine.circuit import MachineParameters
 from sweatline.parts.capillary import CapillaryParameters
@@ -92,13 +93,16 @@ def _bend(s: Seen, coil: CoilParameters, profile: FloatArray | None) -> float:
 
 
 def _standing(s: Seen) -> float:
-    """Pressure once it has stood in its room: of liquid, or of gas that is all there is. [Pa]"""
+    """Pressure once it has stood in its room, foreign gas included. [Pa]
+
+    Of the refrigerant: of liquid, or of gas that is all there is.
+    """
     table = s.build.refrigerant.table
     p = float(dew_pressure(table, s.room[0]))
     volume = sum(piece.volume for piece in circuit_pieces(s.build.job, s.build.compressor))
     _tb, _td, _hl, _hv, _vl, vg, *_ = saturation(table, p)
     p *= min(s.balance.charge * vg / volume, 1.0)
-    return p
+    return p + at_rest(s.build, s.machine.non_condensable_pressure)
 
 
 def _water(s: Seen) -> float:
@@ -281,13 +285,24 @@ class Shows:
             more[:, bent] = np.maximum(second - first**2 - (inside * s) ** 2, 0.0)
         return mean, corner, more
 
-    def covariance(self, covariance: FloatArray, at: IntArray, corner: FloatArray) -> FloatArray:
-        """Of the readings, instruments left out. (n, m, m)"""
-        base = covariance[:, self.base]
-        beyond = covariance[:, self.beyond]
-        across = beyond[:, :, self.base][at] * corner[:, :, None]
-        found: FloatArray = base[:, :, self.base][at] + across + across.transpose(0, 2, 1)
-        found += beyond[:, :, self.beyond][at] * (corner[:, :, None] * corner[:, None, :])
+    def blocks(self, covariance: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Covariances of what the readings show: base, beyond with base, beyond. (x, m, m) each"""
+        a, b = self.base, self.beyond
+        return (
+            covariance[:, a[:, None], a],
+            covariance[:, b[:, None], a],
+            covariance[:, b[:, None], b],
+        )
+
+    def covariance(
+        self, blocks: tuple[FloatArray, FloatArray, FloatArray], at: IntArray, corner: FloatArray
+    ) -> FloatArray:
+        """Of the readings, instruments left out; blocks as of `blocks`. (n, m, m)"""
+        found, across, beyond = (b[at] for b in blocks)
+        across *= corner[:, :, None]
+        beyond *= corner[:, :, None] * corner[:, None, :]
+        found += across + across.transpose(0, 2, 1)
+        found += beyond
         return found
 
 

@@ -208,7 +208,7 @@ class Grid:
         mean, corner, more = one.shown(g.traits, g.covariance, g.at)
         base, beyond, part = one.base[0], one.beyond[0], corner[:, 0]
         cross = g._cross(base) + part[:, None] * g._cross(beyond)
-        own = one.covariance(g.covariance, g.at, corner)[:, 0, 0] + more[:, 0]
+        own = one.covariance(one.blocks(g.covariance), g.at, corner)[:, 0, 0] + more[:, 0]
         mean, variance = g._conditional(mean[:, 0], cross, own)
         known = CHANNELS[channel]
         logarithm = SHOWS[channel].logarithm

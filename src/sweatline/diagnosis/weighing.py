@@ -195,6 +195,7 @@ class _Here:
             cov = cov - gain @ cov[:, k]
         wide = np.kron(np.ones((several, several)), np.diag(weighing.far))
         self.covariance: FloatArray = np.concatenate([cov, *(cov + s * s * wide for s in UNKNOWN)])
+        self.blocks = self.shows.blocks(self.covariance)
 
     def in_rounds(self, along_shares: FloatArray) -> FloatArray:
         """Values along the shares (..., x, t) or (x, p, t), as they were in every round too.
@@ -269,7 +270,7 @@ class _Here:
             n = self.w.fine.size
             p = _joined([p._replace(at=p.at + (i + 1) * n) for i in range(len(UNKNOWN))])
         mean, corner, more = self.shows.shown(p.traits, self.covariance, p.at)
-        spread = self.shows.covariance(self.covariance, p.at, corner)
+        spread = self.shows.covariance(self.blocks, p.at, corner)
         index = np.arange(len(self.channels))
         spread += self.error
         spread[:, index, index] += more

@@ -205,6 +205,11 @@ def _fault(found: Debrief, scale: Scale) -> Iterator[str]:
             f"By {found.odd_from / 60.0:.0f} min hardly any machine in order would have shown "
             "your readings together."
         )
+    if found.look_from is not None:
+        yield (
+            f"From addition {found.look_from} on, settled readings would have said to look before "
+            "letting in more."
+        )
 
 
 def advised(dose: DoseReview, scale: Scale) -> str:

@@ -8,19 +8,23 @@ well.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
+from itertools import accumulate
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q, Range
 from sweatline.charging.adviser import Action, Adviser, ChargeAdvice
 from sweatline.charging.dosing import INSTRUMENTS
 from sweatline.charging.preparation import Prepared
+from sweatline.charging.suspicion import look_first, weighed_rounds
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.verdicts import static_verdicts
 from sweatline.diagnosis.faults import Fault
+from sweatline.diagnosis.weighing import Earlier, Reading
 from sweatline.errors import SolveError
 from sweatline.job.explanation import JobSummary, summary_of
+from sweatline.log.channels import CHANNELS
 from sweatline.machine.balance import SteadyState
 from sweatline.machine.transient import Snapshot
 from sweatline.refrigerant.safety_data import safety_data
@@ -150,6 +154,8 @@ class Debrief(Answer):
         float | None,
         Q("time", doc="When the readings first could hardly be those of a machine in order."),
     ] = None
+    look_from: int | None = None
+    """Addition before which settled readings would first have said to look, from 1; null: none."""
     others: tuple[Attempt, ...] = ()
     """The same machine charged in other ways."""
 
@@ -193,6 +199,7 @@ def debrief_of_session(
     machine = session.machine
     done = ended_with("hand", machine, len(session.charged), session.time, gave_up=broken_off)
     odd_from = next((d.time for d in doses if d.odd), session.time if at_end.odd else None)
+    doses_in = (d.weighed for d in session.charged)
     found = replace(
         debrief_of_attempt(machine, done, seed, hidden=hidden),
         ended=ended,
@@ -210,6 +217,11 @@ def debrief_of_session(
         naming=_naming(machine.fault, session.named),
         best_by_readings=at_end.best_charge,
         odd_from=odd_from,
+        look_from=look_from(
+            machine,
+            prepared,
+            [(c, c) for c in accumulate(doses_in, initial=machine.start.charge)],
+        ),
         others=(
             _again("advice", machine, prepared, seed),
             _again("habit", machine, prepared, seed),
@@ -266,6 +278,38 @@ def debrief_of_attempt(
         fault_hidden=hidden,
         next="stop" if machine.fault is None else "mend",
     )
+
+
+def look_from(
+    machine: SimulatedMachine, prepared: Prepared, charges: Sequence[tuple[float, float]]
+) -> int | None:
+    """Before which addition a look should have come, from 1, had all readings been settled.
+
+    Parameters
+    ----------
+    charges : sequence of pairs of float
+        In the machine before each addition, and at the end: by the scale, and really. [kg]
+    """
+    if prepared.weighing is None:
+        return None
+    rounds: list[tuple[float, tuple[Reading, ...]]] = []
+    for n, (charge, really) in enumerate(charges):
+        try:
+            shown = machine.settled(really)
+        except SolveError:
+            return None
+        readings = [
+            Reading(channel=c, value=v, sd=CHANNELS[c].sd * (v if CHANNELS[c].relative else 1.0))
+            for c, v in shown.items()
+        ]
+        earlier = [Earlier(part=c / charge, readings=r) for c, r in weighed_rounds(rounds)]
+        rounds.append((charge, tuple(readings)))
+        scale = Reading(channel="charge weighed", value=charge, sd=0.01 * charge)
+        weighed = prepared.weighing.weigh([*readings, scale], pairs=False, earlier=earlier)
+        after = charges[n + 1][0] if n + 1 < len(charges) else charge
+        if look_first(weighed, after / charge - 1.0):
+            return n + 1
+    return None
 
 
 def _review(one: Charged, advice: ChargeAdvice, waited: float) -> DoseReview:

@@ -426,6 +426,8 @@ class Attempt(Answer):
     # Settled readings foretold while they moved: low and high end, and what they would come to.
     foretold: Annotated[tuple[tuple[float, float, float], ...], Hidden()] = ()
     obstacle: Annotated[str, Hidden()] = ""  # that the adviser named at the end, by its key
+    # What was in whenever it decided: by the scale, and really. [kg]
+    charges: Annotated[tuple[tuple[float, float], ...], Hidden()] = ()
 
     @property
     def miss(self) -> float:
@@ -435,7 +437,7 @@ class Attempt(Answer):
 
 def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -> Attempt:
     """Do what the adviser says of the log: wait, add the dose, stop."""
-    foretold = []
+    foretold, charges = [], []
     obstacle = ""
     session = session_on(machine, seed)
     with session.log as log:
@@ -446,6 +448,7 @@ def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -
             advice = adviser.advise_on(log)
             if advice.action in ("wait", "read"):
                 continue
+            charges.append((machine.weighed, machine.run.charge))
             settles = {o.what: o.settles_SI for o in advice.outlooks}
             for name, came_to in machine.settled().items():
                 if name in settles:
@@ -457,7 +460,7 @@ def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -
         additions, time = len(session.charged), session.time
     machine.wait(30.0)
     done = ended_with("advice", machine, additions, time)
-    return replace(done, foretold=tuple(foretold), obstacle=obstacle)
+    return replace(done, foretold=tuple(foretold), obstacle=obstacle, charges=tuple(charges))
 
 
 def by_habit(machine: SimulatedMachine) -> Attempt:

@@ -7,6 +7,7 @@ and err.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
@@ -16,7 +17,7 @@ from sweatline.assembly.build import Build, build_for
 from sweatline.charging.preparation import well_charged
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.frost import metal_heat
-from sweatline.diagnosis.faults import Fault, fault_of, faulted, misread
+from sweatline.diagnosis.faults import Fault, at_rest, fault_of, faulted, misread
 from sweatline.job.model import Job
 from sweatline.log.channels import CHANNELS
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
@@ -157,13 +158,27 @@ class SimulatedMachine:
         as_liquid = safety_data(self.build.refrigerant.name).charge_as == "liquid"
         return "liquid" if as_liquid else "vapour"
 
-    def settled(self) -> dict[str, float]:
-        """What its gauges and watt-meter would come to with the charge that is in. [Pa, W]"""
+    def settled(self, charge: float | None = None) -> dict[str, float]:
+        """What a whole round would come to with a charge, by default what is in. [Pa, K, W, A]
+
+        Parameters
+        ----------
+        charge : float, optional
+            [kg]
+        """
         run = self.run
         near = self.full if self.fault is None else self.start
-        found = solve(run.table, run.line, run.machine, fixed_charge(run.charge), near=near)
-        shown = {name: getattr(found, CHANNELS[name].state) for name in _SETTLED}
-        return self._misread({name: self._off(name, value) for name, value in shown.items()})
+        target = fixed_charge(charge or run.charge)
+        found = solve(run.table, run.line, run.machine, target, near=near)
+        shown = {
+            "suction gas": found.evaporating_temperature + found.superheat,
+            "air between": found.air_between_temperature,
+            "air out": found.air_out_temperature,
+        }
+        shown |= {name: getattr(found, CHANNELS[name].state) for name in _SETTLED}
+        return self._misread(
+            {name: self._off(name, value) for name, value in shown.items() if value is not None}
+        )
 
     def _off(self, name: str, value: float, noise: float = 0.0) -> float:
         """A value as its instrument shows it, with the instrument's own error of the day."""
@@ -223,14 +238,13 @@ class SimulatedMachine:
         foreign = self.fault is not None and self.fault.kind.key == "non-condensable"
         if foreign and not self.run.running:
             # At rest it spreads through the circuit and adds its share of the air's pressure.
-            assert self.fault is not None
-            excess = self.fault.size * self.build.job.place.atmospheric_pressure
+            excess = at_rest(self.build, self.run.machine.non_condensable_pressure)
             for gauge in ("suction gauge", "head gauge"):
                 readings[gauge] += excess
         return misread(self.fault, readings, self.run.machine.air.ambient)
 
 
-_SETTLED: Final = ("suction gauge", "head gauge", "watts")
+_SETTLED: Final = ("suction gauge", "head gauge", "liquid line", "discharge gas", "watts", "amps")
 
 
 def _tubes(now: Snapshot) -> dict[str, float]:
@@ -278,7 +292,12 @@ def simulate(
 
 
 def simulated_machine(
-    build: Build, card: SteadyState, seed: int, *, fault: Fault | None = None
+    build: Build,
+    card: SteadyState,
+    seed: int,
+    *,
+    fault: Fault | None = None,
+    off: Sequence[Fault] = (),
 ) -> SimulatedMachine:
     """A machine drawn from what the job leaves open, running with a part of its charge.
 
@@ -290,6 +309,8 @@ def simulated_machine(
         Of the draw, from 0. The same seed is the same machine, with a fault or without.
     fault : Fault, optional
         What is wrong with it.
+    off : sequence of Fault
+        Changes by which it is another machine than the job allows for, with nothing wrong.
 
     Raises
     ------
@@ -299,6 +320,8 @@ def simulated_machine(
     chance = np.random.default_rng(seed)
     z = {p.key: float(chance.standard_normal()) for p in build.parameters}
     machine, line = build.moved(z)
+    for change in off:
+        machine = faulted(machine, change, build)
     table = build.refrigerant.table
     target = filled(superheat=build.job.targets.superheat)
     best = solve(table, line, machine, target, near=card)
