@@ -4,10 +4,10 @@ A dose is told to a machine that is starved and not to one that only looks so: b
 each dose goes into the condenser, air in the circuit lifts the head, a wrong instrument asks for
 gas that nobody misses. Far below the right charge a dose does no harm even so, and the readings of
 a starved machine tell least. So the next step is a look and not a dose when one of these is as good
-as sure, or when the dose could well be too much for a machine that has it: the one reading that
-tells it from the rest. Once that is entered, the charging goes on or has its reason not to. Dirt,
-slow air and a tired compressor are no reason to stop: the charge they ask for is the one that is
-approached.
+as sure, or when the dose could well be too much for a machine that has it, or to stop could leave
+it short: the one reading that tells it from the rest. Once that is entered, the charging goes on or
+has its reason not to. Dirt, slow air and a tired compressor are no reason to stop: the charge they
+ask for is the one that is approached.
 """
 
 from __future__ import annotations
@@ -33,8 +33,11 @@ _Round = TypeVar("_Round")
 _NINE_TENTHS: Final = 1.645
 _ROUNDS: Final = (0, -3, -1)  # of those before this one that are weighed with it
 _SURE: Final = 0.9  # chance of being misled from which a look comes before any dose
-_HARM: Final = 0.15  # chance from which it comes before a dose that is too much if misled; judged
-_TOO_MUCH: Final = 1.10  # of the charge that is right once what misleads is mended
+_HARM: Final = 0.15  # chance of being misled into a wrong charge, from which it comes (judged)
+# Wrong, against the charge that is right once what misleads is mended: after a dose, and where the
+# charging would end.
+_TOO_MUCH: Final = 1.10
+_TOO_LITTLE: Final = 0.85
 # K by which the end of a reading is missed beyond its outlook: the gas follows the shell, which
 # warms for half an hour. Of simulated machines in order, root mean square.
 _SLOW: Final[Mapping[str, float]] = {"discharge gas": 3.0, "suction gas": 0.4}
@@ -57,13 +60,15 @@ def suspicion(
 
 
 def look_first(weighed: Weighed, more: float) -> bool:
-    """Whether a look comes before so much more, as a share of what is in."""
+    """Whether a look comes before so much more, as a share of what is in; or before the end."""
     misled, harmed = 0.0, 0.0
     for grid, chance in zip(weighed.grids, weighed.chance, strict=True):
         if _MISLEADING & set(grid.hypothesis.causes):
             misled += float(chance)
-            too_much = grid.share * (1.0 + more) > _TOO_MUCH
-            harmed += float(chance) * float(grid.weights[too_much].sum())
+            wrong = grid.share * (1.0 + more) > _TOO_MUCH
+            if more == 0.0:
+                wrong |= grid.share < _TOO_LITTLE
+            harmed += float(chance) * float(grid.weights[wrong].sum())
     return misled >= _SURE or harmed >= _HARM
 
 
