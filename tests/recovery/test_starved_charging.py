@@ -16,8 +16,11 @@ from sweatline.training.simulated_machine import simulated_machine
 TIMBER = Path(__file__).parents[2] / "examples" / "timber-store.toml"
 
 
-@pytest.mark.parametrize("seed", [503_004, 572_000])
-def test_a_starved_machine_in_a_hot_room_is_not_left_short(seed: int) -> None:
+@pytest.mark.parametrize(
+    ("seed", "cooler"),
+    [(503_004, 4.0), (572_000, 6.0), (560_000, 4.0), (577_000, 15.0), (590_000, 15.0)],
+)
+def test_a_starved_machine_in_a_hot_room_is_not_left_short(seed: int, cooler: float) -> None:
     """Builds in rooms of 26 to 36 °C were told to stop at 55 % of their best."""
     chance = np.random.default_rng(seed // 1000)
     room = 273.15 + float(chance.uniform(26.0, 36.0)), float(chance.uniform(0.4, 0.8))
@@ -36,7 +39,7 @@ def test_a_starved_machine_in_a_hot_room_is_not_left_short(seed: int) -> None:
     machine = simulated_machine(build, card, seed)
     hottest = job.limits.discharge_temperature.value
     assert machine.start.discharge_temperature > hottest + 5.0  # starved, it is too hot
-    assert machine.full.discharge_temperature < hottest - 4.0  # filled, it is not
+    assert machine.full.discharge_temperature < hottest - cooler  # filled, it is not
     ended = by_advice(machine, prepare_build(build, card, simulated=True))
     assert ended.obstacle == ""
     assert ended.miss > -0.05
