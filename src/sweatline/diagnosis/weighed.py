@@ -175,7 +175,9 @@ class Grid:
         """The same at each point. (n,), (n,)"""
         base, beyond, sign = self.shows.base[j], self.shows.beyond[j], self.corner[:, j]
         cross = self._cross(base) + sign[:, None] * self._cross(beyond)
-        own = self.shows.covariance(self.covariance, self.at, self.corner)[:, j, j]
+        own = self.shows.covariance(self.shows.blocks(self.covariance), self.at, self.corner)[
+            :, j, j
+        ]
         true = self.shows.shown(self.traits, self.covariance, self.at)[0][:, j]
         mean, variance = self._conditional(true, cross, own)
         return mean, np.sqrt(variance)

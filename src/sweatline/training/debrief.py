@@ -21,7 +21,7 @@ from sweatline.charging.suspicion import look_first, weighed_rounds
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.verdicts import static_verdicts
 from sweatline.diagnosis.faults import Fault
-from sweatline.diagnosis.weighing import Earlier, Reading
+from sweatline.diagnosis.weighed import Earlier, Reading
 from sweatline.errors import SolveError
 from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.log.channels import CHANNELS
