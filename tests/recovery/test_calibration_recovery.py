@@ -6,6 +6,7 @@ a rebuild. One model stands on both sides: the inference is tested here, not the
 
 import functools
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,12 +14,15 @@ from tests.known_machines import with_hidden_numbers
 
 from sweatline.assembly.calibration import Calibration, calibrate
 from sweatline.job.reading import read_job
+from sweatline.refrigerant.refrigerant import load
+from sweatline.refrigerant.table import saturation
 from sweatline.uncertainty.parameter import Key
 
 TIMBER = Path(__file__).parents[2] / "examples" / "timber-store.toml"
 SEEDS = range(200, 206)
 Z90 = 1.6448536269514722
 AIRFLOW = ("fan", "volume_flow")
+SHELL = ("model", "shell to air")
 
 
 @functools.cache
@@ -55,3 +59,39 @@ def test_the_airflow_is_known_better_and_not_to_one_side() -> None:
 def test_honest_readings_are_believed() -> None:
     aside = sum(len(found(seed)[0].set_aside) for seed in SEEDS)
     assert aside <= 1
+
+
+def _shell(calibration: Calibration) -> tuple[float, float]:
+    """Conductance of the shell as found, and its standard deviation; both in that of the prior."""
+    known = calibration.posterior
+    at = [p.key for p in known.parameters].index(SHELL)
+    return float(known.mean[at]), math.sqrt(known.covariance[at, at])
+
+
+def test_one_discharge_temperature_narrows_the_shells_conductance() -> None:
+    """Nothing else tells it, and it is not drawn to one side.
+
+    A machine whose suction is wet has a cold shell, of which the gas says little: gas no more than
+    15 K above condensing marks it (common practice).
+    """
+    off, dry = [], []
+    for seed in SEEDS:
+        job, truth = with_hidden_numbers(read_job(TIMBER), seed)
+        first = job.ran_well[0]
+        without = calibrate(
+            replace(job, ran_well=(replace(first, discharge_temperature=None), *job.ran_well[1:]))
+        )
+        mean, sd = _shell(found(seed)[0])
+        assert _shell(without)[1] > 0.9
+        assert sd < _shell(without)[1]
+        off.append((truth[SHELL] - mean) / sd)
+        gas, head = first.discharge_temperature, first.head_pressure
+        assert gas is not None
+        assert head is not None
+        condensing = saturation(load(str(job.original.refrigerant)).table, head.value)[1]
+        if gas.value > condensing + 15.0 + 2.0 * gas.sd:
+            dry.append(sd)
+    assert len(dry) >= 3
+    assert max(dry) < 0.7
+    assert abs(np.mean(off)) < 0.8
+    assert np.abs(off).max() < 2.6

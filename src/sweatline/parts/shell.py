@@ -254,13 +254,14 @@ def accumulator_charge(
     Its gas is drawn from the top. Liquid that comes along stands, as high as drives as much of it
     through the bleed hole; in a full one it comes over with the gas.
     """
-    v = state(table, pressure, enthalpy)[1]
+    v: float = state(table, pressure, enthalpy)[1]
     _tb, _td, hl, hg, vl, vg, _sl, _sg = saturation(table, pressure)
     if volume <= 0.0 or enthalpy >= hg:
         return volume / v
     share = flow * (hg - enthalpy) / (hg - hl) * vl / _BLED
     level = share * share / (1.0 + share**8) ** 0.25
-    return volume * (level / vl + (1.0 - level) / vg)
+    density: float = level / vl + (1.0 - level) / vg
+    return volume * density
 
 
 @kernel
