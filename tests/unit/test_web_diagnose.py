@@ -54,6 +54,19 @@ def test_a_mistake_stands_beside_its_box(page: TestClient) -> None:
     assert 'aria-invalid="true"' in text
 
 
+def test_a_round_from_when_it_ran_well_makes_it_surer(page: TestClient) -> None:
+    asked = {**PARTS, "suction_gauge": "2.0 bar(g)", "head_gauge": "5.9 bar(g)",
+             "suction_gas": "11 C", "liquid_line": "20 C"}  # fmt: skip
+    well = "suction 2.34 bar(g); head 6.35 bar(g); suction-gas 7.4 C; liquid-line 19.8 C"
+    said = [
+        int(re.findall(r"\((\d+) in 100\)", settled(page, f"{ADDRESS}/answer", **asked, **more))[0])
+        for more in ({}, {"well": well})
+    ]
+    assert said[1] > said[0]
+    wrong = settled(page, f"{ADDRESS}/answer", **asked, well="suction 2.34")
+    assert 'href="#f-well"' in wrong
+
+
 def test_a_log_is_followed_and_what_is_typed_beats_it(page: TestClient, tmp_path: Path) -> None:
     kept(tmp_path, (90.0, "started"), (3.0, "suction-gauge 1.6 bar(g)"),
          (2.0, "head-gauge 5.4 bar(g)"), (1.0, "suction-gas 13 C"))  # fmt: skip

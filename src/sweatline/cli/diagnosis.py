@@ -24,6 +24,7 @@ from sweatline.report.diagnosis import (
     next_row,
     reading_cells,
     suspect_rows,
+    together_line,
 )
 from sweatline.report.sentences import sentence
 from sweatline.units import Scale
@@ -104,6 +105,8 @@ def _print(found: Diagnosis, scale: Scale, *, details: bool) -> None:
     if rest and not details:
         told = "; ".join(f"{s.name} {in_a_hundred(s.probability)}" for s in rest)
         paragraph(f"Less likely: {told}.", indent=2)
+    if together := together_line(found):
+        paragraph(together, indent=2)
     if found.next_readings:
         heading("What to measure next")
         listing(next_row(one, scale) for one in found.next_readings)

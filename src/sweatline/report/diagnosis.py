@@ -44,6 +44,13 @@ def suspect_rows(one: Suspect) -> list[tuple[str, str]]:
     return rows
 
 
+def together_line(found: Diagnosis) -> str:
+    """Why the chances make more than a hundred; empty where they do not."""
+    if sum(s.probability for s in found.suspects) <= 1.005:
+        return ""
+    return "Two causes can be there at once and then each counts: so they make more than 100."
+
+
 def next_row(one: NextReading, scale: Scale) -> tuple[str, str]:
     """What to measure, how long it takes, and what it would show."""
     shows = "; ".join(f"{scale.range(f.expected_SI, one.kind)} if {f.cause}" for f in one.separates)
@@ -85,9 +92,11 @@ def diagnosis_told(a: Diagnosis, scale: Scale, details: bool) -> Iterator[Told]:
             f"What to do: {sentence(first.what_to_do)}",
         )
     )
-    for suspect in a.suspects if details else a.suspects[:AT_LENGTH]:
+    told = a.suspects if details else a.suspects[:AT_LENGTH]
+    for suspect in told:
         title = f"{sentence(suspect.name).rstrip('.')}: {in_a_hundred(suspect.probability)}"
-        yield Told(title=title, rows=tuple(suspect_rows(suspect)))
+        after = together_line(a) if suspect is told[-1] else ""
+        yield Told(title=title, rows=tuple(suspect_rows(suspect)), after=after)
     if a.next_readings:
         rows = tuple(next_row(one, scale) for one in a.next_readings)
         yield Told(title="What to measure next", rows=rows)

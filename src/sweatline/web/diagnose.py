@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import field, make_dataclass
+from dataclasses import field, make_dataclass, replace
 from typing import Any, Final
 
 from sweatline.answers import ask
-from sweatline.assembly.build import build_for, choose
-from sweatline.charging.readings import round_of
+from sweatline.assembly.build import Build, build_for, choose
+from sweatline.charging.readings import Round, log_of_lines, round_of
 from sweatline.diagnosis.diagnosis import Diagnosis, diagnose
 from sweatline.diagnosis.observed import SHOWS
 from sweatline.diagnosis.weighed import Reading
+from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS
 from sweatline.log.extract import Book, Found, Logged
 from sweatline.log.logbook import open_log
@@ -31,6 +32,12 @@ def _request() -> type:
     for channel, name in _FIELDS.items():
         asked = ask("", CHANNELS[channel].kind, error=0.0, label=CHANNELS[channel].heading)
         readings += [(name, float | None, asked), (f"{name}_sd", float | None, field(default=None))]
+    well = ask(
+        "Readings of the same machine when it ran well make the answer much surer: "
+        "suction 2.34 bar(g); head 6.35 bar(g); liquid-line 19.8 C",
+        label="Readings from then",
+    )
+    readings.append(("well", str | None, well))
     given: list[Any] = [
         (name, Any, field(default=None))
         for name in ("length", "job", "atmosphere", "log_path", "progress")
@@ -44,6 +51,21 @@ REQUEST: Final[Any] = _request()
 def _logged(book: Book, _typed: Typed, _now: float) -> Logged:
     """The log itself: its readings are followed to where they settle."""
     return Logged({"log_path": Found(value=book.path, text="", entries=())})
+
+
+def _when_well(build: Build, line: str) -> Round:
+    """The round from when it ran well.
+
+    Raises
+    ------
+    JobError
+        It was not understood; its field names the question.
+    """
+    try:
+        with log_of_lines(build, [line]) as log:
+            return round_of(log, build)
+    except JobError as error:
+        raise replace(error, field="well") from error
 
 
 def _diagnosed(asked: Any) -> Diagnosis:
@@ -68,7 +90,11 @@ def _diagnosed(asked: Any) -> Diagnosis:
             usual = CHANNELS[channel].sd * (abs(value) if CHANNELS[channel].relative else 1.0)
             sd = getattr(asked, f"{named}_sd") or usual or _NO_ERROR
             readings[channel] = Reading(channel=channel, value=value, sd=sd)
-    return diagnose(build, tuple(readings.values()), notes=notes, progress=asked.progress)
+    then = _when_well(build, asked.well or "")
+    return diagnose(
+        build, tuple(readings.values()), well=then.readings, notes=(*notes, *then.notes),
+        progress=asked.progress,
+    )  # fmt: skip
 
 
 DIAGNOSE: Final = Task(
@@ -91,6 +117,7 @@ DIAGNOSE: Final = Task(
                      "evaporator_bend", "coil")),
         Group(title="Air and water",
               names=("air_in", "room_humidity", "air_between", "air_out", "water_rate")),
+        Group(title="When it ran well", names=("well",)),
         Group(title="With the machine off", names=("standing_pressure", "charge_weighed")),
     ),
     cautions=(),
