@@ -81,10 +81,11 @@ def drawn(cause: str, readings: list[Reading], seed: int) -> Drawn:
     size = np.minimum(at.astype(int), max(curves.shape[0] - 2, 0))
     up = np.minimum(size + 1, curves.shape[0] - 1)
     g = (at - size)[:, None]
-    middle, straight = 0.0, 0.0
+    middle = np.zeros((share.size, len(of)))
+    straight = np.zeros((share.size, atlas.slopes.shape[1], len(of)))
     for x, weight in ((near, 1.0 - f), (near + 1, f)):
-        middle = middle + weight[:, None] * ((1.0 - g) * curves[size, x] + g * curves[up, x])[:, of]
-        straight = straight + weight[:, None, None] * atlas.slopes[x][:, :, of]
+        middle += weight[:, None] * ((1.0 - g) * curves[size, x] + g * curves[up, x])[:, of]
+        straight += weight[:, None, None] * atlas.slopes[x][:, :, of]
     solved = np.isfinite(middle).all(axis=1) & np.isfinite(straight).all(axis=(1, 2))
     middle, straight, normal = middle[solved], straight[solved], normal[solved]
     wide = straight.transpose(0, 2, 1) @ straight + np.diag(MODEL_SD[of] ** 2)
