@@ -177,6 +177,24 @@ def test_a_shell_that_passes_more_is_cooler(
         assert found[-1][1] == pytest.approx(max(room, dew), abs=1e-2)
 
 
+@pytest.mark.parametrize("name", ["R-134a", "R-407C", "R-410A", "R-454C"])
+@pytest.mark.parametrize("wetness", [0.25, 0.4, 0.6])
+def test_a_high_side_shell_full_of_wet_gas_closes(name: str, wetness: float) -> None:
+    """Along the glide too, where the gas is the colder the wetter it is."""
+    table = load(name).table
+    p1, p2 = dew_pressure(table, 275.15), dew_pressure(table, 308.15)
+    hl, hg = saturation(table, p1)[2:4]
+    h1 = hg - wetness * (hg - hl)
+    c = compressor("rotary")
+    flow, power, *_ = compress(table, c, p1, h1, p2)
+    out = shell_of(table, c, p1, h1, p2, 290.0)
+    gas, _v, _s, quality = state(table, p2, out.discharge_enthalpy)
+    assert 0.0 < quality < 1.0
+    lost = c.shell_conductance * (gas - 290.0)
+    assert power == pytest.approx(flow * (out.discharge_enthalpy - h1) + lost, rel=1e-9)
+    assert out.heat == pytest.approx(lost, rel=1e-9)
+
+
 @few
 @given(fluids, evaporating, lifts, superheats, st.floats(1.5, 4.0))
 def test_a_discharge_tube_gives_its_heat_to_the_inside(

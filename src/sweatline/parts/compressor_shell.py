@@ -137,11 +137,10 @@ def shell_balance(table: Table, shell: CompressorShell, run: Compressed) -> Shel
     adiabatic = run.suction_enthalpy + power / flow
     if shell.high_side:
         pressure = run.discharge_pressure
-        _tb, dew, hl, hg, _vl, _vg, _sl, _sg = saturation(table, pressure)
+        bubble, dew, hl, hg, _vl, _vg, _sl, _sg = saturation(table, pressure)
         surplus = flow * (adiabatic - hg) - shell.conductance * (dew - shell.surroundings)
-        h = hg + surplus / flow
+        h = hg
         if surplus > 0.0:
-            h = hg
             t, _v, _s, cp, _mu, _k, _x = full_state(table, pressure, h)
             for _ in range(_STEPS):
                 excess = flow * (h - hg) + shell.conductance * (t - dew) - surplus
@@ -149,7 +148,14 @@ def shell_balance(table: Table, shell: CompressorShell, run: Compressed) -> Shel
                     break
                 h = max(h - excess / (flow + shell.conductance / cp), hg)
                 t, _v, _s, cp, _mu, _k, _x = full_state(table, pressure, h)
-        h = max(h, hl)  # a cold shell condenses, at the most all
+        else:  # a cold shell condenses, at the most all
+            slope = flow + shell.conductance * (dew - bubble) / (hg - hl)
+            for _ in range(_STEPS):
+                t = state(table, pressure, h)[0]
+                excess = flow * (h - hg) + shell.conductance * (t - dew) - surplus
+                if abs(excess) < _CLOSE * power:
+                    break
+                h = max(h - excess / slope, hl)
         t = state(table, pressure, h)[0]
         t -= OIL_BELOW_GAS
         return ShellBalance(h, t, t, flow * (adiabatic - h))
