@@ -40,7 +40,7 @@ def _against(found: Debrief, scale: Scale) -> str:
     best = best_charge(found)
     miss = found.charge / best - 1.0
     side = "over" if miss > 0.0 else "short of"
-    return f"{abs(miss):.1%} {side} the best charge of {scale.show(best, 'mass')}"
+    return f"{100.0 * abs(miss):.1f} % {side} the best charge of {scale.show(best, 'mass')}"
 
 
 def fault_in_words(fault: Fault, scale: Scale) -> str:
