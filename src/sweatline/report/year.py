@@ -38,13 +38,14 @@ def headline_of_year(answer: YearAnswer, scale: Scale) -> str:
         return f"It ices up: {days(total.iced_up)} of the year it runs with its airflow halved."
     damp = answer.ranges.get("too_damp_s")
     if total.too_damp < 7.0 * _SOME:
-        told = f"It keeps the room below {limit} all year"
+        sure = damp is None or damp.high < 7.0 * _SOME
+        told = f"It {'keeps' if sure else 'should keep'} the room below {limit} all year"
         if total.too_damp >= 3600.0:
             told += f", but for {days(total.too_damp)}"
     else:
         told = f"The room is above {limit} for {days(total.too_damp)} of the year"
     if damp is not None and damp.high - damp.low > _SOME:
-        told += f" ({days_between(damp)} likely)"
+        told += f" (too damp for {days_between(damp)} likely)"
     return f"{told}; without a machine {days(answer.without.too_damp)}."
 
 
