@@ -1,8 +1,8 @@
 """A year in a room, and many machines at once.
 
-The year of one machine through its map of rooms, minute by minute; the same for 64 draws on all
-cores. A study of balances, each case beside the bare function on the same job, and the study on
-two processes of this machine beside one.
+The year of one machine through its map of rooms, minute by minute; the same for 64 draws, and the
+search for the settings that serve best, on all cores. A study of balances, each case beside the
+bare function on the same job, and the study on two processes of this machine beside one.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from pathlib import Path
 from sweatline.design.balance import balance
 from sweatline.job.reading import read_job, read_job_text
 from sweatline.season.place import known_of, room_of, weather_of
+from sweatline.season.settings import settings_for
 from sweatline.season.totals import control_of, run
 from sweatline.season.year import YearRequest, samples_of, year
 from sweatline.study.cases import changed, read_study
@@ -54,7 +55,12 @@ def _year_rows() -> list[Row]:
     many = measure(
         lambda: samples_of(job, control, known_of(job).draws(64), [found.machine] * 64), 3
     )
+    coldest = float(found.alone[:, 0].min())
+    best = measure(
+        lambda: settings_for(job.control, weather, room, found.machine, coldest), 3, warm_up=False
+    )
     return [
+        duration("the settings that serve best", best, "s", aim=4.0),
         duration("a year of one machine", one, "s", aim=1.0),
         duration("a year with 64 draws", many, "s", aim=10.0),
     ]

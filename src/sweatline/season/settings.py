@@ -27,7 +27,8 @@ from sweatline.season.weather import Weather
 SEARCH_STEPS: Final = 12  # in an hour; ranks alike with sixty at a fifth of the time
 _DAY: Final = 86400.0  # s
 _DEVICE: Final = 10.0 * 3.6e6  # J a year that a device has to save
-_STRIDES: Final = (4, 1)
+_STRIDES: Final = (4, 2, 1)
+_BEGIN: Final = (-0.04, 0.0, 0.02)  # about the wished humidity, where the search looks first
 _KINDS: Final = (
     ("none", "fan"), ("coil", "fan"), ("coil", "hot gas"), ("clock", "fan"), ("clock", "hot gas"),
 )  # fmt: skip
@@ -186,6 +187,13 @@ def neighbours(
             there = round(min(max(here + way * stride * knob.step, knob.low), knob.high), 9)
             if there != here:
                 yield to(name, there)
+    # Along the line where it starts at nearly the same humidity: a step of either alone is worse.
+    for way in (-1, 1):
+        humidity = round(at.humidity - way * 0.01 * stride, 9)
+        differential = round(at.differential + way * _DIFFERENTIAL.step * stride, 9)
+        inside = _DIFFERENTIAL.low <= differential <= _DIFFERENTIAL.high
+        if inside and knobs["humidity"].low <= humidity <= knobs["humidity"].high:
+            yield replace(at, humidity=humidity, differential=differential)
     other: Any = "always" if at.fan == "with the compressor" else "with the compressor"
     yield to("fan", other)
     if not freezes:
@@ -239,11 +247,17 @@ def settings_for(
             return [seen[c] for c in wanted]
 
         plain = replace(own, defrost="none", cut_out=None)
-        best = _downhill(
-            plain,
-            lambda c, stride: neighbours(c, own.humidity, floor, freezes=freezes, stride=stride),
-            tried,
-        )
+
+        def near(control: Switches, stride: int) -> Iterator[Switches]:
+            return neighbours(control, own.humidity, floor, freezes=freezes, stride=stride)
+
+        found = []
+        for h in _BEGIN:
+            there = replace(plain, humidity=round(own.humidity + h, 9))
+            wide = (_DIFFERENTIAL.low, own.differential, _DIFFERENTIAL.high)
+            starts = [own, *(replace(there, differential=d) for d in wide)]
+            found.append(_downhill(starts, near, tried))
+        best = min(found, key=lambda s: s.rank)
         why = {
             name: replace(best.control, **{key: getattr(own, key) for key in keys})
             for name, keys in _TOGETHER.items()
@@ -269,12 +283,12 @@ def settings_for(
 
 
 def _downhill(
-    start: Switches,
+    starts: Iterable[Switches],
     near: Callable[[Switches, int], Iterable[Switches]],
     tried: Callable[[Iterable[Switches]], list[Setting]],
 ) -> Setting:
-    """Where no neighbour is better any more."""
-    (best,) = tried([start])
+    """From the best of some starts to where no neighbour is better any more."""
+    best = min(tried(starts), key=lambda s: s.rank)
     for stride in _STRIDES:
         while True:
             there = min(tried(near(best.control, stride)), key=lambda s: s.rank)

@@ -344,8 +344,12 @@ def samples_of(
 ) -> tuple[FloatArray, ...]:
     """Sums by month at each draw of the room, with the machine of that draw. (12, n) each"""
 
+    # Only two months and a latitude leave the weather itself open.
+    known = job.climate.weather is not None or job.climate.temperatures
+    same = weather_of(job) if known else None
+
     def one(z: FloatArray, machine: MachineMap) -> FloatArray:
-        weather = weather_of(job, z)
+        weather = same or weather_of(job, z)
         sensor = job.control.error * float(z[_SENSOR])
         return run(weather, room_of(job, weather, z), machine, control, sensor=sensor).sums
 
