@@ -2,7 +2,8 @@
 
 The year of one machine through its map of rooms, minute by minute; the same for 64 draws, and the
 search for the settings that serve best, on all cores. A study of balances, each case beside the
-bare function on the same job, and the study on two processes of this machine beside one.
+bare function on a job read once for a draw, and the study on two processes of this machine beside
+one.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 
 from sweatline.design.balance import balance
@@ -78,12 +80,14 @@ def _study_rows() -> list[Row]:
         turn = iter(range(1000))
 
         def bare() -> None:
-            for case in cases:
-                job = read_job_text(changed(study.job_text, case.changes), study.job_path)
-                balance(
-                    job, compressor=names.index(case.parts[0]), refrigerant=case.parts[1],
-                    capillary=[c.name for c in job.capillaries].index(case.parts[2]), draws=0,
-                )  # fmt: skip
+            for changes, alike in groupby(cases, key=lambda c: c.changes):
+                job = read_job_text(changed(study.job_text, changes), study.job_path)
+                tubes = [c.name for c in job.capillaries]
+                for case in alike:
+                    balance(
+                        job, compressor=names.index(case.parts[0]), refrigerant=case.parts[1],
+                        capillary=tubes.index(case.parts[2]), draws=0,
+                    )  # fmt: skip
 
         def swept() -> None:
             sweep(study, str(folder / f"rows-{next(turn)}"))
