@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from sweatline.charging.preparation import prepare
 from sweatline.charging.stop_rule import HEAD_AFTER_A_DOSE
 from sweatline.job.reading import read_job
+from sweatline.log.channels import CHANNELS
 from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log, write_line
+from sweatline.machine.balance import fixed_charge
 from sweatline.report.course import WINDOW
 from sweatline.report.sentences import step_in_one_word
 from sweatline.units import Scale
@@ -56,6 +60,65 @@ def test_only_what_is_done_to_the_machine_begins_a_wait_anew(tmp_path: Path) -> 
         write_line(log, "added 20 g", at=BEGUN)
         write_line(log, "event acknowledged isolate by Ann", at=BEGUN + 200.0)
     assert charging.look().quiet_since == BEGUN
+
+
+def test_a_dose_on_the_scale_is_that_advised_before_it_however_often_asked(tmp_path: Path) -> None:
+    path, now = tmp_path / "one.log", [BEGUN]
+    about = {"compressor": "drinks cooler", "refrigerant": "R-134a",
+             "capillary": "1.25 on the reel"}  # fmt: skip
+    i, refrigerant, j = 2, "R-134a", 1
+    prepared = prepare(JOB, compressor=i, refrigerant=refrigerant, capillary=j, draws=32)
+
+    def charging() -> Charging:
+        found = Charging(JOB, refrigerant, path, clock=lambda: now[0])
+        found.advise_with(prepared)
+        return found
+
+    def write(line: str) -> None:
+        with open_log(str(path)) as log:
+            write_line(log, line, at=now[0])
+
+    def read(part: float) -> None:
+        """What it shows with so much of its charge."""
+        b = prepared.build.solve(fixed_charge(part * prepared.full.charge), near=prepared.full)
+        shown = {
+            "suction gauge": b.suction_pressure,
+            "head gauge": b.discharge_pressure,
+            "suction gas": b.evaporating_temperature + b.superheat,
+            "liquid line": b.condensing_temperature - b.subcooling,
+            "watts": b.total_power,
+        }
+        with open_log(str(path)) as log:
+            log.append_all(
+                [Entry(kind="reading", channel=c, quantity=CHANNELS[c].kind, text="", unit="SI",
+                       value=value, happened_at=now[0], written_at=now[0])
+                 for c, value in shown.items()]
+            )  # fmt: skip
+
+    with open_log(str(path), new=True, refrigerant=refrigerant, system="SI") as log:
+        log.set_about(about)
+        write_line(
+            log, f"added {700.0 * prepared.full.charge:.0f} g; started; scale 5000 g", at=BEGUN
+        )
+    one, doses = charging(), []
+    stand = 5000.0
+    for part in (0.7, 0.75):
+        for _ in range(8):
+            now[0] += 120.0
+            read(part)
+            one.look()
+        for gone in (4.0, 8.0):
+            now[0] += 5.0
+            write(f"scale {stand - gone:.0f} g")
+            time.sleep(0.6)  # the answer of a moment ago is given again until then
+            found, fresh = one.look().weighing, charging().look().weighing
+            assert found is not None
+            assert found == fresh
+        stand -= 8.0
+        now[0] += 5.0
+        write("added 8 g")
+        doses.append(found.dose)
+    assert any(dose is not None for dose in doses)
 
 
 def test_the_chart_of_a_long_charging_is_that_of_all_its_rows_thinned(tmp_path: Path) -> None:

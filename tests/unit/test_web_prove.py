@@ -66,6 +66,7 @@ def test_a_log_that_drifts_does_not_count(page: TestClient, tmp_path: Path) -> N
     kept(tmp_path, (90.0, "started"), *watts(drift=0.6), *WATER)
     told = plain(settled(page, f"{ADDRESS}/first"))
     assert "These readings do not count yet" in told
+    assert "for " not in told.partition("do not count yet:")[2][:5]
     assert "still moving: watts" in told.casefold()
     assert "Let it run, read again" in told
     assert "In the rooms of the test procedures" not in told

@@ -67,7 +67,7 @@ def headline_of_proof(a: ProofAnswer, scale: Scale) -> str:
     if a.water_per_energy is not None:
         told.append(scale.show(a.water_per_energy.middle, "water per energy", 2))
     elif a.power is not None:
-        told.append(f"for {scale.show(a.power.middle, 'power')}")
+        told.append(f"{'for' if told else 'it takes'} {scale.show(a.power.middle, 'power')}")
     return f"{text}: {', '.join(told)}." if told else f"{text}."
 
 
