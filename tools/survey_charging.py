@@ -98,7 +98,12 @@ def scores(arguments: tuple[int, int, int, bool]) -> list[dict[str, Any]]:
     except SweatlineError as error:
         return [{"build": seed, "lost": str(error)}]
     limit = build.job.limits.high_side_pressure
-    found = []
+    found: list[dict[str, Any]] = []
+
+    def keep(row: dict[str, Any]) -> None:
+        found.append(row)
+        print(json.dumps(row), flush=True)
+
     for case in cases(build, card, seed, machines, beside):
         fault, off = case.pop("fault", None), case.pop("off", ())
         if fault is not None and not faults:
@@ -109,15 +114,15 @@ def scores(arguments: tuple[int, int, int, bool]) -> list[dict[str, Any]]:
             try:
                 machine = simulated_machine(build, card, case["machine"], fault=fault, off=off)
             except SweatlineError as error:
-                found.append({**row, "lost": str(error)})
+                keep({**row, "lost": str(error)})
                 break
             try:
                 a = by_advice(machine, prepared) if way == "advice" else by_habit(machine)
             except SweatlineError as error:
-                found.append({**row, "way": way, "failed": str(error)})
+                keep({**row, "way": way, "failed": str(error)})
                 continue
             told = look_from(machine, prepared, a.charges) if fault is not None else None
-            found.append(
+            keep(
                 {
                     **row,
                     "way": way,
@@ -272,8 +277,6 @@ def main() -> int:
     with ProcessPoolExecutor(max_workers=asked.workers) as pool:
         for found in pool.map(scores, each):
             rows += found
-            for r in found:
-                print(json.dumps(r), flush=True)
     text = page(rows, asked.builds, asked.first)
     if asked.write:
         PAGE.write_text(text, encoding="utf-8")

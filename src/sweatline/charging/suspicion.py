@@ -33,7 +33,7 @@ _Round = TypeVar("_Round")
 _NINE_TENTHS: Final = 1.645
 _ROUNDS: Final = (0, -3, -1)  # of those before this one that are weighed with it
 _SURE: Final = 0.9  # chance of being misled from which a look comes before any dose
-_HARM: Final = 0.15  # chance of being misled into a wrong charge, from which it comes (judged)
+_HARM: Final = 0.25  # chance of being misled into a wrong charge, from which it comes (judged)
 # Wrong, against the charge that is right once what misleads is mended: after a dose, and where the
 # charging would end.
 _TOO_MUCH: Final = 1.10
