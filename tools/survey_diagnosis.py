@@ -184,7 +184,7 @@ def _title(cause: str) -> str:
 
 def page(found: dict[str, Tally], ranks: dict[str, dict[str, list[float]]]) -> str:
     """The page."""
-    story = (__doc__ or "").split("\n\n")[2].replace("\n", " ")
+    story = (__doc__ or "").split("\n\n")[2].replace("\n", " ").strip()
     lines = [
         "# How often a diagnosis is right",
         "",
