@@ -84,7 +84,7 @@ EXAMPLES = {
     "year": Example(
         command=("year", TIMBER, *STORE),
         lines=36,
-        pictures=("timber-store-year.png",),
+        pictures=("timber-store-year.png", "timber-store-control.png"),
     ),
     "worth": Example(command=("worth", TIMBER, *STORE), lines=18),
     "sweep": Example(command=("sweep", STUDY, "--into", ROWS, "--top", "4"), lines=14),

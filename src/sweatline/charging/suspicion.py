@@ -124,7 +124,7 @@ def _sentence(build: Build, weighing: Weighing, weighed: Weighed, readings: list
         if key in _MISLEADING
     ]
     key, about, chance = present[0]
-    text = f"stop and look: {named(CAUSES[key], about)}, {100.0 * chance:.0f} in 100"
+    text = f"{named(CAUSES[key], about)}, {100.0 * chance:.0f} in 100"
     asked = [n for n in next_readings(weighing, weighed, readings) if n.channel != "charge weighed"]
     if not asked:
         return f"{text}; {CAUSES[key].do.format(' and '.join(about))}"

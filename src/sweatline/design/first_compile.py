@@ -94,7 +94,13 @@ def compile_solver() -> None:
             line, memory = saturation_line(STANDARD_ATMOSPHERE), coil_memory(coil)
             air = AirInlet(300.0, 0.01, 0.1)
             inlet = RefrigerantInlet(0.002, 3e5, 2.5e5)
-            compile_for(march, load(_REFRIGERANT).table, line, coil, inlet, air, True, memory)
+            table = load(_REFRIGERANT).table
+            compile_for(march, table, line, coil, inlet, air, True, memory)
+            for kernel, *arguments in AHEAD:
+                compile_for(kernel, *arguments)
+            compile_for(tube_charge, table, 1e6, 2.5e5, 0.002, 0.006, 1.0)
+            compile_for(accumulator_charge, table, 3e5, 3.9e5, 0.002, 1e-4)
+            compile_for(exchanged_heat, table, 1.0, 0.002, 3e5, 4e5, 1e6, 2.5e5)
             other.wait()
             _solve_once()
     finally:
@@ -108,8 +114,6 @@ def compile_beside_the_coil() -> None:
         # Both halves look up properties. The other begins with air.
         compile_for(saturation, table, 3e5)
         compile_for(full_state, table, 3e5, 2.5e5)
-        for kernel, *arguments in AHEAD:
-            compile_for(kernel, *arguments)
         system = _system(_job())
         machine = system.machine
         compile_for(law_of(type(machine.expansion)), table, machine.expansion, _ENDS, 0.002)
@@ -117,9 +121,6 @@ def compile_beside_the_coil() -> None:
         pumped = (0.002, 200.0, 4.5e5, 4.4e5)
         compile_for(leaving, table, machine.compressor, pumped, 3e5, 4e5, 1e6, 3.0, 300.0)
         compile_for(shell_charge, table, machine.shell, 3e5, 4e5, 300.0)
-        compile_for(tube_charge, table, 1e6, 2.5e5, 0.002, 0.006, 1.0)
-        compile_for(accumulator_charge, table, 3e5, 3.9e5, 0.002, 1e-4)
-        compile_for(exchanged_heat, table, 1.0, 0.002, 3e5, 4e5, 1e6, 2.5e5)
 
 
 def _job() -> Job:
