@@ -350,3 +350,12 @@ def test_a_value_without_such_a_word_is_no_rough_one() -> None:
         parse("about", "length")
     with pytest.raises(UnitError, match="without a unit"):
         parse("about 4", "length")
+
+
+def test_a_column_has_one_unit_unless_a_value_would_lose_its_digits() -> None:
+    water = [1.5e-5, 0.0, 1.4e-3, 36e-3]  # m3 of a month
+    assert Scale("US").column(water, "volume") == ("gal", ["0.00", "0.00", "0.37", "9.51"])
+    assert Scale("SI").column(water, "volume") == ("L", ["0.0", "0.0", "1.4", "36.0"])
+    assert Scale("SI").column([1.23, 0.003], "length") == ("", ["1.23 m", "3.00 mm"])
+    unit, cells = Scale("US").column([9e4, 2e5], "pressure")  # below and above the atmosphere
+    assert (unit, cells[0]) == ("", "3.3 inHg vacuum")

@@ -43,6 +43,9 @@ _FINEST: Final[Mapping[tuple[Kind, str], tuple[tuple[float, int], ...]]] = {
 }
 
 
+_NOTHING: Final = 2e-3  # of the largest in a column: what is less may be shown as 0
+
+
 @cache
 def _steps(kind: Kind, system: System) -> tuple[tuple[float, Unit], ...]:
     """Units in which a kind is shown, each with the SI magnitude from which on it is used."""
@@ -197,14 +200,32 @@ class Scale:
 
         The unit is empty, and each cell carries its own, when they need different ones.
         """
-        cells = [self.show(v, kind, digits) for v in values]
+        found = list(values)
+        cells = [self.show(v, kind, digits) for v in found]
         units = {cell.partition(" ")[2] for cell in cells if cell != "-"}
+        if len(units) > 1 and "pressure" not in kind:
+            return self._in_the_largest(found, kind, digits) or ("", cells)
         if len(units) != 1:
             return "", cells
         numbers = [cell.partition(" ")[0] for cell in cells]
         largest = max((n for n in numbers if n != "-"), key=lambda n: abs(float(n)))
         decimals = len(largest.partition(".")[2]) if "e" not in largest else 0
         return units.pop(), [n if n == "-" else _fixed(float(n), decimals) for n in numbers]
+
+    def _in_the_largest(
+        self, values: Sequence[float | None], kind: Kind, digits: int
+    ) -> tuple[str, list[str]] | None:
+        """A column in the unit of its largest value; None where another would lose its digits."""
+        most = max((v for v in values if v is not None), key=abs)
+        unit = display_unit(most, kind, self.system)
+        numbers = [None if v is None else unit.number(v, self.atmosphere) for v in values]
+        largest = max(abs(n) for n in numbers if n is not None)
+        decimals = len(_rounded(largest, digits).partition(".")[2])
+        least = 10.0 ** (1 - decimals)
+        if any(n is not None and _NOTHING * largest < abs(n) < least for n in numbers):
+            return None
+        shown = ["-" if n is None else _fixed(n, decimals) for n in numbers]
+        return _PRINTED.get(unit.name, unit.name), shown
 
     def plain(self, values: Sequence[float], kind: Kind | None, digits: int = 3) -> str:
         """One number, or several with `to` between them, of at most so many digits and one unit.
