@@ -96,8 +96,8 @@ def compile_solver() -> None:
             inlet = RefrigerantInlet(0.002, 3e5, 2.5e5)
             table = load(_REFRIGERANT).table
             compile_for(march, table, line, coil, inlet, air, True, memory)
-            for kernel, *arguments in AHEAD:
-                compile_for(kernel, *arguments)
+            for step, *given in AHEAD:
+                compile_for(step, *given)
             compile_for(tube_charge, table, 1e6, 2.5e5, 0.002, 0.006, 1.0)
             compile_for(accumulator_charge, table, 3e5, 3.9e5, 0.002, 1e-4)
             compile_for(exchanged_heat, table, 1.0, 0.002, 3e5, 4e5, 1e6, 2.5e5)
