@@ -37,12 +37,12 @@ page: .venv/ready-run
 	@mkdir -p build/bench && cp -n examples/*.toml build/bench/ && $(BIN)/sweatline page build/bench
 
 quick: .venv/ready-dev
-	@$(PY) -m pytest -n $(WORKERS) @tests/quick.txt
+	@$(PY) -m pytest -n $(WORKERS) --dist loadfile @tests/quick.txt
 
 # What the tests against print leave behind is kept for the evidence and the site.
 test: .venv/ready-dev page-tools
 	@mkdir -p build && rm -f $(RECORD).new
-	@SWEATLINE_EVIDENCE=$(abspath $(RECORD)).new $(PY) -m pytest -n $(WORKERS)
+	@SWEATLINE_EVIDENCE=$(abspath $(RECORD)).new $(PY) -m pytest -n $(WORKERS) --dist loadfile
 	@mv $(RECORD).new $(RECORD)
 
 # The tests of the page need a browser and a broker; Debian's are installed where that may be done.
@@ -65,7 +65,7 @@ pictures: .venv/ready-dev page-tools
 $(RECORD): .venv/ready-dev $(shell find src tests/published tests/evidence.py -name '*.py')
 	@mkdir -p build && rm -f $@.new
 	@echo "Running the tests against print for the evidence (two or three minutes)"
-	@SWEATLINE_EVIDENCE=$(abspath $@).new $(PY) -m pytest -n $(WORKERS) tests/published
+	@SWEATLINE_EVIDENCE=$(abspath $@).new $(PY) -m pytest -n $(WORKERS) --dist loadfile tests/published
 	@mv $@.new $@
 
 docs: .venv/ready-dev $(RECORD)

@@ -117,18 +117,21 @@ function sendAsPart(form, start) {
 function understand(field) {
   const told = document.getElementById(`${field.id}-understood`);
   let timer = 0;
+  const ask = async () => {
+    if (!told) return;
+    const { kind = "", key = "", job = "" } = field.dataset;
+    const asked = new URLSearchParams({ kind, key, job, text: field.value });
+    try {
+      const answer = await fetch(`/understood?${asked}`, { headers: { "x-part": "1" } });
+      told.textContent = await answer.text();
+    } catch {
+      told.textContent = "";
+    }
+  };
   field.addEventListener("input", () => {
     clearTimeout(timer);
-    timer = setTimeout(async () => {
-      if (!told) return;
-      const { kind = "", key = "", job = "" } = field.dataset;
-      const asked = new URLSearchParams({ kind, key, job, text: field.value });
-      try {
-        const answer = await fetch(`/understood?${asked}`, { headers: { "x-part": "1" } });
-        told.textContent = await answer.text();
-      } catch {
-        told.textContent = "";
-      }
-    }, 250);
+    timer = setTimeout(ask, 250);
   });
+  // Typed before this page was listening, or kept from the last visit.
+  if (field.value !== field.defaultValue) ask();
 }
