@@ -157,17 +157,10 @@ def ranked(bench: Bench, count: int) -> dict[str, dict[str, list[float]]]:
                 one = case_by_prior(bench.build, bench.full, bench.weighing, chance, channels)
             except SolveError:
                 continue
-            for key, value in ranks(bench.weighing.weigh(one.readings), one).items():
-                of.setdefault(_plain(key), []).append(value)
+            for key, values in ranks(bench.weighing.weigh(one.readings), one).items():
+                of.setdefault(key, []).extend(values)
         found[name] = of
     return found
-
-
-def _plain(key: str) -> str:
-    """What a rank is of: sizes and errors of instruments in one row each."""
-    if key.startswith("size of"):
-        return "size of what is wrong"
-    return "errors of the instruments" if key.startswith("error of") else key
 
 
 def inside(values: Sequence[float]) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -80,7 +81,7 @@ def test_ranges_hold_the_truth_as_often_as_they_say() -> None:
                 build, full, weighing, np.random.default_rng([7002, n, len(channels)]), channels
             )
             weighed = weighing.weigh(one.readings)
-            below += ranks(weighed, one).values()
+            below += chain.from_iterable(ranks(weighed, one).values())
             (key, about), chance = next(iter(weighed.present().items()))
             sure += chance
             right += key in (one.causes or ("nothing",)) and about in ((), one.channels)

@@ -224,25 +224,25 @@ def _swap(readings: list[Reading], channels: Sequence[str]) -> None:
     readings[i], readings[j] = replace(a, value=b.value), replace(b, value=a.value)
 
 
-def ranks(weighed: Weighed, case: Case) -> dict[str, float]:
-    """Share of what the diagnosis holds possible that lies below the truth, by what it is of.
+def ranks(weighed: Weighed, case: Case) -> dict[str, list[float]]:
+    """Shares of what the diagnosis holds possible that lie below the truth, by what they are of.
 
     Evenly spread over many machines where its ranges are honest.
     """
     state = case.traits
-    found = {}
-    for name in _RANKED:
-        found[name] = weighed.of_trait(name).below(float(state[place_of(name)]))
+    found = {name: [weighed.of_trait(name).below(float(state[place_of(name)]))] for name in _RANKED}
     right = float(state[place_of("charge")]) - math.log(case.share)
-    found["right charge"] = weighed.of_trait("charge", minus_share=True).below(right)
+    found["right charge"] = [weighed.of_trait("charge", minus_share=True).below(right)]
     exact = without_error([r.channel for r in weighed.readings], state)
+    errors = found["errors of the instruments"] = []
     for j, (r, value) in enumerate(zip(weighed.readings, exact, strict=True)):
         y = math.log(value) if SHOWS[r.channel].logarithm else value
-        found[f"error of the {r.channel}"] = weighed.behind(j).below(y)
+        errors.append(weighed.behind(j).below(y))
+    sizes = found["size of what is wrong"] = []
     for key, size in zip(case.causes, case.sizes, strict=True):
         of_size = weighed.of_size(key)
         if of_size is not None:
-            found[f"size of {key}"] = of_size.below(size)
+            sizes.append(of_size.below(size))
     return found
 
 
