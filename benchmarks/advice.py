@@ -67,6 +67,7 @@ def shown(table: Table, known: ChargePrior, share: float) -> dict[str, float]:
         "liquid line": float(saturation(table, head)[0]) - max(read["subcooling"], 0.0),
         "discharge gas": read["discharge gas"],
         "watts": float(np.exp(read["watts"])),
+        "amps": float(np.exp(read["amps"])),
     }
 
 

@@ -93,7 +93,7 @@ def _study_rows() -> list[Row]:
             sweep(study, str(folder / f"rows-{next(turn)}"))
 
         pair = in_turn({"bare": bare, "swept": swept}, 3)
-        big = replace(study, samples=256)
+        big = replace(study, samples=1024)
         single = _clock(lambda: sweep(big, str(folder / "one"), processes=1))
         double = _clock(lambda: sweep(big, str(folder / "two"), processes=2))
     return [

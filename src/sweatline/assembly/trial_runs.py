@@ -234,19 +234,23 @@ def trial_states(
             first = run(line, machine, target, near=nominal)
         except SolveError:
             continue
-        shift = np.array(first.unknowns) - np.array(nominal.unknowns)
+        # Where a trial run was solved by the best values, and how far from them it lies there.
+        solved = [np.array(nominal.unknowns)]
+        shifts = [np.array(first.unknowns) - solved[0]]
         row: list[SteadyState | None] = []
         for state in states:
             there = machine if state.room is None else in_room(machine, *state.room, pressure)
             charge = state.charge if state.charge is not None else first.charge
             middle = np.array(state.balance.unknowns)
+            near = int(np.argmin([np.abs(middle - other).max() for other in solved]))
             try:
-                aim, guess = fixed_charge(charge), middle + shift
+                aim, guess = fixed_charge(charge), middle + shifts[near]
                 found = run(line, there, aim, near=state.balance, guess=guess)
             except SolveError:
                 row.append(None)
                 continue
-            shift = np.array(found.unknowns) - middle
+            solved.append(middle)
+            shifts.append(np.array(found.unknowns) - middle)
             row.append(found)
         firsts.append(first)
         rows.append(tuple(row))
