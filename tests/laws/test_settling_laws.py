@@ -145,6 +145,17 @@ def test_a_steady_climb_is_carried_on(step: float, rate: float) -> None:
     assert out.low < climb(900.0) < out.high or rate == 3e3
 
 
+def test_the_further_ahead_the_wider_about_the_same_middle() -> None:
+    """A reading that has settled may be set in motion by what nobody sees."""
+    settling = followed(lambda t: 290e3, every(30.0, 1800.0))
+    told = [settling.foretold(1800.0 + ahead) for ahead in (30.0, 120.0, 300.0, 600.0, 3600.0)]
+    widths = [high - low for _, low, high in told]
+    assert all(a < b for a, b in itertools.pairwise(widths))
+    assert widths[1] < 3.0 * widths[0]
+    assert all(low <= median <= high for median, low, high in told)
+    assert all(abs(median - 290e3) < GAUGE.noise for median, _, _ in told)
+
+
 def test_a_mirrored_reading_is_told_mirrored() -> None:
     def told(sign: float) -> list[float]:
         settling = Settling(GAUGE)

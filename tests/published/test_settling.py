@@ -1,8 +1,8 @@
 """Forecast readings of real machines against what they then showed.
 
-Sources stand at the head of each table: a household refrigerator at one second, eleven appliances
-at four moments of each run, a small water/water machine read by hand every minute. None is a
-machine that settles at once; a trend is part of each. One start, five appliances and three other
+Sources stand at the head of each table: a household refrigerator, eleven appliances at four moments
+of each run, a small water/water machine read by hand every minute. None is a machine that settles
+at once; a trend is part of each. One start, five appliances, two thermometers and three other
 series of the same practical were used when it was chosen what the filters take a machine for; the
 record says which. The others were looked at, but nothing was chosen by them.
 """
@@ -70,6 +70,30 @@ def test_refrigerator_starts(start: str, published: Callable[..., object]) -> No
     what = f"watts of a refrigerator 2, 5 and 10 min ahead, start {start}"
     record(published, what, "household R-600a study", held, chosen=start == "1")
     assert np.mean(held) > 0.75
+
+
+@pytest.mark.parametrize(
+    ("places", "words", "chosen"),
+    [
+        (("T6", "T9"), "two places of a refrigerator's cabinet", True),
+        (("T7", "T8", "T11"), "three other places of it, pipes too,", False),
+    ],
+)
+def test_refrigerator_pulled_down(
+    places: tuple[str, ...], words: str, chosen: bool, published: Callable[..., object]
+) -> None:
+    """Air and pipes that begin to fall late, and then faster and faster."""
+    rows = table("refrigerator_pulldown.csv")
+    times = [float(r["t_s"]) for r in rows]
+    character = Character(noise=0.15, span=5.0, tolerance=0.5)
+    held = {
+        z: [h for p in places for h in ahead(times, [float(r[p]) for r in rows], character, z)]
+        for z in (120.0, 300.0, 600.0)
+    }
+    every = [h for some in held.values() for h in some]
+    what = f"temperature in {words} 2, 5 and 10 min ahead"
+    record(published, what, "household R-600a study", every, chosen=chosen)
+    assert all(np.mean(some) > 0.8 for some in held.values())
 
 
 def test_pull_down_read_by_hand(published: Callable[..., object]) -> None:

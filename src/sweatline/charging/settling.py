@@ -66,6 +66,9 @@ _AT_REST: Final = 1200.0  # s
 _HORIZON: Final = 600.0  # s
 _GOES_ON: Final = 0.5  # chance that a trend is more than the slow end of the transient
 _MEMORY: Final = 2400.0  # s after which the weight of a foretelling has fallen to a third
+# A reading to come may be of another kind than those so far: a plate that only begins to cool, an
+# oil that has warmed through. Time in which two of three have changed.
+_CHANGES: Final = 1500.0  # s
 # Of what was learned, that a new change leaves: of the size of changes, of the kind of machine.
 _KEPT_SIZE: Final = 0.4
 _KEPT_KIND: Final = 1.0
@@ -77,6 +80,7 @@ _SHORTEST_WAIT: Final = 30.0  # s, sooner there is nothing new
 _LONGEST_WAIT: Final = 300.0  # s
 _SOON: Final = 120.0  # s, the longest wait for a reading whose expected way is short
 _QUARTER: Final = 900.0  # s
+_LEVELS: Final = np.array([0.05, 0.5, 0.95])  # ends of the 90 % interval, and its middle
 
 State = Literal["settled", "drifting", "disturbed"]
 
@@ -315,15 +319,24 @@ class Settling:
             np.concatenate([_GOES_ON * weights, (1.0 - _GOES_ON) * weights]),
             np.concatenate([going[0], ending[0]]),
             np.sqrt(np.concatenate([going[1], ending[1]])),
+            _LEVELS,
         )
         return float(found[0]), float(found[1]), float(found[2])
 
     def foretold(self, at: float) -> tuple[float, float, float]:
-        """Median and 90 % interval of a reading at a later time. [SI]"""
+        """Median and 90 % interval of a reading at a later time. [SI]
+
+        By then the machine may be of any kind again, the likelier the further ahead: that widens
+        the interval, and leaves the median.
+        """
         expected, variance = _shown(*self._later(at), _READ)
         variance += self.character.noise**2
-        low, median, high = _quantiles(self._weights(), expected, np.sqrt(variance))
-        return float(median), float(low), float(high)
+        changed = -math.expm1(-max(at - self._at, 0.0) / _CHANGES)
+        weights, spread = self._weights(), np.sqrt(variance)
+        median = float(_quantiles(weights, expected, spread, _LEVELS[[1]])[0])
+        weights = (1.0 - changed) * weights + changed * _KINDS.prior
+        low, high = _quantiles(weights, expected, spread, _LEVELS[[0, 2]])
+        return median, min(float(low), median), max(float(high), median)
 
 
 @kernel
@@ -398,15 +411,17 @@ def _correct(mean: FloatArray, cov: FloatArray, gap: FloatArray, variance: Float
 
 
 @kernel
-def _quantiles(weights: FloatArray, means: FloatArray, sds: FloatArray) -> FloatArray:
-    """5 %, 50 % and 95 % of a mixture of normals, by halving. (3,)"""
+def _quantiles(
+    weights: FloatArray, means: FloatArray, sds: FloatArray, levels: FloatArray
+) -> FloatArray:
+    """Quantiles of a mixture of normals, by halving; as many as levels."""
     counted = weights > _LEAST_CHANCE
     lowest = (means - 5.0 * sds)[counted].min()
     highest = (means + 5.0 * sds)[counted].max()
     share = weights[counted].sum()
-    found = np.empty(3)
-    for k in range(3):
-        goal = share * (0.05 + 0.45 * k)
+    found = np.empty(levels.size)
+    for k in range(levels.size):
+        goal = share * levels[k]
         low, high = lowest, highest
         for _ in range(48):
             middle = 0.5 * (low + high)
