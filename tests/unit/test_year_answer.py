@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from sweatline.job.reading import read_job
-from sweatline.report.year import settings_lines, worth_lines
-from sweatline.season.worth import WorthAnswer, worth
+from sweatline.report.year import amounts, settings_lines, ways_table, worth_lines
+from sweatline.season.place import room_of
+from sweatline.season.settings import settings_for
+from sweatline.season.totals import control_of, run, total_of
+from sweatline.season.worth import WorthAnswer, new_machine_map, worth
 from sweatline.season.year import YearRequest, moved
 from sweatline.units import Scale
 
@@ -37,6 +41,34 @@ def test_both_machines_are_switched_as_serves_best(found: WorthAnswer) -> None:
     assert year.total.energy == pytest.approx(year.settings.best.energy)
     assert found.ways[0].energy == year.total.energy
     assert len(year.samples) == ASKED.draws
+
+
+def test_a_new_machine_is_switched_as_serves_it_best(found: WorthAnswer) -> None:
+    year, new = found.year, found.ways[1]
+    room = room_of(JOB, year.weather, year.knowledge.mean)
+    label = JOB.cost.new_energy_factor
+    assert label is not None
+    assert JOB.cost.new_water is not None
+    water = JOB.cost.new_water.value
+    bought = new_machine_map(year.machine, water=water, energy_factor=label.value)
+    as_ours = control_of(year.control)._replace(wished=year.wished)
+    other = total_of(run(year.weather, room, bought, as_ours))
+    assert found.new_control.defrost == year.control.defrost
+    assert new.too_damp < 86400.0
+    assert new.energy <= other.energy
+    # From a humidistat that is set too low the search finds its way, and fits nothing.
+    low = replace(year.control, humidity=JOB.control.humidity - 0.08)
+    coldest = float(year.alone[:, 0].min())
+    best = settings_for(JOB.control, year.weather, room, bought, coldest, fitted=low).best
+    assert best.energy < 1.02 * new.energy
+    assert (best.control.defrost, best.control.cut_out) == (low.defrost, low.cut_out)
+
+
+def test_amounts_beside_each_other_have_the_same_digits(found: WorthAnswer) -> None:
+    assert amounts([86.2, 13.92, 0.0], "CHF") == ["86 CHF", "14 CHF", "0 CHF"]
+    assert amounts([1.5, 13.92], "CHF") == ["1.50 CHF", "13.92 CHF"]
+    columns = ways_table(found)
+    assert all(len(texts) == len(found.ways) for _head, texts in columns)
 
 
 def test_a_setting_moved_by_hand_keeps_no_search(found: WorthAnswer) -> None:

@@ -21,15 +21,15 @@ from sweatline.cli.terminal import heading, listing, paragraph, print_json
 from sweatline.report.sentences import parts_line
 from sweatline.report.year import (
     control_name,
-    control_words,
     days,
     days_between,
     headline_of_worth,
     headline_of_year,
-    money,
     settings_lines,
+    switched_line,
     takes,
     way_name,
+    ways_table,
     worth_lines,
 )
 
@@ -143,17 +143,13 @@ def _print_worth(answer: WorthAnswer, scale: Scale, *, details: bool) -> None:
         paragraph(f"And {reason}.", indent=2)
     paragraph(parts_line(answer.year.parts, scale), indent=2)
     listing(worth_lines(answer, scale))
-    paragraph(f"Both machines switched: {control_words(answer.year.control, scale)}.", indent=2)
+    paragraph(f"{switched_line(answer, scale)}.", indent=2)
     heading("The ways side by side")
-    c, ways = answer.currency, answer.ways
     print_table(
         [
-            Column("", [way_name(w) for w in ways], False),
-            Column("to begin", [money(w.first_cost, c) for w in ways]),
-            Column("a year", [money(w.year_cost, c) for w in ways]),
-            Column("in all", [money(w.over_years, c) for w in ways]),
-            Column("too damp", [days(w.too_damp) for w in ways]),
-            measured("energy", [w.energy for w in ways], "energy", scale),
+            Column("", [way_name(w) for w in answer.ways], False),
+            *(Column(head, texts) for head, texts in ways_table(answer)),
+            measured("energy", [w.energy for w in answer.ways], "energy", scale),
         ]
     )
     print_notes((*answer.notes, *answer.year.notes), scale)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from sweatline.answers import Range
@@ -17,8 +18,13 @@ _SOME: Final = 86400.0  # s in a year that are worth a word
 
 def money(amount: float, currency: str) -> str:
     """An amount with its currency, in digits a person can use."""
-    digits = 0 if abs(amount) >= 20.0 else 2
-    return f"{amount:.{digits}f} {currency}"
+    return amounts([amount], currency)[0]
+
+
+def amounts(found: Sequence[float], currency: str) -> list[str]:
+    """Amounts that are read beside each other, all in the digits of the largest."""
+    digits = 0 if max(abs(one) for one in found) >= 20.0 else 2
+    return [f"{one:.{digits}f} {currency}" for one in found]
 
 
 def days(seconds: float) -> str:
@@ -151,8 +157,11 @@ def settings_lines(found: Settings, scale: Scale) -> list[str]:
     return lines
 
 
-def _beside(saved: float, currency: str) -> str:
-    return f"{money(abs(saved), currency)} {'less' if saved >= 0.0 else 'more'}"
+def _beside(saved: Sequence[float], currency: str) -> list[str]:
+    texts = amounts([abs(one) for one in saved], currency)
+    return [
+        f"{text} {'less' if one >= 0.0 else 'more'}" for text, one in zip(texts, saved, strict=True)
+    ]
 
 
 _WAYS: Final = {
@@ -168,6 +177,25 @@ def way_name(way: Way) -> str:
     return _WAYS[way.key]
 
 
+def switched_line(answer: WorthAnswer, scale: Scale) -> str:
+    """How both machines are switched."""
+    ours, theirs = (control_words(c, scale) for c in (answer.year.control, answer.new_control))
+    if ours == theirs:
+        return f"Both machines switched: {ours}"
+    return f"Rebuild switched: {ours}; new machine: {theirs}"
+
+
+def ways_table(answer: WorthAnswer) -> list[tuple[str, list[str]]]:
+    """The ways side by side: heads, and what stands below each."""
+    c, ways = answer.currency, answer.ways
+    return [
+        ("to begin", amounts([w.first_cost for w in ways], c)),
+        ("a year", amounts([w.year_cost for w in ways], c)),
+        ("in all", amounts([w.over_years for w in ways], c)),
+        ("too damp", [days(w.too_damp) for w in ways]),
+    ]
+
+
 def headline_of_worth(answer: WorthAnswer, scale: Scale) -> str:
     """Is it worth it, in one sentence with its first reason."""
     words = {"rebuild": "Rebuild it", "do not": "Do not rebuild it", "close": "It is a close call"}
@@ -176,11 +204,12 @@ def headline_of_worth(answer: WorthAnswer, scale: Scale) -> str:
 
 def worth_lines(answer: WorthAnswer, scale: Scale) -> list[tuple[str, str]]:
     """Saving, break-even and what the refrigerant would do to the climate."""
-    c, saved = answer.currency, answer.saved_a_year
+    saved = answer.saved_a_year
     found = []
-    told = f"the rebuild takes {_beside(saved.middle, c)} a year than a new one"
+    middle, *ends = _beside((saved.middle, saved.low, saved.high), answer.currency)
+    told = f"the rebuild takes {middle} a year than a new one"
     if answer.year.draws:
-        told += f" ({' to '.join(_beside(value, c) for value in (saved.low, saved.high))})"
+        told += f" ({' to '.join(ends)})"
     found.append(("energy", told))
     rebuild, new = answer.ways[:2]
     if rebuild.first_cost <= new.first_cost and rebuild.over_years <= new.over_years:

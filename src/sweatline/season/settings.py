@@ -214,7 +214,13 @@ def neighbours(
 
 
 def settings_for(
-    own: Switches, weather: Weather, room: RoomParameters, machine: MachineMap, coldest: float
+    own: Switches,
+    weather: Weather,
+    room: RoomParameters,
+    machine: MachineMap,
+    coldest: float,
+    *,
+    fitted: Switches | None = None,
 ) -> Settings:
     """Look for the settings that serve a room best.
 
@@ -224,10 +230,13 @@ def settings_for(
         As the job has it; says what is wished.
     coldest : float
         Coldest that the room becomes in the year. [K]
+    fitted : Control, optional
+        Of a machine to which nothing can be fitted: its humidistat and its fan are set, beginning
+        with these.
     """
     wished = control_of(own).wished
     floor = float(int(coldest)) + 0.15
-    freezes = bool(machine.coil.min() < ZERO_CELSIUS)
+    freezes = fitted is None and bool(machine.coil.min() < ZERO_CELSIUS)
 
     def at(control: Switches, steps: int) -> Setting:
         total: Totals = total_of(
@@ -246,7 +255,7 @@ def settings_for(
             seen.update(zip(new, pool.map(lambda c: at(c, SEARCH_STEPS), new), strict=True))
             return [seen[c] for c in wanted]
 
-        plain = replace(own, defrost="none", cut_out=None)
+        plain = replace(own, defrost="none", cut_out=None) if fitted is None else fitted
 
         def near(control: Switches, stride: int) -> Iterator[Switches]:
             return neighbours(control, own.humidity, floor, freezes=freezes, stride=stride)
@@ -255,7 +264,7 @@ def settings_for(
         for h in _BEGIN:
             there = replace(plain, humidity=round(own.humidity + h, 9))
             wide = (_DIFFERENTIAL.low, own.differential, _DIFFERENTIAL.high)
-            starts = [own, *(replace(there, differential=d) for d in wide)]
+            starts = [fitted or own, *(replace(there, differential=d) for d in wide)]
             found.append(_downhill(starts, near, tried))
         best = min(found, key=lambda s: s.rank)
         why = {

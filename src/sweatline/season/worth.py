@@ -14,17 +14,19 @@ from typing import Annotated, Final, Literal
 
 import numpy as np
 
-from sweatline.answers import Answer, Q, Range, Shown, range_of
+from sweatline.answers import Answer, Hidden, Q, Range, Shown, range_of
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
 from sweatline.job.defaults import water_curve
 from sweatline.job.explanation import JobSummary
 from sweatline.job.model import Job
 from sweatline.job.values import Price
+from sweatline.job.year import Control as Switches
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.cautions import Caution
 from sweatline.season.place import room_of
 from sweatline.season.room_step import SUMS, Control, MachineMap
+from sweatline.season.settings import settings_for
 from sweatline.season.totals import Totals, control_of, run, total_of
 from sweatline.season.year import YearAnswer, YearRequest, samples_of, year
 from sweatline.units import WATER_DENSITY
@@ -60,7 +62,9 @@ class WorthAnswer(Answer):
     """`sweatline worth --json`: the rebuild against other ways to a dry room."""
 
     year: YearAnswer
-    """Of the rebuilt machine; both are switched as serves best."""
+    """Of the rebuilt machine, switched as serves best."""
+    new_control: Annotated[Switches, Hidden()]
+    """Of the new machine: humidistat and fan as serve best, defrost like the rebuilt one's."""
     currency: str
     ways: tuple[Way, ...]
     """Rebuild, new machine, airing, nothing."""
@@ -208,9 +212,13 @@ def worth(
             f"{100.0 * cold:.0f} % of the running hours are in a room colder than any in which new "
             "machines were tested: there the new one falls off as the rebuilt one does"
         )
-    control = control_of(found.control)._replace(wished=found.wished)
     room = room_of(job, found.weather, found.knowledge.mean)
     bought = new_machine_map(found.machine, water=water, energy_factor=factor)
+    coldest = float(found.alone[:, 0].min())
+    chosen = settings_for(
+        job.control, found.weather, room, bought, coldest, fitted=found.control
+    ).best.control
+    control = control_of(chosen)._replace(wished=found.wished)
     ours = found.total
     theirs = total_of(run(found.weather, room, bought, control))
     hour = 0.0 if cost.hour is None else cost.hour.amount
@@ -249,6 +257,7 @@ def worth(
     years_back = pays_back(extra, gain, rate)
     return WorthAnswer(
         year=found,
+        new_control=chosen,
         currency=currency,
         ways=ways,
         verdict=verdict,

@@ -17,14 +17,14 @@ from sweatline.job.year import Control
 from sweatline.report.sentences import parts_line
 from sweatline.report.year import (
     control_name,
-    control_words,
     days,
     headline_of_worth,
     headline_of_year,
-    money,
     settings_lines,
+    switched_line,
     takes,
     way_name,
+    ways_table,
     worth_lines,
 )
 from sweatline.season.worth import WorthAnswer, worth
@@ -219,16 +219,15 @@ def whether_worth(request: Request, name: str) -> HTMLResponse:
         return worth(bench, asked, progress=tell if callable(tell) else None)
 
     def draw(found: WorthAnswer) -> HTMLResponse:
-        c = found.currency
+        columns = [
+            [way_name(w) for w in found.ways],
+            *(texts for _head, texts in ways_table(found)),
+            [scale.show(w.energy, "energy") for w in found.ways],
+        ]
         return render(
             "year-worth.html", scale=scale, answer=found,
-            headline=headline_of_worth(found, scale),
-            setting=control_words(found.year.control, scale), lines=worth_lines(found, scale),
-            ways=[
-                (way_name(w), money(w.first_cost, c), money(w.year_cost, c),
-                 money(w.over_years, c), days(w.too_damp), scale.show(w.energy, "energy"))
-                for w in found.ways
-            ],
+            headline=headline_of_worth(found, scale), switched=switched_line(found, scale),
+            lines=worth_lines(found, scale), ways=list(zip(*columns, strict=True)),
         )  # fmt: skip
 
     return part(workshop.calculations.ask(("worth", job.digest, chosen), work), draw)
