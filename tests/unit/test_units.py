@@ -14,6 +14,7 @@ from sweatline.units import (
     parse,
     quantity,
     show,
+    unbroken,
     written_system,
 )
 
@@ -359,3 +360,12 @@ def test_a_column_has_one_unit_unless_a_value_would_lose_its_digits() -> None:
     assert Scale("SI").column([1.23, 0.003], "length") == ("", ["1.23 m", "3.00 mm"])
     unit, cells = Scale("US").column([9e4, 2e5], "pressure")  # below and above the atmosphere
     assert (unit, cells[0]) == ("", "3.3 inHg vacuum")
+
+
+def test_no_line_ends_between_a_number_and_its_unit() -> None:
+    text = "24 g at 62.0 °F, 12 days, 0.5 L/day, 2 %RH; 3 A of them, 4 amps, 5 readings"
+    apart = text.replace("2 %RH", "2~%RH").replace("24 g", "24~g").replace("3 A", "3~A")
+    for unit in ("°F", "days", "L/day"):
+        apart = apart.replace(f" {unit}", f"~{unit}")
+    assert unbroken(text) == apart.replace("~", "\N{NO-BREAK SPACE}")
+    assert quantity("24\N{NO-BREAK SPACE}g", "mass", "dose", low=0.0, high=1.0) == 0.024

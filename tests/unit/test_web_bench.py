@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
+from tests.pages import spaced
 
 from sweatline.answers import questions_of
 from sweatline.bench.evacuation.evacuation import EvacuationRequest
@@ -52,7 +53,7 @@ def _settled(client: TestClient, address: str, **query: str) -> str:
     for _ in range(600):
         text = client.get(address, params=query).text
         if 'class="progress">Calculating' not in text:
-            return text
+            return spaced(text)
         time.sleep(0.1)
     raise AssertionError("no answer in time")
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
+from tests.pages import spaced
 
 from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log
@@ -47,7 +48,7 @@ def _rows(client: TestClient) -> list[dict[str, object]]:
 
 def _say(client: TestClient, **fields: object) -> str:
     answer = client.post(f"{BASE}/line", data=fields, headers={"x-part": "1"})
-    return answer.text
+    return spaced(answer.text)
 
 
 def test_a_log_remembers_the_parts_that_were_chosen(begun: TestClient) -> None:

@@ -63,7 +63,7 @@ def test_an_answer_that_waits_for_the_solver_says_so() -> None:
     assert waiting.status_code == 202
     assert "The solver is being loaded." in bytes(waiting.body).decode()
     begun = progress(Calculation(kernels=Kernels(), share=0.25))
-    assert "25 % calculated" in bytes(begun.body).decode()
+    assert "25\N{NO-BREAK SPACE}% calculated" in bytes(begun.body).decode()
 
 
 FIRST_SCREEN = """

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from starlette.testclient import TestClient
-from tests.pages import later, page_of
+from tests.pages import later, page_of, spaced
 
 HERE = "/job/seed-store/tube"
 TYPED = {
@@ -40,10 +40,11 @@ def test_the_chosen_tube_is_told_first(page: TestClient) -> None:
 def test_one_tube_is_calculated_as_typed(page: TestClient) -> None:
     part = page.post(f"{HERE}/flow", data=TYPED, headers={"x-part": "1"})
     assert part.status_code == 200
-    assert "2.00 m of 0.900 mm bore passes" in part.text
+    assert "2.00 m of 0.900 mm bore passes" in spaced(part.text)
+    assert "2.00\N{NO-BREAK SPACE}m of 0.900\N{NO-BREAK SPACE}mm" in part.text
     assert "<html" not in part.text
     asked = {**TYPED, "length": "", "mass_flow": "5 kg/h"}
-    assert "passes 5.00 kg/h" in page.post(f"{HERE}/flow", data=asked).text
+    assert "passes 5.00 kg/h" in spaced(page.post(f"{HERE}/flow", data=asked).text)
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from sweatline.units.reading import (
     split_fields,
     written_system,
 )
-from sweatline.units.showing import SI_SCALE, Scale, System, show
+from sweatline.units.showing import SI_SCALE, Scale, System, show, unbroken
 
 __all__ = [
     "EXAMPLES",
@@ -31,6 +31,7 @@ __all__ = [
     "quantity",
     "show",
     "split_fields",
+    "unbroken",
     "with_article",
     "written_system",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -257,6 +258,19 @@ def _rough(number: str, digits: int) -> str:
 def _fixed(number: float, decimals: int) -> str:
     text = f"{number:.{decimals}f}"
     return text.removeprefix("-") if float(text) == 0.0 else text
+
+
+@cache
+def _before_units() -> re.Pattern[str]:
+    """The space between a number and a unit."""
+    found = {_PRINTED.get(u.name, u.name) for kind in FORMS for u in units_of(kind)} | {"days"}
+    names = "|".join(re.escape(name) for name in sorted(found, key=len, reverse=True) if name)
+    return re.compile(rf"(?<=\d) (?=(?:{names})(?!\w))")
+
+
+def unbroken(text: str) -> str:
+    """A text in which no line ends between a number and its unit: a no-break space is there."""
+    return _before_units().sub("\N{NO-BREAK SPACE}", text)
 
 
 SI_SCALE: Final = Scale("SI")

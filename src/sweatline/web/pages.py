@@ -6,6 +6,7 @@ fetches the part until the calculation is done.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,9 +20,13 @@ import sweatline
 from sweatline.answers import Range, Row, rows_of
 from sweatline.errors import SweatlineError
 from sweatline.report.sentences import sentence
-from sweatline.units import SI_SCALE, Scale
+from sweatline.units import SI_SCALE, Scale, unbroken
 from sweatline.web.workshop import Calculation, Workshop
 
+# Tags and what is drawn, run or sent back as it stands; or else a text that a person reads.
+_TAG_OR_TEXT: Final = re.compile(
+    r"<(option|pre|script|style|svg|textarea)\b.*?</\1>|<[^>]*>|(?P<text>[^<]+)", re.DOTALL
+)
 STATIC: Final = Path(__file__).parent / "static"
 
 
@@ -97,7 +102,8 @@ def render(
 
 def text_of(template: str, *, scale: Scale = SI_SCALE, **facts: Any) -> str:
     """The same as text, for a part that is pushed."""
-    return _templates.get_template(template).render(scale=scale, show=scale.show, **facts)
+    text = _templates.get_template(template).render(scale=scale, show=scale.show, **facts)
+    return _TAG_OR_TEXT.sub(lambda m: unbroken(m["text"]) if m["text"] else m[0], text)
 
 
 def problem(error: SweatlineError | str, *, status: int = 400) -> HTMLResponse:

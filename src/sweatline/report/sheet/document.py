@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 from sweatline.errors import MissingExtra
+from sweatline.units import unbroken
 
 PaperSize = Literal["a4", "us-letter"]
 _FORMS: Final = "sweatline.report.sheet"
@@ -69,7 +70,8 @@ def typeset(document: Document, form: Literal["paper", "label"]) -> bytes:
         (folder / "figure.svg").write_text(told["figure"], encoding="utf-8")
         for n, section in enumerate(document.sections):
             (folder / f"section-{n}.svg").write_text(section.figure, encoding="utf-8")
-        (folder / "document.json").write_text(json.dumps(told), encoding="utf-8")
+        text = unbroken(json.dumps(told, ensure_ascii=False))
+        (folder / "document.json").write_text(text, encoding="utf-8")
         for file in (f"{form}.typ", "flame.svg"):
             content = resources.files(_FORMS).joinpath(file).read_bytes()
             (folder / file).write_bytes(content)
