@@ -11,6 +11,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -257,9 +258,10 @@ def snippets(folder: Path) -> None:
     if mark.exists() and mark.read_text() == wanted and done == EXAMPLES.keys():
         return
     folder.mkdir(parents=True, exist_ok=True)
-    for name, example in EXAMPLES.items():
-        if not example.pictures or example.lines:
-            (folder / f"{name}.md").write_text(shown(example), encoding="utf-8")
+    asked = {name: e for name, e in EXAMPLES.items() if not e.pictures or e.lines}
+    with ThreadPoolExecutor(os.cpu_count()) as threads:  # each waits for a process of its own
+        for name, text in zip(asked, threads.map(shown, asked.values()), strict=True):
+            (folder / f"{name}.md").write_text(text, encoding="utf-8")
     for name in done - EXAMPLES.keys():
         (folder / f"{name}.md").unlink()
     mark.write_text(wanted)

@@ -1,6 +1,5 @@
 """Figures: legible, true to the answer they draw, and the same at every run."""
 
-import io
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
@@ -249,7 +248,7 @@ class Word(NamedTuple):
 
 def visible_words(paper: Paper) -> list[Word]:
     """Every text that is seen, after drawing once."""
-    paper.figure.savefig(io.BytesIO(), format="png")
+    paper.figure.draw_without_rendering()
     # Ticks outside the limits of their axis are kept by the axis but not drawn.
     hidden = []
     for ax in paper.figure.axes:
