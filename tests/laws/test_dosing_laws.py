@@ -288,3 +288,43 @@ def test_a_charge_beyond_all_draws_is_no_proof_of_anything() -> None:
     low, median, high = found.low, found.middle, found.high
     assert 0.02 < median < 0.4
     assert high > 1.3 * low
+
+
+def test_a_gauge_that_was_changed_for_another_no_longer_leads_the_charging() -> None:
+    """The first is 0.6 bar low, so that a full machine looks starved; the second is right."""
+    machine, gauge = np.zeros(4), 4e3
+    systematic = np.zeros((5, 7))
+    systematic[0, 0], systematic[2, 0] = gauge / 3e5, -gauge / 1e4  # of ln pressure, of superheat
+    ends = {}
+    for changed in (False, True):
+        dosing = Dosing(KNOWN)
+        for share in (0.85, 0.95, 1.0):
+            off = systematic[:, 0] * (-6e4 / gauge)
+            dosing.told(0.25 * share, shown(share, machine) + off, ERRORS, systematic)
+        if changed:
+            dosing.renewed(0)
+        dosing.told(0.25, shown(1.0, machine), ERRORS, systematic)
+        ends[changed] = dosing.best_charge()
+    assert ends[True].middle == pytest.approx(0.25, rel=0.03)
+    assert abs(ends[True].middle - 0.25) < 0.5 * abs(ends[False].middle - 0.25)
+
+
+def test_changing_an_instrument_twice_keeps_each_with_an_error_of_its_own() -> None:
+    """Rounds of one instrument still share its error: their order among others does not matter."""
+    systematic = np.zeros((5, 7))
+    systematic[0, 0] = 0.02
+    rounds = [(0.2, shown(0.8, np.zeros(4))), (0.22, shown(0.88, np.zeros(4)))]
+    found = []
+    for changes in (0, 1, 2):
+        dosing = Dosing(KNOWN)
+        for charge, values in rounds:
+            dosing.told(charge, values, ERRORS, systematic)
+            if changes:
+                dosing.renewed(0)
+        if changes == 2:
+            dosing.renewed(0)
+        dosing.told(0.23, shown(0.92, np.zeros(4)), ERRORS, systematic)
+        found.append(dosing.best_charge())
+    assert found[0].high - found[0].low < found[1].high - found[1].low
+    # To change it again before it was read changes nothing.
+    assert found[2].middle == pytest.approx(found[1].middle, rel=1e-3)

@@ -69,6 +69,7 @@ _MODEL_FRESH: Final = np.array([0.004, 0.004, 0.3, 0.3, 0.004, 1.0, 0.3, 0.006])
 _MODEL_SYSTEMATIC: Final = np.array([0.02, 0.02, 0.5, 1.0, 0.02, 3.0, 0.5, 0.03])
 _EXPLAINED: Final = 0.998  # of the samples' variance by the directions kept
 _MOST_DIRECTIONS: Final = 16
+_GIVEN_UP: Final = 15.0  # times its own error, an instrument that was changed for another
 _SCALE_SD: Final = 0.10  # of ln best charge beyond the samples: void fraction, oil, tubing
 _GRID: Final = 141  # best charges looked at
 _REACH: Final = 4.0  # standard deviations of ln best charge that they span
@@ -257,6 +258,26 @@ class Dosing:
         self._told.append(_Told(charge, padded, fresh, causes))
         self._posterior = None
 
+    def renewed(self, cause: int) -> None:
+        """A systematic cause is another one from now on, as where an instrument was changed.
+
+        The one before is not trusted to its own error, for an instrument is mostly changed because
+        it was doubted: then only changes that it showed tell.
+
+        Parameters
+        ----------
+        cause : int
+            Its place among those told.
+        """
+        most = max((t.systematic.shape[1] for t in self._told), default=0)
+        for n, t in enumerate(self._told):
+            causes = np.zeros((len(READINGS), most + 1))
+            causes[:, : t.systematic.shape[1]] = t.systematic
+            causes[:, most] = _GIVEN_UP * causes[:, cause]
+            causes[:, cause] = 0.0
+            self._told[n] = t._replace(systematic=causes)
+        self._posterior = None
+
     def _at(self, charge: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Means (g, m), loadings (g, m, p) and variance beside them (g, m) at a charge."""
         x = charge / np.exp(self._log_best)
@@ -348,7 +369,10 @@ class Dosing:
         other_steps: NDArray[np.int64],
     ) -> FloatArray:
         """Covariance, through systematic errors, of readings at any two steps."""
-        causes = np.stack([t.systematic for t in self._told])
+        most = max(t.systematic.shape[1] for t in self._told)
+        causes = np.zeros((len(self._told), len(READINGS), most))
+        for n, t in enumerate(self._told):
+            causes[n, :, : t.systematic.shape[1]] = t.systematic
         found: FloatArray = causes[steps, channels] @ causes[other_steps, others].T
         same = channels[:, None] == others[None, :]
         return found + np.where(same, _MODEL_SYSTEMATIC[channels][:, None] ** 2, 0.0)

@@ -108,6 +108,8 @@ def _running(
             if e.event == "vented":
                 charge -= e.number
             changed = e.happened_at
+        elif e.renewed:
+            latest.pop(e.renewed, None)  # it is the new instrument's turn
         elif e.kind == "addition":
             charge += e.number
             variance += (e.sd or 1e-3) ** 2

@@ -191,6 +191,8 @@ class ChargeTracker:
             self._read(e)
         elif e.kind == "reading" and (self._running or e.channel == AT_REST):
             self._beside[e.channel] = (self._charge, e)
+        elif e.renewed:
+            self._renewed(e.renewed)
         elif e.done:
             self._at = max(self._at, e.happened_at)
             self._done(e)
@@ -202,6 +204,17 @@ class ChargeTracker:
         one.update(e.happened_at, at_place(e, self.build))
         self._last[e.channel] = e
         self._fresh = True
+
+    def _renewed(self, channel: str) -> None:
+        """Another instrument reads it: what the one before showed is not carried on."""
+        for known in (self._settling, self._last, self._beside):
+            known.pop(channel, None)
+        self._earlier = [
+            (charge, {name: o for name, o in outlooks.items() if name != channel})
+            for charge, outlooks in self._earlier
+        ]
+        if self._dosing is not None and channel in INSTRUMENTS:
+            self._dosing.renewed(INSTRUMENTS.index(channel))
 
     def _weighed(self, e: Entry) -> None:
         """Hold the scale under the cylinder against what was said to have been let in."""

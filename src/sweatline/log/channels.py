@@ -159,6 +159,7 @@ CHANNELS: Final[Mapping[str, Channel]] = {c.name: c for c in _ALL}
 CHARACTERS: Final = {c.name: c.settling for c in _ALL if c.settling is not None}
 
 ACKNOWLEDGED: Final = "acknowledged"
+INSTRUMENT_CHANGED: Final = "instrument changed"
 
 # What can happen, and what it means for the circuit.
 EVENTS: Final[Mapping[str, str]] = {
@@ -173,6 +174,7 @@ EVENTS: Final[Mapping[str, str]] = {
     "hose left": "a hose was taken off: its bore, length, state and pressure",
     "can emptied": "a small can nobody weighed: its label, volume and pressure at the end",
     "vented": "refrigerant was let out: its mass",
+    INSTRUMENT_CHANGED: "another instrument reads from now on: the reading, and its name",
     ACKNOWLEDGED: "a caution was read: its key, by whom",
 }
 

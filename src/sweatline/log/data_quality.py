@@ -48,6 +48,7 @@ class DataQuality:
         self._epochs: list[int] = []  # rows from which a clock set back counts anew
         self._accepted: set[tuple[str, str]] = set()  # channel and slip
         self._held: list[Entry] = []
+        self._by: dict[str, str] = {}  # instrument that reads a channel since it was changed
         self._stale = False
         self._readings: dict[str, list[_Timed]] = {}
         self._done: list[_Timed] = []  # events and additions
@@ -73,7 +74,7 @@ class DataQuality:
             if self._held and self._place(row) < self._place(self._held[-1]):
                 self.revision += 1
                 self._stale = True
-            self._held.append(row)
+            self._held.append(self._named(row))
         else:
             was = self.doubted.pop(origin, ())
             restated = earlier is not None and _restates(row, earlier)
@@ -110,9 +111,18 @@ class DataQuality:
         """
         if self._stale:
             rows = [e for e in self._latest.values() if e.kind != "withdrawal"]
-            self._held = sorted(rows, key=self._place)
+            self._by.clear()
+            self._held = [self._named(e) for e in sorted(rows, key=self._place)]
             self._stale = False
         return self._held
+
+    def _named(self, entry: Entry) -> Entry:
+        """A reading with the instrument that reads its channel since it was changed."""
+        if entry.renewed:
+            self._by[entry.renewed] = entry.instrument
+        elif entry.kind == "reading" and not entry.instrument and entry.channel in self._by:
+            return replace(entry, instrument=self._by[entry.channel])
+        return entry
 
     def holds(self, entry: Entry) -> bool:
         """Whether a row has been neither corrected nor withdrawn."""

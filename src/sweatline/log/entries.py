@@ -15,8 +15,8 @@ from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q
 from sweatline.errors import JobError
-from sweatline.log.channels import ACKNOWLEDGED, CHANNELS
-from sweatline.log.lines import plain_name
+from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, INSTRUMENT_CHANGED
+from sweatline.log.lines import changed_instrument, plain_name
 from sweatline.units import Kind as Quantity
 from sweatline.units import parse
 
@@ -86,8 +86,16 @@ class Entry(Answer):
 
     @property
     def done(self) -> bool:
-        """Whether something was done to the machine; to have read a caution does nothing to it."""
-        return self.kind == "addition" or self.event not in ("", ACKNOWLEDGED)
+        """Whether something was done to the machine.
+
+        To have read a caution, or to read with another instrument, does nothing to it.
+        """
+        return self.kind == "addition" or self.event not in ("", ACKNOWLEDGED, INSTRUMENT_CHANGED)
+
+    @property
+    def renewed(self) -> str:
+        """The reading that another instrument takes from now on; empty for any other entry."""
+        return changed_instrument(self.text)[0] if self.event == INSTRUMENT_CHANGED else ""
 
     @property
     def number(self) -> float:
@@ -239,18 +247,16 @@ def sd_of(
 ) -> tuple[float, str]:
     """Standard deviation of a reading and where it comes from. [SI]
 
-    What was stated with the reading counts first, then the instrument it names, then the one that
-    bears the reading's own name, then the default of its channel.
+    What was stated with the reading counts first, then the instrument it names or, where it names
+    none, the one that bears the reading's own name, then the default of its channel.
     """
     channel = CHANNELS[entry.channel]
     value = entry.number
     low, high = channel.believable
     if entry.sd is not None and low <= entry.sd <= high:
         return entry.sd, "stated with the reading"
-    for name in (entry.instrument, entry.channel):
-        one = instruments.get(name)
-        if one is None:
-            continue
+    one = instruments.get(entry.instrument or entry.channel)
+    if one is not None:
         shown = abs(value - atmosphere) if "pressure" in entry.quantity else abs(value)
         relative = 0.0 if entry.quantity == "temperature" else one.relative * shown
         sd = math.hypot(one.absolute, relative)

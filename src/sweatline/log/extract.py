@@ -191,7 +191,7 @@ def _stated(readings: Sequence[Entry]) -> Found[float] | None:
 def _of(
     book: Book, readings: Sequence[Entry], what: Literal["absolute", "relative", "repeats"]
 ) -> Found[float] | None:
-    """A property of the instrument that the readings name, or that bears the reading's own name."""
+    """A property of the instrument that the readings name, else of that with their own name."""
     if not readings:
         return None
     names = {e.instrument for e in readings if e.instrument}
@@ -202,7 +202,7 @@ def _of(
             allowed="give them as options, or withdraw those of one",
             path=book.path,
         )
-    for name in (*names, readings[0].channel):
+    for name in names or {readings[0].channel}:
         one = book.instruments.get(name)
         value = getattr(one, what) if one is not None else None
         if value is not None and value > 0.0:

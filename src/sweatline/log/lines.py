@@ -37,6 +37,7 @@ HELP: Final = (
     ("14:05 watts 285 W", "a time before it, else it is now"),
     ("added 10 g", "let in; `added 10 g liquid`, `vented 2 g` and `hose left ...` likewise"),
     ("started, stopped, opened ...", "what happened"),
+    ("instrument-changed suction-gauge by red dial", "another one reads it from now on"),
     ("correct 12 27 psig", "another value in the place of entry 12"),
     ("14:05 correct 12 27 psig", "and another time"),
     ("swap 12 13", "entries 12 and 13 in each other's place"),
@@ -226,6 +227,24 @@ def acknowledgement(text: str) -> tuple[str, str]:
             allowed=f"as `before-the-torch by NAME`; the cautions are {', '.join(keys)}",
         )
     return key.strip(), name.strip()
+
+
+def changed_instrument(text: str) -> tuple[str, str]:
+    """The reading, and the instrument that takes it from now on, of ``suction-gauge by red dial``.
+
+    Raises
+    ------
+    JobError
+        No such reading, or no name.
+    """
+    reading, _by, name = text.strip().partition(" by ")
+    if not name.strip():
+        raise JobError(
+            what="which reading is taken by another instrument, and what is that called?",
+            read=text[:60],
+            allowed="as `suction-gauge by red dial`",
+        )
+    return channel_named(reading), name.strip()
 
 
 def channel_named(text: str, value: str = "") -> str:

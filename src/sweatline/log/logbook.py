@@ -22,12 +22,18 @@ from typing import Final, Literal
 from sweatline.answers import Answer, record_of
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError, StoreError
-from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, LARGEST_ADDITION
+from sweatline.log.channels import (
+    ACKNOWLEDGED,
+    CHANNELS,
+    INSTRUMENT_CHANGED,
+    LARGEST_ADDITION,
+)
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, Kind, Phase, active_entries
 from sweatline.log.lines import (
     Instruction,
     acknowledgement,
+    changed_instrument,
     channel_named,
     event_named,
     instructions,
@@ -153,6 +159,8 @@ def keep(
         return Kept(entry=log.append(entry), questions=(), repeated=True)
     _refuse_start_in_vacuum(log, rows, entry, now=at is None)
     questions = _questions(entry, quality)
+    if entry.event == INSTRUMENT_CHANGED:
+        log.add_instrument(Instrument(name=entry.instrument))
     written = log.append(entry)
     quality.catch_up(log)
     doubts = quality.in_doubt(written)
@@ -355,6 +363,9 @@ def _event(entry: Entry, channel: str, atmosphere: float) -> Entry:
         record_of(Can, entry.text, where=entry.channel, zero=atmosphere)
     elif entry.channel == ACKNOWLEDGED:
         acknowledgement(entry.text)
+    elif entry.channel == INSTRUMENT_CHANGED:
+        _reading, name = changed_instrument(entry.text)
+        return replace(entry, instrument=name)
     return entry
 
 
