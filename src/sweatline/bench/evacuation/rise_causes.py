@@ -169,14 +169,45 @@ class Causes:
         over = self.numbers[:, 1] > self.prior.wettest
         return (self.numbers[:, 3] >= self.prior.least[2]) | over
 
-    def levelled(self, after: float) -> float:
+    def levelled(self, after: float, weights: FloatArray) -> float:
         """Share of its plateau that moisture has come to on average, 0 without moisture. [-]"""
-        times = self.numbers[self.wet, 2]
-        return float(-np.expm1(-after / times).mean()) if times.size else 0.0
+        wet = weights * self.wet
+        if wet.sum() <= 0.0:
+            return 0.0
+        return float(wet @ -np.expm1(-after / self.numbers[:, 2]) / wet.sum())
 
     def rises(self, t: FloatArray) -> FloatArray:
         """Rises since the start at times; (n, t.size) array. [Pa]"""
         return _rises(self.numbers, t, self.atmosphere)
+
+    def weighed_by_more(
+        self, looks: FloatArray, *, first: float, gauge: Gauge, truths: NDArray[np.int64], seed: int
+    ) -> tuple[FloatArray, FloatArray]:
+        """What a gauge would show if some points were the truth, and what all then weigh.
+
+        Parameters
+        ----------
+        looks : (k,) array
+            Times since the start. [s]
+        first : float
+            Pressure at the start. [Pa]
+        truths : (m,) array
+            Points that are taken for the truth in turn; a point does not speak for itself.
+
+        Returns
+        -------
+        (m, k) array, (m, n) array
+            Pressures [Pa], weights of sum 1.
+        """
+        course = first + self.rises(looks)
+        variance = _variance(course, gauge)
+        chance = np.random.default_rng(seed)
+        wrong = np.sqrt(variance[truths]) * chance.standard_normal((truths.size, looks.size))
+        shown = course[truths] + wrong
+        fit = -0.5 * ((shown[:, None] - course) ** 2 / variance + np.log(variance)).sum(axis=2)
+        fit[np.arange(truths.size), truths] = -math.inf
+        mass = np.exp(fit - fit.max(axis=1, keepdims=True))
+        return shown, np.asarray(mass / mass.sum(axis=1, keepdims=True))
 
 
 def _rises(numbers: FloatArray, t: FloatArray, atmosphere: float) -> FloatArray:
@@ -184,6 +215,12 @@ def _rises(numbers: FloatArray, t: FloatArray, atmosphere: float) -> FloatArray:
     leak = atmosphere * np.tanh(rate[:, None] * t / atmosphere)
     water = a[:, None] * -np.expm1(-t / tau[:, None])
     return np.asarray(leak + water + gas[:, None] * np.log1p(t / slow[:, None]))
+
+
+def _variance(course: FloatArray, gauge: Gauge, often: FloatArray | float = 1.0) -> FloatArray:
+    """Of what a gauge shows, about a course that real ones follow nearly. [Pa2]"""
+    repeats = ((gauge.share * course) ** 2 + gauge.floor**2) / often
+    return np.asarray(repeats + (_COURSE * course) ** 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,7 +259,7 @@ def causes_of(
     def likelihood(x: FloatArray) -> FloatArray:
         """Logarithm; the error goes with the true pressure, not with what was shown."""
         course = p[0] * np.exp(off * x[:, -1:]) + _rises(np.exp(x[:, :-1]), t, atmosphere)
-        variance = ((gauge.share * course) ** 2 + gauge.floor**2) / often + (_COURSE * course) ** 2
+        variance = _variance(course, gauge, often)
         return np.asarray(-0.5 * ((p - course) ** 2 / variance + np.log(variance)).sum(axis=1))
 
     def density(x: FloatArray) -> FloatArray:

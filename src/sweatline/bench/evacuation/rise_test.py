@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
 import numpy as np
@@ -51,6 +51,12 @@ _LIKELY: Final = 0.75
 _NOT_LIKELY: Final = 0.15  # chance of a leak below which pumping may be advised
 _LEVELLED: Final = 0.65  # share of its plateau at which a rise has shown that it levels off
 _FALL: Final = 3.5  # standard deviations of two looks
+# When a rise may be looked at last. [s] Half a day is as long as one waits.
+_ENDS: Final = 60.0 * np.array([15, 20, 30, 45, 60, 90, 120, 180, 240, 360, 480, 720.0])
+_SOONEST: Final = 1.3  # of the watch so far
+_WORTH: Final = 0.7  # chance of a verdict for which one waits
+_TRIED: Final = 40  # points taken for the truth
+_THINNED: Final = 4  # of so many points one is weighed
 _FEW: Final = 10  # points of the posterior, too few to say anything of
 
 _NITROGEN = "Break the vacuum with dry nitrogen"
@@ -76,6 +82,19 @@ _WET_AND_PERHAPS_LEAKING: Final = (
     f"levels off, which a leak does not. Or: {_NITROGEN.lower()} and test it under pressure before "
     "pumping again; the nitrogen takes up water meanwhile."
 )
+# Where reading on would not decide, a pressure test does; and by it the rest is known.
+_TEST_IT: Final = (
+    f"Reading on decides late or not at all, for a leak beside the rest shows little. {_NITROGEN} "
+    "and test it under pressure; where the gauge would take days, seek the leak with bubbles or a "
+    "detector. If it holds, "
+)
+_IF_IT_HOLDS: Final[dict[Cause, str]] = {
+    "none": "it is tight and dry: pump down again and charge.",
+    "moisture": "the rise is water: warm the cold places of the "
+    "circuit, pump again from both sides with gas ballast open, and put in a new drier last.",
+    "outgassing": "the rise is gas out of oil and walls: pump again from both sides with the shell "
+    "warm.",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,8 +136,15 @@ class RiseResult(Answer):
     ]
     decide_after: Annotated[
         float | None,
-        Q("time", doc="Since the valve was shut: when the two likeliest causes will differ."),
+        Q(
+            "time",
+            doc="Since the valve was shut: three more looks spread until then will likely decide; "
+            "null when the verdict stands, when half a day would not bring one, and when another "
+            "step is sooner done.",
+        ),
     ]
+    decide_chance: float | None
+    """That they do."""
     time: Annotated[FloatArray, Hidden()]  # (n,) s, of the looks since the first
     pressure: Annotated[FloatArray, Hidden()]  # (n,) Pa, at them
     later: Annotated[FloatArray, Hidden()]  # (k,) s, of the courses, from the first look on
@@ -127,10 +153,12 @@ class RiseResult(Answer):
     @property
     def what_to_do(self) -> Annotated[str, "part of the answer"]:
         """Next step for the likeliest cause."""
+        if self.likeliest != "undecided":
+            return _DO[self.likeliest]
+        if self.decide_after is None:
+            return _TEST_IT + _IF_IT_HOLDS[max(_IF_IT_HOLDS, key=lambda c: self.probability[c])]
         wet = self.probability["moisture"] + self.probability["leak and moisture"]
-        if self.likeliest == "undecided" and wet >= _LIKELY:
-            return _WET_AND_PERHAPS_LEAKING
-        return _DO[self.likeliest]
+        return _WET_AND_PERHAPS_LEAKING if wet >= _LIKELY else _DO["undecided"]
 
     @property
     def chance(self) -> float | None:
@@ -190,19 +218,23 @@ def read_rise(
     span = max(float(t[-1]), 1.0)
     prior = Prior(floor=gauge_floor, plateau=plateau, span=span)
     too_few = t.size < FEWEST
+    gauge = Gauge(share=gauge_share, floor=gauge_floor)
     if too_few:
         found = believed(prior, atmosphere=atmosphere)
     else:
-        gauge = Gauge(share=gauge_share, floor=gauge_floor)
         found = causes_of(t, p, gauge=gauge, prior=prior, atmosphere=atmosphere, looks=often)
     unseen = math.hypot(gauge_share * float(p[-1]), gauge_floor) / span
     leaks = found.rate >= max(allowed, unseen)
-    of = _classes(found, leaks)
-    probability: dict[Cause, float] = {cause: float(here.mean()) for cause, here in of.items()}
-    leak = float(leaks.mean())
+    even = np.full(leaks.size, 1.0 / leaks.size)
+    probability, leak, likeliest = _read(found, even, leaks, span)
+    if too_few:
+        likeliest = "fell"
     later = span * np.geomspace(1.05, 50.0, 60)
     rises = found.rises(np.concatenate([t, later]))
-    courses = {cause: first + _mean(rises, here) for cause, here in of.items()}
+    courses = {c: first + _mean(rises, here) for c, here in _classes(found, leaks).items()}
+    decides = None
+    if likeliest == "undecided":
+        decides = _decide(found, first=first, span=span, gauge=gauge, allowed=allowed)
     wet = float(found.wet.mean())
     return RiseResult(
         first=float(shown[0]),
@@ -211,13 +243,12 @@ def read_rise(
         fell=start > 0,
         probability=probability,
         leak=leak,
-        likeliest="fell" if too_few else _verdict(probability, leak, levelled=found.levelled(span)),
+        likeliest=likeliest,
         unseen=unseen,
         leak_rates=_rates(found.rate[leaks], samples, unseen),
         plateau=first + float(found.moisture[found.wet].mean()) if wet > 0.02 else None,
-        decide_after=None
-        if too_few
-        else _decide(courses, probability, began + later, gauge_share, gauge_floor),
+        decide_after=None if decides is None else readings[0].time + began + decides[0],
+        decide_chance=None if decides is None else decides[1],
         time=looks,
         pressure=shown,
         later=began + np.concatenate([t, later]),
@@ -284,20 +315,38 @@ def _thinned(t: FloatArray, p: FloatArray) -> tuple[FloatArray, FloatArray, Floa
 
 
 def _decide(
-    courses: dict[Cause, FloatArray],
-    probability: dict[Cause, float],
-    later: FloatArray,
-    share: float,
-    floor: float,
-) -> float | None:
-    """When the mean courses of the two likeliest causes will be three gauge errors apart."""
-    one, other = sorted(probability, key=lambda cause: -probability[cause])[:2]
-    if probability[other] < 0.05 * probability[one]:
-        return None
-    ends = [courses[cause][-later.size :] for cause in (one, other)]
-    noise = np.hypot(share * np.maximum(*ends), floor)
-    clear = np.flatnonzero(np.abs(ends[0] - ends[1]) > 3.0 * noise)
-    return float(later[clear[0]]) if clear.size else None
+    found: Causes, *, first: float, span: float, gauge: Gauge, allowed: float
+) -> tuple[float, float] | None:
+    """When to look last, since the start, so that a verdict is likely; and how likely.
+
+    Points of the posterior are taken for the truth in turn, and it is counted how often three more
+    looks would bring a verdict.
+    """
+    found = replace(found, numbers=found.numbers[::_THINNED])
+    truths = np.linspace(0, found.rate.size - 1, _TRIED).astype(int)
+    for end in _ENDS[_SOONEST * span <= _ENDS]:
+        looks = span + (end - span) * np.array([1.0, 2.0, 3.0]) / 3.0
+        shown, weights = found.weighed_by_more(
+            looks, first=first, gauge=gauge, truths=truths, seed=0
+        )
+        unseen = np.hypot(gauge.share * shown[:, -1], gauge.floor) / end
+        decided = sum(
+            _read(found, w, found.rate >= max(allowed, least), end)[2] != "undecided"
+            for w, least in zip(weights, unseen, strict=True)
+        )
+        if decided >= _WORTH * truths.size:
+            return float(end), decided / truths.size
+    return None
+
+
+def _read(
+    found: Causes, weights: FloatArray, leaks: NDArray[np.bool_], span: float
+) -> tuple[dict[Cause, float], float, Verdict]:
+    """Chances of the causes and of a leak, and what they come to, by weights of the points."""
+    probability = {cause: float(weights @ here) for cause, here in _classes(found, leaks).items()}
+    leak = float(weights @ leaks)
+    levelled = found.levelled(span, weights)
+    return probability, leak, _verdict(probability, leak, levelled=levelled)
 
 
 def vacuum_in(book: Book, *, alone: bool) -> Logged:

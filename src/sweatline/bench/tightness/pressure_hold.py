@@ -48,6 +48,8 @@ DETECTION: Final = 3.29
 _ALARM: Final = 1.645
 _NINE_IN_TEN: Final = 1.645  # standard deviations to either side that hold nine in ten
 
+# Gas that was just let in takes so long to come to the wall's temperature (common practice).
+SETTLES: Final = 900.0  # s
 _SHORTEST, _LONGEST = 60.0, 60.0 * 86400.0  # s
 
 

@@ -31,6 +31,7 @@ from sweatline.bench.tightness.leak_search import (
     ways_of_looking,
 )
 from sweatline.bench.tightness.pressure_hold import (
+    SETTLES,
     Hold,
     HoldInstruments,
     HoldReading,
@@ -49,8 +50,6 @@ from sweatline.units import System, show
 
 FloatArray = NDArray[np.float64]
 
-# Gas that was just let in takes so long to come to the wall's temperature (common practice).
-_SETTLES: Final = 900.0  # s
 # Beyond this a straight line is no longer one: practice of pressure-decay tests (PUBLISHED).
 _MUCH: Final = 0.1
 _COLD_COIL: Final = 258.15  # K, evaporating temperature of a cold machine
@@ -422,7 +421,7 @@ def _notes(asked: TightnessRequest, gas: PermanentGas, weakest: PressureLimit | 
             f"part stands ({weakest.part}): start lower"
         )
     if asked.readings:
-        if asked.readings[-1].time - asked.readings[0].time < _SETTLES:
+        if asked.readings[-1].time - asked.readings[0].time < SETTLES:
             notes.append(
                 "gas that was just let in is not at the wall's temperature yet: a test of minutes "
                 "measures its cooling"
@@ -514,7 +513,7 @@ def _time(
         instruments=instruments,
         atmosphere=asked.atmosphere,
     )
-    return None if time is None else max(time, _SETTLES)
+    return None if time is None else max(time, SETTLES)
 
 
 def _plan(asked: TightnessRequest, gas: PermanentGas, rest: AtRest, pressure: float) -> HoldPlan:
