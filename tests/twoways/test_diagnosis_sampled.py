@@ -24,7 +24,7 @@ from scipy.special import ndtr, ndtri
 from scipy.stats import qmc
 
 from sweatline.assembly.build import Build, build_for
-from sweatline.diagnosis.atlas import SHARES, atlas_of
+from sweatline.diagnosis.atlas import SHARES, SLOPED_SIZE, atlas_of, near_right
 from sweatline.diagnosis.causes import CAUSES
 from sweatline.diagnosis.observed import MODEL_SD, SHOWS, place_of
 from sweatline.diagnosis.trials import case
@@ -86,6 +86,9 @@ def drawn(cause: str, readings: list[Reading], seed: int) -> Drawn:
     for x, weight in ((near, 1.0 - f), (near + 1, f)):
         middle += weight[:, None] * ((1.0 - g) * curves[size, x] + g * curves[up, x])[:, of]
         straight += weight[:, None, None] * atlas.slopes[x][:, :, of]
+    if part == "machine":
+        much = (at + 1.0) / (SLOPED_SIZE + 1.0) * near_right(share)
+        straight += much[:, None, None] * atlas.bent[cause][:, of]
     solved = np.isfinite(middle).all(axis=1) & np.isfinite(straight).all(axis=(1, 2))
     middle, straight, normal = middle[solved], straight[solved], normal[solved]
     wide = straight.transpose(0, 2, 1) @ straight + np.diag(MODEL_SD[of] ** 2)

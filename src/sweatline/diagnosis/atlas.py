@@ -3,7 +3,8 @@
 Charge counts in shares of what fills the machine's own evaporator: told so, machines that a job
 does not tell apart are much alike, and what still differs goes nearly straight with each parameter
 of the job. The atlas holds the traits of machines along their charge, their slopes in every
-parameter (the change for one standard deviation), and the traits with every fault in several sizes.
+parameter (the change for one standard deviation), the traits with every fault in several sizes,
+what a fault does to the slopes, and what two faults do together beyond the sum of what each does.
 What is not straight is measured: some machines with all parameters drawn are solved, and what the
 slopes miss of them counts as further parameters. A state that has no balance is left out.
 """
@@ -12,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import Final
 
 import numpy as np
@@ -40,6 +42,11 @@ _STEP: Final = 1.0  # standard deviations
 # Of the shares, those at which it is measured what is not straight; on how many machines.
 _CHECKED: Final = np.array([0.55, 0.82, 1.0, 1.20, 1.48])
 _MACHINES: Final = 20
+# Shares and places among its sizes at which a fault is solved together with another.
+TOGETHER_SHARES: Final = np.array([0.88, 1.0, 1.12])
+TOGETHER_SIZES: Final = (1, 3)
+SLOPED_SIZE: Final = 2  # place of the size at which a fault's slopes are solved, charged right
+_MATTERS: Final = 0.1  # of what all parameters do to a trait; below, a fault's slopes are left
 _SEED: Final = 20_011
 
 
@@ -50,6 +57,9 @@ class Atlas:
     healthy: FloatArray  # (x, t)
     slopes: FloatArray  # (x, p + n, t), for one standard deviation; n of what is not straight
     faults: Mapping[str, FloatArray]  # of each cause of the machine (s, x, t)
+    bent: Mapping[str, FloatArray]  # what each does to the slopes (p + n, t)
+    # What two do beyond the sum of both, at sizes, sizes and shares that were solved (2, 2, 3, t).
+    together: Mapping[tuple[str, str], FloatArray]
     keys: tuple[Key, ...]  # (p,)
     ambient: float  # K, round the tubes
 
@@ -156,11 +166,12 @@ def made_atlas(
     keys = tuple(p.key for p in here.parameters)
     few = along(healthy, SHARES, _SLOPED)
     slopes = np.zeros((_SLOPED.size, len(keys), len(TRAITS)))
+    filled_with: dict[Key, SteadyState] = {}
     for i, key in enumerate(keys):
-        tell(0.6 * i / len(keys))
+        tell(0.4 * i / len(keys))
         z = {key: _STEP}
         try:
-            mine = full_of(build, z, full)
+            mine = filled_with[key] = full_of(build, z, full)
         except SolveError:
             continue
         found = _curve(seen_with(here, (), z), mine.charge, mine, _SLOPED)
@@ -168,10 +179,18 @@ def made_atlas(
     flat = along(slopes.reshape(_SLOPED.size, -1), _SLOPED, SHARES)
     slopes = flat.reshape(SHARES.size, len(keys), len(TRAITS))
     middle, rest = _not_straight(here, full, healthy, slopes, keys)
+    right = slopes[int(np.flatnonzero(SHARES == 1.0)[0])]  # (p, t)
+    all_of = np.sqrt((right**2).sum(axis=0))
+    matters = (np.abs(right) > _MATTERS * all_of).any(axis=1)
+    full_with = {
+        key: filled_with[key]
+        for key, told in zip(keys, matters, strict=True)
+        if told and key in filled_with
+    }
     machine_causes = [c for c in CAUSES.values() if c.part == "machine"]
-    faults = {}
+    faults, bent = {}, {}
     for n, cause in enumerate(machine_causes):
-        tell(0.7 + 0.3 * n / len(machine_causes))
+        tell(0.5 + 0.3 * n / len(machine_causes))
         curves, near = [], full
         for size in cause.sizes:
             at = seen_with(here, [(cause, size)])
@@ -182,13 +201,74 @@ def made_atlas(
                 continue
             curves.append(_curve(at, best, near) + middle)
         faults[cause.key] = np.array(curves)
+        bent[cause.key] = np.zeros((len(keys) + rest.shape[1], len(TRAITS)))
+        bent[cause.key][: len(keys)] = _slopes_with(here, cause, full, full_with, right, keys)
+    together = {}
+    pairs = [p for p in combinations(machine_causes, 2) if p[0].fault != p[1].fault]
+    for n, (a, b) in enumerate(pairs):
+        tell(0.8 + 0.2 * n / len(pairs))
+        both = np.array(
+            [
+                [_at_right(here, [(a, a.sizes[i]), (b, b.sizes[j])], full) for j in TOGETHER_SIZES]
+                for i in TOGETHER_SIZES
+            ]
+        )
+        alone = healthy + middle, faults[a.key], faults[b.key]
+        x = np.searchsorted(SHARES, TOGETHER_SHARES)
+        none, first, second = (f[..., x, :] for f in alone)
+        s = list(TOGETHER_SIZES)
+        sums = first[s][:, None] + second[s][None] - none - middle[x]
+        together[a.key, b.key] = np.nan_to_num(both - sums)
     return Atlas(
         healthy=healthy + middle,
         slopes=np.concatenate([slopes, rest], axis=1),
         faults=faults,
+        bent=bent,
+        together=together,
         keys=keys,
         ambient=here.machine.air.ambient,
     )
+
+
+def _at_right(here: Build, causes: Sequence[tuple[Cause, float]], full: SteadyState) -> FloatArray:
+    """Traits with faults about the right charge. (x, t)"""
+    at = seen_with(here, causes)
+    try:
+        near = at(full.charge, full).balance
+    except SolveError:
+        return np.full((TOGETHER_SHARES.size, len(TRAITS)), np.nan)
+    return _curve(at, full.charge, near, TOGETHER_SHARES)
+
+
+def _slopes_with(
+    here: Build,
+    cause: Cause,
+    full: SteadyState,
+    full_with: Mapping[Key, SteadyState],
+    right: FloatArray,
+    keys: Sequence[Key],
+) -> FloatArray:
+    """What a fault does to the slopes of a machine that is charged right. (p, t)"""
+    found = np.zeros(right.shape)
+    fault = (cause, cause.sizes[SLOPED_SIZE])
+    try:
+        middle = seen_with(here, [fault])(full.charge, full)
+    except SolveError:
+        return found
+    for i, key in enumerate(keys):
+        if key not in full_with:
+            continue
+        try:
+            moved = seen_with(here, [fault], {key: _STEP})(full_with[key].charge, middle.balance)
+        except SolveError:
+            continue
+        found[i] = (traits_of(moved) - traits_of(middle)) / _STEP - right[i]
+    return found
+
+
+def near_right(shares: FloatArray) -> FloatArray:
+    """How far what is solved at the right charge holds at others: judged."""
+    return np.interp(shares, (0.74, 0.88, 1.12, 1.32), (0.0, 1.0, 1.0, 0.0))
 
 
 def _not_straight(
@@ -257,16 +337,23 @@ def atlas_of(
     def made() -> Mapping[str, FloatArray]:
         found = made_atlas(build, here, progress=progress)
         arrays = {"healthy": found.healthy, "slopes": found.slopes}
-        return arrays | {f"fault {key}": value for key, value in found.faults.items()}
+        arrays |= {f"fault {key}": value for key, value in found.faults.items()}
+        arrays |= {f"bent {key}": value for key, value in found.bent.items()}
+        return arrays | {f"pair {a} + {b}": value for (a, b), value in found.together.items()}
 
     arrays = cached(kept_name(here, "atlas", build.job.room), made)
+
+    def of(kind: str) -> dict[str, FloatArray]:
+        start = f"{kind} "
+        return {k.removeprefix(start): v for k, v in arrays.items() if k.startswith(start)}
+
     return Atlas(
         healthy=arrays["healthy"],
         slopes=arrays["slopes"],
-        faults={
-            key.removeprefix("fault "): value
-            for key, value in arrays.items()
-            if key.startswith("fault ")
+        faults=of("fault"),
+        bent=of("bent"),
+        together={
+            (a, b): v for pair, v in of("pair").items() for a, _, b in [pair.partition(" + ")]
         },
         keys=tuple(p.key for p in here.parameters),
         ambient=here.machine.air.ambient,

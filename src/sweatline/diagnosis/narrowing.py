@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sweatline.diagnosis.atlas import SHARES, Atlas
+from sweatline.diagnosis.atlas import SHARES, SLOPED_SIZE, Atlas, near_right
 from sweatline.diagnosis.observed import MODEL_SD, Shows
 from sweatline.diagnosis.weighed import Reading
 from sweatline.diagnosis.weighing import RIGHT_SD
@@ -46,9 +46,15 @@ def narrowed(atlas: Atlas, readings: Sequence[Reading], *, then: Atlas | None = 
     values, vectors = np.linalg.eigh(0.5 * (left + left.T))
     root = (vectors * np.sqrt(np.clip(values, 0.0, None))) @ vectors.T
     moved = np.einsum("p,xpt->xt", z, atlas.slopes)
+    near = near_right(SHARES)[:, None]
+    faults = {}
+    for key, value in atlas.faults.items():
+        much = (np.arange(len(value)) + 1.0) / (SLOPED_SIZE + 1.0)
+        faults[key] = value + moved + much[:, None, None] * near * (z @ atlas.bent[key])
     return replace(
         atlas,
         healthy=atlas.healthy + moved,
         slopes=np.einsum("qp,xpt->xqt", root, atlas.slopes),
-        faults={key: value + moved for key, value in atlas.faults.items()},
+        faults=faults,
+        bent={key: root @ bent for key, bent in atlas.bent.items()},
     )

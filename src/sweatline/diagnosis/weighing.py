@@ -10,8 +10,9 @@ model is off by beside them; instruments err normally too. So the readings have 
 and the evidence of the hypothesis is its mean over the grid. Nothing is searched for, so nothing
 can be missed or fail to settle, and several answers at once show as several.
 
-Two faults act on the traits as the sum of what each does alone. What is in no list moves every
-trait by about as much as the faults in the list do, in no special direction.
+A fault moves the slopes in proportion to its size, about the right charge. Two faults act on the
+traits as the sum of what each does alone and of what the atlas says they do together. What is in no
+list moves every trait by about as much as the faults in the list do, in no special direction.
 
 References
 ----------
@@ -23,13 +24,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from itertools import combinations
+from itertools import combinations, product
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.diagnosis.atlas import SHARES, Atlas, along
+from sweatline.diagnosis.atlas import (
+    SHARES,
+    SLOPED_SIZE,
+    TOGETHER_SHARES,
+    TOGETHER_SIZES,
+    Atlas,
+    along,
+    near_right,
+)
 from sweatline.diagnosis.causes import CAUSES, Cause
 from sweatline.diagnosis.observed import MODEL_SD, SHOWS, TRAITS, Shows, place_of
 from sweatline.diagnosis.weighed import Earlier, Grid, Hypothesis, Reading, Weighed
@@ -47,6 +56,23 @@ _FINE: Final = np.unique(
         [np.linspace(0.35, 0.9, 23), np.linspace(0.9, 1.1, 11), np.linspace(1.1, 1.7, 16)]
     )
 )
+_PLACES: Final = np.linspace(0.0, 4.0, _SIZES_FINE)  # among the five sizes of a fault
+_BEND: Final = (_PLACES + 1.0) / (SLOPED_SIZE + 1.0)  # of what a fault does to the slopes
+
+
+def _between(values: FloatArray, nodes: FloatArray) -> FloatArray:
+    """Parts that make values out of those at nodes, on straight lines, past the ends too. (n, k)"""
+    low = np.clip(np.searchsorted(nodes, values) - 1, 0, nodes.size - 2)
+    f = (values - nodes[low]) / (nodes[low + 1] - nodes[low])
+    found = np.zeros((values.size, nodes.size))
+    found[np.arange(values.size), low] = 1.0 - f
+    found[np.arange(values.size), low + 1] = f
+    return found
+
+
+# Without a fault, one place before the first size, two do nothing together.
+_BETWEEN_SIZES: Final = _between(_PLACES, np.array([-1.0, *TOGETHER_SIZES]))[:, 1:]
+_BETWEEN_SHARES: Final = _between(np.clip(_FINE, *TOGETHER_SHARES[[0, -1]]), TOGETHER_SHARES)
 _SAME_MODEL: Final = 0.8  # of what the model is off by, that is the same at every charge (judged)
 UNKNOWN: Final = (0.7, 1.5)  # of what the faults in the list do to each trait
 LOOSE: Final = (0.25, 0.45, 0.65, 0.85)  # of the way to the room, a badly clamped thermometer
@@ -73,11 +99,13 @@ class Weighing:
         flat = along(atlas.slopes.reshape(SHARES.size, -1), SHARES, fine)
         self._slopes = np.nan_to_num(flat.reshape(fine.size, -1, len(TRAITS)))
         self._faults = {key: _with_sizes(atlas, key, fine) for key in atlas.faults}
+        self._near = near_right(fine)
         # What faults of middling size do to each trait beside a healthy machine.
         moved = [(f - self._healthy)[3:6].reshape(-1, len(TRAITS))
                  for _sizes, f in self._faults.values()]  # fmt: skip
         self.far: FloatArray = np.nanmean(np.abs(np.concatenate(moved)), axis=0) ** 2
         self.shares = {s: self._share_prior(s) for s in ("right", "short", "over")}
+        self._together: dict[tuple[str, str], FloatArray] = {}
 
     def _share_prior(self, state: str) -> FloatArray:
         """Of the fine shares, for a charge that is right, short, over or anything. (x,)"""
@@ -90,6 +118,15 @@ class Weighing:
         weight: FloatArray = density * np.gradient(self.fine)
         weight /= weight.sum()
         return weight
+
+    def together(self, a: str, b: str) -> FloatArray:
+        """What two faults do beyond the sum of both, at all fine sizes and shares. (s, s, x, t)"""
+        if (a, b) not in self._together:
+            self._together[a, b] = np.einsum(
+                "ai,bj,xk,ijkt->abxt", _BETWEEN_SIZES, _BETWEEN_SIZES, _BETWEEN_SHARES,
+                self.atlas.together[a, b], optimize=True,
+            )  # fmt: skip
+        return self._together[a, b]
 
     def hypotheses(self, channels: Sequence[str], *, pairs: bool = True) -> Iterator[Hypothesis]:
         """All that is weighed, given what was read."""
@@ -178,24 +215,36 @@ class _Here:
         self.error += np.diag(np.array([r.error for r in self.readings]) ** 2 - lasting**2)
         self.parts = [part for part, _told in rounds]
         slopes = self.in_rounds(weighing._slopes)
-        x = slopes.shape[0]
-        cov: FloatArray = slopes.transpose(0, 2, 1) @ slopes
-        model = MODEL_SD**2
+        z, root = self._of_room(room)
+        self.slopes = root @ slopes
+        self.moved = z @ slopes  # (x, t)
+        # While it is charged, every share counts, and the slopes are those without a fault.
+        self.bends = weighing.charged and len(rounds) == 1
+        self.bent = {key: root @ bent for key, bent in weighing.atlas.bent.items()}
+        self.bent_moved = {key: z @ bent for key, bent in weighing.atlas.bent.items()}
+        cov: FloatArray = self.slopes.transpose(0, 2, 1) @ self.slopes
         several = len(rounds)
         share = _SAME_MODEL + (1.0 - _SAME_MODEL) * np.eye(several)
-        cov += np.kron(share, np.diag(model))
-        self.moved = np.zeros((x, several * count))
-        if room:
-            # What is read of the room narrows everything that hangs on it, before all else.
-            k = [place_of(SHOWS[r.channel].trait) for r in room]
-            inside = cov[:, k][:, :, k] + np.diag([r.error**2 for r in room])
-            gain = np.linalg.solve(inside, cov[:, k]).transpose(0, 2, 1)  # (x, t, r)
-            away = np.array([r.y for r in room]) - weighing._healthy[:, k]
-            self.moved = np.nan_to_num((gain @ away[:, :, None])[:, :, 0])
-            cov = cov - gain @ cov[:, k]
+        cov += np.kron(share, np.diag(MODEL_SD**2))
         wide = np.kron(np.ones((several, several)), np.diag(weighing.far))
         self.covariance: FloatArray = np.concatenate([cov, *(cov + s * s * wide for s in UNKNOWN)])
-        self.blocks = self.shows.blocks(self.covariance)
+        self.kept: dict[tuple[tuple[str, ...], bool], tuple[_Points, FloatArray]] = {}
+
+    def _of_room(self, room: Sequence[Reading]) -> tuple[FloatArray, FloatArray]:
+        """What is read of the room narrows its parameters before all else: their mean, their root.
+
+        (p,), (p, p)
+        """
+        right = int(np.argmin(np.abs(self.w.fine - 1.0)))
+        rows = self.w._slopes[right]
+        if not room:
+            return np.zeros(len(rows)), np.eye(len(rows))
+        k = [place_of(SHOWS[r.channel].trait) for r in room]
+        error = np.array([r.error for r in room])
+        away = (np.array([r.y for r in room]) - self.w._healthy[right, k]) / error
+        u, s, v = np.linalg.svd(rows[:, k] / error, full_matrices=False)
+        z = u @ (s / (1.0 + s**2) * (v @ away))
+        return z, np.eye(len(rows)) + (u * (1.0 / np.sqrt(1.0 + s**2) - 1.0)) @ u.T
 
     def in_rounds(self, along_shares: FloatArray) -> FloatArray:
         """Values along the shares (..., x, t) or (x, p, t), as they were in every round too.
@@ -217,68 +266,98 @@ class _Here:
             found.append((1.0 - f) * a + f * b)
         return np.concatenate(found, axis=-1)
 
-    def _points(self, causes: Sequence[Cause]) -> _Points:
-        """The points of a hypothesis: those of two machine faults are few."""
+    def _points(self, causes: Sequence[Cause], *, several: bool) -> tuple[_Points, FloatArray]:
+        """The points of causes, and the covariances of their traits: those of two are few."""
         w = self.w
         state = next((c.key for c in causes if c.part == "charge"), "right")
         x_prior = w.shares[state]
-        faults = [
-            (w._faults[c.key][0], self.in_rounds(w._faults[c.key][1]))
-            for c in causes
-            if c.part == "machine"
-        ]
-        healthy = self.in_rounds(w._healthy)
-        several = len(causes) > 1
+        faults = [c.key for c in causes if c.part == "machine"]
         places = np.flatnonzero(x_prior)
         if several:
             places = places[:: max(1, round(places.size / 7))]
-        if not faults:
-            traits = healthy[places]
-            sizes, often = np.full(1, np.nan), np.ones(1)
-        elif len(faults) == 1:
-            step = slice(1, None, 2) if several else slice(None)
-            sizes = faults[0][0][step]
-            traits = faults[0][1][step][:, places]
-            often = np.ones(sizes.size)
-            if not several:
-                often[[0, -1]] = 0.5  # the ends stand for half a step
-        else:
-            step = slice(1, None, 3)
-            first, second = (f[1][step][:, places] for f in faults)
-            traits = first[:, None] + second[None] - healthy[places]
-            sizes = np.repeat(faults[0][0][step], second.shape[0])
-            often = np.ones(sizes.size)
+        healthy = self.in_rounds(w._healthy)[places]
+        # Sizes of each fault, as places among the fine ones; of two, every size with every other.
+        step = slice(1, None, 2) if several else slice(None)
+        place = np.arange(_SIZES_FINE)[step]
+        pick = np.array([*product(place, repeat=len(faults))], dtype=np.int64).T
+        traits = np.repeat(healthy[None], pick.shape[1], axis=0)
+        for key, k in zip(faults, pick, strict=True):
+            traits += self.in_rounds(w._faults[key][1])[k][:, places] - healthy
+        if len(faults) == 2:
+            traits += w.together(faults[0], faults[1])[pick[0], pick[1]][:, places]
+        traits = traits + self.moved[places]
+        covariance, at = self.covariance, np.tile(places, pick.shape[1])
+        if faults and self.bends:
+            near = w._near[places]
+            for key, k in zip(faults, pick, strict=True):
+                traits += (_BEND[k][:, None] * near)[:, :, None] * self.bent_moved[key]
+            covariance = self._bent_covariance(faults, _BEND[pick], places)
+            at = np.arange(at.size)
+        often = np.ones(pick.shape[1])
+        if len(faults) == 1 and not several:
+            often[[0, -1]] = 0.5  # the ends stand for half a step
+        size = w._faults[faults[0]][0][pick[0]] if faults else np.full(1, np.nan)
         traits = traits.reshape(-1, traits.shape[-1])
-        k = traits.shape[0] // places.size
-        at = np.tile(places, k)
         good = np.isfinite(traits).all(axis=1)
-        size = np.repeat(sizes, places.size) if faults else np.full(at.size, np.nan)
-        return _Points(
-            at=at[good],
-            size=size[good],
-            prior=np.outer(often, x_prior[places]).ravel()[good],
-            traits=traits[good] + self.moved[at[good]],
-        )
-
-    def grid(self, hypothesis: Hypothesis) -> Grid | None:
-        """The points of a hypothesis, weighed; None where it has none."""
-        causes = [CAUSES[c] for c in hypothesis.causes]
-        p = self._points(causes)
-        if not p.at.size:
-            return None
-        if hypothesis.causes == ("unknown",):
-            n = self.w.fine.size
-            p = _joined([p._replace(at=p.at + (i + 1) * n) for i in range(len(UNKNOWN))])
-        mean, corner, more = self.shows.shown(p.traits, self.covariance, p.at)
-        spread = self.shows.covariance(self.blocks, p.at, corner)
+        prior = np.outer(often, x_prior[places]).ravel()[good]
+        at, traits, size = at[good], traits[good], np.repeat(size, places.size)[good]
+        share = np.tile(w.fine[places], pick.shape[1])[good]
+        if causes == [CAUSES["unknown"]]:
+            n = len(UNKNOWN)
+            at = np.concatenate([at + (i + 1) * w.fine.size for i in range(n)])
+            prior, traits, size, share = (
+                np.concatenate([v] * n) for v in (prior, traits, size, share)
+            )
+        mean, corner, more = self.shows.shown(traits, covariance, at)
+        spread = self.shows.covariance(self.shows.blocks(covariance), at, corner)
         index = np.arange(len(self.channels))
         spread += self.error
         spread[:, index, index] += more
-        trust = np.ones(mean.shape)
+        return (
+            _Points(
+                at=at, share=share, size=size, prior=prior, traits=traits, mean=mean,
+                corner=corner, trust=np.ones(mean.shape), spread=spread,
+            ),
+            covariance,
+        )  # fmt: skip
+
+    def _bent_covariance(
+        self, faults: Sequence[str], bends: FloatArray, places: IntArray
+    ) -> FloatArray:
+        """Of the traits with faults that move the slopes. (s x, t, t)
+
+        Parameters
+        ----------
+        bends : (faults, s) array
+            At each size, in parts of what a fault does to the slopes.
+        """
+        slopes, near = self.slopes[places].transpose(0, 2, 1), self.w._near[places, None, None]
+        much, parts = [np.ones(bends.shape[1])], [self.covariance[places]]
+        for bend, key in zip(bends, faults, strict=True):
+            across = slopes @ self.bent[key]
+            much += [bend, bend**2]
+            parts += [
+                near * (across + across.transpose(0, 2, 1)),
+                near**2 * (self.bent[key].T @ self.bent[key]),
+            ]
+        for (a, first), (b, second) in combinations(zip(faults, bends, strict=True), 2):
+            across = self.bent[a].T @ self.bent[b]
+            much.append(first * second)
+            parts.append(near**2 * (across + across.T))
+        found = np.array(much).T @ np.array(parts).reshape(len(parts), -1)
+        return found.reshape(-1, *parts[0].shape[1:])
+
+    def grid(self, hypothesis: Hypothesis) -> Grid | None:
+        """The points of a hypothesis, weighed; None where it has none."""
+        causes = tuple(c for c in hypothesis.causes if CAUSES[c].part != "instrument")
+        several = len(hypothesis.causes) > 1
+        if (causes, several) not in self.kept:
+            self.kept[causes, several] = self._points([CAUSES[c] for c in causes], several=several)
+        p, covariance = self.kept[causes, several]
+        if not p.at.size:
+            return None
         if "wrong instrument" in hypothesis.causes:
-            p, mean, corner, trust, spread = self._misread(
-                hypothesis.channels[0], p, mean, corner, spread
-            )
+            p = self._misread(hypothesis.channels[0], p)
         y = self.y
         if "swapped" in hypothesis.causes:
             y = y.copy()
@@ -286,8 +365,8 @@ class _Here:
             i, j = (np.flatnonzero(here == c) for c in hypothesis.channels)
             n = min(i.size, j.size)
             y[i[:n]], y[j[:n]] = self.y[j[:n]], self.y[i[:n]]
-        root = np.linalg.cholesky(spread)
-        away = np.linalg.solve(root, (y - mean)[:, :, None])[:, :, 0]
+        root = np.linalg.cholesky(p.spread)
+        away = np.linalg.solve(root, (y - p.mean)[:, :, None])[:, :, 0]
         log = (
             -0.5 * np.sum(away**2, axis=1)
             - np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
@@ -295,62 +374,56 @@ class _Here:
         )
         return Grid(
             hypothesis=hypothesis,
-            share=np.tile(self.w.fine, 1 + len(UNKNOWN))[p.at],
+            share=p.share,
             size=p.size,
-            sized=next((i for i, c in enumerate(causes) if c.part == "machine"), 0),
+            sized=next(
+                (i for i, c in enumerate(hypothesis.causes) if CAUSES[c].part == "machine"), 0
+            ),
             prior=p.prior / p.prior.sum(),
             traits=p.traits,
-            covariance=self.covariance,
+            covariance=covariance,
             at=p.at,
             shows=self.shows,
-            mean=mean,
-            corner=corner,
-            trust=trust,
-            spread=spread,
+            mean=p.mean,
+            corner=p.corner,
+            trust=p.trust,
+            spread=p.spread,
             given=y,
             log_likelihood=log,
         )
 
-    def _misread(
-        self, channel: str, p: _Points, mean: FloatArray, corner: FloatArray, spread: FloatArray
-    ) -> tuple[_Points, FloatArray, FloatArray, FloatArray, FloatArray]:
+    def _misread(self, channel: str, p: _Points) -> _Points:
         """The same with an instrument that reads wrong: anything, or toward the room."""
         j = np.flatnonzero(np.array(self.channels) == channel)
-        trust = np.ones(mean.shape)
-        wide = spread.copy()
+        wide = p.spread.copy()
         off = np.array([self.readings[i].wrong for i in j])
         wide[:, j[:, None], j] += np.outer(off, off)
+        found = [p._replace(spread=wide)]
         if channel not in CLAMPED:
-            return p, mean, corner, trust, wide
-        means, trusts, spreads, points = [mean], [trust], [wide], [p]
+            return found[0]
         own = self.error[np.ix_(j, j)]
         for part in LOOSE:
-            moved, less, loose = mean.copy(), trust.copy(), spread.copy()
-            moved[:, j] += part * (self.w.atlas.ambient - mean[:, j])
+            moved, less, loose = p.mean.copy(), p.trust.copy(), p.spread.copy()
+            moved[:, j] += part * (self.w.atlas.ambient - p.mean[:, j])
             less[:, j] = 1.0 - part
             loose[:, j] *= 1.0 - part
             loose[:, :, j] *= 1.0 - part
             loose[:, j[:, None], j] += (1.0 - (1.0 - part) ** 2) * own
-            means.append(moved)
-            trusts.append(less)
-            spreads.append(loose)
-            points.append(p._replace(prior=p.prior / len(LOOSE)))
-        n = len(means)
-        return (
-            _joined(points), np.concatenate(means), np.tile(corner, (n, 1)),
-            np.concatenate(trusts), np.concatenate(spreads),
-        )  # fmt: skip
+            prior = p.prior / len(LOOSE)
+            found.append(p._replace(prior=prior, mean=moved, trust=less, spread=loose))
+        return _Points(*(np.concatenate(column) for column in zip(*found, strict=True)))
 
 
 class _Points(NamedTuple):
     at: IntArray  # (n,) among the covariances
+    share: FloatArray  # (n,)
     size: FloatArray  # (n,)
     prior: FloatArray  # (n,)
     traits: FloatArray  # (n, t)
-
-
-def _joined(parts: Sequence[_Points]) -> _Points:
-    return _Points(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+    mean: FloatArray  # (n, m)
+    corner: FloatArray  # (n, m)
+    trust: FloatArray  # (n, m)
+    spread: FloatArray  # (n, m, m)
 
 
 def _with_sizes(atlas: Atlas, key: str, fine: FloatArray) -> tuple[FloatArray, FloatArray]:
