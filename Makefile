@@ -39,10 +39,14 @@ page: .venv/ready-run
 quick: .venv/ready-dev
 	@$(PY) -m pytest -n $(WORKERS) --dist loadfile @tests/quick.txt
 
-# What the tests against print leave behind is kept for the evidence and the site.
+# What the tests against print leave behind is kept for the evidence and the site. The solver is
+# compiled before, or every worker compiles it; and files go in the order of their names, or those
+# of one long test come last, and one worker alone ends the work.
 test: .venv/ready-dev page-tools
 	@mkdir -p build && rm -f $(RECORD).new
-	@SWEATLINE_EVIDENCE=$(abspath $(RECORD)).new $(PY) -m pytest -n $(WORKERS) --dist loadfile
+	@$(PY) -c "from sweatline.design.first_compile import compile_solver; compile_solver()"
+	@SWEATLINE_EVIDENCE=$(abspath $(RECORD)).new $(PY) -m pytest -n $(WORKERS) --dist loadfile \
+	  --no-loadscope-reorder
 	@mv $(RECORD).new $(RECORD)
 
 # The tests of the page need a browser and a broker; Debian's are installed where that may be done.

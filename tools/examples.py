@@ -252,16 +252,16 @@ def fingerprint() -> str:
 
 def snippets(folder: Path) -> None:
     """Every example as a file of its own, made anew only when something changed."""
+    asked = {name: e for name, e in EXAMPLES.items() if not e.pictures or e.lines}
     mark = folder / "fingerprint"
     wanted = fingerprint()
     done = {path.stem for path in folder.glob("*.md")}
-    if mark.exists() and mark.read_text() == wanted and done == EXAMPLES.keys():
+    if mark.exists() and mark.read_text() == wanted and done == asked.keys():
         return
     folder.mkdir(parents=True, exist_ok=True)
-    asked = {name: e for name, e in EXAMPLES.items() if not e.pictures or e.lines}
     with ThreadPoolExecutor(os.cpu_count()) as threads:  # each waits for a process of its own
         for name, text in zip(asked, threads.map(shown, asked.values()), strict=True):
             (folder / f"{name}.md").write_text(text, encoding="utf-8")
-    for name in done - EXAMPLES.keys():
+    for name in done - asked.keys():
         (folder / f"{name}.md").unlink()
     mark.write_text(wanted)
