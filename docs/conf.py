@@ -86,7 +86,19 @@ def _tell_answer(
         lines += ["", "Keys in JSON:", "", *told, ""]
 
 
+def _navigate(_app: object, _page: str, _form: str, context: dict[str, Any], _tree: object) -> None:
+    """Look for pages in the navigation two deep, which is all there are.
+
+    The theme sets no limit and keeps titles of pages only; what stands on each is then copied
+    for every page, which took longer than all the rest of writing.
+    """
+    whole = context.get("toctree")
+    if whole is not None:
+        context["toctree"] = lambda **asked: whole(**asked | {"maxdepth": 2})
+
+
 def setup(app: Any) -> None:
-    """Let Sphinx write formulas as MathML, and tell what answers hold."""
+    """Let Sphinx write formulas as MathML, tell what answers hold, and navigate by pages."""
     app.connect("autodoc-process-docstring", _tell_answer)
+    app.connect("html-page-context", _navigate, priority=400)  # before the theme's own
     app.add_html_math_renderer("mathml", (_inline, None), (_display, None))
