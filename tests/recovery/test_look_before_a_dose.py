@@ -133,6 +133,12 @@ def test_the_same_through_a_log_on_the_command_line(
     assert LOOK not in asked()[1]
 
 
+def test_where_it_is_likely_a_look_waits_for_readings_that_settle() -> None:
+    """Doses that went in on readings still moving charged this one to its end without a word."""
+    machine = machine_of(8, Fault(kind=FAULTS["thermometer"], size=0.6, place="liquid line"))
+    assert by_advice(machine, prepared()).obstacle == LOOK
+
+
 def test_with_another_gauge_the_charging_goes_on() -> None:
     machine = machine_of(4, Fault(kind=FAULTS["gauge"], size=2.4e5, place="head gauge"))
     session = session_on(machine, 4)

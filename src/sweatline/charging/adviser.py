@@ -274,9 +274,13 @@ class Adviser:
                 if not hindered and not self._head_allows(advice):
                     hindered = (HEAD_AFTER_A_DOSE,)
                 if not hindered and prepared.weighing is not None:
-                    look = suspicion(build, prepared.weighing, now, advice.dose)
-                    hindered = (look,) if look is not None else ()
-                action, reason = self._judged(advice, settled, hindered)
+                    found = suspicion(build, prepared.weighing, now, advice.dose)
+                    hindered = (found.look,) if found.look is not None else ()
+                    moving = unsure(_weighed(now)) if found.likely and waited < LONGEST else ()
+                if moving and not hindered:
+                    action, reason, wait = self._wait(now, advice, moving)
+                else:
+                    action, reason = self._judged(advice, settled, hindered)
         if hindered and hindered[0].switch_off and action in ("wait", "read"):
             action, reason = "stop", hindered[0].sentence
         dosed = advice is not None and action in ("add", "take out")

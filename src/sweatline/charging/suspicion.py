@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from sweatline.assembly.build import Build
@@ -33,6 +34,7 @@ _Round = TypeVar("_Round")
 _NINE_TENTHS: Final = 1.645
 _ROUNDS: Final = (0, -3, -1)  # of those before this one that are weighed with it
 _SURE: Final = 0.9  # chance of being misled from which a look comes before any dose
+_LIKELY: Final = 0.5  # from which it is waited until the readings have settled
 _HARM: Final = 0.25  # chance of being misled into a wrong charge, from which it comes (judged)
 # Wrong, against the charge that is right once what misleads is mended: after a dose, and where the
 # charging would end.
@@ -48,28 +50,43 @@ _MISLEADING: Final = frozenset(
 )
 
 
-def suspicion(
-    build: Build, weighing: Weighing, now: ChargeState, dose: float = 0.0
-) -> Obstacle | None:
-    """What to look at before another dose [kg]; None while doses approach their target."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspicion:
+    """What the readings say of being misled."""
+
+    look: Obstacle | None
+    """What to look at before another dose; None while doses approach their target."""
+    likely: bool
+    """Likelier than not: no dose goes in before the readings have settled."""
+
+
+def suspicion(build: Build, weighing: Weighing, now: ChargeState, dose: float = 0.0) -> Suspicion:
+    """What the readings say before another dose [kg], or before the end."""
     readings = _readings(build, now)
     weighed = weighing.weigh(readings, pairs=False, earlier=_earlier(build, now))
-    if not look_first(weighed, dose / now.charge):
-        return None
-    return Obstacle(key="look first", sentence=_sentence(build, weighing, weighed, readings))
+    look = None
+    if look_first(weighed, dose / now.charge):
+        sentence = _sentence(build, weighing, weighed, readings)
+        look = Obstacle(key="look first", sentence=sentence)
+    return Suspicion(look=look, likely=_misled(weighed) >= _LIKELY)
 
 
 def look_first(weighed: Weighed, more: float) -> bool:
     """Whether a look comes before so much more, as a share of what is in; or before the end."""
-    misled, harmed = 0.0, 0.0
+    harmed = 0.0
     for grid, chance in zip(weighed.grids, weighed.chance, strict=True):
         if _MISLEADING & set(grid.hypothesis.causes):
-            misled += float(chance)
             wrong = grid.share * (1.0 + more) > _TOO_MUCH
             if more == 0.0:
                 wrong |= grid.share < _TOO_LITTLE
             harmed += float(chance) * float(grid.weights[wrong].sum())
-    return misled >= _SURE or harmed >= _HARM
+    return _misled(weighed) >= _SURE or harmed >= _HARM
+
+
+def _misled(weighed: Weighed) -> float:
+    """Chance that one of the causes with which no dose approaches a target is there."""
+    found = zip(weighed.grids, weighed.chance, strict=True)
+    return sum(float(c) for g, c in found if _MISLEADING & set(g.hypothesis.causes))
 
 
 def _readings(build: Build, now: ChargeState) -> list[Reading]:
