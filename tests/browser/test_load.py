@@ -9,7 +9,7 @@ from tools.soak_page import CLIENTS, LOG, RATE, soak
 
 from sweatline.log.logbook import open_log
 
-SECONDS = 20.0
+SECONDS = 10.0
 
 
 def test_no_reading_is_lost_under_load(folder: Path, served: Served) -> None:

@@ -666,7 +666,7 @@ def test_bytes_that_are_no_text_and_a_log_that_is_taken_away(book: str) -> None:
 
 def test_killed_sessions_lose_nothing_that_was_acknowledged(tmp_path: Path) -> None:
     done = subprocess.run(
-        [sys.executable, str(Path(__file__).parent / "killed_sessions.py"), "log.db", "60", "5"],
+        [sys.executable, str(Path(__file__).parent / "killed_sessions.py"), "log.db", "30", "5"],
         cwd=tmp_path,
         env=os.environ,
         capture_output=True,
