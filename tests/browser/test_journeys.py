@@ -278,7 +278,7 @@ def test_a_practice_session(served: Served, visit: Callable[..., Page], picture:
         page.wait_for_timeout(500)
     assert doses
     page.get_by_role("button", name="end", exact=True).click()
-    page.get_by_role("button", name="End, and hear how it went").click()
+    _follow(page, page.get_by_role("button", name="End, and hear how it went"))
     all_there(page)
     seen(page, BY_DAY)
     expect(page.get_by_role("heading", name="How it went")).to_be_visible()
