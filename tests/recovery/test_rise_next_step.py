@@ -95,6 +95,7 @@ def test_the_step_that_is_named_decides_most_rises() -> None:
         followed += 1
         if answer.pressure_test is not None:
             assert rise.decide_after is None  # one step is named
+            assert "dry-nitrogen-only" in {c.key for c in answer.cautions}
             decided += 1
             wrong += under_nitrogen(leak, answer, rng) != (part >= 1.0)
         elif rise.decide_after is not None:

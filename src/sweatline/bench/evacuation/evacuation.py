@@ -34,7 +34,7 @@ from sweatline.errors import JobError
 from sweatline.job.explanation import summary_of
 from sweatline.job.model import Job
 from sweatline.refrigerant.refrigerant import find, load
-from sweatline.safety.cautions import cautions_of
+from sweatline.safety.cautions import Work, cautions_of
 from sweatline.safety.start_gear import start_rule
 
 _MICRON: Final = 0.133322  # Pa
@@ -298,6 +298,7 @@ def evacuation(request: EvacuationRequest) -> EvacuationAnswer:
         water = _water(asked, asked.water, room)
     pumped = _pumped(asked, circuit, notes)
     rise = leak = test = None
+    work: set[Work] = {"evacuating"}
     if asked.rise:
         rise = read_rise(
             asked.rise,
@@ -311,6 +312,7 @@ def evacuation(request: EvacuationRequest) -> EvacuationAnswer:
         if test is not None:
             rise = replace(rise, decide_after=None, decide_chance=None)
         if rise.leak > _LEAST_LEAK and rise.likeliest != "fell":
+            work.add("pressurising")  # a leak is sought under nitrogen
             leak = _leak(asked, rise, room)
             if leak is None:
                 notes.append("without the volume that was shut off the leak has no rate")
@@ -322,7 +324,7 @@ def evacuation(request: EvacuationRequest) -> EvacuationAnswer:
         refused = start_rule(pressure=None, let_in_since=False).reason
     return EvacuationAnswer(
         job=summary_of(asked.job) if asked.job is not None else None,
-        cautions=cautions_of([name], work={"evacuating"}),
+        cautions=cautions_of([name], work=work),
         notes=tuple(notes),
         atmospheric_pressure=asked.atmosphere,
         refrigerant=name,
