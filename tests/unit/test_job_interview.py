@@ -102,6 +102,22 @@ def test_a_rating_is_asked_for_when_nobody_knows_the_displacement() -> None:
     assert "compressor[1].rating.capacity" not in names
 
 
+def test_where_nobody_knows_displacement_and_rating_the_plate_is_enough() -> None:
+    document = JobDocument.of_file(SEED)
+    first = "compressor[1]"
+    for key in ("displacement", "rated_power", "rated_current", "rating.capacity"):
+        document.put(named(document, f"{first}.{key}"), "don't know")
+    capacity = named(document, f"{first}.rating.capacity")
+    assert not document.is_open(capacity)
+    assert f"{first}.rating.conditions" not in {one.name for one in document.asked}
+    with pytest.raises(JobError, match=r"rated_power \(or .*motor_size\), application"):
+        document.read()
+    document.put(named(document, f"{first}.motor_size"), "1/4 hp")
+    document.put(named(document, f"{first}.application"), "freezer")
+    one = document.read().compressors[0]
+    assert (one.application, one.displacement, one.ratings) == ("LBP", None, ())
+
+
 def test_a_day_when_it_ran_well_can_be_told() -> None:
     document = JobDocument.of_file(SEED)
     document.add("ran_well")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sweatline.assembly.pumping import plate_power
+from sweatline.assembly.plate import plate_power
 from sweatline.errors import JobError, UnitError
 from sweatline.job.reading import JobFaults, read_job, read_job_text
 

@@ -10,11 +10,11 @@ import pytest
 from tests.published.test_low_temperature_compressors import rows
 
 from sweatline.assembly.parameters import Sample
+from sweatline.assembly.plate import plate_power
 from sweatline.assembly.pumping import (
     compressor_parameters,
     fitted,
     known_compressors,
-    plate_power,
     usual_of,
 )
 from sweatline.errors import JobError
@@ -181,3 +181,31 @@ def test_a_plate_rated_cold_carries_to_a_warm_evaporator() -> None:
     assert math.isclose(found.capacity, warm.point.capacity, rel_tol=0.08)
     assert warm.point.power is not None
     assert math.isclose(found.power, warm.point.power, rel_tol=0.08)
+
+
+def by_plate(*left_out: str, application: str = "LBP") -> Job:
+    """The seed store of whose third compressor only the plate is known."""
+    plate = f'name = "drinks cooler"\napplication = "{application}"\nrated_current = "0.65 A"\n'
+    before, _, after = HEAD.partition('name = "drinks cooler"\n')
+    lines = [line for line in (plate + after).splitlines() if not line.startswith(left_out)]
+    return read_job_text(before + "\n".join(lines) + "\n" + TAIL)
+
+
+def test_a_plate_says_how_large_the_cylinder_is() -> None:
+    job = by_plate("nothing")
+    known = known_compressors(job)[2]
+    assert known.source == "plate"
+    assert 4e-6 < known.displacement < 9e-6
+    assert math.isclose(known.power, 0.78 * 0.65 * 230.0, rel_tol=0.25)
+    (item,) = [one for one in explain(job) if one.key == "compressor[3].displacement"]
+    assert item.note == "worked out from the plate"
+    # The same watts drive a smaller cylinder where the gas is denser.
+    warm = known_compressors(by_plate("nothing", application="HBP"))[2]
+    assert warm.displacement < 0.7 * known.displacement
+
+
+@pytest.mark.parametrize("left_out", ["application", "rated_voltage", "rated_current"])
+def test_a_plate_that_says_too_little_is_refused(left_out: str) -> None:
+    named = "application" if left_out == "application" else "rated_power"
+    with pytest.raises(JobError, match=rf"nothing says how much .* what its plate says: {named}"):
+        by_plate(left_out)

@@ -174,6 +174,15 @@ def test_a_job_gives_load_and_rest_and_the_fan_is_told_apart() -> None:
     assert rest["verdict"] == "ok"
 
 
+def test_a_plate_of_amps_judges_the_load() -> None:
+    boat = str(Path(__file__).parents[2] / "examples" / "boat-shed.toml")
+    parts = ("--refrigerant", "R-134a", "--capillary", "reel", "--draws", "8")
+    load = record(boat, *parts)["pull_down"]
+    assert load["plate_power_W"] is None
+    assert load["plate_current_A"] == pytest.approx(2.6, rel=0.03)
+    assert load["verdict"] in ("marginal", "wrong")
+
+
 def test_a_type_that_is_named_stands_before_the_torque_of_the_job() -> None:
     """PUBLISHED: universal motors of one household range start low or high, by their gear."""
     plain, named = record(*ONE), record(*ONE, "--motor-kind", "csir")

@@ -17,6 +17,7 @@ from sweatline.design.verdicts import criteria, judge, judged
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled
 from sweatline.report.reasons import doubt_lines
+from sweatline.uncertainty.parameter import Measured
 from sweatline.uncertainty.sensitivity import Share
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -94,6 +95,21 @@ def test_watts_at_pull_down_are_those_of_the_drawn_compressor() -> None:
         for z in (-1.0, 1.0)
     )
     assert strong / weak == pytest.approx(np.exp(2 * 0.05), rel=1e-6)
+
+
+def test_a_plate_without_watts_is_held_against_by_amps() -> None:
+    job = read_job(EXAMPLES / "boat-shed.toml")
+    one = replace(job.compressors[0], rated_current=Measured(value=1.5, sd=0.05, note="plate"))
+    parts = {"compressor": 0, "refrigerant": "R-134a", "capillary": 1}
+    build = build_for(replace(job, compressors=(one,)), **parts)
+    balance = build.solve(filled(superheat=5.0), near=build.designed)
+    running = next(c for c in criteria(build) if c.key == "overloaded")
+    assert running.kind == "current"
+    assert running.of(build.machine, balance, build.limits()) == balance.compressor_current
+    assert running.margin(build.machine, balance, build.limits()) > 0.0
+    silent = replace(one, rated_current=None)
+    bare = build_for(replace(job, compressors=(silent,)), **parts)
+    assert not [c for c in criteria(bare) if c.key.startswith("overloaded")]
 
 
 def test_what_can_be_measured_better_is_told_with_its_tool() -> None:

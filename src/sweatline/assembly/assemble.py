@@ -17,7 +17,8 @@ from sweatline.air.moist import humidity_ratio, specific_volume
 from sweatline.air.saturation_line import SaturationLine, saturation_line
 from sweatline.assembly.motor import motor_parameters
 from sweatline.assembly.parameters import Sample, transferred_prior
-from sweatline.assembly.pumping import compressor_parameters, plate_power, rated_input
+from sweatline.assembly.plate import plate_power
+from sweatline.assembly.pumping import compressor_parameters, rated_input
 from sweatline.job.model import CapillaryStock, Coil, Compressor, Job
 from sweatline.job.vocabulary import INSTRUMENTS
 from sweatline.machine.circuit import (
@@ -176,6 +177,7 @@ class WorkingLimits(NamedTuple):
     high_side_pressure: float | None  # Pa
     discharge_temperature: float  # K
     plate_power: float | None  # W
+    plate_current: float | None  # A
     floor_area: float | None  # m2
     room_volume: float | None  # m3
 
@@ -193,6 +195,9 @@ def limits(job: Job, compressor: Compressor, sample: Sample) -> WorkingLimits:
             ("limits", "discharge_temperature"), job.limits.discharge_temperature
         ),
         plate_power=maybe(("compressor", compressor.name, rated), plate_power(compressor)),
+        plate_current=maybe(
+            ("compressor", compressor.name, "rated_current"), compressor.rated_current
+        ),
         floor_area=maybe(("room", "floor_area"), job.room.floor_area),
         room_volume=maybe(("room", "volume"), job.room.volume),
     )

@@ -6,12 +6,11 @@ from collections.abc import Callable
 from typing import Final
 
 from sweatline.assembly.parameters import Sample
-from sweatline.assembly.pumping import plate_power
+from sweatline.assembly.plate import printed_power, rated_current, usual_power_factor
 from sweatline.job.model import Compressor, Job
 from sweatline.parts.motor import (
     FAN_FACTOR,
     FAN_FACTOR_SD,
-    LOCKED_ROTOR,
     USUAL,
     MotorParameters,
     from_factors,
@@ -20,8 +19,6 @@ from sweatline.parts.motor import (
 )
 from sweatline.uncertainty.parameter import Measured
 
-_LOCKED: Final = 0.5 * (LOCKED_ROTOR[0] + LOCKED_ROTOR[1])
-_LOCKED_SD: Final = 0.15  # relative: a spread of 4 to 6 holds nearly all
 _FAN: Final = Measured(
     value=FAN_FACTOR, sd=FAN_FACTOR_SD, note="power factor of a fan's motor, 0.6 to 0.9"
 )
@@ -54,13 +51,12 @@ def motor_parameters(
     if len({power for power, _ in printed}) > 1:
         motor = from_points(printed, plate_voltage=plate_voltage, voltage=voltage)
         return motor._replace(fan_reactive=fan_reactive)
-    power = _printed_power(compressor, sample)
-    current = _rated_current(compressor, sample)
+    power = printed_power(compressor, sample)
+    current = rated_current(compressor, sample)
     if power is not None and current is not None:
         rated = power / (plate_voltage * current)
     else:
-        key, note = ("compressor", name, "power_factor"), usual.note
-        rated = sample.offset(key, usual.rated, usual.rated_sd, note)
+        rated = usual_power_factor(compressor, sample)
         if power is None and current is not None:
             power = rated * plate_voltage * current
     key, note = ("compressor", name, "light_power_factor"), f"at half of its load; {usual.note}"
@@ -75,26 +71,3 @@ def motor_parameters(
         voltage=voltage,
     )
     return motor._replace(fan_reactive=fan_reactive)
-
-
-def _printed_power(compressor: Compressor, sample: Sample) -> float | None:
-    known = plate_power(compressor)
-    if known is None:
-        return None
-    field = "rated_power" if compressor.rated_power is not None else "rating_power"
-    return sample.number(("compressor", compressor.name, field), known)
-
-
-def _rated_current(compressor: Compressor, sample: Sample) -> float | None:
-    """From the plate, from a rating point, or a fifth of what it takes while it stands. [A]"""
-    name = compressor.name
-    known = compressor.rated_current
-    if known is None and compressor.rated_power is None:
-        known = next((p.current for p in compressor.ratings if p.current is not None), None)
-    if known is not None:
-        return sample.number(("compressor", name, "rated_current"), known)
-    locked = compressor.locked_rotor_current
-    if locked is None or plate_power(compressor) is not None:
-        return None
-    key, note = ("compressor", name, "locked_rotor"), "4 to 6 times the rated current"
-    return locked.value / (_LOCKED * (1.0 + sample.offset(key, 0.0, _LOCKED_SD, note)))

@@ -166,6 +166,7 @@ _KINDS: Final[Mapping[tuple[str, str], _Kind]] = {
     ("compressor", "power_factor"): _Kind("{} power factor", _COMPRESSOR),
     ("compressor", "light_power_factor"): _Kind("{} power factor at half load", _COMPRESSOR),
     ("compressor", "locked_rotor"): _Kind("{} locked rotor over rated current", _COMPRESSOR),
+    ("compressor", "plate_load"): _Kind("{} load that its plate means", _COMPRESSOR),
     ("compressor", "motor_size"): _Kind("{} motor size", _COMPRESSOR),
     ("compressor", "clearance"): _Kind("{} clearance", _COMPRESSOR),
     ("compressor", "filling"): _Kind("{} filling", _COMPRESSOR),

@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import Final, NamedTuple
 
 from sweatline.assembly.parameters import Sample
+from sweatline.assembly.plate import input_on_plate, known_by_plate
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.job.explanation import KnownCompressor
 from sweatline.job.model import Compressor, CompressorMap, Job, Rating, Standing
@@ -44,7 +45,6 @@ from sweatline.parts.compressor_table import (
 from sweatline.refrigerant.names import hydrocarbon_shares
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import Table, enthalpy_vapour, state
-from sweatline.uncertainty.parameter import Measured
 from sweatline.units import Scale
 
 # A low-temperature compressor is rated at -10 °F (-23.3 °C) or below, a person may write -23. With
@@ -79,19 +79,32 @@ def usual_of(compressor: Compressor) -> KindDefaults:
     known_by = _known_by(compressor)
     if compressor.kind != "reciprocating" or known_by is None:
         return DEFAULTS[compressor.kind]
-    if any(point.evaporating_temperature <= _LOW_TEMPERATURE for point in compressor.ratings):
-        household = known_by in _HOUSEHOLD or hydrocarbon_shares(known_by)
+    if _at_low_temperature(compressor):
+        household = _for_a_household(known_by)
         return HOUSEHOLD_LOW_TEMPERATURE if household else COMMERCIAL_LOW_TEMPERATURE
     high = load(known_by).saturation_pressure_dew(_WARM) > _PARTED
     return HIGH_PRESSURE if high else MEDIUM_PRESSURE
 
 
-def plate_power(compressor: Compressor) -> Measured | None:
-    """Rated input of the motor, from the plate or from its hardest rating point. [W]"""
-    if compressor.rated_power is not None:
-        return compressor.rated_power
-    known = [point.power for point in compressor.ratings if point.power is not None]
-    return max(known, key=lambda power: power.value, default=None)
+def _at_low_temperature(compressor: Compressor) -> bool:
+    """Whether it was made for it, by its rating points or else by its plate."""
+    if compressor.ratings:
+        return any(p.evaporating_temperature <= _LOW_TEMPERATURE for p in compressor.ratings)
+    return compressor.application == "LBP"
+
+
+def _for_a_household(refrigerant: str) -> bool:
+    """Whether refrigerators and freezers hold it."""
+    return refrigerant in _HOUSEHOLD or bool(hydrocarbon_shares(refrigerant))
+
+
+def _usual_rating(compressor: Compressor) -> RatingCondition:
+    """Where such machines are rated."""
+    if _at_low_temperature(compressor):
+        household = _for_a_household(compressor.refrigerant or "R-134a")
+        return RATING_CONDITIONS["ASHRAE LBP" if household else "commercial LBP"]
+    warm = "commercial MBP" if compressor.application == "MBP" else "ARI air-conditioning"
+    return RATING_CONDITIONS[warm]
 
 
 def compressor_parameters(
@@ -105,7 +118,8 @@ def compressor_parameters(
 
     A map or several points are fitted with the physical form so that they carry to another
     refrigerant. One point gives the displacement when that is unknown, and clearance and filling
-    when it is known. The rated watts set the size of the motor's fixed loss.
+    when it is known. The rated watts set the size of the motor's fixed loss. Where the plate is all
+    there is, the cylinder is as large as its watts drive at the usual rating point.
 
     Parameters
     ----------
@@ -128,7 +142,7 @@ def compressor_parameters(
     elif rating is not None:
         found = _from_rating(compressor, rating, frequency, sample)
     else:
-        found = _from_displacement(compressor, frequency, sample)
+        found = _from_kind(compressor, frequency, sample)
     if compressor.map is None:  # a map tells the clearance
         key = ("compressor", name, "clearance")
         note = "re-expansion, by kind"
@@ -142,6 +156,9 @@ def compressor_parameters(
         key = ("compressor", name, "efficiency")
         sd = usual.overall_sd / usual.overall
         efficiency += sample.offset(key, 0.0, sd, "efficiency known by kind")
+    found = found._replace(proportional=min(max(found.proportional * efficiency, 0.2), 0.95))
+    if known_by_plate(compressor):
+        found = _driven_by(compressor, found, input_on_plate(compressor, sample))
     power = sample.multiplier("compressor power")
     if refrigerant != _known_by(compressor):
         power *= sample.multiplier("other refrigerant")
@@ -152,7 +169,6 @@ def compressor_parameters(
     return found._replace(
         shell_conductance=found.shell_conductance * sample.multiplier("shell to air"),
         discharge_tube=tube,
-        proportional=min(max(found.proportional * efficiency, 0.2), 0.95),
         flow_multiplier=sample.multiplier("volumetric"),
         power_multiplier=power,
     )
@@ -263,27 +279,38 @@ def _from_rating(
     return rated._replace(speed=frequency * (1.0 - DEFAULTS[compressor.kind].slip))
 
 
-def _from_displacement(
-    compressor: Compressor, frequency: float, sample: Sample
-) -> CompressorParameters:
-    """A compressor of which the swept volume is known, and at most the size of its motor."""
-    name = compressor.name
-    if compressor.displacement is None:
-        raise ValueError("a compressor needs a displacement, a rating or a map")
-    usual = usual_of(compressor)
+def _from_kind(compressor: Compressor, frequency: float, sample: Sample) -> CompressorParameters:
+    """A compressor of which the swept volume is known, or no more than the plate."""
+    name, usual, known = compressor.name, usual_of(compressor), compressor.displacement
+    size = 8e-6 if known is None else sample.number(("compressor", name, "displacement"), known)
     trial = generic(
-        compressor.kind,
-        displacement=sample.number(("compressor", name, "displacement"), compressor.displacement),
-        frequency=frequency,
-        fixed_loss=0.0,
-        usual=usual,
+        compressor.kind, displacement=size, frequency=frequency, fixed_loss=0.0, usual=usual
     )
     key, note = ("compressor", name, "filling"), "filling of the cylinder, by kind"
     filling = sample.offset(key, trial.filling, FILLING_SD * trial.filling, note)
-    return trial._replace(
-        filling=min(max(filling, 0.5), 1.0),
-        fixed_loss=_fixed_loss(compressor, trial, usual.fixed_share, sample),
-    )
+    trial = trial._replace(filling=min(max(filling, 0.5), 1.0))
+    if known is None:
+        return trial
+    return trial._replace(fixed_loss=_fixed_loss(compressor, trial, usual.fixed_share, sample))
+
+
+def _driven_by(
+    compressor: Compressor, trial: CompressorParameters, power: float
+) -> CompressorParameters:
+    """The cylinder that takes this input where such machines are rated. [W]
+
+    The displacement goes with what the fixed loss leaves of it.
+    """
+    table, at = load(compressor.refrigerant or "R-134a").table, _usual_rating(compressor)
+    share = usual_of(compressor).fixed_share
+    speed = compressor.rated_frequency * (1.0 - DEFAULTS[compressor.kind].slip)
+    found = trial._replace(fixed_loss=share * power, speed=speed)
+    for _ in range(20):
+        more = (1.0 - share) * power / (_run(table, found, at).power - found.fixed_loss)
+        found = found._replace(displacement=found.displacement * more)
+        if abs(more - 1.0) < 1e-10:
+            break
+    return found._replace(speed=trial.speed)
 
 
 def _fixed_loss(
@@ -308,7 +335,7 @@ def _fixed_loss(
         return _LOSS_OF_SIZE * sample.number(("compressor", name, "motor_size"), known)
     # The motor is taken to suit the machine's own rating point.
     fluid = load(compressor.refrigerant or "R-134a").table
-    run = _run(fluid, trial, RATING_CONDITIONS["ARI air-conditioning"])
+    run = _run(fluid, trial, _usual_rating(compressor))
     return share * run.power / (1.0 - share)
 
 
@@ -423,8 +450,8 @@ def _source(compressor: Compressor) -> _Source:
         return _Source(
             words, at, point.refrigerant, fit.capacity_miss, fit.watts_miss, fit.throughput_miss
         )
-    at = RATING_CONDITIONS["ARI air-conditioning"]
-    return _Source("displacement", at, compressor.refrigerant or "R-134a")
+    words = "plate" if known_by_plate(compressor) else "displacement"
+    return _Source(words, _usual_rating(compressor), compressor.refrigerant or "R-134a")
 
 
 def _doubts(compressor: Compressor, scale: Scale) -> Iterator[str]:

@@ -19,7 +19,7 @@ from typing import Final, Literal
 
 from sweatline.answers import Answer, Range
 from sweatline.assembly.build import Build
-from sweatline.assembly.pumping import plate_power
+from sweatline.assembly.plate import plate_power
 from sweatline.constants import ZERO_CELSIUS
 
 _WARM: Final = 3.0  # K of superheat from which a suction counts as dry and a little warm

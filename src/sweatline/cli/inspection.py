@@ -24,19 +24,20 @@ def check(session: Session, job: str, details: bool, as_json: bool) -> None:
     """What was read from a job file, what to measure first, and what is assumed.
 
     Of each compressor also displacement, filling and losses as they follow from what is written,
-    and how well its table or map is met: with --details, or where it is known by more than one
-    rating or its displacement.
+    and how well its table or map is met: with --details, or where it is known by its plate alone
+    or by more than one rating or its displacement.
     """
     from sweatline.cli.terminal import print_json
     from sweatline.job.explanation import check as checked
 
     bench = read_bench(session, job)
-    # Where one fact is all that is known nothing can disagree, and no model has to be loaded.
+    # Where one fact is all that is known nothing can disagree, and no model has to be loaded; save
+    # where that is the plate, which leaves the cylinder open.
     wanted = (
         details
         or as_json
         or any(
-            one.map is not None or len(one.ratings) + (one.displacement is not None) > 1
+            one.map is not None or len(one.ratings) + (one.displacement is not None) != 1
             for one in (*bench.compressors, bench.original.compressor)
             if one is not None
         )

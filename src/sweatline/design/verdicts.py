@@ -16,13 +16,14 @@ from numpy.typing import NDArray
 
 from sweatline.assembly.assemble import WorkingLimits
 from sweatline.assembly.build import Build
-from sweatline.assembly.pumping import plate_power
+from sweatline.assembly.plate import plate_power
 from sweatline.assembly.trial_runs import Trial
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.verdict import Fact, State, Verdict, measurement_priority, settled
 from sweatline.machine.balance import SteadyState
 from sweatline.machine.circuit import MachineParameters
 from sweatline.parts.compressor import operate
+from sweatline.parts.motor import running_current
 from sweatline.refrigerant.safety_data import sourced
 from sweatline.refrigerant.table import Table, bubble_pressure, dew_pressure
 from sweatline.safety.charge_limits import (
@@ -102,7 +103,6 @@ def pull_down_power(table: Table, machine: MachineParameters, balance: SteadySta
 def criteria(build: Build) -> Iterator[Criterion]:
     """What is looked at for a running machine, safety first."""
     limits = build.job.limits
-    table = build.refrigerant.table
     if limits.high_side_pressure is not None:
         yield Criterion(
             key="over_pressure",
@@ -126,28 +126,7 @@ def criteria(build: Build) -> Iterator[Criterion]:
         source=limits.discharge_temperature.note or "limits in the job",
         sentence="gas leaving the compressor: oil and valves suffer above the limit",
     )
-    if plate_power(build.compressor) is not None:
-        yield Criterion(
-            key="overloaded",
-            fault="compressor overloaded",
-            of=lambda _m, b, _limits: b.compressor_power,
-            limit=lambda limits: _RUNNING * _given(limits.plate_power),
-            above=True,
-            kind="power",
-            source="a tenth above the watts of the motor's plate (common practice)",
-            sentence="running watts of the compressor against its plate",
-        )
-        yield Criterion(
-            key="overloaded_pull_down",
-            fault="compressor overloaded at pull-down",
-            of=lambda m, b, _limits: pull_down_power(table, m, b),
-            limit=lambda limits: _PULL_DOWN * _given(limits.plate_power),
-            above=True,
-            kind="power",
-            source="a third above the watts of the plate: near that a hermetic motor's "
-            "protector opens (common practice)",
-            sentence="watts just after a warm start, with high suction pressure",
-        )
+    yield from _motor_criteria(build)
     yield Criterion(
         key="frosting",
         fault="coil freezes",
@@ -201,6 +180,46 @@ def criteria(build: Build) -> Iterator[Criterion]:
         kind="water removal",
         source="a dehumidifier's coil must be below the dew point of the room",
         sentence="water taken from the room",
+    )
+
+
+def _motor_criteria(build: Build) -> Iterator[Criterion]:
+    """The motor against its plate: by watts, or by amps where the plate says no watts."""
+    table = build.refrigerant.table
+    if plate_power(build.compressor) is not None:
+        kind: Kind = "power"
+        unit = "watts"
+    elif build.compressor.rated_current is not None:
+        kind, unit = "current", "amps"
+    else:
+        return
+
+    def taken(machine: MachineParameters, power: float) -> float:
+        return power if kind == "power" else _given(running_current(machine.motor, power))
+
+    def plate(limits: WorkingLimits) -> float:
+        return _given(limits.plate_power if kind == "power" else limits.plate_current)
+
+    yield Criterion(
+        key="overloaded",
+        fault="compressor overloaded",
+        of=lambda m, b, _limits: taken(m, b.compressor_power),
+        limit=lambda limits: _RUNNING * plate(limits),
+        above=True,
+        kind=kind,
+        source=f"a tenth above the {unit} of the motor's plate (common practice)",
+        sentence=f"running {unit} of the compressor against its plate",
+    )
+    yield Criterion(
+        key="overloaded_pull_down",
+        fault="compressor overloaded at pull-down",
+        of=lambda m, b, _limits: taken(m, pull_down_power(table, m, b)),
+        limit=lambda limits: _PULL_DOWN * plate(limits),
+        above=True,
+        kind=kind,
+        source=f"a third above the {unit} of the plate: near that a hermetic motor's protector "
+        "opens (common practice)",
+        sentence=f"{unit} just after a warm start, with high suction pressure",
     )
 
 

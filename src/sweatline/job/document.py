@@ -192,15 +192,19 @@ class JobDocument:
         return question.key.as_typed(found)
 
     def is_open(self, question: Question) -> bool:
-        """Whether it waits for an answer: nobody was asked, or it is needed and not known."""
+        """Whether it waits for an answer: nobody was asked, or it is needed and not known.
+
+        For a rating that nobody knows the plate stands in.
+        """
         said = self.answer(question)
-        return not said or (question.needed and said == NOT_KNOWN)
+        return not said or (question.needed and not question.rating and said == NOT_KNOWN)
 
     @property
     def asked(self) -> tuple[Question, ...]:
         """The questions that are put one after the other; details are left to a form.
 
-        The rating of a compressor is asked for when nobody knows its displacement.
+        The rating of a compressor is asked for when nobody knows its displacement, and no further
+        when nobody knows its capacity.
         """
         said = {one.name: self.answer(one) for one in self.questions}
         rated = {one.part for one in self.questions if one.rating and said[one.name]}
@@ -208,7 +212,9 @@ class JobDocument:
         def needless(question: Question) -> bool:
             size = said.get(f"{question.part}.displacement", "")
             unsaid = size == NOT_KNOWN or (not size and question.part in rated)
-            return question.rating and not unsaid
+            capacity = said.get(f"{question.part}.rating.capacity", "")
+            further = capacity == NOT_KNOWN and question.path[-1] != "capacity"
+            return question.rating and (further or not unsaid)
 
         return tuple(one for one in self.questions if not one.words.detail and not needless(one))
 

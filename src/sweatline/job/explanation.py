@@ -294,7 +294,8 @@ class _Teller:
                 yield self.item(field, field.keys[0], value, part, f"{path}.")
             elif field.name == "displacement":
                 nothing = self.item(field, field.keys[0], "not stated", part, f"{path}.")
-                note = "worked out from the rating or the map"
+                told = thing.ratings or thing.map is not None
+                note = f"worked out from the {'rating or the map' if told else 'plate'}"
                 yield replace(nothing, origin="inferred", note=note)
         if isinstance(thing, Coil):
             yield from _coil(part, thing)

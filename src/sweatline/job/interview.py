@@ -168,6 +168,9 @@ _WORDS: Final[Mapping[tuple[type, str], Words]] = {
     (Compressor, "kind"): Words("Does a piston or a roller compress?", "pump"),
     (Compressor, "displacement"): Words("What is its displacement, by its data sheet?"),
     (Compressor, "refrigerant"): Words("Which refrigerant was it made for?"),
+    (Compressor, "application"): Words(
+        "What was it made for? A refrigerator or freezer (LBP), a drinks cooler (MBP), a "
+        "dehumidifier or window unit (HBP)", NOTHING),
     (Compressor, "rated_frequency"): Words("Which frequency does its plate name?"),
     (Compressor, "rated_voltage"): Words("Which voltage does its plate name?"),
     (Compressor, "rated_power"): Words("How many watts does its plate name?"),
@@ -428,7 +431,7 @@ def stand_in(question: Question, check: Check | None, scale: Scale) -> str:
         What was read from the job, once it can be read.
     """
     if question.needed:
-        return "nothing; the displacement says it" if question.rating else ""
+        return "nothing; the displacement or the plate says it" if question.rating else ""
     for item in check.items if check is not None else ():
         if item.key == question.name and not item.written and item.origin != "stated":
             why = f" ({item.note})" if item.note else ""

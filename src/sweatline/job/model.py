@@ -262,10 +262,18 @@ class Compressor:
     displacement: Annotated[Measured | None, Key(
         "swept volume of one revolution", Quantity("volume", "displacement", 0.5e-6, 300e-6),
         "displacement",
-        otherwise="worked out from the rating or the map; one of the three is needed",
+        otherwise="worked out from the rating or the map; without all three from the plate",
         matters=Matters(_CUT, 1.5, "the compressor's data sheet"))] = None
     refrigerant: Annotated[str | None, Key(
         "refrigerant it was made for", RefrigerantName(), "made for")] = None
+    application: Annotated[Literal["LBP", "MBP", "HBP", "unknown"], Key(
+        "back pressure it was made for: LBP in a refrigerator or freezer, MBP in a drinks cooler, "
+        "HBP in a dehumidifier or window unit; says where it is rated when no rating does",
+        Choice(("LBP", "MBP", "HBP", "unknown"), (("low", "LBP"), ("medium", "MBP"),
+        ("high", "HBP"), ("low temperature", "LBP"), ("medium temperature", "MBP"),
+        ("high temperature", "HBP"), ("refrigerator", "LBP"), ("freezer", "LBP"),
+        ("drinks cooler", "MBP"), ("dehumidifier", "HBP"), ("window unit", "HBP"),
+        ("air conditioner", "HBP"))), "application", default=defaults.NOT_STATED)]
     ratings: Annotated[tuple[Rating, ...], Table(name="rating", many=200, alone=True)] = ()
     map: Annotated[CompressorMap | None, Table()] = None
     rated_frequency: Annotated[float, Key(

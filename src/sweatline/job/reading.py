@@ -220,6 +220,13 @@ def _quietly(part: type, name: str, table: object) -> Any:
     return read if key.value.doubt(believable, SI_SCALE) is None else None
 
 
+def _not_known(written: object, *, table: bool) -> bool:
+    """Whether a key says that nobody knows it, or a table within a part that of all its keys."""
+    if table and isinstance(written, Mapping):
+        return bool(written) and all(value == NOT_KNOWN for value in written.values())
+    return written == NOT_KNOWN
+
+
 class _Reader:
     """Reads the tables of one file and keeps what it has to refuse.
 
@@ -249,7 +256,7 @@ class _Reader:
         values: dict[str, Any] = {}
         for name, (field, key, needed) in keys.items():
             here = (*path, name)
-            if name not in tree or (key is not None and tree[name] == NOT_KNOWN):
+            if name not in tree or _not_known(tree[name], table=key is None and bool(path)):
                 if needed and name not in meant:
                     self._missing(here, key.advice(self.scale) if key else "")
                 elif field.table is not None and not path:

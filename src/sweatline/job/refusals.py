@@ -260,12 +260,7 @@ class _Judge:
         """What keeps the flow of a compressor from being calculated."""
         rating, map_ = compressor["rating"], compressor["map"]
         if compressor["displacement"] is None and not rating and map_ is None:
-            self.refuse(
-                path,
-                f"{compressor['name'] or 'original'}: nothing says how much this compressor pumps",
-                "",
-                "write its displacement, or a [compressor.rating], or a [compressor.map]",
-            )
+            self.plate(compressor, path)
         for n, one in enumerate(rating or ()):
             here = (*path, "rating") if len(rating) == 1 else (*path, "rating", n)
             self.rating(one, here)
@@ -278,6 +273,26 @@ class _Judge:
                 )
         if map_ is not None:
             self.map(map_, (*path, "map"))
+
+    def plate(self, compressor: Section, path: Path) -> None:
+        """What keeps the size of a compressor from being worked out from its plate."""
+        amps = compressor["rated_current"] or compressor["locked_rotor_current"]
+        watts = compressor["rated_power"] or compressor["motor_size"]
+        wanted = {
+            "rated_power (or rated_current with rated_voltage, or motor_size)": watts
+            or (amps and compressor["rated_voltage"]),
+            "refrigerant": compressor["refrigerant"],
+            "application (LBP, MBP or HBP)": compressor["application"] not in (None, "unknown"),
+        }
+        missing = [key for key, known in wanted.items() if not known]
+        if missing:
+            self.refuse(
+                path,
+                f"{compressor['name'] or 'original'}: nothing says how much this compressor pumps",
+                "",
+                "write its displacement, or a [compressor.rating], or a [compressor.map]; or, "
+                f"less well known, what its plate says: {', '.join(missing)}",
+            )
 
     def capillary(self, capillary: Section, path: Path) -> None:
         lines = self.file.table("lines")
@@ -401,7 +416,7 @@ class _Judge:
             return
         bench = {one["name"].casefold() for _, one in self.file.entries("compressor")}
         known = own["name"] is not None and own["name"].casefold() in bench
-        described = own["displacement"] or own["rating"] or own["map"]
+        described = own["displacement"] or own["rating"] or own["map"] or own["application"]
         if known and (own["kind"] is not None or described):
             self.on_the_bench("compressor", (*path, "name"), own["name"])
         elif not known and own["kind"] is None:

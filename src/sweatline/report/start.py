@@ -239,7 +239,11 @@ def _pull_down(p: PullDown, scale: Scale) -> Told:
         said = f"{scale.show(power.middle, 'power')} ({LIKELY}: {scale.range(power, 'power')})"
         said += f", {scale.show(amps.middle, 'current', 2)} ({scale.range(amps, 'current', 2)})"
         if over is not None:
-            plate = scale.show(p.plate_power, "power")
+            plate = (
+                scale.show(p.plate_current, "current", 2)
+                if p.plate_power is None
+                else scale.show(p.plate_power, "power")
+            )
             said += f"; above the plate's {plate}: {chance(over, p.draws)}"
         rows.append((name, said))
     peak = scale.show(p.hardest_evaporating, "temperature")

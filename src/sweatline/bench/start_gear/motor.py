@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from sweatline.answers import Answer, Q, Range, need, range_of
+from sweatline.assembly.assemble import WorkingLimits
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.trial_runs import trials
 from sweatline.bench.start_gear.equalising import GasTube, Sides, sides_at_stop
@@ -142,6 +143,7 @@ class Load:
     hardest: FloatArray  # W, (n,)
     evaporating: float  # K, at the peak, median
     plate: FloatArray | None  # W, (n,)
+    plate_current: FloatArray | None  # A, (n,)
     settled_current: FloatArray  # A, (n,)
     hardest_current: FloatArray  # A, (n,)
     tube: GasTube
@@ -235,7 +237,8 @@ def job_load(
     )
     target = filled(superheat=job.targets.superheat)
     found = build.solve(target, near=build.designed)
-    settled, hardest, where, plates = [], [], [], []
+    settled, hardest, where = [], [], []
+    limits: list[WorkingLimits] = []
     amperes: list[tuple[float, float]] = []
     runs = trials(build, found, target, count=draws)
     for i, t in enumerate(runs):
@@ -260,16 +263,18 @@ def job_load(
         assert most is not None
         amperes.append((now, most))
         where.append(evaporating)
-        plates.append(build.limits(build.by_key(t.z)).plate_power)
+        limits.append(build.limits(build.by_key(t.z)))
     if len(settled) < len(runs) // 2:
         raise SolveError(condition="fewer than half of the trial runs of this machine settle")
-    plate = np.array([p for p in plates if p is not None], dtype=float)
+    watts = [one.plate_power for one in limits if one.plate_power is not None]
+    amps = [one.plate_current for one in limits if one.plate_current is not None]
     tube, sides = sides_at_stop(build, found)
     return build, Load(
         settled=np.array(settled),
         hardest=np.array(hardest),
         evaporating=float(np.median(where)),
-        plate=plate if plate.size == len(settled) else None,
+        plate=np.array(watts) if watts else None,
+        plate_current=np.array(amps) if amps else None,
         settled_current=np.array(amperes)[:, 0],
         hardest_current=np.array(amperes)[:, 1],
         tube=tube,
@@ -363,7 +368,9 @@ class PullDown(Answer):
     hardest_current: Annotated[Range, Q("current", digits=2)]
     hardest_evaporating: Annotated[float, Q("temperature", doc="Median.")]
     plate_power: Annotated[float | None, Q("power")]
+    plate_current: Annotated[float | None, Q("current", digits=2)]
     chance_settled_over: float | None
+    """That it settles above the plate's watts, or above its amps where it says no watts."""
     chance_hardest_over: float | None
     draws: int
     """Trial runs behind ranges and chances."""
@@ -496,13 +503,16 @@ def pull_down(load: Load, notes: list[str]) -> PullDown:
         "as the room, the condenser as warm as when settled or following the load at once; a cold "
         "shell and oil full of refrigerant are left out"
     )
-    plate = over = hard_over = None
+    over = hard_over = None
     verdict: Judged | None = None
-    sentence = "the plate of this compressor says no watts: nothing to compare with"
+    sentence = "the plate of this compressor says no watts and no amps: nothing to compare with"
     if load.plate is not None:
         over = float((settled > load.plate).mean())
         hard_over = float((hardest > load.plate).mean())
-        plate = float(load.plate.mean())
+    elif load.plate_current is not None:
+        over = float((load.settled_current > load.plate_current).mean())
+        hard_over = float((load.hardest_current > load.plate_current).mean())
+    if over is not None and hard_over is not None:
         verdict, sentence = _load_judged(over, hard_over)
     return PullDown(
         settled_power=range_of(settled),
@@ -510,7 +520,8 @@ def pull_down(load: Load, notes: list[str]) -> PullDown:
         settled_current=range_of(load.settled_current),
         hardest_current=_no_less(load.hardest_current, load.settled_current),
         hardest_evaporating=load.evaporating,
-        plate_power=plate,
+        plate_power=None if load.plate is None else float(load.plate.mean()),
+        plate_current=None if load.plate_current is None else float(load.plate_current.mean()),
         chance_settled_over=over,
         chance_hardest_over=hard_over,
         draws=int(settled.size),
