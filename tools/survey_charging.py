@@ -121,7 +121,7 @@ def scores(arguments: tuple[int, int, int, bool]) -> list[dict[str, Any]]:
             except SweatlineError as error:
                 keep({**row, "way": way, "failed": str(error)})
                 continue
-            told = look_from(machine, prepared, a.charges) if fault is not None else None
+            told = look_from(machine, prepared, a.moments) if fault is not None else None
             keep(
                 {
                     **row,

@@ -22,7 +22,7 @@ from sweatline.log.logbook import keep
 from sweatline.log.store import Log
 from sweatline.machine.balance import fixed_charge, solve
 from sweatline.training.debrief import look_from
-from sweatline.training.session import Attempt, TrainingSession, by_advice, session_on
+from sweatline.training.session import Attempt, Moment, TrainingSession, by_advice, session_on
 from sweatline.training.simulated_machine import SimulatedMachine, simulated_machine
 
 SEED = Path(__file__).resolve().parents[2] / "examples" / "seed-store.toml"
@@ -159,8 +159,19 @@ def test_with_another_gauge_the_charging_goes_on() -> None:
 def test_the_debrief_tells_from_when_a_look_was_due() -> None:
     machine = machine_of(51001, fault_of("restriction", 51001, prepared().full.charge))
     begun = machine.start.charge
-    due = look_from(machine, prepared(), [(part * begun, part * begun) for part in (1.0, 1.2, 1.4)])
+    due = look_from(
+        machine,
+        prepared(),
+        [Moment(part * begun, part * begun, 600.0 * part) for part in (1.0, 1.2, 1.4)],
+    )
     assert due is not None
     assert due <= 2
     sound = machine_of(52100)
-    assert look_from(sound, prepared(), [(part * sound.best,) * 2 for part in (0.7, 1.0)]) is None
+    assert (
+        look_from(
+            sound,
+            prepared(),
+            [Moment(part * sound.best, part * sound.best, 900.0 * part) for part in (0.7, 1.0)],
+        )
+        is None
+    )

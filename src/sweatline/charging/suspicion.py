@@ -42,11 +42,11 @@ _TOO_MUCH: Final = 1.10
 _TOO_LITTLE: Final = 0.85
 # K by which the end of a reading is missed beyond its outlook: the gas follows the shell, which
 # warms for half an hour. Of simulated machines in order, root mean square.
-_SLOW: Final[Mapping[str, float]] = {"discharge gas": 3.0, "suction gas": 0.4}
+SLOW: Final[Mapping[str, float]] = {"discharge gas": 3.0, "suction gas": 0.4}
 _LEAST_ERROR: Final = 0.01  # of the charge, however well the scale reads
 # With these no dose approaches a target.
 _MISLEADING: Final = frozenset(
-    {"restriction", "foreign gas", "wrong instrument", "swapped", "unknown"}
+    {"restriction", "foreign gas", "leak", "wrong instrument", "swapped", "unknown"}
 )
 
 
@@ -105,11 +105,19 @@ def weighed_rounds(earlier: Sequence[_Round]) -> list[_Round]:
 
 def _earlier(build: Build, now: ChargeState) -> list[Earlier]:
     """Some rounds with less in the machine, and all that was read beside any."""
-    rounds = weighed_rounds(now.earlier)
-    found = {charge: _settled(now, outlooks) for charge, outlooks in rounds if charge < now.charge}
+    found = {
+        one.charge: (one.at, _settled(now, one.outlooks))
+        for one in weighed_rounds(now.earlier)
+        if one.charge < now.charge
+    }
     for charge in {charge for charge, _entry in now.beside.values()} - {0.0, now.charge}:
-        found[charge] = [*found.get(charge, ()), *_beside(build, now, charge)]
-    return [Earlier(part=c / now.charge, readings=tuple(told)) for c, told in found.items()]
+        then = max(e.happened_at for c, e in now.beside.values() if c == charge)
+        at, told = found.get(charge, (then, []))
+        found[charge] = at, [*told, *_beside(build, now, charge)]
+    return [
+        Earlier(part=charge / now.charge, readings=tuple(told), ago=max(now.at - at, 0.0))
+        for charge, (at, told) in found.items()
+    ]
 
 
 def _beside(build: Build, now: ChargeState, charge: float) -> list[Reading]:
@@ -128,7 +136,7 @@ def _settled(now: ChargeState, outlooks: Mapping[str, Outlook]) -> list[Reading]
     found = []
     for name, o in outlooks.items():
         if name in SHOWS and name in now.errors:
-            fresh = math.hypot((o.high - o.low) / (2.0 * _NINE_TENTHS), _SLOW.get(name, 0.0))
+            fresh = math.hypot((o.high - o.low) / (2.0 * _NINE_TENTHS), SLOW.get(name, 0.0))
             sd = math.hypot(fresh, now.sd(name))
             found.append(Reading(channel=name, value=o.settled, sd=sd, fresh=fresh))
     return found
@@ -143,7 +151,7 @@ def _sentence(build: Build, weighing: Weighing, weighed: Weighed, readings: list
     key, about, chance = present[0]
     text = f"{named(CAUSES[key], about)}, {100.0 * chance:.0f} in 100"
     asked = [n for n in next_readings(weighing, weighed, readings) if n.channel != "charge weighed"]
-    if not asked:
+    if not asked or CAUSES[key].part == "time":
         return f"{text}; {CAUSES[key].do.format(' and '.join(about))}"
     one = asked[0]
     system = build.job.unit_system

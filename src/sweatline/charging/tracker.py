@@ -11,7 +11,7 @@ import functools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,14 @@ _NINE_TENTHS: Final = 1.645  # standard deviations to the 5 % and 95 % points
 DIFFERENCES: Final[Mapping[str, str]] = {"superheat": "suction gas", "subcooling": "liquid line"}
 
 
+class Told(NamedTuple):
+    """A round of readings as it stood when the next thing was done."""
+
+    charge: float  # kg, by what was weighed in
+    at: float  # s
+    outlooks: Mapping[str, Outlook]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargeState:
     """How things stand at one moment of a charging."""
@@ -51,7 +59,7 @@ class ChargeState:
     outlooks: Mapping[str, Outlook]
     last: Mapping[str, Entry]  # reading of each channel
     errors: Mapping[str, tuple[float, str]]  # standard deviation of each instrument, its source
-    earlier: tuple[tuple[float, Mapping[str, Outlook]], ...]  # charges [kg] before, as they settled
+    earlier: tuple[Told, ...]  # rounds before
     beside: Mapping[str, tuple[float, Entry]]  # last of what is not followed, and the charge [kg]
     instruments: Mapping[str, Instrument]
     missing: tuple[str, ...]  # readings without which nothing can be said
@@ -161,7 +169,7 @@ class ChargeTracker:
         self._settling: dict[str, Settling] = {}
         self._last: dict[str, Entry] = {}
         self._beside: dict[str, tuple[float, Entry]] = {}
-        self._earlier: list[tuple[float, Mapping[str, Outlook]]] = []
+        self._earlier: list[Told] = []
         self._charge = 0.0
         self._variance = 0.0
         self._at = 0.0
@@ -182,6 +190,7 @@ class ChargeTracker:
             # The clock was set back: earlier times are not of this clock.
             self._epoch = epoch
             self._at = self._quiet_since = e.happened_at
+            self._earlier = [one._replace(at=e.happened_at) for one in self._earlier]
             self._settling.clear()
             self._last.clear()
         if e.kind == "reading" and e.channel == "scale":
@@ -210,8 +219,8 @@ class ChargeTracker:
         for known in (self._settling, self._last, self._beside):
             known.pop(channel, None)
         self._earlier = [
-            (charge, {name: o for name, o in outlooks.items() if name != channel})
-            for charge, outlooks in self._earlier
+            one._replace(outlooks={n: o for n, o in one.outlooks.items() if n != channel})
+            for one in self._earlier
         ]
         if self._dosing is not None and channel in INSTRUMENTS:
             self._dosing.renewed(INSTRUMENTS.index(channel))
@@ -228,7 +237,7 @@ class ChargeTracker:
         known = self._charge > 0.0 and all(n in now for n in NEEDED)
         if self._fresh and self._dosing is not None and known:
             self._tell(self._dosing, now)
-            self._earlier.append((self._charge, now))
+            self._earlier.append(Told(self._charge, e.happened_at, now))
         self._fresh = False
         self._quiet_since = e.happened_at
         emptied = e.event in EMPTIED

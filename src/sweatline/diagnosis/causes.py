@@ -1,10 +1,10 @@
 """What may be wrong with a machine, as hypotheses that readings are weighed between.
 
 One table. A cause of the machine names the kind of fault whose physics it is, so that a simulated
-machine has the same one; a cause of the charge is a stretch of shares of the right charge; one of
-an instrument is a reading that shows something else. `usual` says how often it is met, against
-machines in which nothing is wrong: orders of magnitude from practice (MEMORY 0.4), and readings
-soon outweigh them.
+machine has the same one; a cause of the charge is a stretch of shares of the right charge; one in
+time shows only between rounds; one of an instrument is a reading that shows something else. `usual`
+says how often it is met, against machines in which nothing is wrong: orders of magnitude from
+practice (MEMORY 0.4), and readings soon outweigh them.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import Final, Literal
 
 from sweatline.safety.cautions import Work
 
-Part = Literal["none", "charge", "machine", "instrument", "unknown"]
+Part = Literal["none", "charge", "machine", "time", "instrument", "unknown"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +113,14 @@ _ALL: Final = (
         sizes=(1.1, 1.22, 1.35, 1.5, 1.7), size_means="its displacement is {} of the job's",
         name="compressor larger than the job says, too large for these coils",
         do="read its plate again; run `sweatline match` with what it says",
+    ),
+    Cause(
+        key="leak", part="time", usual=0.1, sizes=(0.0008, 0.0016, 0.003, 0.005),
+        size_means="it loses {} of its charge a minute",
+        name="a leak: less is in than was weighed in, and less every minute",
+        do="let nothing more in, look for it at every joint, recover, mend it, evacuate, charge by "
+        "weight",
+        work=_OPENED,
     ),
     Cause(
         key="wrong instrument", part="instrument", usual=0.08,

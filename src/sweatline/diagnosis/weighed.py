@@ -64,8 +64,10 @@ class Earlier:
     """A round that was read before, at another charge of the same machine."""
 
     part: float
-    """Of the charge that is in now."""
+    """Of the charge that is in now, by what was weighed in."""
     readings: tuple[Reading, ...]
+    ago: float = 0.0
+    """Before this one. [s]"""
 
 
 class Weighted(NamedTuple):

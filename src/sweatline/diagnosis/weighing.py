@@ -128,12 +128,14 @@ class Weighing:
             )  # fmt: skip
         return self._together[a, b]
 
-    def hypotheses(self, channels: Sequence[str], *, pairs: bool = True) -> Iterator[Hypothesis]:
-        """All that is weighed, given what was read."""
+    def hypotheses(
+        self, channels: Sequence[str], *, pairs: bool = True, times: bool = False
+    ) -> Iterator[Hypothesis]:
+        """All that is weighed, given what was read; in rounds at known `times` a leak too."""
         yield Hypothesis(())
         charge = [k for k, c in CAUSES.items() if c.part == "charge"] if self.charged else []
         machine = [k for k, c in CAUSES.items() if c.part == "machine"]
-        for key in (*charge, *machine):
+        for key in (*charge, *machine, *(("leak",) if times else ())):
             yield Hypothesis((key,))
         for channel in channels:
             yield Hypothesis(("wrong instrument",), (channel,))
@@ -169,7 +171,8 @@ class Weighing:
         channels = [r.channel for r in told]
         here = _Here(self, [r for r in readings if r.channel in BENCH], told, earlier)
         grids = []
-        for one in self.hypotheses(channels, pairs=pairs):
+        times = any(e.ago > 0.0 for e in earlier)
+        for one in self.hypotheses(channels, pairs=pairs, times=times):
             grid = here.grid(one)
             if grid is not None:
                 grids.append(grid)
@@ -213,7 +216,8 @@ class _Here:
         lasting = np.array([r.lasting for r in self.readings])
         self.error: FloatArray = alike * np.outer(lasting, lasting)
         self.error += np.diag(np.array([r.error for r in self.readings]) ** 2 - lasting**2)
-        self.parts = [part for part, _told in rounds]
+        self.parts = np.array([part for part, _told in rounds])
+        self.ago = np.array([0.0, *(e.ago for e in earlier)])
         slopes = self.in_rounds(weighing._slopes)
         z, root = self._of_room(room)
         self.slopes = root @ slopes
@@ -246,17 +250,29 @@ class _Here:
         z = u @ (s / (1.0 + s**2) * (v @ away))
         return z, np.eye(len(rows)) + (u * (1.0 / np.sqrt(1.0 + s**2) - 1.0)) @ u.T
 
-    def in_rounds(self, along_shares: FloatArray) -> FloatArray:
+    def lost(self, rate: float) -> FloatArray:
+        """What a leak took up to each round, since the first, as a share of what is in now. (r,)
+
+        Parameters
+        ----------
+        rate : float
+            Of what is in now. [1/min]
+        """
+        return rate / 60.0 * (self.ago.max() - self.ago)
+
+    def in_rounds(self, along_shares: FloatArray, leak: float = 0.0) -> FloatArray:
         """Values along the shares (..., x, t) or (x, p, t), as they were in every round too.
 
-        The traits of all rounds stand side by side. [..., t of each round]
+        The traits of all rounds stand side by side. [..., t of each round] With a leak [1/min]
+        there was more in before than was weighed in.
         """
         if len(self.parts) == 1:
             return along_shares
         fine = self.w.fine
         axis = 0 if along_shares.shape[0] == fine.size else 1
         found = [along_shares]
-        for part in self.parts[1:]:
+        lost = self.lost(leak)
+        for part in self.parts[1:] * (1.0 + lost[0]) - lost[1:]:
             at = np.clip(fine * part, fine[0], fine[-1])
             low = np.clip(np.searchsorted(fine, at) - 1, 0, fine.size - 2)
             f = (at - fine[low]) / (fine[low + 1] - fine[low])
@@ -297,11 +313,16 @@ class _Here:
         if len(faults) == 1 and not several:
             often[[0, -1]] = 0.5  # the ends stand for half a step
         size = w._faults[faults[0]][0][pick[0]] if faults else np.full(1, np.nan)
+        if causes == [CAUSES["leak"]]:
+            size = np.array(CAUSES["leak"].sizes)
+            traits = np.array([self.in_rounds(w._healthy, r)[places] for r in size])
+            traits += self.moved[places]
+            at, often = np.tile(places, size.size), np.ones(size.size)
         traits = traits.reshape(-1, traits.shape[-1])
         good = np.isfinite(traits).all(axis=1)
         prior = np.outer(often, x_prior[places]).ravel()[good]
         at, traits, size = at[good], traits[good], np.repeat(size, places.size)[good]
-        share = np.tile(w.fine[places], pick.shape[1])[good]
+        share = np.tile(w.fine[places], often.size)[good]
         if causes == [CAUSES["unknown"]]:
             n = len(UNKNOWN)
             at = np.concatenate([at + (i + 1) * w.fine.size for i in range(n)])
@@ -310,6 +331,9 @@ class _Here:
             )
         mean, corner, more = self.shows.shown(traits, covariance, at)
         spread = self.shows.covariance(self.shows.blocks(covariance), at, corner)
+        if causes == [CAUSES["leak"]]:
+            more_weighed = np.log1p([self.lost(r)[0] for r in size])
+            mean[:, np.array(self.channels) == "charge weighed"] += more_weighed[:, None]
         index = np.arange(len(self.channels))
         spread += self.error
         spread[:, index, index] += more

@@ -13,11 +13,13 @@ from dataclasses import dataclass, fields, replace
 from itertools import accumulate
 from typing import Annotated, Final, Literal
 
+import numpy as np
+
 from sweatline.answers import Answer, Q, Range
 from sweatline.charging.adviser import Action, Adviser, ChargeAdvice
 from sweatline.charging.dosing import INSTRUMENTS
 from sweatline.charging.preparation import Prepared
-from sweatline.charging.suspicion import look_first, weighed_rounds
+from sweatline.charging.suspicion import SLOW, look_first, weighed_rounds
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.verdicts import static_verdicts
 from sweatline.diagnosis.faults import Fault
@@ -32,19 +34,27 @@ from sweatline.safety.cautions import Caution
 from sweatline.training.session import (
     Attempt,
     Charged,
+    Moment,
     TrainingSession,
     Way,
     by_advice,
     by_habit,
     ended_with,
 )
-from sweatline.training.simulated_machine import SimulatedMachine, simulated_machine
+from sweatline.training.simulated_machine import (
+    SimulatedMachine,
+    one_reading,
+    simulated_machine,
+)
 
 # What gauges and thermometers alone can hardly tell apart.
 _CLOSE: Final = (
     frozenset({"little-air", "fouled-condenser"}),
     frozenset({"little-air", "fouled-evaporator"}),
 )
+
+_SCATTERED: Final = 3  # rounds of settled readings at each moment
+_ROUNDS_STREAM: Final = 0xF0
 
 Ended = Literal["done", "interrupted", "broken off"]
 Limit = Literal["head pressure", "discharge gas", "frozen coil", "flooding back", "vacuum"]
@@ -155,7 +165,10 @@ class Debrief(Answer):
         Q("time", doc="When the readings first could hardly be those of a machine in order."),
     ] = None
     look_from: int | None = None
-    """Addition before which settled readings would first have said to look, from 1; null: none."""
+    """Addition before which settled readings would first have said to look, from 1; null: none.
+
+    Each scatters as its instrument does: said are moments at which most rounds would have said so.
+    """
     others: tuple[Attempt, ...] = ()
     """The same machine charged in other ways."""
 
@@ -200,6 +213,8 @@ def debrief_of_session(
     done = ended_with("hand", machine, len(session.charged), session.time, gave_up=broken_off)
     odd_from = next((d.time for d in doses if d.odd), session.time if at_end.odd else None)
     doses_in = (d.weighed for d in session.charged)
+    insides = (*(d.inside for d in session.charged), machine.run.charge)
+    times = (*(d.time for d in session.charged), session.time)
     found = replace(
         debrief_of_attempt(machine, done, seed, hidden=hidden),
         ended=ended,
@@ -220,7 +235,12 @@ def debrief_of_session(
         look_from=look_from(
             machine,
             prepared,
-            [(c, c) for c in accumulate(doses_in, initial=machine.start.charge)],
+            [
+                Moment(*m)
+                for m in zip(
+                    accumulate(doses_in, initial=machine.start.charge), insides, times, strict=True
+                )
+            ],
         ),
         others=(
             _again("advice", machine, prepared, seed),
@@ -281,35 +301,52 @@ def debrief_of_attempt(
 
 
 def look_from(
-    machine: SimulatedMachine, prepared: Prepared, charges: Sequence[tuple[float, float]]
+    machine: SimulatedMachine, prepared: Prepared, moments: Sequence[Moment]
 ) -> int | None:
     """Before which addition a look should have come, from 1, had all readings been settled.
 
+    Settled readings still scatter as their instruments do, and are known no better than the advice
+    knows them. What a lucky round tells could not have been known: most of several must say it.
+
     Parameters
     ----------
-    charges : sequence of pairs of float
-        In the machine before each addition, and at the end: by the scale, and really. [kg]
+    moments : sequence of Moment
+        What was in before each addition, and at the end.
     """
     if prepared.weighing is None:
         return None
-    rounds: list[tuple[float, tuple[Reading, ...]]] = []
-    for n, (charge, really) in enumerate(charges):
-        try:
-            shown = machine.settled(really)
-        except SolveError:
-            return None
-        readings = [
-            Reading(channel=c, value=v, sd=CHANNELS[c].sd * (v if CHANNELS[c].relative else 1.0))
-            for c, v in shown.items()
-        ]
-        earlier = [Earlier(part=c / charge, readings=r) for c, r in weighed_rounds(rounds)]
-        rounds.append((charge, tuple(readings)))
-        scale = Reading(channel="charge weighed", value=charge, sd=0.01 * charge)
-        weighed = prepared.weighing.weigh([*readings, scale], pairs=False, earlier=earlier)
-        after = charges[n + 1][0] if n + 1 < len(charges) else charge
-        if look_first(weighed, after / charge - 1.0):
+    # Other readings for another machine, the same whenever it is asked.
+    chance = np.random.default_rng([_ROUNDS_STREAM, int(1e9 * machine.best)])
+    rounds: list[list[tuple[Moment, tuple[Reading, ...]]]] = [[] for _ in range(_SCATTERED)]
+    for n, now in enumerate(moments):
+        after = moments[n + 1].weighed if n + 1 < len(moments) else now.weighed
+        said = 0
+        for before in rounds:
+            try:
+                shown = machine.settled(now.really, scatter=chance)
+            except SolveError:
+                return None
+            readings = tuple(_as_known(c, v) for c, v in shown.items())
+            earlier = [
+                Earlier(part=m.weighed / now.weighed, readings=r, ago=now.time - m.time)
+                for m, r in weighed_rounds(before)
+            ]
+            before.append((now, readings))
+            scale = Reading(channel="charge weighed", value=now.weighed, sd=0.01 * now.weighed)
+            weighed = prepared.weighing.weigh([*readings, scale], pairs=False, earlier=earlier)
+            said += look_first(weighed, after / now.weighed - 1.0)
+        if 2 * said > _SCATTERED:
             return n + 1
     return None
+
+
+def _as_known(channel: str, value: float) -> Reading:
+    """A settled reading with its errors as the advice takes them."""
+    of = CHANNELS[channel]
+    unit = value if of.relative else 1.0
+    fresh = math.hypot(unit * one_reading(channel), SLOW.get(channel, 0.0))
+    sd = math.hypot(unit * of.sd, fresh)
+    return Reading(channel=channel, value=value, sd=sd, fresh=fresh)
 
 
 def _review(one: Charged, advice: ChargeAdvice, waited: float) -> DoseReview:

@@ -15,7 +15,7 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, NamedTuple
 
 import numpy as np
 
@@ -138,6 +138,7 @@ class Charged(Answer):
     running: bool
     """Whether the compressor ran."""
     log_rows: Annotated[int, Hidden()]  # that the log held when it was decided
+    inside: Annotated[float, Hidden()]  # kg, really, before it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -313,7 +314,7 @@ class TrainingSession:
 
     def add(self, mass: float, phase: Phase) -> Charged:
         """Let refrigerant into the low side. [kg]"""
-        at = self.time
+        at, inside = self.time, self.machine.run.charge
         weighed = self.machine.add(mass, phase)
         done = Charged(
             time=at,
@@ -321,6 +322,7 @@ class TrainingSession:
             phase=phase,
             running=self.machine.run.running,
             log_rows=len(self._quality.rows),
+            inside=inside,
         )
         self.charged.append(done)
         if weighed > 0.0:
@@ -410,6 +412,14 @@ class TrainingSession:
         return [f"entry {number}: {q}" for q in kept.questions]
 
 
+class Moment(NamedTuple):
+    """What was in when something was decided."""
+
+    weighed: float  # kg, by the scale
+    really: float  # kg
+    time: float  # s
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attempt(Answer):
     """How one way of charging ended on a machine."""
@@ -426,8 +436,7 @@ class Attempt(Answer):
     # Settled readings foretold while they moved: low and high end, and what they would come to.
     foretold: Annotated[tuple[tuple[float, float, float], ...], Hidden()] = ()
     obstacle: Annotated[str, Hidden()] = ""  # that the adviser named at the end, by its key
-    # What was in whenever it decided: by the scale, and really. [kg]
-    charges: Annotated[tuple[tuple[float, float], ...], Hidden()] = ()
+    moments: Annotated[tuple[Moment, ...], Hidden()] = ()  # whenever it decided
 
     @property
     def miss(self) -> float:
@@ -437,7 +446,7 @@ class Attempt(Answer):
 
 def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -> Attempt:
     """Do what the adviser says of the log: wait, add the dose, stop."""
-    foretold, charges = [], []
+    foretold, moments = [], []
     obstacle = ""
     session = session_on(machine, seed)
     with session.log as log:
@@ -448,7 +457,7 @@ def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -
             advice = adviser.advise_on(log)
             if advice.action in ("wait", "read"):
                 continue
-            charges.append((machine.weighed, machine.run.charge))
+            moments.append(Moment(machine.weighed, machine.run.charge, session.time))
             settles = {o.what: o.settles_SI for o in advice.outlooks}
             for name, came_to in machine.settled().items():
                 if name in settles:
@@ -460,7 +469,7 @@ def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -
         additions, time = len(session.charged), session.time
     machine.wait(30.0)
     done = ended_with("advice", machine, additions, time)
-    return replace(done, foretold=tuple(foretold), obstacle=obstacle, charges=tuple(charges))
+    return replace(done, foretold=tuple(foretold), obstacle=obstacle, moments=tuple(moments))
 
 
 def by_habit(machine: SimulatedMachine) -> Attempt:

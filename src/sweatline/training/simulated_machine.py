@@ -158,13 +158,17 @@ class SimulatedMachine:
         as_liquid = safety_data(self.build.refrigerant.name).charge_as == "liquid"
         return "liquid" if as_liquid else "vapour"
 
-    def settled(self, charge: float | None = None) -> dict[str, float]:
+    def settled(
+        self, charge: float | None = None, *, scatter: np.random.Generator | None = None
+    ) -> dict[str, float]:
         """What a whole round would come to with a charge, by default what is in. [Pa, K, W, A]
 
         Parameters
         ----------
         charge : float, optional
             [kg]
+        scatter : Generator, optional
+            Of single readings; by default they have none.
         """
         run = self.run
         near = self.full if self.fault is None else self.start
@@ -176,8 +180,16 @@ class SimulatedMachine:
             "air out": found.air_out_temperature,
         }
         shown |= {name: getattr(found, CHANNELS[name].state) for name in _SETTLED}
+        noise = {
+            name: 0.0 if scatter is None else one_reading(name) * float(scatter.standard_normal())
+            for name in shown
+        }
         return self._misread(
-            {name: self._off(name, value) for name, value in shown.items() if value is not None}
+            {
+                name: self._off(name, value, noise[name])
+                for name, value in shown.items()
+                if value is not None
+            }
         )
 
     def _off(self, name: str, value: float, noise: float = 0.0) -> float:
@@ -245,6 +257,11 @@ class SimulatedMachine:
 
 
 _SETTLED: Final = ("suction gauge", "head gauge", "liquid line", "discharge gas", "watts", "amps")
+
+
+def one_reading(channel: str) -> float:
+    """Standard deviation of single readings of an instrument. [Pa, K; W, A: shares]"""
+    return _SCATTER.get(channel, _MORE_SCATTER if channel in _MORE else 0.0)
 
 
 def _tubes(now: Snapshot) -> dict[str, float]:
