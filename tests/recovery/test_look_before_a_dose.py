@@ -139,6 +139,18 @@ def test_where_it_is_likely_a_look_waits_for_readings_that_settle() -> None:
     assert by_advice(machine, prepared()).obstacle == LOOK
 
 
+def test_a_leak_is_not_taken_for_a_wrong_instrument() -> None:
+    """Doses make good what is lost, so that no round by itself is odd."""
+    machine = machine_of(3, Fault(kind=FAULTS["leak"], size=0.005 * prepared().full.charge))
+    session = session_on(machine, 3)
+    with session.log:
+        session.open()
+        asked = until_no_dose(session, Adviser(prepared(), session.log.about()))
+    assert asked.obstacles[0].key == LOOK
+    assert asked.reason.startswith("a leak, ")
+    assert machine.run.charge < machine.best
+
+
 def test_with_another_gauge_the_charging_goes_on() -> None:
     machine = machine_of(4, Fault(kind=FAULTS["gauge"], size=2.4e5, place="head gauge"))
     session = session_on(machine, 4)

@@ -117,9 +117,9 @@ _ALL: Final = (
     Cause(
         key="leak", part="time", usual=0.1, sizes=(0.0008, 0.0016, 0.003, 0.005),
         size_means="it loses {} of its charge a minute",
-        name="a leak: less is in than was weighed in, and less every minute",
-        do="let nothing more in, look for it at every joint, recover, mend it, evacuate, charge by "
-        "weight",
+        name="a leak",
+        do="less is in than was weighed in, and less every minute: let nothing more in, look for "
+        "it at every joint, recover, mend it, evacuate, charge by weight",
         work=_OPENED,
     ),
     Cause(

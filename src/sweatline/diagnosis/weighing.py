@@ -258,7 +258,8 @@ class _Here:
         rate : float
             Of what is in now. [1/min]
         """
-        return rate / 60.0 * (self.ago.max() - self.ago)
+        found: FloatArray = rate / 60.0 * (self.ago.max() - self.ago)
+        return found
 
     def in_rounds(self, along_shares: FloatArray, leak: float = 0.0) -> FloatArray:
         """Values along the shares (..., x, t) or (x, p, t), as they were in every round too.
