@@ -72,6 +72,13 @@ def test_no_tube_shorter_than_fifty_millimetres_is_offered() -> None:
     assert "0.750 mm cannot pass the flow at a length of 50 mm or more" in lost.reason
 
 
+def test_a_tube_of_fewer_than_three_hundred_bores_is_not_told_to_be_cut() -> None:
+    job = with_bores(0.82e-3, 1.25e-3)
+    orifice, tube = metering(job, compressor=0, refrigerant="R-134a", draws=0).cuts
+    assert (orifice.cut.too_short, tube.cut.too_short) == (True, False)
+    assert "too short for a capillary" in cut_line(orifice, Scale("SI"))
+
+
 def test_a_flow_that_asks_for_a_shorter_tube_is_refused() -> None:
     ends: dict[str, Any] = {
         "bore": 1e-3,

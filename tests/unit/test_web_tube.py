@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from starlette.testclient import TestClient
-from tests.pages import later, page_of, spaced
+from tests.pages import EXAMPLES, later, page_of, spaced
 
 HERE = "/job/seed-store/tube"
 TYPED = {
@@ -69,3 +71,15 @@ def test_what_cannot_be_used_is_told_in_a_sentence(
     whole = page.post(f"{HERE}/flow", data={**TYPED, **wrong})
     assert 'value="R-134a"' in whole.text or wrong.get("refrigerant")
     assert 'role="alert"' in whole.text
+
+
+def test_a_tube_too_short_for_a_capillary_is_not_told_first(tmp_path: Path) -> None:
+    text = (EXAMPLES / "seed-store.toml").read_text("utf-8")
+    text = text.replace('bore = "1.25 mm"', 'bore = "0.95 mm"').replace("fitted = true", "")
+    (tmp_path / "narrow.toml").write_text(text, "utf-8")
+    asked = "compressor=drinks+cooler&refrigerant=R-513A"
+    told = later(page_of(tmp_path), f"/job/narrow/tube/answer?{asked}")
+    assert "Too short for a capillary" in told
+    headline = told.partition('class="headline">')[2].partition("<")[0]
+    assert "cut to" in headline
+    assert "too short" not in headline

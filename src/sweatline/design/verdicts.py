@@ -21,6 +21,7 @@ from sweatline.assembly.trial_runs import Trial
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.verdict import Fact, State, Verdict, measurement_priority, settled
 from sweatline.machine.balance import SteadyState
+from sweatline.machine.capillary_cut import FEWEST_BORES
 from sweatline.machine.circuit import MachineParameters
 from sweatline.parts.compressor import operate
 from sweatline.parts.motor import running_current
@@ -388,21 +389,16 @@ def _oil(build: Build) -> Verdict:
     )
 
 
-# Below some three hundred bores a tube is an orifice: the liquid leaves it before it has flashed,
-# its flow depends on the entrance, and a millimetre of length decides (common practice).
-_SHORTEST_BORES = 300.0
-
-
 def _tube(build: Build) -> Iterator[Verdict]:
     bore = build.capillary.bore.value
     stock = build.capillary.length
-    if build.length < _SHORTEST_BORES * bore:
+    if build.length < FEWEST_BORES * bore:
         yield Verdict(
             key="short_tube",
             fault="too short for a capillary",
             state="fails",
             number=build.length,
-            limit=_SHORTEST_BORES * bore,
+            limit=FEWEST_BORES * bore,
             kind="length",
             source="common practice: a capillary is at least three hundred bores long",
             sentence="so short a tube cannot be cut closely enough; take a wider bore",

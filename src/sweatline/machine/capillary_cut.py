@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Final
 
-from sweatline.answers import Amount, Answer, Note, Q
+from sweatline.answers import Amount, Answer, Note, Q, Shown
 from sweatline.machine.balance import SteadyState
 from sweatline.parts.capillary_flow import FLOW_SCATTER, SHORTEST, CapillaryFlow, length_for
 from sweatline.refrigerant.table import Table, saturation
+
+# Below some three hundred bores a tube is an orifice: the liquid leaves it before it has flashed,
+# its flow depends on the entrance, and a millimetre of length decides (common practice).
+FEWEST_BORES: Final = 300.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +37,11 @@ class Cut(Answer):
     choked: bool
     liquid_velocity: Annotated[float | None, Q("speed")]
     notes: tuple[str, ...]
+
+    @property
+    def too_short(self) -> Annotated[bool, Shown()]:
+        """For a capillary: the flow wants fewer than 300 bores of it."""
+        return self.length is None or self.length < FEWEST_BORES * self.bore
 
 
 def cut_for(

@@ -27,6 +27,9 @@ def cut_line(c: StockCut, scale: Scale) -> str:
         inside = cut.shortest <= c.on_the_shelf <= cut.start_length
         fits = "within the likely range" if inside else "outside the likely range"
         return f"fitted, {shelf}: {100 * share:.0f} % {relation} than right, {fits}"
+    if cut.too_short:
+        right = scale.show(cut.length, "length")
+        return f"too short for a capillary: {right} is right; take a wider bore"
     first = f"cut to {scale.show(cut.start_length, 'length')} first"
     if c.on_the_shelf is None:
         return f"{first}; the length on the shelf is not written in the job"

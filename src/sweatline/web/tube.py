@@ -140,10 +140,11 @@ def _drawn(
 
 
 def _first(found: MeteringAnswer, chosen: Chosen) -> StockCut:
-    """The tube that was chosen, else the first that is long enough, else the first."""
+    """The tube that was chosen, else the first that can serve and is enough, else the first."""
     wanted = [c for c in found.cuts if c.stock == chosen.capillary]
-    enough = [c for c in found.cuts if c.enough and not c.fitted]
-    return next(iter([*wanted, *enough, *found.cuts]))
+    serving = [c for c in found.cuts if not c.fitted and not c.cut.too_short]
+    enough = [c for c in serving if c.enough]
+    return next(iter([*wanted, *enough, *serving, *found.cuts]))
 
 
 @routes.post("/tube/flow")
