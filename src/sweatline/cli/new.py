@@ -148,7 +148,7 @@ def _put(path: Path, document: JobDocument, question: Question) -> None:
         click.echo(f"  one of: {', '.join(question.options)}")
     else:
         click.echo(f"  for example {question.example(scale)}")
-    if question.needed:
+    if question.needed and not question.rating:
         click.echo("  needed: nothing can stand in for it")
     else:
         left = stand_in(question, check(job) if job is not None else None, scale)

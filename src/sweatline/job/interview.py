@@ -169,8 +169,8 @@ _WORDS: Final[Mapping[tuple[type, str], Words]] = {
     (Compressor, "displacement"): Words("What is its displacement, by its data sheet?"),
     (Compressor, "refrigerant"): Words("Which refrigerant was it made for?"),
     (Compressor, "application"): Words(
-        "What was it made for? A refrigerator or freezer (LBP), a drinks cooler (MBP), a "
-        "dehumidifier or window unit (HBP)", NOTHING),
+        "Was it made for a refrigerator or freezer (LBP), a drinks cooler (MBP), or a dehumidifier "
+        "or window unit (HBP)?", NOTHING),
     (Compressor, "rated_frequency"): Words("Which frequency does its plate name?"),
     (Compressor, "rated_voltage"): Words("Which voltage does its plate name?"),
     (Compressor, "rated_power"): Words("How many watts does its plate name?"),

@@ -131,7 +131,7 @@ class Reading:
             typed=text,
             understood=meant,
             wrong=wrong or self.faults.get(question.name, ""),
-            needed=question.needed and question in self.due,
+            needed=question.needed and not question.rating and question in self.due,
             stands_in=stand_in(question, self.check, scale),
             matters=matters(question),
         )
