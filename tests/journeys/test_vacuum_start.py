@@ -212,3 +212,23 @@ def test_order_of_writing_and_of_happening() -> None:
     assert [e.text for e in active_entries(rows)] == ["corrected", "earlier"]
     assert [e.text for e in active_entries(rows, order="written")] == ["corrected", "earlier"]
     assert [e.text for e in active_entries(rows[:2], order="written")] == ["first typed", "earlier"]
+
+
+def test_a_refused_start_is_told_in_the_units_of_the_log(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = str(tmp_path / "us.sweat")
+    done(capsys, "new", path, "--refrigerant", "R-134a", "--units", "US")
+    done(capsys, "read", path, "vacuum-gauge", "4000 micron", "--at", "2026-03-14 09:00")
+    err = stopped(capsys, "event", path, "started", "--at", "2026-03-14 09:05")
+    assert "stands at 4000 micron" in err
+    assert "Pa" not in err
+    assert "230 V" not in err
+    job = tmp_path / "us.toml"
+    job.write_text(Path(SEED).read_text(encoding="utf-8").replace('"SI"', '"US"'))
+    done(capsys, "event", path, "evacuating", "--at", "2026-03-14 10:00")
+    done(capsys, "event", path, "isolated", "--at", "2026-03-14 10:20")
+    for minute, micron in (("20", 400), ("25", 900), ("30", 1200)):
+        done(capsys, "read", path, "vac", f"{micron} micron", "--at", f"2026-03-14 10:{minute}")
+    assert main(["evacuation", str(job), "--log", path, "--compressor", "1"]) == 0
+    assert "the circuit stands at 1200 micron" in " ".join(capsys.readouterr().out.split())

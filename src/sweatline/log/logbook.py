@@ -19,7 +19,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final, Literal
 
-from sweatline.answers import Answer, record_of
+from sweatline.answers import Answer, Note, record_of, told
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, PhysicsError, StoreError
 from sweatline.log.channels import (
@@ -43,7 +43,7 @@ from sweatline.log.store import IN_MEMORY, Log, from_csv, from_json
 from sweatline.parts.hose import Can, Hose
 from sweatline.refrigerant.refrigerant import find
 from sweatline.safety.start_gear import DEEPEST_SUCTION, start_rule
-from sweatline.units import System, parse, quantity
+from sweatline.units import Scale, System, parse, quantity
 
 _ANY_ROOM: Final = 293.15  # K; of a hose only the words are looked at
 _LET_IN: Final = ("pressurised", "vacuum broken", "opened")
@@ -157,14 +157,14 @@ def keep(
     if known is not None:  # tried again: nothing new happens, and the first time stands
         entry = replace(entry, happened_at=known.happened_at)
         return Kept(entry=log.append(entry), questions=(), repeated=True)
-    _refuse_start_in_vacuum(log, rows, entry, now=at is None)
+    system: System = "US" if facts.get("units") == "US" else "SI"
+    _refuse_start_in_vacuum(log, rows, entry, now=at is None, scale=Scale(system))
     questions = _questions(entry, quality)
     if entry.event == INSTRUMENT_CHANGED:
         log.add_instrument(Instrument(name=entry.instrument))
     written = log.append(entry)
     quality.catch_up(log)
     doubts = quality.in_doubt(written)
-    system: System = "US" if facts.get("units") == "US" else "SI"
     return Kept(
         entry=written,
         questions=(*questions, *(question(written, d, atmosphere, system) for d in doubts)),
@@ -389,7 +389,9 @@ def _questions(entry: Entry, quality: DataQuality) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, now: bool) -> None:
+def _refuse_start_in_vacuum(
+    log: Log, rows: Sequence[Entry], entry: Entry, *, now: bool, scale: Scale
+) -> None:
     """Stop an entry that would leave a start under vacuum in the log; a note of it is kept."""
     plain = entry.kind in ("note", "addition", "reading") and entry.corrects is None
     if plain and all(e.happened_at <= entry.happened_at for e in rows):
@@ -403,8 +405,9 @@ def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, no
             # The clock may have been set back: what was written before has happened before.
             reason = start_refused(active_entries(rows, order="written"))
     if reason:
+        reason = told(reason, scale)
         tried = "a start was refused"
-        told = (
+        what = (
             f"not recorded as started: {reason}. A compressor is never run or tested under "
             "vacuum: break it with vapour and record that first"
         )
@@ -412,9 +415,10 @@ def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, no
         reason = new_start_in_vacuum(rows, [*rows, replace(entry, id=number)])
         if not reason:
             return
+        reason = told(reason, scale)
         typed = " ".join(w for w in (entry.kind, entry.channel, entry.text) if w)
         tried = f"{typed!r} was refused"
-        told = (
+        what = (
             f"not recorded: with it {reason}. If that start was not made, withdraw it first; if "
             "it was, write down in a note what happened"
         )
@@ -426,7 +430,7 @@ def _refuse_start_in_vacuum(log: Log, rows: Sequence[Entry], entry: Entry, *, no
             key=f"{entry.key}-refused" if entry.key else "",
         )
     )
-    raise PhysicsError(what=told)
+    raise PhysicsError(what=what)
 
 
 def read_in(log: Log, text: str, way: Literal["json", "csv"], *, name: str) -> int:
@@ -586,7 +590,10 @@ def new_start_in_vacuum(before: Sequence[Entry], after: Sequence[Entry]) -> str:
     for key, (e, reason) in _starts(after).items():
         if key not in known:
             clock = datetime.fromtimestamp(e.happened_at).strftime("%Y-%m-%d %H:%M")
-            return f"the compressor would have been started at {clock} under vacuum: {reason}"
+            before_it = f"the compressor would have been started at {clock} under vacuum: "
+            if not isinstance(reason, Note):
+                return before_it + reason
+            return Note(before_it + reason.words, *reason.amounts)
     return ""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
+from sweatline.answers import told
 from sweatline.report.told import Told, how_known, quantity_rows
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def dry_told(a: EvacuationAnswer, scale: Scale, details: bool) -> Iterator[Told]
         yield _rise(a, a.rise, scale, details)
     elif a.connections or a.pumped:
         yield Told(sentences=(dry_verdict(a, scale),))
-    yield Told(sentences=(start_line(a.never_start),))
+    yield Told(sentences=(start_line(a.never_start, scale),))
     if a.connections:
         yield _connections(a, scale)
     if a.pumped:
@@ -98,10 +99,10 @@ def pump_or_shut(a: EvacuationAnswer, scale: Scale) -> str:
     return f"Pump on until the gauge at the pump shows {shown}; then shut the valve."
 
 
-def start_line(never_start: str) -> str:
+def start_line(never_start: str, scale: Scale) -> str:
     """Whether the compressor may be started, as far as a vacuum forbids it."""
     if never_start:
-        return f"STOP. Never start it now: {never_start}."
+        return f"STOP. Never start it now: {told(never_start, scale)}."
     return "By the log the circuit no longer stands under vacuum."
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
-from sweatline.answers import Range
+from sweatline.answers import Range, told
 from sweatline.report.sentences import chance, parts_line, room_line, sentence
 from sweatline.report.told import LIKELY, Told, how_known, quantity_rows
 
@@ -38,7 +38,7 @@ def start_told(a: StartGearAnswer, scale: Scale, details: bool) -> Iterator[Told
         Everything, or what decides.
     """
     if a.barred:
-        yield Told(sentences=(f"STOP: not to be started now. {sentence(a.barred)}",))
+        yield Told(sentences=(f"STOP: not to be started now. {sentence(told(a.barred, scale))}",))
     if a.standing is not None:
         yield _standing(a.standing, scale)
     if a.equalising is not None and (details or a.standing is None):

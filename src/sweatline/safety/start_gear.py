@@ -244,8 +244,8 @@ def start_rule(*, pressure: float | None, let_in_since: bool) -> StartRule:
     Never energise a compressor under vacuum: application notes of compressor makers (PUBLISHED).
     """
     why = (
-        "its motor has no gas to cool it, and thin gas breaks down at some 300 V, less than the "
-        "peak of 230 V mains"
+        "its motor has no gas to cool it, and thin gas breaks down at some 300 V, which its "
+        "windings can reach"
     )
     if pressure is not None and pressure < DEEPEST_SUCTION:
         return StartRule(

@@ -64,7 +64,7 @@ def _vacuum_picture(a: EvacuationAnswer, scale: Scale) -> str:
 
 def _vacuum_told(a: EvacuationAnswer, scale: Scale, details: bool) -> Iterator[Told]:
     """Without the line on starting, which the page has as a stop."""
-    line = start_line(a.never_start)
+    line = start_line(a.never_start, scale)
     return (part for part in dry_told(a, scale, details) if part.sentences != (line,))
 
 
