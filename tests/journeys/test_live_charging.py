@@ -6,6 +6,7 @@ import io
 import json
 import os
 import pty
+import re
 import select
 import signal
 import sqlite3
@@ -117,6 +118,15 @@ def test_nothing_is_told_of_a_charge_that_nobody_stated(prepared: Prepared, book
     last = told(live(prepared, book), *ROUNDS)
     assert last.action == "read"
     assert "added 220 g" in last.reason
+
+
+def test_an_empty_machine_is_told_its_first_dose(prepared: Prepared, book: str) -> None:
+    session = live(prepared, book)
+    first = advice_of(session)
+    found = re.search(r"let in (\d+) g while it stands, write `(added \d+ g)`", first.reason)
+    assert found is not None
+    assert 0.3 < float(found[1]) / 1e3 / prepared.full.charge < 0.6
+    assert "read suction gauge, head gauge" in told(session, f"{DAY} 09:00 {found[2]}").reason
 
 
 @pytest.mark.parametrize(
@@ -542,6 +552,24 @@ def test_a_file_of_lines_in_words_and_fed_again(
     assert code == 0
     assert rows(book) == before
     assert "in the log already as 1" in out
+
+
+def test_of_many_entries_in_doubt_the_last_are_told(
+    capsys: pytest.CaptureFixture[str], book: str, tmp_path: Path
+) -> None:
+    lines = tmp_path / "ahead.txt"
+    # A year that is still to come whenever this runs: each line is asked about.
+    lines.write_text(
+        "\n".join(f"2999-03-14 09:{n:02d} suction {n / 100 + 1:.2f} bar(g)" for n in range(8))
+    )
+    code, out, _ = run(capsys, book, str(lines))
+    assert code == 0
+    last = " ".join(out.split("Where it stands")[1].split())
+    assert "8 entries, last entry 6 " in last
+    assert "8 entries are in doubt, also: 1, 2, 3, 4, 5" in last
+    assert last.count("still to come") == 3
+    _, full, _ = run(capsys, book, "--details")
+    assert " ".join(full.split()).count("still to come") == 8
 
 
 def test_a_pipe_of_lines_as_json(

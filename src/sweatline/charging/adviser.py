@@ -59,8 +59,11 @@ from sweatline.units import Kind, show
 
 Action = Literal["wait", "add", "stop", "take out", "read"]
 
+_FIRST: Final = 0.55  # of the best charge is let in at first, as where this advice was tried
+_LEAST_OF_ALL: Final = 0.8  # and no more of what the machine takes that takes least
 _OLD: Final = 900.0  # s after which a reading is read again before anything follows from it
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
+_NAMED: Final = 3  # entries in doubt that are told one by one
 _SAME_ZERO: Final = 200.0  # Pa between the atmospheres of log and job
 _LOOK_AGAIN: Final = 60.0  # s, where nothing says better
 _AT_REST: Final = (
@@ -376,13 +379,16 @@ class Adviser:
             return "stop", self.prepared.barred, 0.0
         held_up = [d for d in doubtful if d.holds_up]
         if held_up:
-            told = ", ".join(f"entry {d.number} ({d.what} {d.text})" for d in held_up)
-            return "read", f"{told} in doubt: confirm or correct it; no dose is told before", 0.0
+            told = ", ".join(f"entry {d.number} ({d.what} {d.text})" for d in held_up[-_NAMED:])
+            if len(held_up) > _NAMED:
+                told = f"{len(held_up)} entries, last {told},"
+            them = "them" if len(held_up) > 1 else "it"
+            said = f"{told} in doubt: confirm or correct {them}; no dose is told before"
+            return "read", said, 0.0
         if abs(now.untold) >= SCALE_CREEP:
             return "read", self._scale_disagrees(now), 0.0
         if now.charge <= 0.0:
-            said = "say what is in the machine, as `added 220 g`: by the log nothing was let in"
-            return "read", said, 0.0
+            return "read", self._nothing_in(now), 0.0
         least, most = now.dosing.believable
         if not least <= now.charge <= most:
             return "read", self._hardly(now.charge, least, most), 0.0
@@ -444,6 +450,23 @@ class Adviser:
         return (
             f"by the scale {mass} less have gone in than was told: correct what was let in, or "
             "read the scale again"
+        )
+
+    def _nothing_in(self, now: ChargeState) -> str:
+        """What to do while by the log nothing was let in: the first dose, or what is in."""
+        system = self.prepared.build.job.unit_system
+        if len(now.missing) < len(NEEDED):
+            example = "8 oz" if system == "US" else "220 g"
+            return (
+                f"say what is in the machine, as `added {example}`: by the log nothing was let in"
+            )
+        taken = now.dosing.prior.best
+        dose = min(_FIRST * self.prepared.full.charge, _LEAST_OF_ALL * float(taken.min()))
+        first = show(dose, "mass", system)
+        return (
+            f"by the log nothing was let in. If it is empty, let in {first} while it stands, "
+            f"write `added {first}`, start it and read {_listed(NEEDED)}. If it is charged, write "
+            "as `added` what it holds"
         )
 
     def _hardly(self, charge: float, least: float, most: float) -> str:

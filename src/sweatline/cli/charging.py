@@ -44,6 +44,7 @@ from sweatline.report.sentences import (
 from sweatline.units import Scale
 
 # Readings that an answer shows; the others stand behind --details.
+_DOUBTS: Final = 3  # entries in doubt that are told one by one
 _SHOWN: Final = ("suction gauge", "head gauge", "superheat", "subcooling")
 
 
@@ -194,7 +195,7 @@ def _answer(answer: ChargeLine, scale: Scale, *, details: bool) -> None:
             paragraph(f"? {q}", indent=2)
     if answer.wanted == "done" or not (answer.kept or answer.known):
         return
-    _print_step(answer, scale)
+    _print_step(answer, scale, details=details)
     if details:
         _print_outlooks(answer.outlooks, scale)
         if answer.action in ("add", "stop", "take out"):
@@ -220,7 +221,7 @@ def _print_advice(
     advice: ChargeAdvice, scale: Scale, *, log: str = "", details: bool = False
 ) -> None:
     """Everything that follows from a log; tables and cautions only where wanted."""
-    _print_step(advice, scale, log=log)
+    _print_step(advice, scale, log=log, details=details)
     if details:
         _print_outlooks(advice.outlooks, scale)
         _print_rule(advice.stop_rule, scale)
@@ -251,7 +252,7 @@ def _print_advice(
     )
 
 
-def _print_step(step: NextStep, scale: Scale, *, log: str = "") -> None:
+def _print_step(step: NextStep, scale: Scale, *, log: str = "", details: bool = False) -> None:
     """The next step, why, what is in, and the gauges."""
     heading(step_in_words(step, scale))
     paragraph(sentence(step.reason), indent=2)
@@ -259,7 +260,7 @@ def _print_step(step: NextStep, scale: Scale, *, log: str = "") -> None:
         if obstacle.sentence != step.reason:
             paragraph(sentence(obstacle.sentence), indent=2)
     paragraph(charged_so_far(step, scale), indent=2)
-    _print_doubtful(step.doubtful, log=log)
+    _print_doubtful(step.doubtful, log=log, details=details)
     rows = [_short_row(o, scale) for o in step.outlooks if o.what in _SHOWN]
     if rows:
         listing(rows)
@@ -309,9 +310,17 @@ def _print_rule(rules: Sequence[StopCondition], scale: Scale) -> None:
     listing([(r.what, condition_met(r, scale)) for r in rules])
 
 
-def _print_doubtful(doubtful: Sequence[EntryInDoubt], *, log: str = "") -> None:
-    """Entries in doubt, each with what to type."""
-    for d in doubtful:
+def _print_doubtful(
+    doubtful: Sequence[EntryInDoubt], *, log: str = "", details: bool = False
+) -> None:
+    """Entries in doubt, each with what to type; of many those written last."""
+    shown = doubtful
+    if not details and len(doubtful) > _DOUBTS:
+        written = sorted(doubtful, key=lambda d: d.number)
+        shown = written[-_DOUBTS:]
+        rest = ", ".join(str(d.number) for d in written[:-_DOUBTS])
+        paragraph(f"? {len(doubtful)} entries are in doubt, also: {rest}", indent=2)
+    for d in shown:
         for asked in d.questions:
             paragraph(f"? {d.number}: {sentence(asked).rstrip('.')}", indent=2)
         correct = d.mending.line if d.mending is not None else f"correct {d.number} ..."
