@@ -318,8 +318,8 @@ def _print_doubtful(
     if not details and len(doubtful) > _DOUBTS:
         written = sorted(doubtful, key=lambda d: d.number)
         shown = written[-_DOUBTS:]
-        rest = ", ".join(str(d.number) for d in written[:-_DOUBTS])
-        paragraph(f"? {len(doubtful)} entries are in doubt, also: {rest}", indent=2)
+        others = ", ".join(str(d.number) for d in written[:-_DOUBTS])
+        paragraph(f"? {len(doubtful)} entries are in doubt, also: {others}", indent=2)
     for d in shown:
         for asked in d.questions:
             paragraph(f"? {d.number}: {sentence(asked).rstrip('.')}", indent=2)
