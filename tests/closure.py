@@ -267,7 +267,10 @@ def _shell(
         return power - flow * (inside + work - h1) + returned - given(t)
 
     inside = dew if remains(dew) < 0.0 else brentq(remains, dew, dew + 400.0, xtol=1e-10)
-    h2 = h1 + (power - given(inside)) / flow
+    heat = given(inside)
+    if inside == dew:  # refrigerant would gather: no more than leaves saturated gas
+        heat = min(heat, power + flow * max(h1 - hg, 0.0))
+    h2 = h1 + (power - heat) / flow
     share = 0.6 * (inside - dew) / (inside - dew + 2.0)
     return inside + share * (state(table, discharge, h2)[0] - inside), h2
 

@@ -205,7 +205,7 @@ def exchanged_heat(
             if abs(surplus) < 1e-7 or surplus == surplus_before:
                 break
             step = -surplus * (exchanged - before) / (surplus - surplus_before)
-            if not 0.0 < step / surplus < 20.0:
+            if not 0.0 < step / surplus < 1000.0:
                 step = surplus
             before = exchanged
             surplus_before = surplus

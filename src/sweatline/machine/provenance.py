@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sweatline.air.moist import viscosity
@@ -11,7 +12,7 @@ from sweatline.flow.validity import range_notes
 from sweatline.machine.circuit import MachineParameters, Pass
 from sweatline.parts.coil import CoilParameters
 from sweatline.parts.expansion import Ends, notes_for
-from sweatline.refrigerant.table import Table, saturation_transport
+from sweatline.refrigerant.table import Table, saturation, saturation_transport
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +117,19 @@ def _coil(
     return [Note(f"{name}: {note.words}", *note.amounts) for note in found]
 
 
+def _of_shell(table: Table, run: Pass, *, discharge_pressure: float, flow: float) -> Iterator[str]:
+    """Where refrigerant gathers in the compressor's shell, which no steady state can hold."""
+    if run.discharge_enthalpy < saturation(table, discharge_pressure)[2]:
+        yield "only liquid leaves the compressor: no compressor stands that for long"
+    _tb, dew, _hl, hg, *_ = saturation(table, run.suction_pressure)
+    most = run.power + flow * max(run.suction_enthalpy - hg, 0.0)
+    if run.inside_temperature == dew and run.shell_heat > most * (1.0 - 1e-9):
+        yield (
+            "the place of the compressor is so cold that refrigerant condenses in its shell and "
+            "gathers there: what it holds in the end is not in this charge"
+        )
+
+
 def notes_on(
     table: Table, machine: MachineParameters, run: Pass, *, discharge_pressure: float, flow: float
 ) -> tuple[str, ...]:
@@ -149,6 +163,7 @@ def notes_on(
         notes.append("the states inside a coil did not fully settle")
     if run.suction_pressure < table.p_min * 1.05:
         notes.append("suction pressure is at the lower end of the refrigerant's table")
+    notes += _of_shell(table, run, discharge_pressure=discharge_pressure, flow=flow)
     if discharge_pressure > 0.9 * table.p_crit:
         notes.append("head pressure is above 90 % of the critical pressure")
     ends = Ends(

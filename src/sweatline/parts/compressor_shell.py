@@ -148,28 +148,39 @@ def shell_balance(table: Table, shell: CompressorShell, run: Compressed) -> Shel
                     break
                 h = max(h - excess / (flow + shell.conductance / cp), hg)
                 t, _v, _s, cp, _mu, _k, _x = full_state(table, pressure, h)
-        else:  # a cold shell condenses, at the most all
+        elif surplus > flow * (hl - hg) + shell.conductance * (bubble - dew):  # gas and liquid
             slope = flow + shell.conductance * (dew - bubble) / (hg - hl)
             for _ in range(_STEPS):
                 t = state(table, pressure, h)[0]
                 excess = flow * (h - hg) + shell.conductance * (t - dew) - surplus
                 if abs(excess) < _CLOSE * power:
                     break
-                h = max(h - excess / slope, hl)
+                h = min(max(h - excess / slope, hl), hg)
+        else:  # a cold shell, or much liquid in the suction: only liquid leaves
+            h = hl
+            for _ in range(_STEPS):
+                t, _v, _s, cp, _mu, _k, _x = full_state(table, pressure, h)
+                excess = flow * (h - hg) + shell.conductance * (t - dew) - surplus
+                if abs(excess) < _CLOSE * power:
+                    break
+                h = min(h - excess / (flow + shell.conductance / cp), hl)
         t = state(table, pressure, h)[0]
         t -= OIL_BELOW_GAS
         return ShellBalance(h, t, t, flow * (adiabatic - h))
     _tb, dew, _hl, h, _vl, _vg, _sl, _sg = saturation(table, run.suction_pressure)
     driest = h
     left, slope, inside = _low_side(table, shell, run, h)
+    # A shell at saturation in a colder room takes no more than leaves saturated gas: refrigerant
+    # would gather there, which no steady state shows.
+    most = power + flow * max(run.suction_enthalpy - driest, 0.0)
     if left > 0.0:  # else liquid is left, and the inside stays at saturation
+        most = math.inf
         for _ in range(_STEPS):
             h = max(h + left / slope, driest)
             left, slope, inside = _low_side(table, shell, run, h)
             if abs(left) < _CLOSE * power:
                 break
-    # A room colder than saturation takes no more than the input: gas does not gather in the shell.
-    heat = min(shell.conductance * (inside - shell.surroundings), power)
+    heat = min(shell.conductance * (inside - shell.surroundings), most)
     h = adiabatic - heat / flow
     above = max(inside - dew, 0.0)
     share = _OIL_ABOVE * above / (above + _WET)  # liquid that is left lies in the oil
