@@ -160,6 +160,9 @@ REFUSED = [
     ('"25 bar(g)"', '"-2 bar(g)"', "limits.high_side_pressure", "below a perfect vacuum"),
     ('superheat = "5 K"', 'superheat = "5 ± 4 K"', "targets.superheat", "says nothing"),
     ("[targets]", "[target]", "target", "nearest: targets"),
+    ("[evaporator]", "[evaporater]", "evaporater", "nearest: evaporator"),
+    ("[room]", "[rooom]", "rooom", "nearest: room"),
+    ("[supply]", "[suply]", "suply", "nearest: supply"),
     ('superheat = "5 K"', 'superheat = [5]', "targets.superheat", "(read: a list)"),
     ("fouling = 0.9 ", "fouling = 9 ", "condenser.fouling", "5.00 % to 150 %"),
 ]  # fmt: skip

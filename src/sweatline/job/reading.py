@@ -260,7 +260,7 @@ class _Reader:
                 if needed and name not in meant:
                     self._missing(here, key.advice(self.scale) if key else "")
                 elif field.table is not None and not path:
-                    values[name] = [] if field.table.many else Section({})
+                    values[name] = [] if field.table.many else Section({}, sound=not needed)
             elif field.table is not None and field.part is not None:
                 values[name] = self._table(field.part, field.table, tree[name], here)
             elif key is not None and key.many:
