@@ -152,6 +152,15 @@ def test_the_answer_is_plain_text_in_eighty_columns(command: str) -> None:
     assert "None" not in done.out
 
 
+def test_a_narrow_terminal_wraps_words_and_cuts_no_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "60")
+    assert max(map(len, run("check", SEED).out.splitlines())) <= 60
+    assert "…" not in run("check", SEED, "--details").out
+    curve = run("charge-curve", SEED, *STORE, "--draws", "0").out
+    assert "…" not in curve
+    assert max(map(len, curve.splitlines())) > 60  # a table runs over
+
+
 @pytest.mark.parametrize("command", QUESTIONS)
 def test_json_goes_back_through_its_own_types_and_its_published_schema(command: str) -> None:
     done = run(*QUESTIONS[command], "--json")

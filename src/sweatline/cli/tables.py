@@ -35,6 +35,7 @@ def print_table(columns: Sequence[Column], *, indent: int = 2, rules: bool = Fal
     `rules` draws a line between the rows, for rows of several lines.
     """
     from rich import box
+    from rich.cells import cell_len
     from rich.table import Table
 
     from sweatline.cli.terminal import put
@@ -43,10 +44,14 @@ def print_table(columns: Sequence[Column], *, indent: int = 2, rules: bool = Fal
         box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), show_lines=rules
     )
     for column in columns:
+        text = "\n".join((column.title, *column.cells))
+        # Nothing is cut: a table too wide for the terminal runs over.
+        pieces = text.split() if column.wrap else text.split("\n")
         table.add_column(
             column.title,
             justify="right" if column.right else "left",
             no_wrap=not column.wrap,
+            min_width=max(map(cell_len, pieces), default=1),
             vertical="top",
         )
     for row in zip(*(column.cells for column in columns), strict=True):

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 _PIPED_WIDTH = 80
-_NARROWEST = 72
+_NARROWEST = 48
 _WIDEST = 100  # columns; longer lines are hard to follow with the eye
 
 
@@ -46,7 +46,8 @@ def put(renderable: RenderableType, *, indent: int = 0) -> None:
     console = output()
     padded = Padding(renderable, (0, 0, 0, indent))
     # Rather a line that runs over than a number cut off.
-    console.width = max(console.width, console.measure(padded).minimum)
+    unbounded = console.options.update(width=1000)
+    console.width = max(console.width, console.measure(padded, options=unbounded).minimum)
     with console.capture() as captured:
         console.print(padded)
     click.echo("\n".join(line.rstrip() for line in captured.get().splitlines()), color=True)
