@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -176,6 +177,19 @@ def test_the_time_to_hold_is_the_inverse_of_the_smallest_leak() -> None:
     assert smallest_rate(NITROGEN, duration=time, **common) == pytest.approx(1e-4, rel=1e-6)
     assert hold_time(NITROGEN, 1e-12, **common) is None
     assert hold_time(NITROGEN, 1e3, **common) == 60.0
+
+
+def test_a_look_in_another_unit_gives_no_verdict() -> None:
+    # 58 °F typed as °C: the gauge fell with the room, and the thermometer is said to have risen.
+    times, room = [0.0, 50e3, 86e3], [297.0, 287.6, 297.0]
+    sound = held(NITROGEN, 0.0, times, room, 3e-3)
+    wrong = [sound[0], replace(sound[1], temperature=331.2), sound[2]]
+    one, other = (
+        leak_rate(NITROGEN, looks, volume=3e-3, instruments=HoldInstruments(), atmosphere=ATM)
+        for looks in (sound, wrong)
+    )
+    assert not one.rose
+    assert other.rose
 
 
 def test_gas_that_settles_is_told_from_a_leak() -> None:

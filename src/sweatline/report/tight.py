@@ -88,8 +88,8 @@ def _reason(a: TightnessAnswer) -> str:
         return ""
     if a.hold.rose:
         return (
-            "The gas warmed where the thermometer did not see it, the gauge moved, or the weather "
-            "did. Read on."
+            "The gas warmed where the thermometer did not see it, the gauge moved, the weather "
+            "did, or a look is written wrong: check unit and time of each. Read on."
         )
     if a.hold.settling:
         return (

@@ -46,6 +46,7 @@ TestGas = Literal["nitrogen", "helium"]
 # Chem. 40, 586 (1968), L_D = 3.29 standard deviations (MEMORY 0.95).
 DETECTION: Final = 3.29
 _ALARM: Final = 1.645
+_NEVER: Final = 4.0  # standard deviations by which nothing grows between two looks
 _NINE_IN_TEN: Final = 1.645  # standard deviations to either side that hold nine in ten
 
 # Gas that was just let in takes so long to come to the wall's temperature (common practice).
@@ -175,7 +176,7 @@ class Hold(Answer):
     found: bool
     """Above what five tight machines in a hundred would show."""
     rose: bool
-    """The gas seemed to grow by more than the errors allow."""
+    """The gas seemed to grow by more than the errors allow, over all or between two looks."""
     settling: bool
     """The loss slows down by more than the errors allow; false with fewer than four readings."""
     smallest_seen: Annotated[
@@ -256,6 +257,8 @@ def leak_rate(
     cov_p, cov_t = instruments.covariance(times, p, t, atmosphere)
     cov = np.outer(by_p, by_p) * cov_p + np.outer(by_t, by_t) * cov_t
 
+    own = np.diag(cov)
+    apart = np.sqrt(own[1:] + own[:-1] - 2.0 * np.diag(cov, 1))  # of two looks in a row
     slope, slope_sd = _line(times, rho, cov, 1)
     mean_t = float(t.mean())
     scale = GAS_CONSTANT * mean_t * volume
@@ -271,7 +274,7 @@ def leak_rate(
         blank_sd=blank,
         smallest_seen=DETECTION * blank,
         found=rate > _ALARM * blank,
-        rose=rate < -_ALARM * blank,
+        rose=rate < -_ALARM * blank or bool(np.any(np.diff(rho) > _NEVER * apart)),
         settling=settling,
         lost_share=float(-slope * (times[-1] - times[0]) / rho[0]),
         temperature=mean_t,
