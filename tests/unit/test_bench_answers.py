@@ -84,6 +84,8 @@ def test_a_gauge_held_up_while_pumping() -> None:
     (look,) = up["pumped"]
     load = look["gas_load_Pa_m3_per_s"]
     assert any("held up" in note for note in up["notes"])
+    said = " ".join(typed(*way, "--pumped", "40 min, 2000 micron")[1].split())
+    assert said.startswith("After 40 min of pumping the gauge shows 2000 micron. Gas keeps coming")
     # The same load put into the model holds the gauge there, less what was still being emptied.
     hose = air_way([Segment(bore=4.8e-3, length=1.5)], 293.15)
     run = pump_down(

@@ -65,6 +65,8 @@ def dry_told(a: EvacuationAnswer, scale: Scale, details: bool) -> Iterator[Told]
 
 def dry_verdict(a: EvacuationAnswer, scale: Scale) -> str:
     """The answer in one sentence; empty while nothing says it."""
+    if a.rise is None and _held_up(a):
+        return f"{_pumped_so_far(a, scale)} Gas keeps coming: shut the valve and read the rise."
     if a.rise is None and a.connections:
         return _pump_down_line(a, scale)
     if a.rise is None:
@@ -73,6 +75,19 @@ def dry_verdict(a: EvacuationAnswer, scale: Scale) -> str:
     if a.rise.chance is not None:
         sure = f" (chance {100 * a.rise.chance:.0f} %)"
     return f"{_VERDICT[a.rise.likeliest]}{sure}."
+
+
+def _wanted(a: EvacuationAnswer) -> float:
+    """What the gauge at the pump shows once both sides are empty enough. [Pa]"""
+    run = next((c for c in a.connections if c.asked), None)
+    reached = None if run is None else run.gauge_when_reached
+    return a.target if reached is None else reached
+
+
+def _held_up(a: EvacuationAnswer) -> bool:
+    """Whether gas that keeps coming holds the gauge above what is wanted."""
+    last = a.pumped[-1] if a.pumped else None
+    return last is not None and last.gas_load is not None and last.read > _wanted(a)
 
 
 def _pumped_so_far(a: EvacuationAnswer, scale: Scale) -> str:
@@ -87,12 +102,9 @@ def pump_or_shut(a: EvacuationAnswer, scale: Scale) -> str:
     """What to do while it is pumped, or which look will decide; empty where nothing is known."""
     if a.rise is not None and a.rise.likeliest == "undecided":
         return f"What decides: {_deciding(a, a.rise, scale)}."
-    if a.rise is not None or not a.pumped:
+    if a.rise is not None or not a.pumped or _held_up(a):
         return ""
-    run = next((c for c in a.connections if c.asked), None)
-    wanted = a.target
-    if run is not None and run.gauge_when_reached is not None:
-        wanted = run.gauge_when_reached
+    wanted = _wanted(a)
     if a.pumped[-1].read <= wanted:
         return "Low enough: shut the valve, and read the gauge three times or more as it rises."
     shown = scale.show(wanted, "absolute pressure", 2)
