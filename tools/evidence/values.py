@@ -47,6 +47,7 @@ PLAIN = {
     "Compressor through a slow pull-down": "a compressor while the lift doubles",
     "Compressor with another refrigerant": "a compressor run on another refrigerant",
     "Condensation (Shah)": "heat and friction in a tube",
+    "Diagnosis of a measured machine": "what is wrong with a measured machine",
     "Dry-out (Wojtan and others)": "where an evaporator tube runs dry",
     "Faults of a machine": "which way a fault moves what is read",
     "Fin efficiency (Schmidt)": "heat and drag of air over plain fins",
