@@ -37,6 +37,7 @@ class Tally:
         self.sure: list[float] = []
         self.first: list[bool] = []
         self.third: list[bool] = []
+        self.missed: list[bool] = []  # severe ones that it calls in order
         self.called: Counter[tuple[str, str]] = Counter()
 
     def add(self, case: Any, weighed: Any) -> None:
@@ -49,12 +50,14 @@ class Tally:
         among = {key for (key, _about), _chance in present[:3]}
         self.third.append(set(truths) <= among)
         self.called[truths[0], key] += 1
+        if case.severe:
+            self.missed.append(key == "nothing")
 
     def row(self, name: str) -> str:
         """Of the table of ways."""
         return (
             f"| {name} | {len(self.first)} | {np.mean(self.first):.0%} | {np.mean(self.sure):.0%} "
-            f"| {np.mean(self.third):.0%} |"
+            f"| {np.mean(self.third):.0%} | {sum(self.missed)} of {len(self.missed)} |"
         )
 
 
@@ -185,13 +188,15 @@ def page(found: dict[str, Tally], ranks: dict[str, dict[str, list[float]]]) -> s
         "",
         story,
         "",
-        "| read | machines | named first | it had said | among the first three |",
-        "|---|---|---|---|---|",
+        "| read | machines | named first | it had said | among the first three "
+        "| severe, called in order |",
+        "|---|---|---|---|---|---|",
         *(tally.row(name) for name, tally in found.items()),
         "",
         "*It had said* is the mean chance that it gave to what it named. Where that agrees with "
         "how often it was right, the readings hold no more: only further readings, or a round from "
-        "when the machine ran well, name more. With two faults *first* counts either.",
+        "when the machine ran well, name more. With two faults *first* counts either. *Severe* is "
+        "a fault of the machine or its charge that takes or adds three tenths or more.",
         "",
         "## What is taken for what",
         "",

@@ -53,6 +53,7 @@ _DRAWN: Final[Mapping[str, tuple[float, float]]] = {
     "weak valves": (0.5, 0.85), "foreign gas": (0.12, 0.45),
     "compressor too small": (0.55, 0.8), "compressor too large": (1.25, 1.6),
 }  # fmt: skip
+_SEVERE: Final = 0.3
 _RIGHT_SD: Final = 0.04
 # What each is off by beside its own standard deviation: air sides 15 %, boiling 25 %, tube 10 %.
 _OFF_MODEL: Final[Mapping[Key, float]] = {
@@ -76,6 +77,14 @@ class Case:
     """Of its state."""
     well: FloatArray
     """The same when it ran well."""
+
+    @property
+    def severe(self) -> bool:
+        """A fault of the machine or its charge that takes or adds three tenths or more."""
+        return any(
+            size >= _SEVERE if key == "foreign gas" else abs(size - 1.0) >= _SEVERE
+            for key, size in zip(self.causes, self.sizes, strict=True)
+        )
 
     def of(self, channels: Sequence[str]) -> list[Reading]:
         """Readings of some channels."""
