@@ -13,6 +13,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,9 +22,11 @@ import pytest
 from sweatline.charging.adviser import Adviser, ChargeAdvice
 from sweatline.charging.preparation import Prepared, prepare
 from sweatline.charging.session import ChargeLine, ChargeSession
+from sweatline.charging.tracker import ChargeTracker
 from sweatline.cli.main import main
 from sweatline.cli.schemas import read_back
 from sweatline.job.reading import read_job
+from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log
 from sweatline.log.store import Log
 from sweatline.report.sentences import step_in_words
@@ -738,6 +741,66 @@ def test_followed_to_the_end_it_stops_near_the_best_charge(prepared: Prepared, b
     assert record is not None
     assert record.action == "stop"
     assert abs(machine.run.charge / machine.best - 1.0) < 0.08
+
+
+LIVE = {
+    "suction gauge": ("pressure", 2.4e5),
+    "head gauge": ("pressure", 8.4e5),
+    "suction gas": ("temperature", 281.0),
+    "liquid line": ("temperature", 301.0),
+}
+
+
+def long_log(seconds: int) -> list[Entry]:
+    """A charged machine, read four times a second, with a dose every five minutes."""
+    rows = [
+        Entry(kind="addition", value=0.2, text="200 g", happened_at=0.0),
+        Entry(kind="event", channel="started", text="started", happened_at=1.0),
+    ]
+    for second in range(10, seconds):
+        if second % 300 == 0:
+            rows.append(Entry(kind="addition", value=5e-3, text="5 g", happened_at=float(second)))
+        for n, (channel, (quantity, value)) in enumerate(LIVE.items()):
+            shown = value * (1.0 + 1e-4 * ((second * 7 + n) % 5))
+            at = second + 0.2 * (n + 1)
+            row = Entry(kind="reading", channel=channel, text="", happened_at=at, value=shown)
+            rows.append(replace(row, quantity=quantity))
+    return [replace(e, id=n, written_at=e.happened_at) for n, e in enumerate(rows, 1)]
+
+
+def test_a_correction_in_a_long_log_goes_back_no_farther_than_it_must(
+    prepared: Prepared, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    steps = 0
+    step = ChargeTracker.step
+
+    def counted(self: ChargeTracker, e: Entry, *, epoch: int, in_doubt: bool) -> None:
+        nonlocal steps
+        steps += 1
+        step(self, e, epoch=epoch, in_doubt=in_doubt)
+
+    monkeypatch.setattr(ChargeTracker, "step", counted)
+    rows = long_log(700)
+    count, end = len(rows), rows[-1].happened_at
+    adviser = Adviser(prepared, {})
+    adviser.advise(rows)
+    assert steps == count
+    late = rows[-50]
+    later = (
+        (replace(late, corrects=late.id, value=1.001 * late.number), 1000),
+        (replace(rows[-9], kind="withdrawal", corrects=rows[-9].id), 1000),
+        (replace(late, happened_at=end - 5.0), 1000),  # put in before its time
+        (replace(rows[count // 2], kind="withdrawal", corrects=rows[count // 2].id), 2000),
+        (replace(late, happened_at=end + 2.0), 1),
+        (replace(rows[0], corrects=1, value=0.21, text="210 g"), count + 9),
+    )
+    for n, (row, most) in enumerate(later, 1):
+        rows.append(replace(row, id=count + n, written_at=end + n))
+        steps = 0
+        advice = adviser.advise(rows[-1:])
+        assert 0 < steps <= most
+        if n in (3, 4, len(later)):
+            assert advice == Adviser(prepared, {}).advise(rows)
 
 
 def test_an_answer_is_quick(prepared: Prepared, book: str) -> None:

@@ -63,6 +63,7 @@ _FIRST: Final = 0.55  # of the best charge is let in at first, as where this adv
 _LEAST_OF_ALL: Final = 0.8  # and no more of what the machine takes that takes least
 _OLD: Final = 900.0  # s after which a reading is read again before anything follows from it
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
+_COPIED: Final = 1000  # entries, after which the tracker is copied for a correction to come
 _NAMED: Final = 3  # entries in doubt that are told one by one
 _SAME_ZERO: Final = 200.0  # Pa between the atmospheres of log and job
 _LOOK_AGAIN: Final = 60.0  # s, where nothing says better
@@ -210,6 +211,8 @@ class Adviser:
         self._tracker = ChargeTracker(prepared.build, prepared.prior)
         self._revision = 0
         self._instruments: dict[str, Instrument] = {}
+        self._followed: list[tuple[Entry, int, bool]] = []  # as told to the tracker
+        self._copies: list[ChargeTracker] = []  # of the tracker on its way, the oldest first
 
     def advise_on(self, log: Log, now: float | None = None) -> ChargeAdvice:
         """The next step, as things stand in a log that was read up to here before."""
@@ -241,16 +244,45 @@ class Adviser:
         return self._answer(self._tracker.state(now))
 
     def _follow(self, instruments: dict[str, Instrument] | None) -> None:
-        """Take in what holds and was not seen; all of it where something told has changed."""
-        changed = instruments is not None and instruments != self._instruments
-        if changed or self.quality.revision != self._revision:
-            self._instruments = instruments if instruments is not None else self._instruments
-            self._revision = self.quality.revision
-            self._tracker = ChargeTracker(self.prepared.build, self.prepared.prior)
+        """Take in what holds and was not seen; again from where something told has changed."""
+        quality, held = self.quality, self.quality.held()
+        if instruments is not None and instruments != self._instruments:
+            self._instruments = instruments
+            self._back_to(0)
+        elif quality.revision != self._revision:
+            pairs = zip(self._followed, held, strict=False)
+            as_before = (self._as_told(e) == before for before, e in pairs)
+            self._back_to(next((i for i, same in enumerate(as_before) if not same), len(held)))
+        self._revision = quality.revision
         self._tracker.instruments = self._instruments
-        for entry in self.quality.held()[self._tracker.seen :]:
-            in_doubt = bool(self.quality.in_doubt(entry))
-            self._tracker.step(entry, epoch=self.quality.epoch(entry), in_doubt=in_doubt)
+        for entry in held[self._tracker.seen :]:
+            _entry, epoch, in_doubt = told = self._as_told(entry)
+            self._tracker.step(entry, epoch=epoch, in_doubt=in_doubt)
+            self._followed.append(told)
+            if self._tracker.seen % _COPIED == 0:
+                self._keep_copy()
+
+    def _as_told(self, entry: Entry) -> tuple[Entry, int, bool]:
+        """An entry, and what of it the log as a whole decides."""
+        return entry, self.quality.epoch(entry), bool(self.quality.in_doubt(entry))
+
+    def _back_to(self, place: int) -> None:
+        """Forget what was followed from this place on, and a little before it."""
+        if self._tracker.seen <= place:
+            return
+        while self._copies and self._copies[-1].seen > place:
+            self._copies.pop()
+        build, prior = self.prepared.build, self.prepared.prior
+        self._tracker = self._copies[-1].copied() if self._copies else ChargeTracker(build, prior)
+        del self._followed[self._tracker.seen :]
+
+    def _keep_copy(self) -> None:
+        """Copies stand the wider apart the older they are: few, and what is lately told is near."""
+        kept = self._copies
+        kept.append(self._tracker.copied())
+        for i in range(len(kept) - 2, 0, -1):
+            if 2 * (kept[i + 1].seen - kept[i - 1].seen) <= kept[-1].seen - kept[i + 1].seen:
+                del kept[i]
 
     def _answer(self, now: ChargeState) -> ChargeAdvice:
         prepared, build = self.prepared, self.prepared.build

@@ -165,6 +165,7 @@ class ChargeTracker:
         self.build = build
         self.seen = 0
         self.instruments: Mapping[str, Instrument] = {}
+        self._prior = prior
         self._dosing = Dosing(prior) if prior is not None else None
         self._settling: dict[str, Settling] = {}
         self._last: dict[str, Entry] = {}
@@ -180,6 +181,11 @@ class ChargeTracker:
         self._scale: float | None = None  # kg, of the cylinder, as far as it is accounted for
         self._said = 0.0  # kg of additions that were told since
         self._untold = 0.0  # kg that the last reading of the scale shows beyond them
+
+    def copied(self) -> ChargeTracker:
+        """Another that has come as far, and goes on by itself."""
+        shared = (self.build, self.instruments, self._prior)
+        return copy.deepcopy(self, {id(one): one for one in shared})
 
     def step(self, e: Entry, *, epoch: int, in_doubt: bool) -> None:
         """Take in the next entry; one in doubt is counted and not followed."""
