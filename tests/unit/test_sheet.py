@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 from sweatline.bench.proof.proof import ProofAnswer
 from sweatline.cli.main import main
 from sweatline.cli.schemas import read_back
-from sweatline.errors import JobError
+from sweatline.errors import JobError, SolveError
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job
 from sweatline.log.lines import acknowledgement
@@ -95,6 +95,16 @@ def test_the_sheet_tells_what_was_done(found: SheetAnswer, job: Job) -> None:
     for wanted in ("R-22, 330 g", "R-134a, class A1", "no leak seen", "300 g", "POE"):
         assert wanted in text
     assert {g.key: g.state for g in found.readiness.gates}["dry"] == "clear"
+
+
+def test_a_mass_that_no_machine_holds_is_told_with_what_to_correct(
+    job: Job, tmp_path: Path
+) -> None:
+    path = str(tmp_path / "drum.log")
+    with open_log(path, new=True, refrigerant="R-134a", atmosphere=95e3) as book:
+        keep(book, kind="addition", text="9 kg", at=1.7e9)
+    with pytest.raises(SolveError, match=r"by the log 9\.00 kg is in.*log correct"):
+        sheet(job, path, **PARTS)  # type: ignore[arg-type]
 
 
 def test_it_is_not_ready_before_the_cautions_are_read(found: SheetAnswer, job: Job) -> None:

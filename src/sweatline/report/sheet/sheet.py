@@ -16,6 +16,7 @@ from sweatline.charging.tracker import NEEDED
 from sweatline.design.balance import BalanceAnswer, balance
 from sweatline.design.charge_curve import ChargeAnswer
 from sweatline.design.verdicts import cautions_clear
+from sweatline.errors import SolveError
 from sweatline.job.explanation import explain
 from sweatline.job.model import Job
 from sweatline.log.entries import Entry
@@ -30,7 +31,7 @@ from sweatline.report.sheet.document import Document, PaperSize, Section
 from sweatline.report.sheet.from_log import dry_by_log, proof_by_log, tight_by_log
 from sweatline.report.sheet.readiness import Readiness, read_by, readiness
 from sweatline.safety.cautions import Work, cautions_for
-from sweatline.units import Scale
+from sweatline.units import Scale, show
 
 _SAMPLES: Final = 64
 _BEFORE: Final = 120.0  # s before the first reading that the course of a charging shows
@@ -92,10 +93,19 @@ def sheet(
         dry = dry_by_log(job, book, refrigerant, compressor)
         proof = proof_by_log(job, book, refrigerant, compressor, capillary, length)
     charged = advice.charge if advice.charge > 0.0 else None
-    found = balance(
-        job, compressor=compressor, refrigerant=refrigerant, capillary=capillary, length=length,
-        charge=charged, draws=_SAMPLES,
-    )  # fmt: skip
+    try:
+        found = balance(
+            job, compressor=compressor, refrigerant=refrigerant, capillary=capillary,
+            length=length, charge=charged, draws=_SAMPLES,
+        )  # fmt: skip
+    except SolveError as error:
+        if charged is None:
+            raise
+        mass = show(charged, "mass", job.unit_system)
+        raise SolveError(
+            condition=f"by the log {mass} is in, and so charged there is no balance: "
+            f"{error.condition}. Correct what was let in, as `sweatline log correct`"
+        ) from error
     ready = readiness(
         refrigerant=refrigerant,
         verdicts=found.verdicts,
