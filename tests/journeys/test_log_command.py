@@ -101,6 +101,7 @@ def test_slip_is_asked_about_kept_and_corrected(
         (("read", "BOOK", "watts", "390 V"), "V is a unit of voltage"),
         (("read", "BOOK", "watts", "390 W", "--at", "25:00"), "not a time"),
         (("added", "BOOK", "0 g"), "more than nothing"),
+        (("added", "BOOK", "-5 g"), "more than nothing"),
         (("added", "BOOK", "5 g", "--refrigerant", "R-999"), "R-999"),
         (("event", "BOOK", "exploded"), "no event of that name"),
         (("correct", "BOOK", "9", "27 psig"), "no entry 9 to correct"),

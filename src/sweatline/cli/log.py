@@ -150,7 +150,7 @@ def read(file: str, what: str, value: str, at: float | None, by: str, as_json: b
     _keep(file, as_json, write)
 
 
-@log.command(short_help="Refrigerant let in, by weight.")
+@log.command(short_help="Refrigerant let in, by weight.", context_settings=_BELOW_ZERO)
 @_file
 @click.argument("mass", metavar="MASS")
 @click.option("--as", "phase", type=click.Choice(["liquid", "vapour"]), default=None)

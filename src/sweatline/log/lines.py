@@ -26,6 +26,7 @@ _TIME: Final = re.compile(
 )
 _OPTION: Final = re.compile(r"""\s--(at|by|as)[ =]+("[^"]*"|'[^']*'|\S+(?:\s\d{1,2}:\d\d\S*)?)""")
 _NUMERIC: Final = re.compile(r"[-+−]?[\d.,½¼¾⅛]")
+_VERBS: Final = ("added", "confirm", "correct", "withdraw", "swap", "show", "done", "note")
 _QUOTES: Final = ('"', "'")
 _SHORTEST: Final = 4  # letters by which an event may be begun without the word event
 # Events that are told in words, semicolons among them.
@@ -202,12 +203,26 @@ def _reading_or_event(words: list[str], by: str, at: float | None) -> Instructio
         raise JobError(
             what="not understood",
             read=" ".join(words)[:60],
-            allowed="write a reading with its value and unit, as `suction 1.42 bar(g)`, `added "
+            allowed=_perhaps(*words[:1])
+            or _perhaps(*words[:2])
+            or "write a reading with its value and unit, as `suction 1.42 bar(g)`, `added "
             "10 g`, `started`, or `help`",
         )
+    meant = _perhaps(first)
+    if meant and not any(name.startswith(first) for name in CHANNELS):
+        raise JobError(what="not understood", read=" ".join(words)[:60], allowed=meant)
     value = _bare(" ".join(words[place:]))
     channel = channel_named(" ".join(words[:place]), value)
     return Instruction(kind="reading", channel=channel, text=value, instrument=by, at=at)
+
+
+def _perhaps(*typed: str) -> str:
+    """The word of this vocabulary that a mistyped one is nearest to; empty where none is near."""
+    import difflib  # only a mistake pays for it
+
+    words = (*_VERBS, *EVENTS)
+    near = difflib.get_close_matches(plain_name(" ".join(typed)), words, n=1, cutoff=0.8)
+    return f"nearest: {near[0]}" if near else ""
 
 
 def acknowledgement(text: str) -> tuple[str, str]:
