@@ -119,6 +119,12 @@ def test_a_motor_of_low_torque_needs_time_and_a_ptc_needs_more() -> None:
     assert (high["verdict"], high["chance_start"]) == ("ok", None)
     unnamed = record(*REST, "--torque", "low", "--off-time", "4 min")["equalising"]
     assert (unnamed["verdict"], unnamed["chance_start"]) == ("marginal", None)
+    # What plainly cannot start is not in doubt because its start device is not named.
+    at_once = record(*REST, "--torque", "low", "--off-time", "1 s")["equalising"]
+    assert at_once["verdict"] == "wrong"
+    apart = ("--standing-head", "4 bar(g)", "--standing-suction", "1 bar(g)")
+    _, out, _ = run("--torque", "low", "--off-time", "1 min", *apart)
+    assert out.startswith("FAULT: The sides are not equal yet, let it stand")
     more = record(*REST, "--liquid", "150 g")["equalising"]["time_s"]
     assert more["middle"] > soon["equalising"]["time_s"]["middle"]
 

@@ -208,13 +208,15 @@ def _after(relay: Relay, equal: float, cooled: bool) -> tuple[Judged, str]:
             "ok",
             "a high-torque motor may start against what is left, given its start capacitor",
         )
-    if not cooled and relay.device == "unknown":
-        return "marginal", "if a PTC starts it, that is still hot: give it five minutes"
-    if not cooled:
+    if not cooled and relay.device != "unknown":
         return "wrong", "the start device is still hot: it passes nothing to the start winding"
-    if equal >= _LONG:
-        return "ok", "the sides are equal by then"
     low = "a low-torque motor" if torque == "low" else "a motor of unknown torque"
     if equal <= 1.0 - _LONG:
-        return "wrong", f"the sides are not equal yet: {low} hums until the protector opens"
+        return "wrong", (
+            f"the sides are not equal yet, let it stand: {low} hums until the protector opens"
+        )
+    if not cooled:
+        return "marginal", "if a PTC starts it, that is still hot: give it five minutes"
+    if equal >= _LONG:
+        return "ok", "the sides are equal by then"
     return "marginal", f"the sides may not be equal yet: {low} may hum until the protector opens"
