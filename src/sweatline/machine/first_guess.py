@@ -65,6 +65,7 @@ class Bracketed:
     superheat: float  # K, or minus the wetness, that it has
     evaporator_short: bool  # no superheat even at the lowest suction pressure of the table
     condenser_short: bool  # no subcooling even at the highest head pressure of the table
+    evaporator_narrow: bool  # more than a fifth of its pressure is lost in the evaporator's tubes
 
 
 def _root(f: Callable[[float], float], low: float, high: float) -> tuple[float, int]:
@@ -279,5 +280,9 @@ def bracketed_start(
         ]
     )
     return Bracketed(
-        y=y, superheat=coils.superheat, evaporator_short=dry < 0, condenser_short=cold > 0
+        y=y,
+        superheat=coils.superheat,
+        evaporator_short=dry < 0,
+        condenser_short=cold > 0,
+        evaporator_narrow=coils.suction < 0.8 * coils.inlet_pressure,
     )

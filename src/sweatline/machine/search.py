@@ -192,6 +192,7 @@ class Search:
     tried: list[str] = field(default_factory=list)
     best: Attempt | None = None
     why: str = NOT_FOUND
+    kinks: list[FloatArray] = field(default_factory=list)  # at which a curve could not be followed
 
     def attempt(
         self,
@@ -259,9 +260,17 @@ class Search:
             found = self.attempt(guess, most=60)
             if found.good:
                 return found
-        reached = self._starved()
+        reached = self._starved() or self._past_kinks()
         self.why = why
         return reached
+
+    def _past_kinks(self) -> Attempt | None:
+        """From where a curve could not be followed: the wanted state may lie just beyond."""
+        for kink in self.kinks:
+            found = self.attempt(kink, most=60)
+            if found.good:
+                return found
+        return None
 
     def _starved(self) -> Attempt | None:
         """Along the starved piece of the curve, from a state whose condenser hardly condenses."""
@@ -334,6 +343,8 @@ class Search:
             self.why = _SHEDS
         elif start.evaporator_short:
             self.why = _PULLED
+        elif start.evaporator_narrow and self.why == NOT_FOUND:
+            self.why = _NARROW.replace("{coil}", "evaporator")
         return None
 
     def _to(
@@ -346,6 +357,8 @@ class Search:
             stretch = self.follow(aim, start, drop=drop, upward=upward, most=most)
             if stretch.found is not None:
                 return stretch.found
+            if stretch.end == "stuck":
+                self.kinks.append(stretch.last)
             if upward != below:
                 continue
             why = words.get((_LIMITS.get(stretch.end, ""), stretch.value < 0.0), NOT_FOUND)
