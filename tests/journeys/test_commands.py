@@ -21,6 +21,7 @@ import sweatline.season.worth
 import sweatline.season.year
 from sweatline.cli.main import main
 from sweatline.cli.schemas import COMMANDS, read_back, schema
+from sweatline.cli.terminal import listing
 from sweatline.job.model import Job
 from sweatline.machine.circuit import Inventory
 
@@ -174,6 +175,12 @@ def test_the_answer_is_plain_text_in_eighty_columns(command: str) -> None:
     assert "\x1b" not in done.out
     assert "nan" not in done.out.split()
     assert "None" not in done.out
+    assert "\n\n\n" not in done.out
+
+
+def test_a_list_of_nothing_takes_no_line(capsys: pytest.CaptureFixture[str]) -> None:
+    listing(())
+    assert capsys.readouterr().out == ""
 
 
 def test_a_narrow_terminal_wraps_words_and_cuts_no_number(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -29,8 +29,8 @@ def start_gear(shelf: Shelf, *, uncalibrated: bool, at: str | None) -> None:
     """Judge what starts a motor and what it carries; the plate comes first.
 
     With a job: load settled and at pull-down with its chance to exceed the plate, and how long
-    the sides take to come equal after a stop. With a job, --motor-kind, --motor, --torque or
-    --metering: what to fit, and how it is wired. With readings: amperes, watts and power factor
+    the sides take to come equal after a stop. With a job, or with --motor-kind, --motor, --torque
+    or --metering: what to fit, and how it is wired. With readings: amperes, watts and power factor
     against the plate. With --cord, --capacitor, --windings or --device: those. Says how to drain a
     capacitor.
 

@@ -75,7 +75,7 @@ def gap() -> None:
 
 
 def listing(rows: Iterable[Sequence[str | Text]], *, indent: int = 2) -> None:
-    """Rows of a short first cell and a wrapped second one."""
+    """Rows of a short first cell and a wrapped second one; nothing for none."""
     from rich.table import Table
 
     grid = Table.grid(padding=(0, 2, 0, 0))
@@ -83,7 +83,8 @@ def listing(rows: Iterable[Sequence[str | Text]], *, indent: int = 2) -> None:
     grid.add_column()
     for row in rows:
         grid.add_row(*row)
-    put(grid, indent=indent)
+    if grid.rows:
+        put(grid, indent=indent)
 
 
 def told_parts(parts: Iterable[Told]) -> None:

@@ -330,7 +330,7 @@ def _refuse(asked: StartGearRequest) -> None:
             raise JobError(
                 what="chooses from a job, and there is none"
                 if asked.job is None
-                else "is for a machine that no job describes",
+                else "is for a machine that no job describes: leave the job out",
                 field=name,
             )
     for pair in (("head", "suction"), ("standing_head", "standing_suction")):
