@@ -309,9 +309,14 @@ class Adviser:
                 if not hindered and not self._head_allows(advice):
                     hindered = (HEAD_AFTER_A_DOSE,)
                 if not hindered and prepared.weighing is not None:
-                    found = suspicion(build, prepared.weighing, now, advice.dose)
-                    hindered = (found.look,) if found.look is not None else ()
-                    moving = unsure(_weighed(now)) if found.likely and waited < LONGEST else ()
+                    smallest = self._smallest()
+                    found = suspicion(build, prepared.weighing, now, advice.dose, smallest=smallest)
+                    moving = unsure(_weighed(now)) if found.settle and waited < LONGEST else ()
+                    hindered = (found.look,) if found.look is not None and not moving else ()
+                    if found.dose < advice.dose:
+                        advice = now.dosing.advice(
+                            now.charge, smallest=smallest, largest=found.dose
+                        )
                 if moving and not hindered:
                     action, reason, wait = self._wait(now, advice, moving)
                 else:

@@ -5,9 +5,10 @@ each dose goes into the condenser, air in the circuit lifts the head, a wrong in
 gas that nobody misses. Far below the right charge a dose does no harm even so, and the readings of
 a starved machine tell least. So the next step is a look and not a dose when one of these is as good
 as sure, or when the dose could well be too much for a machine that has it, or to stop could leave
-it short: the one reading that tells it from the rest. Once that is entered, the charging goes on or
-has its reason not to. Dirt, slow air and a tired compressor are no reason to stop: the charge they
-ask for is the one that is approached.
+it short: the one reading that tells it from the rest. Where a part of the dose could hardly be too
+much, that part comes first. Once the reading is entered, the charging goes on or has its reason not
+to. Dirt, slow air and a tired compressor are no reason to stop: the charge they ask for is the one
+that is approached.
 """
 
 from __future__ import annotations
@@ -34,8 +35,8 @@ _Round = TypeVar("_Round")
 _NINE_TENTHS: Final = 1.645
 _ROUNDS: Final = (0, -3, -1)  # of those before this one that are weighed with it
 _SURE: Final = 0.9  # chance of being misled from which a look comes before any dose
-_LIKELY: Final = 0.5  # from which it is waited until the readings have settled
-_HARM: Final = 0.25  # chance of being misled into a wrong charge, from which it comes (judged)
+_LIKELY: Final = 0.3  # from which it is waited until the readings have settled
+_HARM: Final = 0.15  # chance of being misled into a wrong charge, from which it comes (judged)
 # Wrong, against the charge that is right once what misleads is mended: after a dose, and where the
 # charging would end.
 _TOO_MUCH: Final = 1.10
@@ -56,19 +57,39 @@ class Suspicion:
 
     look: Obstacle | None
     """What to look at before another dose; None while doses approach their target."""
-    likely: bool
-    """Likelier than not: no dose goes in before the readings have settled."""
+    dose: float
+    """As asked about, or what of it can hardly be too much. [kg]"""
+    settle: bool
+    """Before a dose or a look the readings are to settle."""
 
 
-def suspicion(build: Build, weighing: Weighing, now: ChargeState, dose: float = 0.0) -> Suspicion:
-    """What the readings say before another dose [kg], or before the end."""
+def suspicion(
+    build: Build,
+    weighing: Weighing,
+    now: ChargeState,
+    dose: float = 0.0,
+    *,
+    smallest: float = math.inf,
+) -> Suspicion:
+    """What the readings say before another dose [kg], or before the end.
+
+    Parameters
+    ----------
+    smallest : float
+        Dose that is worth while. [kg]
+    """
     readings = _readings(build, now)
     weighed = weighing.weigh(readings, pairs=False, earlier=_earlier(build, now))
+    misled = _misled(weighed)
+    # A dose that could be too much is made smaller first: it brings nearer what tells.
+    while misled < _SURE and dose >= 2.0 * smallest and look_first(weighed, dose / now.charge):
+        dose *= 0.5
     look = None
     if look_first(weighed, dose / now.charge):
         sentence = _sentence(build, weighing, weighed, readings)
         look = Obstacle(key="look first", sentence=sentence)
-    return Suspicion(look=look, likely=_misled(weighed) >= _LIKELY)
+    settle = misled >= _LIKELY or look is not None
+    return Suspicion(look=look, dose=dose, settle=settle)
 
 
 def look_first(weighed: Weighed, more: float) -> bool:

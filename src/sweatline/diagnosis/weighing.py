@@ -73,6 +73,9 @@ def _between(values: FloatArray, nodes: FloatArray) -> FloatArray:
 # Without a fault, one place before the first size, two do nothing together.
 _BETWEEN_SIZES: Final = _between(_PLACES, np.array([-1.0, *TOGETHER_SIZES]))[:, 1:]
 _BETWEEN_SHARES: Final = _between(np.clip(_FINE, *TOGETHER_SHARES[[0, -1]]), TOGETHER_SHARES)
+# How often a cause is met in a machine that was just built and proven tight, against one that
+# somebody asks about (judged).
+_JUST_BUILT: Final = 1.0 / 3.0
 _SAME_MODEL: Final = 0.8  # of what the model is off by, that is the same at every charge (judged)
 UNKNOWN: Final = (0.7, 1.5)  # of what the faults in the list do to each trait
 LOOSE: Final = (0.25, 0.45, 0.65, 0.85)  # of the way to the room, a badly clamped thermometer
@@ -177,6 +180,8 @@ class Weighing:
             if grid is not None:
                 grids.append(grid)
         prior = np.array([g.hypothesis.log_odds(channels) for g in grids])
+        if not self.charged:
+            prior += [math.log(_JUST_BUILT) * bool(g.hypothesis.causes) for g in grids]
         log = prior + np.array([g.log_evidence for g in grids])
         chance, before = np.exp(log - log.max()), np.exp(prior)
         return Weighed(
