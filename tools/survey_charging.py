@@ -234,7 +234,8 @@ def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
             "",
             "Smallest, middle and largest size of each. Over is meant against the charge that is "
             "right once the fault is mended. In time is a stop no later than "
-            f"{LATE} additions after readings that had settled would have said to look.",
+            f"{LATE} additions after readings that had settled, scattered as their instruments "
+            "scatter, would have said to look.",
             "",
             "| fault | machines | told to look | stopped by a limit | over 10 % too full "
             "| of them silent | in time | not in time, yet within 5 % |",
