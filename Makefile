@@ -86,6 +86,8 @@ bench: .venv/ready-dev
 
 survey: .venv/ready-dev
 	@$(PY) tools/survey_machines.py --count 10000 --workers $(WORKERS)
+	@$(PY) tools/survey_machines.py --first 10000 --count 2000 --workers $(WORKERS) \
+	  --record build/survey/fresh.jsonl
 	@$(PY) tools/survey_machines.py --brackets 260
 	@$(PY) tools/survey_jumps.py --count 60
 	@$(PY) tools/build_robustness_page.py

@@ -118,6 +118,24 @@ def reasons(rows: list[dict[str, Any]]) -> str:
     )
 
 
+def fresh(rows: list[dict[str, Any]]) -> str:
+    """How machines ended that served no choice."""
+    if not rows:
+        return ""
+    answered = [row for row in rows if row["outcome"] in ("solved", "named")]
+    rest = ", ".join(
+        f"{row['seed']} ({row['name']} {row['worst']:.0e})" if "worst" in row else str(row["seed"])
+        for row in rows
+        if row not in answered
+    )
+    first, last = rows[0]["seed"], rows[-1]["seed"]
+    return (
+        f"A fresh sample, seeds {first} to {last}, used for no choice: {len(answered)} of "
+        f"{len(rows)}, {share(len(answered), len(rows))}, have a steady state that closes or a "
+        f"reason." + (f" The rest: {rest}." if rest else "")
+    )
+
+
 def residuals(rows: list[dict[str, Any]]) -> str:
     """The worst residuals of the steady states."""
     solved = [row for row in rows if row["outcome"] in ("solved", "residual")]
@@ -236,14 +254,19 @@ def smoothness(rows: list[dict[str, Any]]) -> str:
     )
 
 
+def by_seed(name: str) -> list[dict[str, Any]]:
+    """The last row of every seed of a record, in the order of the seeds."""
+    found = {row["seed"]: row for row in read(name)}
+    return sorted(found.values(), key=lambda row: int(row["seed"]))
+
+
 def page() -> str:
     """The whole page."""
-    rows = sorted(
-        {row["seed"]: row for row in read("machines.jsonl")}.values(), key=lambda row: row["seed"]
-    )
+    rows = by_seed("machines.jsonl")
     parts = [
         HEAD.rstrip(),
         outcomes(rows) + "\n\n" + by_aim(rows),
+        fresh(by_seed("fresh.jsonl")),
         reasons(rows),
         residuals(rows),
         agreement(rows, read("brackets.jsonl")),
