@@ -66,6 +66,20 @@ def test_a_machine_in_order_is_not_called_ill() -> None:
     assert not wrong
 
 
+def test_both_of_two_faults_have_a_size_where_both_are_there() -> None:
+    _build, weighing = bench()
+    one = cases("dirty condenser")[0]
+    weighed = weighing.weigh(one.readings)
+    pair = next(
+        g for g in weighed.grids if g.hypothesis.causes == ("restriction", "dirty condenser")
+    )
+    alone = replace(weighed, grids=(pair,), chance=np.ones(1))
+    for key in pair.hypothesis.causes:
+        sizes = alone.of_size(key)
+        assert sizes is not None
+        assert min(CAUSES[key].sizes) < sizes.range().low < sizes.range().high
+
+
 def test_ranges_hold_the_truth_as_often_as_they_say() -> None:
     """Machines as the diagnosis takes them to be, read with few instruments and with many.
 

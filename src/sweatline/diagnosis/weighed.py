@@ -128,8 +128,7 @@ class Grid:
 
     hypothesis: Hypothesis
     share: FloatArray  # (n,) of the right charge
-    size: FloatArray  # (n,) of the cause in the place `sized`; NaN without
-    sized: int
+    size: FloatArray  # (n, faults of the machine)
     prior: FloatArray  # (n,) sums to one
     traits: FloatArray  # (n, t) means
     covariance: FloatArray  # (x, t, t) of the traits
@@ -285,7 +284,7 @@ class Weighed:
         return _all_of(found)
 
     def of_size(self, key: str) -> Weighted | None:
-        """The size of a cause that is there, by all hypotheses in which it is followed."""
+        """The size of a cause that is there, by all hypotheses that have it."""
         found = []
         for g, c in zip(self.grids, self.chance, strict=True):
             causes = g.hypothesis.causes
@@ -293,8 +292,9 @@ class Weighed:
                 continue
             if CAUSES[key].part == "charge":
                 found.append(Weighted(g.share, float(c) * g.weights))
-            elif CAUSES[key].part == "machine" and causes.index(key) == g.sized:
-                found.append(Weighted(g.size, float(c) * g.weights))
+            elif CAUSES[key].part == "machine":
+                sized = [cause for cause in causes if CAUSES[cause].part == "machine"]
+                found.append(Weighted(g.size[:, sized.index(key)], float(c) * g.weights))
         return _all_of(found) if found else None
 
     def present(self, *, before: bool = False) -> dict[tuple[str, tuple[str, ...]], float]:

@@ -318,16 +318,19 @@ class _Here:
         often = np.ones(pick.shape[1])
         if len(faults) == 1 and not several:
             often[[0, -1]] = 0.5  # the ends stand for half a step
-        size = w._faults[faults[0]][0][pick[0]] if faults else np.full(1, np.nan)
+        size = np.empty((pick.shape[1], len(faults)))
+        for i, (key, k) in enumerate(zip(faults, pick, strict=True)):
+            size[:, i] = w._faults[key][0][k]
         if causes == [CAUSES["leak"]]:
-            size = np.array(CAUSES["leak"].sizes)
-            traits = np.array([self.in_rounds(w._healthy, r)[places] for r in size])
+            rates = CAUSES["leak"].sizes
+            traits = np.array([self.in_rounds(w._healthy, r)[places] for r in rates])
             traits += self.moved[places]
-            at, often = np.tile(places, size.size), np.ones(size.size)
+            at, often = np.tile(places, len(rates)), np.ones(len(rates))
+            size = np.array(rates)[:, None]
         traits = traits.reshape(-1, traits.shape[-1])
         good = np.isfinite(traits).all(axis=1)
         prior = np.outer(often, x_prior[places]).ravel()[good]
-        at, traits, size = at[good], traits[good], np.repeat(size, places.size)[good]
+        at, traits, size = at[good], traits[good], np.repeat(size, places.size, axis=0)[good]
         share = np.tile(w.fine[places], often.size)[good]
         if causes == [CAUSES["unknown"]]:
             n = len(UNKNOWN)
@@ -338,7 +341,7 @@ class _Here:
         mean, corner, more = self.shows.shown(traits, covariance, at)
         spread = self.shows.covariance(self.shows.blocks(covariance), at, corner)
         if causes == [CAUSES["leak"]]:
-            more_weighed = np.log1p([self.lost(r)[0] for r in size])
+            more_weighed = np.log1p([self.lost(r)[0] for r in size[:, 0]])
             mean[:, np.array(self.channels) == "charge weighed"] += more_weighed[:, None]
         index = np.arange(len(self.channels))
         spread += self.error
@@ -406,9 +409,6 @@ class _Here:
             hypothesis=hypothesis,
             share=p.share,
             size=p.size,
-            sized=next(
-                (i for i, c in enumerate(hypothesis.causes) if CAUSES[c].part == "machine"), 0
-            ),
             prior=p.prior / p.prior.sum(),
             traits=p.traits,
             covariance=covariance,
@@ -447,7 +447,7 @@ class _Here:
 class _Points(NamedTuple):
     at: IntArray  # (n,) among the covariances
     share: FloatArray  # (n,)
-    size: FloatArray  # (n,)
+    size: FloatArray  # (n, faults)
     prior: FloatArray  # (n,)
     traits: FloatArray  # (n, t)
     mean: FloatArray  # (n, m)
