@@ -185,9 +185,9 @@ def test_a_list_of_nothing_takes_no_line(capsys: pytest.CaptureFixture[str]) -> 
 
 def test_a_narrow_terminal_wraps_words_and_cuts_no_number(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "60")
-    assert max(map(len, run("check", SEED).out.splitlines())) <= 60
-    assert "…" not in run("check", SEED, "--details").out
-    curve = run("charge-curve", SEED, *STORE, "--draws", "0").out
+    assert max(map(len, run_anew("check", SEED).out.splitlines())) <= 60
+    assert "…" not in run_anew("check", SEED, "--details").out
+    curve = run_anew("charge-curve", SEED, *STORE, "--draws", "0").out
     assert "…" not in curve
     assert max(map(len, curve.splitlines())) > 60  # a table runs over
 
