@@ -288,10 +288,10 @@ def _from_kind(compressor: Compressor, frequency: float, sample: Sample) -> Comp
     )
     key, note = ("compressor", name, "filling"), "filling of the cylinder, by kind"
     filling = sample.offset(key, trial.filling, FILLING_SD * trial.filling, note)
-    trial = trial._replace(filling=min(max(filling, 0.5), 1.0))
+    found = trial._replace(filling=min(max(filling, 0.5), 1.0))
     if known is None:
-        return trial
-    return trial._replace(fixed_loss=_fixed_loss(compressor, trial, usual.fixed_share, sample))
+        return found
+    return found._replace(fixed_loss=_fixed_loss(compressor, trial, usual.fixed_share, sample))
 
 
 def _driven_by(
