@@ -45,6 +45,7 @@ PLAIN = {
     "Compressor from two points": "a compressor of which several points are known",
     "Compressor shell": "heat of a compressor's shell, its oil and its discharge gas",
     "Compressor through a slow pull-down": "a compressor while the lift doubles",
+    "Compressor known by its plate alone": "a compressor of which only the plate is known",
     "Compressor with another refrigerant": "a compressor run on another refrigerant",
     "Condensation (Shah)": "heat and friction in a tube",
     "Diagnosis of a measured machine": "what is wrong with a measured machine",
