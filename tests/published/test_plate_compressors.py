@@ -104,7 +104,7 @@ def test_displacement_that_is_printed(published: Callable[..., Any]) -> None:
     """A household R-600a machine at the mains' speed and a rotary of 20.7 cm3; neither was used."""
     text = (_TABLES / "low_temperature_compressors.csv").read_text("utf-8")
     rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    (v1,) = [
+    (household,) = [
         float(row["power_W"])
         for row in rows
         if (row["id"], row["speed_rpm"], row["te_C"], row["tc_C"]) == ("V1", "2000", "-25", "55")
@@ -112,7 +112,14 @@ def test_displacement_that_is_printed(published: Callable[..., Any]) -> None:
     piston = replace(_blank(), refrigerant="R-600a", application="LBP")
     rotary = replace(_blank(), kind="rotary", refrigerant="R-22", application="HBP")
     for one, hertz, watts, printed, what, source in (
-        (piston, 2000.0 / 60.0 / 0.97, v1, 7.48e-6, "R-600a", "maker's table as transcribed, V1"),
+        (
+            piston,
+            2000.0 / 60.0 / 0.97,
+            household,
+            7.48e-6,
+            "R-600a",
+            "household R-600a table, as transcribed",
+        ),
         (rotary, 60.0, 1421.0, 20.7e-6, "rotary, R-22", "map of a measured rotary at 60 Hz"),
     ):
         known = Measured(value=watts, sd=0.05 * watts, note="plate")
