@@ -153,6 +153,13 @@ def test_a_machine_closes_its_energy_whatever_lets_the_liquid_down() -> None:
         assert state.heating > state.cooling
 
 
+def test_a_machine_in_another_room_is_the_same_machine() -> None:
+    here = machine()
+    other = here.with_air(temperature="10 degC")
+    assert other.air == replace(here.air, temperature="10 degC")
+    assert replace(other, air=here.air) == here
+
+
 def test_a_machine_wants_one_way_to_be_charged() -> None:
     with pytest.raises(JobError, match="needs a charge"):
         machine().balance()

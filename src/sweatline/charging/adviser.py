@@ -59,12 +59,12 @@ from sweatline.units import Kind, show
 
 Action = Literal["wait", "add", "stop", "take out", "read"]
 
+NAMED_DOUBTS: Final = 3  # entries in doubt that are told one by one
 _FIRST: Final = 0.55  # of the best charge is let in at first, as where this advice was tried
 _LEAST_OF_ALL: Final = 0.8  # and no more of what the machine takes that takes least
 _OLD: Final = 900.0  # s after which a reading is read again before anything follows from it
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
 _COPIED: Final = 1000  # entries, after which the tracker is copied for a correction to come
-_NAMED: Final = 3  # entries in doubt that are told one by one
 _SAME_ZERO: Final = 200.0  # Pa between the atmospheres of log and job
 _LOOK_AGAIN: Final = 60.0  # s, where nothing says better
 _AT_REST: Final = (
@@ -416,8 +416,10 @@ class Adviser:
             return "stop", self.prepared.barred, 0.0
         held_up = [d for d in doubtful if d.holds_up]
         if held_up:
-            told = ", ".join(f"entry {d.number} ({d.what} {d.text})" for d in held_up[-_NAMED:])
-            if len(held_up) > _NAMED:
+            told = ", ".join(
+                f"entry {d.number} ({d.what} {d.text})" for d in held_up[-NAMED_DOUBTS:]
+            )
+            if len(held_up) > NAMED_DOUBTS:
                 told = f"{len(held_up)} entries, last {told},"
             them = "them" if len(held_up) > 1 else "it"
             said = f"{told} in doubt: confirm or correct {them}; no dose is told before"

@@ -11,6 +11,7 @@ from typing import IO, Final
 import click
 
 from sweatline.charging.adviser import (
+    NAMED_DOUBTS,
     Adviser,
     ChargeAdvice,
     EntryInDoubt,
@@ -44,7 +45,6 @@ from sweatline.report.sentences import (
 from sweatline.units import Scale
 
 # Readings that an answer shows; the others stand behind --details.
-_DOUBTS: Final = 3  # entries in doubt that are told one by one
 _SHOWN: Final = ("suction gauge", "head gauge", "superheat", "subcooling")
 
 
@@ -315,10 +315,10 @@ def _print_doubtful(
 ) -> None:
     """Entries in doubt, each with what to type; of many those written last."""
     shown = doubtful
-    if not details and len(doubtful) > _DOUBTS:
+    if not details and len(doubtful) > NAMED_DOUBTS:
         written = sorted(doubtful, key=lambda d: d.number)
-        shown = written[-_DOUBTS:]
-        others = ", ".join(str(d.number) for d in written[:-_DOUBTS])
+        shown = written[-NAMED_DOUBTS:]
+        others = ", ".join(str(d.number) for d in written[:-NAMED_DOUBTS])
         paragraph(f"? {len(doubtful)} entries are in doubt, also: {others}", indent=2)
     for d in shown:
         for asked in d.questions:

@@ -45,7 +45,6 @@ from sweatline.refrigerant.refrigerant import find
 from sweatline.safety.start_gear import DEEPEST_SUCTION, start_rule
 from sweatline.units import Scale, System, parse, quantity
 
-_ANY_ROOM: Final = 293.15  # K; of a hose only the words are looked at
 _LET_IN: Final = ("pressurised", "vacuum broken", "opened")
 _SHOWN_AT_REST: Final = ("suction gauge", "head gauge")
 

@@ -18,10 +18,11 @@ back through the tube and the muffler in the shell:
     T_{2i} = T(p_2,\, h_{1c} + w) .
 
 A share :math:`u` of the warming is missed, and never as much as the work, so that the discharge
-gas is the hottest. Bearings, cylinder and discharge tube warm the oil, which lies
-half-way between inside and discharge gas, and nearer to the inside as that comes to saturation.
+gas is the hottest. Bearings, cylinder and discharge tube warm the oil, which lies six tenths of the
+way from the inside to the discharge gas, and nearer to the inside as that comes to saturation.
 Liquid in the suction is first boiled off by the same heat, then :math:`h_1` is saturated gas; the
-inside is no colder than saturation.
+inside is no colder than saturation, and a shell at saturation gives off no more than leaves
+saturated gas.
 
 Either is one unknown and monotone. The arrangement is that of lumped models with measured
 conductances (Todescat, Fagotti, Prata & Ferreira 1992, Purdue compressor conference, paper 936),

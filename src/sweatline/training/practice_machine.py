@@ -8,7 +8,6 @@ from typing import Final
 
 from sweatline.job.model import Job
 from sweatline.job.reading import read_job_text
-from sweatline.training.simulated_machine import simulate
 from sweatline.units import System
 
 _FILE: Final = "practice.toml"
@@ -18,9 +17,3 @@ def practice_job(system: System = "SI") -> Job:
     """The job of the invented machine, shown in one unit system: one of each part."""
     text = resources.files("sweatline.training").joinpath(_FILE).read_text("utf-8")
     return replace(read_job_text(text, "practice machine"), unit_system=system)
-
-
-def compile_practice() -> None:
-    """Compile what a simulated machine needs and is not kept yet: a minute, or a second."""
-    job = practice_job()
-    simulate(job, compressor=0, refrigerant=job.refrigerants[0], capillary=0).wait(60.0)
