@@ -17,6 +17,7 @@ import functools
 import itertools
 import math
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -462,9 +463,11 @@ LEVELS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95)
 
 def test_reliability_of_all_ranges(evidence_section: Callable[[Section], None]) -> None:
     rows, series = [], []
+    page = (Path(__file__).parents[2] / "docs" / "trust.md").read_text(encoding="utf-8")
     for name in SETS:
         s = found(name)
         n = len(s.z)
+        assert f"| {s.model} | {100 * s.inside(0.9) / n:.0f} % of {n} |" in page
         sure = binomtest(s.inside(0.9), n).proportion_ci(method="exact")
         rows.append(
             (
