@@ -4,7 +4,8 @@
 
     SweatlineError
     ├── JobError          something a person wrote cannot be used (also ValueError)
-    │   └── UnitError     a number without a usable unit
+    │   ├── UnitError     a number without a usable unit
+    │   └── NoDateError   a clock in a file that does not say of which day
     ├── PhysicsError      the question has no answer in the physics at hand
     │   ├── OutOfRange    outside the range of a table or correlation
     │   └── NoSuchState   the two properties asked for never occur together
@@ -65,6 +66,10 @@ class JobError(SweatlineError, ValueError):
 
 class UnitError(JobError):
     """A number without a usable unit, or a unit of the wrong kind."""
+
+
+class NoDateError(JobError):
+    """A clock in a file that does not say of which day."""
 
 
 @dataclass(eq=False)

@@ -97,3 +97,22 @@ def test_practice_both_ways(capsys: pytest.CaptureFixture[str]) -> None:
     share = float(out.split(" in, ")[1].split("%")[0])
     assert share <= 8.0
     assert run(capsys, "practice", SEED, *PARTS, "--seed", "3", "--by", "habit")[0] == 0
+
+
+def test_a_clock_alone_in_a_file_is_of_the_day_before_it_and_never_todays(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book, lines = str(tmp_path / "shelf.sweat"), tmp_path / "day.txt"
+    run(capsys, "log", "new", book, "--refrigerant", "R-134a", "--altitude", "640 m")
+    lines.write_text("09:04 watts 285 W\n2026-03-14 09:05 watts 286 W\n09:06 watts 287 W\n")
+    fed = ("charge", SEED, book, *PARTS, str(lines))
+    code, _out, err = run(capsys, *fed)
+    assert code == 2
+    assert "line 1: a clock without a date, and nothing before it says the day" in err
+    lines.write_text(f"2026-03-14 {lines.read_text()}")
+    assert run(capsys, *fed)[0] == 0
+    lines.write_text("09:07 watts 288 W\n")
+    assert run(capsys, *fed)[0] == 0
+    found = read_back("log", run(capsys, "log", "show", book, "--json")[1])
+    kept = [e.happened[:16] for e in found.entries if e.kind == "reading"]
+    assert kept == [f"2026-03-14T09:0{minute}" for minute in (4, 5, 6, 7)]

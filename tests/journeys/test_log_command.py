@@ -162,8 +162,13 @@ def minute_by_minute(
         # Pairs that cannot be.
         ((("10:00", "suction-gauge", "27 psig"), ("10:01", "suction-gas", "-40 F")),
          "cannot both be right", ""),
+        ((("10:00", "suction-gauge", "27 psig"), ("10:01", "suction-gas", "10.4 F")),
+         "cannot both be right", "50.72 °F"),
+        # No slip of units makes it: a number of °C is not converted before it is typed as °C.
         ((("10:00", "suction-gauge", "27 psig"), ("10:01", "suction-gas", "-12 C")),
-         "cannot both be right", "10.4 °C"),
+         "cannot both be right", ""),
+        ((("10:00", "head-gauge", "120 psig"), ("10:01", "liquid-line", "140 F")),
+         "cannot both be right", ""),
         ((("10:00", "head-gauge", "5 bar(g)"), ("10:01", "suction-gauge", "6 bar(g)")),
          "are the hoses swapped", ""),
         # Order, twice, and a scale that went up.

@@ -291,3 +291,17 @@ def test_what_is_dated_ahead_is_asked_about_and_the_next_reading_is_not() -> Non
     late = replace(psig(27.0, AT + 23.0 * 3600.0), written_at=AT)
     [found] = doubts(late, [], RUNNING)
     assert found.meant_at == AT - 3600.0
+
+
+def test_an_offer_is_the_typed_number_in_the_other_unit_and_believable() -> None:
+    """70 °F after 20 °F: nobody reads 21 °F and writes 70; 70 °C would be no coil."""
+    coil = replace(celsius(21.11, 60.0, "coil"), unit="°F")
+    assert slips(coil, celsius(-6.67, 0.0, "coil")) == []
+    warm = replace(celsius(60.0, 60.0, "liquid line"), unit="°F")
+    [found] = doubts(warm, [psig(120.0, 0.0, "head gauge")], RUNNING)
+    assert (found.slip, found.meant) == ("above saturation", None)
+    # 10 °C written as °F is -12 °C; beside a gauge at which 10 °C cannot be, it is not offered.
+    cold = replace(celsius(-12.2, 60.0), unit="°F")
+    [found] = doubts(cold, [celsius(9.5)], RUNNING)
+    assert (found.slip, found.meant) == ("other unit", pytest.approx(273.15 + 10.0, abs=0.1))
+    assert "other unit" not in slips(cold, celsius(9.5), psig(70.0))

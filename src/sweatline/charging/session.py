@@ -9,13 +9,15 @@ from __future__ import annotations
 import contextlib
 import hashlib
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, fields
+from datetime import datetime
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Hidden
 from sweatline.charging.adviser import Adviser, ChargeAdvice, NextStep
-from sweatline.errors import JobError, PhysicsError
-from sweatline.log.lines import Instruction, instructions
+from sweatline.errors import JobError, NoDateError, PhysicsError
+from sweatline.log.lines import FedTimes, Instruction, instructions, moment
 from sweatline.log.logbook import carry_out, keep
 from sweatline.log.store import Log
 
@@ -50,11 +52,22 @@ class ChargeSession:
         Of this machine.
     log : Log
         Open for as long as this is used.
+    fed : bool
+        The lines were written before: a clock without a date is of the day of the line before it,
+        or of the last day in the log, and never today's.
     """
 
-    def __init__(self, adviser: Adviser, log: Log) -> None:
+    def __init__(self, adviser: Adviser, log: Log, *, fed: bool = False) -> None:
         self.adviser = adviser
         self.log = log
+        self._time_of: Callable[[str], float] = moment
+        if fed:
+            done = (
+                e.happened_at for e in log.entries() if e.kind in ("reading", "addition", "event")
+            )
+            last = max(done, default=None)
+            day = None if last is None else datetime.fromtimestamp(last).date()
+            self._time_of = FedTimes(day).moment
         self.lines = 0
         self.written = 0
         self._said: Counter[str] = Counter()
@@ -70,6 +83,8 @@ class ChargeSession:
         ------
         StoreError
             The log cannot be written; nothing of the line that was not told as kept is in it.
+        NoDateError
+            A clock without a date, where no line before it and nothing in the log says the day.
         """
         self.lines += 1
         text = line.strip()[:_LONGEST]
@@ -80,7 +95,10 @@ class ChargeSession:
         problems: list[str] = []
         questions: list[str] = []
         wanted: Literal["", "show", "help", "done"] = ""
-        for said in instructions(text):
+        for said in instructions(text, self._time_of):
+            if isinstance(said, NoDateError):
+                said.line = self.lines
+                raise said
             if isinstance(said, JobError):
                 problems.append(self._not_understood(said, text, kept))
                 continue

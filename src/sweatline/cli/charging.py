@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import io
+import os
+import stat
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -64,6 +67,7 @@ def charge(asked: Asked, log_file: str, lines: str | None) -> int:
     or a pipe of them, or `-` for what is typed; a line is what `sweatline log` would be told, as
     `suction 1.42 bar(g)`, `14:05 head 5.1 bar(g); liquid 22 C`, `added 10 g`, `help`. A line with
     a time of its own that is in the log already is not written twice, so a file may be fed again.
+    In a file a clock without a date is of the day of the line before it, or of the log's last day.
     With --json one answer a line, each of the schema that its `command` names: `charge` before and
     after the lines, `charge-line` for each.
     """
@@ -76,7 +80,7 @@ def charge(asked: Asked, log_file: str, lines: str | None) -> int:
             prepared = prepare(bench, **parts)
         adviser = Adviser(prepared, book.about())
         if source is not None:
-            live = ChargeSession(adviser, book)
+            live = ChargeSession(adviser, book, fed=_is_file(source))
             return hold_session(live, source, scale, as_json=asked.as_json, details=asked.details)
         advice = adviser.advise_on(book)
     if asked.as_json:
@@ -99,6 +103,14 @@ def _opened(lines: str | None) -> Iterator[IO[str] | None]:
     else:
         with open(lines, encoding="utf-8", errors="replace") as file:
             yield file
+
+
+def _is_file(source: IO[str]) -> bool:
+    """Whether the lines were written before, and do not come as they are typed or sent."""
+    try:
+        return stat.S_ISREG(os.fstat(source.fileno()).st_mode)
+    except io.UnsupportedOperation:
+        return False
 
 
 def hold_session(

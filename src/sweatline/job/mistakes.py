@@ -221,6 +221,12 @@ _ALSO: Final[Mapping[str, str]] = {
     "plate": "original",
 }
 
+# Keys that speak of an expansion device which no job can have.
+VALVES: Final = frozenset({
+    "valve", "expansion", "expansion_valve", "expansion_device", "metering", "metering_device",
+    "throttle", "txv", "tev", "eev", "eexv", "exv", "axv", "aev", "orifice", "piston",
+})  # fmt: skip
+
 
 Refusal = tuple[Path, JobError]
 """One thing that cannot be, and the path of its key in the file."""

@@ -20,6 +20,7 @@ from sweatline.job.defaults import atmospheric_pressure
 from sweatline.job.keys import Assumed, Field, Key, Known, Table, fields_of, keys_of
 from sweatline.job.mistakes import (
     MOST,
+    VALVES,
     JobFaults,
     Path,
     Refusal,
@@ -323,7 +324,11 @@ class _Reader:
             near = nearest(name, keys) if len(self.refusals) < 5 * MOST else []
             meant.update(near[:1])
             what, allowed = "no such key", "allowed here: " + ", ".join(keys)
-            if path and name in _TOP_KEYS:
+            if name.casefold().replace("-", "_") in VALVES:
+                what = "an expansion valve is not known yet"
+                allowed = "sweatline computes circuits with a capillary tube: write [[capillary]]"
+                meant.add("capillary")
+            elif path and name in _TOP_KEYS:
                 what = "this key belongs at the top of the file"
                 allowed = "move it above the first [table]"
             elif near:

@@ -23,7 +23,7 @@ from sweatline.answers import Answer
 from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS, SENSORS_FILE
 from sweatline.log.entries import Entry, Instrument, described
-from sweatline.log.lines import channel_named, moment, plain_name
+from sweatline.log.lines import FedTimes, channel_named, plain_name
 from sweatline.log.store import Log
 from sweatline.units import one_line, parse
 
@@ -234,7 +234,8 @@ def from_table(text: str) -> Iterator[Sent]:
         time,suction gauge [psig],bench/t1
         2026-03-14 14:05:10,24.1,4.2
 
-    An empty cell is no reading. Times are local unless they carry a zone.
+    An empty cell is no reading. Times are local unless they carry a zone; a clock without a date is
+    of the day of the row before it.
 
     Raises
     ------
@@ -242,6 +243,7 @@ def from_table(text: str) -> Iterator[Sent]:
         No such table; the sentence names the line.
     """
     reader = csv.reader(io.StringIO(text, newline=""))
+    times = FedTimes(None)
     try:
         head = [cell.strip() for cell in next(reader, [])]
         if len(head) < 2 or head[0].casefold() != "time":
@@ -257,7 +259,7 @@ def from_table(text: str) -> Iterator[Sent]:
             if len(row) != len(head):
                 raise JobError(what=f"{len(row)} cells, the head line has {len(head)}", line=where)
             try:
-                at = moment(row[0].strip())
+                at = times.moment(row[0].strip())
             except JobError as error:
                 error.line = where
                 raise

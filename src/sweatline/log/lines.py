@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Final, Literal
 
-from sweatline.errors import JobError
+from sweatline.errors import JobError, NoDateError
 from sweatline.log.channels import CHANNELS, EVENTS
 from sweatline.safety.cautions import CAUTIONS
 from sweatline.units import Kind, parse
@@ -73,8 +73,17 @@ _ABOUT: Final[Mapping[str, tuple[Literal["correction", "withdrawal"], str]]] = {
 }
 
 
-def instructions(line: str) -> Iterator[Instruction | JobError]:
-    """What a line says, piece by piece; a mistake in the place of a piece that says nothing."""
+def instructions(
+    line: str, time_of: Callable[[str], float] | None = None
+) -> Iterator[Instruction | JobError]:
+    """What a line says, piece by piece; a mistake in the place of a piece that says nothing.
+
+    Parameters
+    ----------
+    time_of : callable, optional
+        Reads a time as written; :func:`moment` if not given. [s since 1970]
+    """
+    time_of = time_of or moment
     at: float | None = None
     pieces = line.split(";")
     while pieces:
@@ -82,7 +91,7 @@ def instructions(line: str) -> Iterator[Instruction | JobError]:
         if not piece:
             continue
         try:
-            found = _read(piece, at)
+            found = _read(piece, at, time_of)
             at = found.at
             if pieces and (
                 found.kind in ("note", "withdrawal")
@@ -95,16 +104,16 @@ def instructions(line: str) -> Iterator[Instruction | JobError]:
             yield error
 
 
-def _read(piece: str, at: float | None) -> Instruction:
+def _read(piece: str, at: float | None, time_of: Callable[[str], float]) -> Instruction:
     options = {m[1]: m[2].strip("\"'") for m in _OPTION.finditer(piece)}
     piece = _OPTION.sub("", piece).strip()
     own: float | None = None
     timed = _TIME.match(piece)
     if timed is not None:
-        own = moment(timed[1])
+        own = time_of(timed[1])
         piece = piece[timed.end() :]
     if "at" in options:
-        own = moment(options["at"])
+        own = time_of(options["at"])
     at = at if own is None else own
     words = piece.split()
     if not words:
@@ -336,10 +345,47 @@ def _is_of(value: str, kind: Kind) -> bool:
     return False
 
 
-def moment(text: str | None) -> float:
+class FedTimes:
+    """Times of a file, whose day is not today's: a clock alone is of the day of the time before.
+
+    Parameters
+    ----------
+    day : date, optional
+        Of what stood before the file; None where nothing did.
+    """
+
+    def __init__(self, day: date | None) -> None:
+        self._day = day
+
+    def moment(self, text: str) -> float:
+        """Seconds since 1970 (UTC) of the next time in the file.
+
+        Raises
+        ------
+        JobError
+            Not a time.
+        NoDateError
+            A clock before any date.
+        """
+        if self._day is None and _is_clock(text):
+            raise NoDateError(
+                what="a clock without a date, and nothing before it says the day", read=text,
+                allowed="write the first time of the file as 2026-03-14 14:05",
+            )  # fmt: skip
+        found = moment(text, self._day)
+        self._day = datetime.fromtimestamp(found).date()
+        return found
+
+
+def _is_clock(text: str) -> bool:
+    typed = " ".join(text.split())
+    return len(typed) <= 8 and ":" in typed
+
+
+def moment(text: str | None, day: date | None = None) -> float:
     """Seconds since 1970 (UTC) of a time as typed: ``14:05``, ``14:05:30``, a full date and time.
 
-    Times without a date are today's, times without a zone are local; nothing is now.
+    Times without a date are of `day`, else today's; times without a zone are local; nothing is now.
 
     Raises
     ------
@@ -348,13 +394,12 @@ def moment(text: str | None) -> float:
     """
     if text is None:
         return time.time()
-    today = datetime.fromtimestamp(time.time()).astimezone()
     typed = " ".join(text.split())
     try:
-        if len(typed) <= 8 and ":" in typed:
+        if _is_clock(typed):
             hour, minute, *rest = (int(part) for part in typed.split(":"))
-            second = rest[0] if rest else 0
-            found = today.replace(hour=hour, minute=minute, second=second, microsecond=0)
+            of = day or datetime.fromtimestamp(time.time()).date()
+            found = datetime(of.year, of.month, of.day, hour, minute, *rest[:1]).astimezone()
         else:
             found = datetime.fromisoformat(typed)
             if found.tzinfo is None:

@@ -129,7 +129,9 @@ def doubts(
     own = [r for r in before if r.channel == new.channel]
     last = own[-1] if own else None
     if last is not None and not any(d.slip == "twice" for d in found):
-        found += _jumped(new, last, circumstances)
+        for jump in _jumped(new, last, circumstances):
+            if jump.meant is None or _believed(new, jump.meant, before, circumstances):
+                found.append(jump)
     if all(d.meant is None for d in found):
         # A slip that is explained already would only be asked about again.
         found += _against_others(new, before, doubted, circumstances)
@@ -186,7 +188,7 @@ def _jumped(new: Entry, last: Entry, c: Circumstances) -> Iterator[Doubt]:
             yield Doubt(slip="scale went up", beside=last)
     elif new.quantity == "temperature" and abs(step) > 8.0:
         # A number read in one of the two degrees and written in the other.
-        for meant in _other_degrees(new.number):
+        for meant in _other_degrees(new):
             if abs(meant - last.number) < min(2.0, 0.2 * abs(step)):
                 yield Doubt(slip="other unit", beside=last, meant=meant)
                 return
@@ -202,10 +204,13 @@ def _ratio(new: float, last: float, ratios: Sequence[float]) -> float | None:
     return None
 
 
-def _other_degrees(value: float) -> tuple[float, float]:
-    """A number of °F written as °C, and the other way round. [K]"""
-    number = value - ZERO_CELSIUS
-    return (number - 32.0) / 1.8 + ZERO_CELSIUS, number * 1.8 + 32.0 + ZERO_CELSIUS
+def _other_degrees(new: Entry) -> tuple[float, ...]:
+    """The number typed, in the degrees that it was not typed in. [K]"""
+    number = new.number - ZERO_CELSIUS
+    as_fahrenheit = (number - 32.0) / 1.8 + ZERO_CELSIUS
+    as_celsius = number * 1.8 + 32.0 + ZERO_CELSIUS
+    typed_in = {"°C": (as_fahrenheit,), "°F": (as_celsius,)}
+    return typed_in.get(new.unit, (as_fahrenheit, as_celsius))
 
 
 def _other_pressures(new: Entry, atmosphere: float) -> Iterator[float]:
@@ -225,7 +230,7 @@ def _alternatives(new: Entry, atmosphere: float) -> Iterator[float]:
     if "pressure" in new.quantity:
         yield from (p for p in _other_pressures(new, atmosphere) if p > 0.0)
     elif new.quantity == "temperature":
-        yield from _other_degrees(new.number)
+        yield from _other_degrees(new)
     else:
         for ratio in _RATIOS.get(new.quantity, ()):
             yield from (new.number * ratio, new.number / ratio)
@@ -254,6 +259,13 @@ def _beside(new: Entry, rows: Sequence[Entry], c: Circumstances) -> dict[str, En
     since = -math.inf if c.disturbed_at is None else c.disturbed_at
     together = [r for r in rows if abs(new.happened_at - r.happened_at) <= _TOGETHER]
     return {**{r.channel: r for r in together if r.happened_at >= since}, new.channel: new}
+
+
+def _believed(new: Entry, value: float, before: Sequence[Entry], c: Circumstances) -> bool:
+    """Whether nothing would be asked about the reading, had this been typed. [SI]"""
+    values = {n: r.number for n, r in _beside(new, before, c).items()} | {new.channel: value}
+    rows = (row for row in ROWS_OF[new.channel] if row.holds(new.happened_at, c))
+    return _shows(new.channel, value, c) and not any(row.broken(values, c) for row in rows)
 
 
 def _against_others(
