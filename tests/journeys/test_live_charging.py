@@ -141,7 +141,8 @@ def test_a_charge_that_no_such_machine_takes_is_refused_with_the_reason(
 ) -> None:
     last = told(live(prepared, book), f"{DAY} 09:00 added {first}", BEGUN[1], *ROUNDS)
     assert (last.action, last.dose) == ("read", None)
-    for word in (*words, "Correct what was let in"):
+    entry = f"Correct what was let in (entry 1 of {DAY} 09:00, added {first})"
+    for word in (*words, entry):
         assert word in last.reason
     right = told(live(prepared, book), f"{DAY} 09:30 correct 1 220 g", *ROUNDS[-1:])
     assert "Correct what" not in right.reason

@@ -109,12 +109,12 @@ def test_what_was_asked_for_decides() -> None:
     with session.log as log:
         session.open()
         asked = until_no_dose(session, adviser)
-        assert asked.obstacles[0].key == LOOK
-        assert "write it down as condenser bend" in asked.reason
+        [look] = asked.obstacles
+        assert (look.key, look.read) == (LOOK, "condenser bend")
         cold = wrote(log, bend(machine), session.now)
         stays = adviser.advise_on(log)
-        assert (stays.action, stays.obstacles[0].key) == ("stop", LOOK)
-        assert "recover, find how it came in" in stays.reason
+        [look] = stays.obstacles
+        assert (stays.action, look.key, look.cause) == ("stop", LOOK, "foreign gas")
         wrote(log, bend(machine) + 6.0, session.now, corrects=cold)
         assert not adviser.advise_on(log).obstacles
 
@@ -157,8 +157,8 @@ def test_a_leak_is_not_taken_for_a_wrong_instrument() -> None:
     with session.log:
         session.open()
         asked = until_no_dose(session, Adviser(prepared(), session.log.about()))
-    assert asked.obstacles[0].key == LOOK
-    assert asked.reason.startswith("a leak, ")
+    [look] = asked.obstacles
+    assert (look.key, look.cause) == (LOOK, "leak")
     assert machine.run.charge < machine.best
 
 

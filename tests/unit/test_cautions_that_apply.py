@@ -14,6 +14,7 @@ from sweatline.design.charge_curve import charge_curve
 from sweatline.design.match import match
 from sweatline.design.metering import metering
 from sweatline.job.model import Job
+from sweatline.report.reasons import not_to_be_built
 from sweatline.training.practice_machine import practice_job
 
 PARTS: Any = {"compressor": 0, "refrigerant": "R-290", "capillary": 0}
@@ -74,3 +75,13 @@ def test_a_ranking_stops_for_the_combinations_it_shows() -> None:
     assert stops(match(job_for("R-134a", of=both), draws=0)) == {"conversion"}
     assert stops(match(job_for("R-290", of=both), draws=0)) == set()
     assert stops(match(job_for("R-22", of=("R-134a",)), draws=0)) == set()
+
+
+def test_what_a_rule_bars_is_told_with_the_rule() -> None:
+    job = job_for("R-134a", area=1.0)
+    here, barred = (
+        not_to_be_built(match(replace(job, place=replace(job.place, country=country)), draws=0))
+        for country in ("NZ", "US")
+    )
+    assert not [one for one in here if "Nothing in a job opens this" in one]
+    assert "Nothing in a job opens this: the rule is 40 CFR 82 Subpart G" in barred[0]

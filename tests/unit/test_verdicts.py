@@ -13,7 +13,7 @@ from sweatline.answers import ranges_of, rows_of
 from sweatline.assembly.build import Build, build_for
 from sweatline.assembly.trial_runs import COLDER, Trial, colder_balance, trials
 from sweatline.design.verdict import better_instrument, measurement_priority, settled
-from sweatline.design.verdicts import criteria, judge, judged
+from sweatline.design.verdicts import criteria, judge, judged, static_verdicts
 from sweatline.job.reading import read_job
 from sweatline.machine.balance import SteadyState, filled
 from sweatline.report.reasons import doubt_lines
@@ -85,6 +85,17 @@ def test_a_limit_is_drawn_like_anything_else() -> None:
         for z in (-1.0, 1.0)
     )
     assert lower - upper == pytest.approx(2.0 * r.job.limits.discharge_temperature.sd)
+
+
+def test_a_note_does_not_name_a_fault_that_nobody_found() -> None:
+    r, known, _, _ = drawn()
+    parts = replace(r.job.compressors[2], oil="unknown", starting_torque="unknown")
+    notes = {
+        v.key: v.fault
+        for v in static_verdicts(replace(r, compressor=parts), known)
+        if v.state == "note"
+    }
+    assert notes == {"oil": "oil to be confirmed", "start": "pressures apart after a stop"}
 
 
 def test_watts_at_pull_down_are_those_of_the_drawn_compressor() -> None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q, Range
@@ -49,7 +50,7 @@ from sweatline.design.verdict import Verdict
 from sweatline.design.verdicts import cautions_clear
 from sweatline.errors import JobError
 from sweatline.job.explanation import JobSummary, summary_of
-from sweatline.log.channels import CHANNELS, CHARACTERS
+from sweatline.log.channels import CHANNELS, CHARACTERS, EMPTIED
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, scale_step
 from sweatline.log.plausibility import Mending, Slip, mending, question
@@ -515,12 +516,31 @@ class Adviser:
             show(mass, "mass", system) for mass in (charge, self.prepared.full.charge, least, most)
         )
         said = f"by the log {told} is in, and a machine of these parts takes about {full}: "
+        entry = self._largest_addition()
         if charge > most:
-            return f"{said}more than {high} is not believed. Correct what was let in, or recover it"
+            return (
+                f"{said}more than {high} is not believed. Correct what was let in{entry}, or "
+                "recover it"
+            )
         return (
             f"{said}with less than {low} it pumps on next to nothing and no reading tells "
-            "anything. Correct what was let in, or let in more while it stands"
+            f"anything. Correct what was let in{entry}, or let in more while it stands"
         )
+
+    def _largest_addition(self) -> str:
+        """Which entry of the log let in the most since the circuit was last empty."""
+        added: list[Entry] = []
+        for e in self.quality.held():
+            if e.event in EMPTIED:
+                added.clear()
+            elif e.kind == "addition":
+                added.append(e)
+        if not added:
+            return ""
+        most = max(added, key=lambda e: e.number)
+        which = "most by entry" if len(added) > 1 else "entry"
+        when = datetime.fromtimestamp(most.happened_at).strftime("%Y-%m-%d %H:%M")
+        return f" ({which} {most.id} of {when}, added {most.text})"
 
     def _settled(self, now: ChargeState) -> Settled:
         """Where things settle, with the errors of the instruments."""

@@ -66,6 +66,10 @@ class Obstacle(Answer):
     sentence: str
     switch_off: bool = False
     """It must not run on."""
+    cause: str = ""
+    """Of a look: key of the likeliest cause with which no dose approaches its target."""
+    read: str = ""
+    """Of a look: the channel that tells the causes apart; empty where none does."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -86,8 +86,7 @@ def suspicion(
         dose *= 0.5
     look = None
     if look_first(weighed, dose / now.charge):
-        sentence = _sentence(build, weighing, weighed, readings)
-        look = Obstacle(key="look first", sentence=sentence)
+        look = _look(build, weighing, weighed, readings)
     settle = misled >= _LIKELY or look is not None
     return Suspicion(look=look, dose=dose, settle=settle)
 
@@ -163,7 +162,9 @@ def _settled(now: ChargeState, outlooks: Mapping[str, Outlook]) -> list[Reading]
     return found
 
 
-def _sentence(build: Build, weighing: Weighing, weighed: Weighed, readings: list[Reading]) -> str:
+def _look(
+    build: Build, weighing: Weighing, weighed: Weighed, readings: list[Reading]
+) -> Obstacle:
     present = [
         (key, about, chance)
         for (key, about), chance in weighed.present().items()
@@ -173,7 +174,8 @@ def _sentence(build: Build, weighing: Weighing, weighed: Weighed, readings: list
     text = f"{named(CAUSES[key], about)}, {100.0 * chance:.0f} in 100"
     asked = [n for n in next_readings(weighing, weighed, readings) if n.channel != "charge weighed"]
     if not asked or CAUSES[key].part == "time":
-        return f"{text}; {CAUSES[key].do.format(' and '.join(about))}"
+        mend = CAUSES[key].do.format(" and ".join(about))
+        return Obstacle(key="look first", sentence=f"{text}; {mend}", cause=key)
     one = asked[0]
     system = build.job.unit_system
     zero = build.job.place.atmospheric_pressure
@@ -182,4 +184,5 @@ def _sentence(build: Build, weighing: Weighing, weighed: Weighed, readings: list
         f"{show(f.expected_SI.high, one.kind, system, atmosphere=zero)} if {f.cause}"
         for f in one.separates
     )
-    return f"{text}. Before any more gas: {one.how}, and write it down as {one.channel}: {shows}"
+    text += f". Before any more gas: {one.how}, and write it down as {one.channel}: {shows}"
+    return Obstacle(key="look first", sentence=text, cause=key, read=one.channel)

@@ -107,7 +107,9 @@ class Assessment(BuildAnswer):
         bad = [v for v in self.verdicts if v.state == "fails"]
         if not bad:
             bad = [v for v in self.verdicts if (v.probability or 0.0) > _LIKELY]
-        return max(bad, key=lambda v: (v.final, v.safety, v.probability or 1.0), default=None)
+        return max(
+            bad, key=lambda v: (v.barred, v.final, v.safety, v.probability or 1.0), default=None
+        )
 
     @property
     def word(self) -> Annotated[str, Shown()]:

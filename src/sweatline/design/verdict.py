@@ -72,7 +72,7 @@ class Verdict(Answer):
     key: str
     """Short, stable word for machines."""
     fault: str
-    """The trade's word for what goes wrong."""
+    """The trade's word for what goes wrong; in a note, what to see to."""
     state: State
     """Whether the machine passes; a note neither passes nor fails."""
     number: float | None = None
@@ -88,6 +88,8 @@ class Verdict(Answer):
     safety: bool = False
     final: bool = False
     """The rebuild must not go ahead while this fails."""
+    barred: bool = False
+    """A rule forbids it, and no decision in the job opens it."""
     doubt: MeasurementPriority | None = None
     """Null for a verdict that is settled, or from which no number stands out."""
 

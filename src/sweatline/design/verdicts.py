@@ -345,6 +345,7 @@ def _conversion(build: Build) -> Iterator[Verdict]:
         sentence=sentence,
         safety=True,
         final=gate.stop,
+        barred=gate.barred,
     )
 
 
@@ -375,15 +376,21 @@ def _at_rest(build: Build) -> Iterator[Verdict]:
     )
 
 
-_OF_OIL: Final[Mapping[str, State]] = {"wrong": "fails", "marginal": "note"}
+# A note names what to see to; only a verdict that fails, or rules it out, names the fault.
+_OF_OIL: Final[Mapping[str, tuple[State, str]]] = {
+    "wrong": ("fails", "wrong oil"),
+    "marginal": ("note", "oil to be confirmed"),
+    "ok": ("holds", "wrong oil"),
+}
 
 
 def _oil(build: Build) -> Verdict:
     found = oil_verdict(build.compressor.oil, build.refrigerant.name)
+    state, fault = _OF_OIL[found.verdict]
     return Verdict(
         key="oil",
-        fault="wrong oil",
-        state=_OF_OIL.get(found.verdict, "holds"),
+        fault=fault,
+        state=state,
         source=sourced(found.source, found.status),
         sentence=found.sentence,
     )
@@ -425,7 +432,7 @@ def _start(build: Build, balance: SteadyState) -> Iterator[Verdict]:
         return
     yield Verdict(
         key="start",
-        fault="will not start against pressure",
+        fault="pressures apart after a stop",
         state="note",
         number=balance.discharge_pressure - balance.suction_pressure,
         kind="pressure difference",

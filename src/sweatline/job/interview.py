@@ -103,7 +103,7 @@ GROUPS: Final = (
           "Read its plate and look up its data sheet.", "compressor", "another compressor"),
     Group("limits", Limits, "Limits", "Read the plates; the weakest part decides.", "circuit"),
     Group("capillary", CapillaryStock, "Capillary",
-          "The tube in the machine, or a reel that can be cut. An expansion valve is not known yet.",
+          "The tube in the machine, or a reel that can be cut. No expansion valve is known yet.",
           "capillary", "another capillary"),
     Group("evaporator", Coil, "Evaporator",
           "The cold coil, where the water drips off. Calliper and tape.", "face"),

@@ -111,14 +111,17 @@ def told_shares(shares: Sequence[Share], *, details: bool = True) -> list[tuple[
 
 
 def not_to_be_built(answer: MatchAnswer) -> list[str]:
-    """What must not be built, a sentence for each reason."""
+    """What must not be built, for each reason, and the rule where one bars it."""
     reasons: dict[str, list[str]] = {}
     for c in answer.ranked:
-        if c.stopped:
-            reasons.setdefault(c.word, []).append(c.parts.refrigerant)
+        if c.stopped and c.worst is not None:
+            reason = f"{c.word}."
+            if c.worst.barred:
+                reason += f" Nothing in a job opens this: the rule is {c.worst.source}."
+            reasons.setdefault(reason, []).append(c.parts.refrigerant)
     return [
         f"{len(names)} of {answer.combinations} combinations "
-        f"({', '.join(dict.fromkeys(names))}) must not be built: {reason}."
+        f"({', '.join(dict.fromkeys(names))}) must not be built: {reason}"
         for reason, names in reasons.items()
     ]
 
