@@ -162,9 +162,7 @@ def _settled(now: ChargeState, outlooks: Mapping[str, Outlook]) -> list[Reading]
     return found
 
 
-def _look(
-    build: Build, weighing: Weighing, weighed: Weighed, readings: list[Reading]
-) -> Obstacle:
+def _look(build: Build, weighing: Weighing, weighed: Weighed, readings: list[Reading]) -> Obstacle:
     present = [
         (key, about, chance)
         for (key, about), chance in weighed.present().items()
