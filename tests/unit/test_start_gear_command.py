@@ -180,6 +180,16 @@ def test_a_job_gives_load_and_rest_and_the_fan_is_told_apart() -> None:
     assert rest["verdict"] == "ok"
 
 
+def test_a_job_that_knows_a_motor_by_its_size_alone_is_answered(tmp_path: Path) -> None:
+    text = (Path(__file__).parents[2] / "examples" / "boat-shed.toml").read_text("utf-8")
+    plate = 'rated_voltage = "115 V"\nrated_current = "2.6 A"'
+    job = tmp_path / "sized.toml"
+    job.write_text(text.replace(plate, 'motor_size = "1/4 hp"'), "utf-8")
+    found = record(str(job), "--refrigerant", "R-134a", "--capillary", "reel", "--draws", "8")
+    assert found["usual_start_size"] is not None
+    assert any("start capacitor is for that of the supply" in note for note in found["notes"])
+
+
 def test_a_plate_of_amps_judges_the_load() -> None:
     boat = str(Path(__file__).parents[2] / "examples" / "boat-shed.toml")
     parts = ("--refrigerant", "R-134a", "--capillary", "reel", "--draws", "8")

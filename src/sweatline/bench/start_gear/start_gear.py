@@ -288,7 +288,7 @@ def start_gear(request: StartGearRequest) -> StartGearAnswer:
         refrigerant=asked.refrigerant,
         usual_start_size=None
         if asked.motor_power is None
-        else usual_size(asked.motor_power, known.voltage, notes),
+        else usual_size(asked.motor_power, known.voltage or _supply(asked, notes), notes),
         capacitor=None
         if told is None
         else judged_capacitor(
@@ -316,6 +316,14 @@ def start_gear(request: StartGearRequest) -> StartGearAnswer:
         like_for_like=NAMEPLATE_FIRST,
         notes=tuple(notes),
     )
+
+
+def _supply(asked: StartGearRequest, notes: list[str]) -> float | None:
+    """Voltage of a job's supply, where nobody says the motor's. [V]"""
+    if asked.job is None:
+        return None
+    notes.append("the plate's voltage is not known: the start capacitor is for that of the supply")
+    return asked.job.supply.voltage.value
 
 
 def _refuse(asked: StartGearRequest) -> None:
