@@ -198,3 +198,8 @@ def test_a_range_of_samples_holds_nine_tenths(count: int) -> None:
         found = range_of(list(y))
         held.append(float(ndtr(found.high) - ndtr(found.low)))
     assert np.mean(held) == pytest.approx(0.9, abs=0.025)
+
+
+def test_a_range_of_few_amps_is_not_below_nothing() -> None:
+    assert range_of([0.4, 0.5, 0.6, 9.0]).low == 0.0
+    assert range_of([-0.4, 0.5, 0.6, 9.0]).low < 0.0

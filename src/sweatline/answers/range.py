@@ -30,8 +30,9 @@ def range_of(values: Iterable[float]) -> Range:
 
     From twenty values on, quantiles by the rule that is median-unbiased for any distribution
     (Hyndman and Fan, "Sample quantiles in statistical packages", 1996, type 8); the usual rule
-    lies too far inside. Fewer have no such ends yet: mean and standard deviation with Student's t.
-    Values that are not finite are left out; of fewer than two nothing is known.
+    lies too far inside. Fewer have no such ends yet: mean and standard deviation with Student's t,
+    not below nothing where no value is. Values that are not finite are left out; of fewer than two
+    nothing is known.
     """
     import numpy as np  # only here: a job is read without it
 
@@ -47,7 +48,8 @@ def range_of(values: Iterable[float]) -> Range:
 
     mean = float(found.mean())
     reach = float(stdtrit(found.size - 1, 0.95) * found.std(ddof=1))
-    return Range(low=mean - reach, middle=float(np.median(found)), high=mean + reach)
+    low = max(mean - reach, 0.0) if found.min() >= 0.0 else mean - reach
+    return Range(low=low, middle=float(np.median(found)), high=mean + reach)
 
 
 def ranges_of(answers: Sequence[object]) -> dict[str, Range]:
