@@ -147,10 +147,10 @@ def in_order(way: str, rows: list[dict[str, Any]]) -> str:
     most = np.array([r["most"] for r in done])
     return (
         f"| {way} | {len(rows)} | {len(rows) - len(done)} "
-        f"| {np.sum(np.abs(miss) <= 0.05) / len(rows):.1%} "
-        f"| {np.mean(most > 0.08):.1%} | {np.median(miss):+.1%} "
-        f"| {miss.min():+.1%} to {miss.max():+.1%} "
-        f"| {np.mean([r['additions'] for r in done]):.1f} "
+        f"| {np.sum(np.abs(miss) <= 0.05) / len(rows):.0%} "
+        f"| {np.mean(most > 0.08):.0%} | {np.median(miss):+.0%} "
+        f"| {miss.min():+.0%} to {miss.max():+.0%} "
+        f"| {np.mean([r['additions'] for r in done]):.0f} "
         f"| {np.mean([r['minutes'] for r in done]):.0f} |"
     )
 
@@ -177,12 +177,12 @@ def off_model(what: str, rows: list[dict[str, Any]]) -> str:
     stopped = sum(bool(r["obstacle"]) for r in done)
     near = sum(abs(r["miss"]) <= 0.05 for r in done)
     miss = [r["miss"] for r in done]
-    return f"| {what} | {len(done)} | {near} | {stopped} | {min(miss):+.1%} to {max(miss):+.1%} |"
+    return f"| {what} | {len(done)} | {near} | {stopped} | {min(miss):+.0%} to {max(miss):+.0%} |"
 
 
 def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
     """The page, from the scores."""
-    story = (__doc__ or "").split("\n\n")[2].replace("\n", " ")
+    story = (__doc__ or "").split("\n\n")[2].replace("\n", " ").strip()
     ran = [r for r in rows if "lost" not in r]
     well = [r for r in ran if r["kind"] == "in order"]
     advice, habit = ([r for r in well if r["way"] == w] for w in ("advice", "habit"))
@@ -191,6 +191,11 @@ def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
     beyond = [r for r in ended if r["beyond"]]
     stopped = [r for r in ended if r["obstacle"] and not r["beyond"]]
     free = [abs(r["miss"]) <= 0.05 for r in ended if not r["beyond"]]
+    past_limit = (
+        [f"{len(beyond)} machines pass the limit of their high side before they are full.", ""]
+        if beyond
+        else []
+    )
     faults: dict[str, list[dict[str, Any]]] = {}
     off: dict[str, list[dict[str, Any]]] = {}
     for r in ran:
@@ -215,17 +220,17 @@ def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
         in_order("advice", advice),
         in_order("habit", habit),
         "",
-        f"{len(beyond)} of these machines pass the limit of their high side when they are full: "
-        "stopping short of it is right. Of the "
-        f"other {len(free)} the advice ended {sum(free)} within 5 %, and stopped {len(stopped)} "
-        "for a reason that is not there, "
+        *past_limit,
+        f"The advice ended {sum(free)} of {len(free)} within 5 %, and stopped {len(stopped)} for a "
+        "reason that is not there, "
         f"{sum(r['obstacle'] == 'look first' for r in stopped)} of them to look.",
         "",
         f"Of {len(held)} settled readings foretold while they moved, {np.mean(held):.0%} came to "
         "lie inside their likely range (9 in 10). The habit gave up on "
-        f"{sum(bool(r.get('gave_up')) for r in habit)} machines, with twice the best charge in. "
-        f"{len(rows) - len(ran)} builds or machines had no balance to aim at and are not counted.",
+        f"{sum(bool(r.get('gave_up')) for r in habit)} machines, with twice the best charge in.",
     ]
+    if len(ran) < len(rows):
+        lines += ["", f"{len(rows) - len(ran)} machines had no balance to aim at."]
     if faults:
         every = [r for found in faults.values() for r in found]
         lines += [
@@ -233,9 +238,9 @@ def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
             "## One fault",
             "",
             "Smallest, middle and largest size of each. Over is meant against the charge that is "
-            "right once the fault is mended. In time is a stop no later than "
-            f"{LATE} additions after readings that had settled, scattered as their instruments "
-            "scatter, would have said to look.",
+            "right once the fault is mended, silent what ended so without a word. In time is a "
+            f"stop no later than {LATE} additions after readings that had settled, scattered as "
+            "their instruments scatter, would have said to look.",
             "",
             "| fault | machines | told to look | stopped by a limit | over 10 % too full "
             "| of them silent | in time | not in time, yet within 5 % |",
