@@ -304,12 +304,10 @@ class Adviser:
             waited = now.at - now.quiet_since
             bold = not hindered and self._head_allows(advice)
             moving = still_moving(advice, now.charge, _weighed(now), waited, bold=bold)
-            if action == "add" and moving:
-                action, reason, wait = self._wait(now, advice, moving)
-            elif action == "add":
-                if not hindered and not self._head_allows(advice):
-                    hindered = (HEAD_AFTER_A_DOSE,)
-                if not hindered and prepared.weighing is not None:
+            if action == "add":
+                if not moving and not bold:
+                    hindered = hindered or (HEAD_AFTER_A_DOSE,)
+                elif not moving and prepared.weighing is not None:
                     smallest = self._smallest()
                     found = suspicion(build, prepared.weighing, now, advice.dose, smallest=smallest)
                     moving = unsure(_weighed(now)) if found.settle and waited < LONGEST else ()
@@ -318,7 +316,7 @@ class Adviser:
                         advice = now.dosing.advice(
                             now.charge, smallest=smallest, largest=found.dose
                         )
-                if moving and not hindered:
+                if moving:
                     action, reason, wait = self._wait(now, advice, moving)
                 else:
                     action, reason = self._judged(advice, settled, hindered)

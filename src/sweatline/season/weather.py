@@ -238,9 +238,8 @@ _CSV_HELP: Final = (
 )
 
 
-def _csv(lines: Sequence[str], name: str, path: str, pressure: float) -> Weather:
-    divider = max(",;\t", key=lines[0].count)
-    heads = [h.strip() for h in next(csv.reader(lines[:1], delimiter=divider))]
+def _places(heads: Sequence[str], path: str) -> dict[str, tuple[int, str]]:
+    """Where each quantity stands in a row, and its unit."""
     places: dict[str, tuple[int, str]] = {}
     for position, head in enumerate(heads):
         word, _bracket, unit = head.replace("(", "[").rstrip(")] ").partition("[")
@@ -252,6 +251,13 @@ def _csv(lines: Sequence[str], name: str, path: str, pressure: float) -> Weather
                         allowed=_CSV_HELP,
                     )  # fmt: skip
                 places[column] = position, unit.strip()
+    return places
+
+
+def _csv(lines: Sequence[str], name: str, path: str, pressure: float) -> Weather:
+    divider = max(",;\t", key=lines[0].count)
+    heads = [h.strip() for h in next(csv.reader(lines[:1], delimiter=divider))]
+    places = _places(heads, path)
     if "temperature" not in places or not {"humidity", "dew point"} & set(places):
         raise JobError(
             what="no columns of temperature and humidity", read=lines[0][:60], path=path, line=1,
