@@ -212,15 +212,15 @@ def worth_lines(answer: WorthAnswer, scale: Scale) -> list[tuple[str, str]]:
         told += f" ({' to '.join(ends)})"
     found.append(("energy", told))
     rebuild, new = answer.ways[:2]
+    back = "the rebuild: " if rebuild.first_cost > new.first_cost else "the new machine: "
     if rebuild.first_cost <= new.first_cost and rebuild.over_years <= new.over_years:
         back = "from the first day"
     elif answer.break_even is None:
-        back = "never"
+        back += "never"
     else:
-        back = f"after {scale.show(answer.break_even, 'time', 2)}"
+        back += f"after {scale.show(answer.break_even, 'time', 2)}"
         back += between(answer.break_even_range, "time", scale)
-    dearer = "the rebuild" if rebuild.first_cost > new.first_cost else "the new machine"
-    found.append(("pays back", back if back.startswith("from") else f"{dearer}: {back}"))
+    found.append(("pays back", back))
     if answer.year.draws:
         share = f"{100.0 * answer.chance_cheaper:.0f} in 100 that the rebuild is the cheaper way"
         found.append(("chance", share))
