@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +11,14 @@ import pytest
 from sweatline.errors import JobError
 from sweatline.job.document import JobDocument
 from sweatline.job.explanation import glossary
-from sweatline.job.interview import Question, asked_as, questions, stand_in, understood
+from sweatline.job.interview import (
+    Question,
+    asked_as,
+    matters,
+    questions,
+    stand_in,
+    understood,
+)
 from sweatline.job.reading import read_job, read_job_text
 from sweatline.units import SI_SCALE, Scale
 
@@ -181,3 +189,14 @@ def test_horsepower_is_understood_as_the_size_of_the_motor() -> None:
     plate = named(JobDocument.of_file(SEED), "compressor[1].rated_power")
     assert understood(plate.key, "1/2 hp", Scale("US")).startswith("motor_size: 0.5")
     assert understood(plate.key, "290 W", Scale("US")).startswith("290 W")
+
+
+def test_a_question_of_a_us_job_speaks_its_units_and_of_sizes_that_fit() -> None:
+    us = Scale("US")
+    for question in questions({}):
+        left = stand_in(question, None, us)
+        assert not re.search(r"\d (°C|K|mm|m/s|m³/h)\b", f"{left} {matters(question, us)}"), left
+    by = {one.name: one.example(us) for one in questions({})}
+    assert by["capillary[1].length"] == "8 ft"
+    assert by["evaporator.finned_length"] == "14 in"
+    assert by["evaporator.tube_outer_diameter"] == "3/8 in"

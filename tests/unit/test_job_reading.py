@@ -164,6 +164,7 @@ REFUSED = [
     ("[room]", "[rooom]", "rooom", "nearest: room"),
     ("[supply]", "[suply]", "suply", "nearest: supply"),
     ('superheat = "5 K"', 'superheat = [5]', "targets.superheat", "(read: a list)"),
+    ('kind = "dehumidifier"', 'kind = "window unit"', "kind", "both coils in one stream of room"),
     ("[supply]", '[valve]\nkind = "TXV"\n\n[supply]', "valve", "circuits with a capillary tube"),
     ("[targets]", '[targets]\nexpansion = "TXV"', "targets.expansion", "valve is not known yet"),
     ("fouling = 0.9 ", "fouling = 9 ", "condenser.fouling", "5.00 % to 150 %"),

@@ -153,8 +153,8 @@ def _put(path: Path, document: JobDocument, question: Question) -> None:
     else:
         left = stand_in(question, check(job) if job is not None else None, scale)
         click.echo(f"  left open: {left}")
-    if matters(question):
-        click.echo(f"  {matters(question)}")
+    if matters(question, scale):
+        click.echo(f"  {matters(question, scale)}")
     if document.answer(question):
         click.echo(f"  in the file: {document.answer(question)}")
     while True:

@@ -135,7 +135,7 @@ _ALL: Final = (
     ),
     Cause(
         key="unknown", part="unknown", usual=0.08,
-        name="something that is not in this list",
+        name="something that is not known here",
         do="do not act on these readings: check every instrument, whether they had settled, and "
         "whether the job describes this machine; then take the readings named below",
     ),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
+from sweatline.answers import Amount, Note
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.job.keys import Assumed
 from sweatline.job.vocabulary import design_pressures
@@ -115,17 +116,26 @@ AIRFLOW_OF_PLATE: Final = (
     "2.75 cfm for each pint a day of the plate, brought to 80 °F and 60 %RH "
     "(Winkler, Christensen and Tomerlin 2011)"
 )
-AIRFLOW_OF_FACE: Final = "1.2 m/s through the face of the evaporator, as is usual"
-FAN_POWER: Final = "500 W for each m3/s, shaded-pole motor and small fan"
-TUBE_WALL: Final = "copper coil tube is drawn 0.3 to 0.4 mm thick"
-HIGH_SIDE: Final = (
-    "saturation of the original {} at 63 °C, the air-cooled design temperature of EN 378-2 for "
-    "43 °C ambient; a plate's own limit is better"
+AIRFLOW_OF_FACE: Final = Note(
+    "{} through the face of the evaporator, as is usual", Amount("speed", (1.2,), 2)
 )
-LOW_SIDE: Final = (
-    "saturation of the original {} at 26.7 °C, the least design temperature of ASHRAE 15; a "
-    "plate's own limit is better"
+FAN_POWER: Final = Note(
+    "25 W for each {}, shaded-pole motor and small fan", Amount("volume flow", (0.05,))
 )
+TUBE_WALL: Final = Note("copper coil tube is drawn {} thick", Amount("length", (0.3e-3, 0.4e-3), 2))
+
+
+def side_note(refrigerant: str = "refrigerant", *, high: bool) -> Note:
+    """Why a side of a circuit is taken to stand what it does."""
+    begin = f"saturation of the original {refrigerant} at "
+    end = "; a plate's own limit is better"
+    if high:
+        said = "{}, the air-cooled design temperature of EN 378-2 for {} ambient"
+        amounts = (Amount("temperature", (336.15,)), Amount("temperature", (316.15,)))
+    else:
+        said = "{}, the least design temperature of ASHRAE 15"
+        amounts = (Amount("temperature", (299.85,)),)
+    return Note(begin + said + end, *amounts)
 
 
 def airflow(
@@ -149,7 +159,6 @@ def airflow(
         flow,
         0.35 * flow,
         AIRFLOW_OF_FACE,
-        us="240 ft/min through the face of the evaporator, as is usual",
         origin="inferred",
     )
 
@@ -161,7 +170,6 @@ def fan_power(volume_flow: float) -> Assumed:
         watts,
         0.5 * watts,
         FAN_POWER,
-        us="24 W for each 100 cfm, shaded-pole motor and small fan",
     )
 
 
@@ -172,7 +180,6 @@ def tube_wall(outer_diameter: float) -> Assumed:
         wall,
         0.2 * wall,
         TUBE_WALL,
-        us="copper coil tube is drawn 0.012 to 0.016 in thick",
     )
 
 
@@ -186,7 +193,4 @@ def side_pressure(refrigerant: str | None, *, high: bool) -> Assumed | None:
     if refrigerant is None:
         return None
     pressure = design_pressures(refrigerant)[high]
-    note = us = (HIGH_SIDE if high else LOW_SIDE).format(refrigerant)
-    for celsius, fahrenheit in (("63 °C", "145 °F"), ("43 °C", "109 °F"), ("26.7 °C", "80 °F")):
-        us = us.replace(celsius, fahrenheit)
-    return Assumed(pressure, 0.03 * pressure, note, us=us)
+    return Assumed(pressure, 0.03 * pressure, side_note(refrigerant, high=high))

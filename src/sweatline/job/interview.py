@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from sweatline.answers import told
 from sweatline.errors import JobError
 from sweatline.job.explanation import Check
 from sweatline.job.keys import Assumed, Key, Table, keys_of
@@ -298,9 +299,10 @@ class Question:
 
     def example(self, scale: Scale) -> str:
         """How an answer may look."""
-        if isinstance(self.key.value, Quantity):
-            return example_of(self.key.value.kind, scale.system)
-        return self.key.value.written.replace('"', "")
+        value = self.key.value
+        if isinstance(value, Quantity):
+            return example_of(value.kind, scale.system, low=value.low, high=value.high)
+        return value.written.replace('"', "")
 
 
 def table_of(group: Group) -> Table:
@@ -413,13 +415,15 @@ def _quantity(value: Quantity, read: Parsed, scale: Scale) -> str:
     return f"{shown} ± {spread} ({made.note.partition(',')[0]})"
 
 
-def matters(question: Question) -> str:
+def matters(question: Question, scale: Scale) -> str:
     """What an error of the answer does in a usual machine, and how to measure it well."""
     found, value = question.key.matters, question.key.value
     if found is None or not isinstance(value, Quantity):
         return ""
-    unit = "K" if value.kind == "temperature" else "%"
-    moved = f"1\u00a0{unit} of it moves the {found.answer} by {found.percent:g}\u00a0%"
+    unit, percent = "%", found.percent
+    if value.kind == "temperature":
+        unit, percent = ("°F", percent / 1.8) if scale.system == "US" else ("K", percent)
+    moved = f"1\u00a0{unit} of it moves the {found.answer} by {percent:.2g}\u00a0%"
     return f"{moved}; to know it better: {found.how}"
 
 
@@ -442,7 +446,9 @@ def stand_in(question: Question, check: Check | None, scale: Scale) -> str:
         kind = question.key.value.kind if isinstance(question.key.value, Quantity) else None
         value = scale.show(default.value, kind) if kind else str(default.value)
         return f"{value} ({default.note_in(scale.system)})"
-    return question.key.otherwise or "nothing; the answer does without it"
+    if isinstance(question.key.value, YesNo) and question.key.otherwise == "false":
+        return "no"
+    return told(question.key.otherwise, scale) or "nothing; the answer does without it"
 
 
 # Parameters of a machine that are not called after the key that says them.

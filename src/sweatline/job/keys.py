@@ -16,6 +16,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
+from sweatline.answers import told
 from sweatline.errors import JobError
 from sweatline.job.values import NOT_KNOWN, Quantity, Value, is_not_known
 from sweatline.job.vocabulary import INSTRUMENTS
@@ -49,7 +50,7 @@ class Assumed:
 
     def note_in(self, system: System) -> str:
         """Why this value, in a unit system."""
-        return self.us if system == "US" and self.us else self.note
+        return self.us if system == "US" and self.us else told(self.note, Scale(system))
 
     def measured(self, system: System) -> Measured:
         """The number with its uncertainty, and why in a unit system."""

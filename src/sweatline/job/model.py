@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Annotated, Final, Literal, get_args
 
+from sweatline.answers import Note
 from sweatline.job import defaults
 from sweatline.job.keys import Assumed, Key, Known, Loose, Matters, OneOf, Table
 from sweatline.job.values import (
@@ -490,7 +491,9 @@ class Fan:
     volume_flow: Annotated[Measured, Key(
         "air through both coils, at the inlet", Quantity("volume flow", "anemometer", 2e-3, 5.0),
         "airflow", name="airflow", default=_airflow,
-        otherwise=f"{defaults.AIRFLOW_OF_PLATE}; without plate data {defaults.AIRFLOW_OF_FACE}",
+        otherwise=Note(
+            f"{defaults.AIRFLOW_OF_PLATE}; without plate data {defaults.AIRFLOW_OF_FACE.words}",
+            *defaults.AIRFLOW_OF_FACE.amounts),
         matters=Matters(_CUT, 0.6, "an anemometer over the whole grille", taught=True))]
     power: Annotated[Measured, Key(
         "power of the fan's motor", Quantity("power", "wattmeter", 0.0, 5e3), "power",
@@ -562,14 +565,14 @@ class Limits:
         Quantity("pressure", "plate limit", 2e5, 2e7), "high side",
         default=lambda known: defaults.side_pressure(
             known.job["original"].refrigerant, high=True),
-        otherwise=defaults.HIGH_SIDE.format("refrigerant"))]
+        otherwise=defaults.side_note(high=True))]
     # absolute
     low_side_pressure: Annotated[Measured | None, Key(
         "what the weakest part of the low side stands",
         Quantity("pressure", "plate limit", 1.1e5, 1e7), "low side",
         default=lambda known: defaults.side_pressure(
             known.job["original"].refrigerant, high=False),
-        otherwise=defaults.LOW_SIDE.format("refrigerant"))]
+        otherwise=defaults.side_note(high=False))]
     # at the compressor's outlet
     discharge_temperature: Annotated[Measured, Key(
         "hottest discharge gas allowed", Quantity("temperature", "plate limit", 323.15, 473.15),
@@ -602,7 +605,9 @@ class Job:
 
     title: Annotated[str, Key(
         "name of the job", Text(), default=Assumed("Untitled job"), otherwise='"Untitled job"')]
-    kind: Annotated[Literal["dehumidifier"], Key("kind of machine", Choice(("dehumidifier",)))]
+    kind: Annotated[Literal["dehumidifier"], Key(
+        "kind of machine", Choice(
+            ("dehumidifier",), why=": both coils in one stream of room air; no other is computed"))]
     unit_system: Annotated[Literal["US", "SI"], Key(
         "unit system of the results", Choice(("US", "SI"), (("metric", "SI"), ("imperial", "US"))),
         name="units")]

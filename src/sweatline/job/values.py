@@ -213,10 +213,12 @@ class Count(Value):
 
 
 class Choice(Value):
-    """One word out of a few; `also` maps other spellings to them."""
+    """One word out of a few; `also` maps other spellings to them, `why` says what they mean."""
 
-    def __init__(self, words: tuple[str, ...], also: tuple[tuple[str, str], ...] = ()) -> None:
-        self.words, self.also = words, also
+    def __init__(
+        self, words: tuple[str, ...], also: tuple[tuple[str, str], ...] = (), why: str = ""
+    ) -> None:
+        self.words, self.also, self.why = words, also, why
         self.written = " or ".join(f'"{word}"' for word in words)
 
     def read(self, value: object, scale: Scale) -> str:
@@ -234,7 +236,7 @@ class Choice(Value):
         raise _refused(
             "not one of the words that can stand here",
             value,
-            f"{hint}allowed: {', '.join(self.words)}",
+            f"{hint}allowed: {', '.join(self.words)}{self.why}",
         )
 
     def advice(self, key: str, scale: Scale) -> str:

@@ -168,7 +168,7 @@ class Climate:
     daily_swing: Annotated[float, Key(
         "from the coolest to the warmest hour of a usual day",
         Quantity("temperature difference", "", 0.0, 30.0), "daily swing",
-        default=Assumed(8.0, note="6 to 10 K inland"))]
+        default=Assumed(8.0, note="6 to 10 K inland", us="11 to 18 °F inland"))]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,7 +199,7 @@ class Control:
     coil_stop: Annotated[float, Key(
         "temperature of the coil's tube that begins a defrost when it lasts",
         Quantity("temperature", "", 253.15, 278.15), "coil thermostat",
-        default=Assumed(271.15, note="-1 to -3 °C is usual"))]
+        default=Assumed(271.15, note="-1 to -3 °C is usual", us="27 to 30 °F is usual"))]
     coil_delay: Annotated[float, Key(
         "for how long", Quantity("time", "", 0.0, 6.0 * _HOUR), "coil thermostat's delay",
         default=Assumed(1800.0, note="10 to 30 minutes is usual"))]

@@ -409,7 +409,7 @@ FORMS: Final[Mapping[Kind, Form]] = {
     ),
     "temperature": Form("K", "62 °F, 17 °C, 290 K", "°F", "°C"),
     "temperature difference": Form("K", "8 K, 8 °F", "°F", "K"),
-    "length": Form("m", "9.52 mm, 0.42 m, 3/8 in, 8 ft", "in|3.04 ft", "mm|1 m"),
+    "length": Form("m", "9.52 mm, 0.42 m, 3/8 in, 14 in, 8 ft", "in|3.04 ft", "mm|1 m"),
     "bore": Form("m", "0.8 mm, 0.042 in", "in", "mm"),
     "roughness": Form("m", "0.75 um, 30 microinch", "uin|2.54e-5 mil", "um"),
     "altitude": Form("m", "640 m, 2100 ft", "ft", "m"),

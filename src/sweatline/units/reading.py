@@ -405,10 +405,22 @@ def written_system(*texts: str | None, wanted: str | None = None) -> System:
     return "US" if any(text and _US.search(re.sub(r"\d", " ", text)) for text in texts) else "SI"
 
 
-def example_of(kind: Kind, system: System) -> str:
-    """How a quantity of a kind is written in a unit system, or in any where both write alike."""
+def example_of(
+    kind: Kind, system: System, *, low: float = -math.inf, high: float = math.inf
+) -> str:
+    """How a quantity of a kind is written in a unit system, or in any where both write alike.
+
+    Parameters
+    ----------
+    low, high : float
+        Between which it is wanted: of several examples the one nearest to their middle. [SI]
+    """
     examples = EXAMPLES[kind].split(", ")
-    return next((e for e in examples if written_system(e) == system), examples[0])
+    examples = [e for e in examples if written_system(e) == system] or examples[:1]
+    if not (low > 0.0 and high < math.inf):
+        return examples[0]
+    middle = math.sqrt(low * high)
+    return min(examples, key=lambda e: abs(math.log(parse(e, kind).value / middle)))
 
 
 def split_fields(

@@ -133,7 +133,7 @@ class Reading:
             wrong=wrong or self.faults.get(question.name, ""),
             needed=question.needed and not question.rating and question in self.due,
             stands_in=stand_in(question, self.check, scale),
-            matters=matters(question),
+            matters=matters(question, scale),
         )
 
     def parts(self) -> list[Part]:
