@@ -24,6 +24,10 @@ ifneq ($(USABLE),yes)
 .PHONY: .venv/place
 endif
 
+# Matrices here are small, and both processors busy: a library that splits each product between them
+# makes the tests a quarter slower.
+test quick docs $(RECORD): export OPENBLAS_NUM_THREADS := 1
+
 .PHONY: run page test page-tools pictures quick check docs bench evidence survey lock wheel
 .DELETE_ON_ERROR:
 

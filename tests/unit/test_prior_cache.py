@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import errno
+import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -41,6 +43,19 @@ def test_it_is_made_once_and_read_back_to_the_last_bit(tmp_path: Path) -> None:
     assert made.times == 1
     cached("1" * 64, made, folder=tmp_path / "kept")
     assert made.times == 2
+
+
+def test_two_who_ask_at_once_wait_for_one_answer(tmp_path: Path) -> None:
+    made = Made()
+
+    def slowly() -> dict[str, NDArray[np.float64]]:
+        time.sleep(0.2)
+        return made()
+
+    with ThreadPoolExecutor(4) as threads:
+        asked = [threads.submit(cached, NAME, slowly, folder=tmp_path) for _ in range(4)]
+    assert made.times == 1
+    assert len({one.result()["shares"].tobytes() for one in asked}) == 1
 
 
 @pytest.mark.parametrize("damage", ["cut", "flipped", "empty", "text", "other name", "folder"])
@@ -116,6 +131,13 @@ def test_every_change_has_another_name(build: Build) -> None:
     names = [cache_key(r, 128) for r in changed] + [cache_key(build, 64)]
     assert len(set(names)) == len(names)
     assert cache_key(build, 128) == names[0]
+
+
+def test_the_same_job_in_another_file_has_the_same_name(build: Build, tmp_path: Path) -> None:
+    copied = tmp_path / "copied.toml"
+    copied.write_text("# mine\n" + Path(SEED).read_text(encoding="utf-8"), encoding="utf-8")
+    there = build_for(read_job(copied), compressor=0, refrigerant="R-134a", capillary=0)
+    assert cache_key(there, 128) == cache_key(build, 128)
 
 
 def test_a_changed_program_has_another_name(build: Build, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -13,8 +13,10 @@ import functools
 import hashlib
 import os
 import tempfile
+import threading
 import zipfile
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -29,6 +31,7 @@ FloatArray = NDArray[np.float64]
 _CODE: Final = ("*.py", "*.npz", "*.csv", "*.json", "*.toml")
 _FOLDER: Final = "machines"
 _MOST_FILES: Final = 40  # some 100 kB each
+_MAKING: Final[dict[Path, threading.Lock]] = {}  # who asks for what is being made waits for it
 
 
 @functools.cache
@@ -46,10 +49,13 @@ def _code() -> bytes:
 
 
 def kept_name(build: Build, *more: object) -> str:
-    """Name of what is known of a machine: another for any other job, parts or program."""
+    """Name of what is known of a machine: another for any other job, parts or program.
+
+    Where the job's file is and how it is worded is left out: the same numbers are the same machine.
+    """
     digest = hashlib.sha256(_code())
     told = (
-        build.job,
+        replace(build.job, path="", digest=""),
         build.compressor,
         build.refrigerant.name,
         build.capillary,
@@ -75,13 +81,14 @@ def cached(
     if folder is None:
         folder = cache_folder() / _FOLDER
     place = folder / f"{name[:32]}.npz"
-    found = _read(place, name)
-    if found is not None:
-        return found
-    arrays = {key: np.asarray(a, dtype=np.float64) for key, a in made().items()}
-    with contextlib.suppress(OSError):
-        _write(place, name, arrays)
-    return arrays
+    with _MAKING.setdefault(place, threading.Lock()):
+        found = _read(place, name)
+        if found is not None:
+            return found
+        arrays = {key: np.asarray(a, dtype=np.float64) for key, a in made().items()}
+        with contextlib.suppress(OSError):
+            _write(place, name, arrays)
+        return arrays
 
 
 def _read(place: Path, name: str) -> dict[str, FloatArray] | None:
