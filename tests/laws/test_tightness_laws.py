@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from sweatline.air.permanent_gas import HELIUM, NITROGEN, PermanentGas, gas_named
 from sweatline.bench.leak_channel import (
     LeakGas,
     channels_for,
@@ -18,7 +19,6 @@ from sweatline.bench.leak_channel import (
     throughput,
     vapour,
 )
-from sweatline.bench.permanent_gas import HELIUM, NITROGEN, PermanentGas, gas_named
 from sweatline.bench.tightness.leak import ImpliedLeak, Way, implied_leak, mass_at_rest
 from sweatline.bench.tightness.leak_search import METHODS, Piece, chance_to_find, plan_search
 from sweatline.bench.tightness.pressure_hold import (

@@ -13,10 +13,11 @@ import numpy as np
 import pytest
 from tests.second_opinions import breakdown_voltage
 
+from sweatline.air.permanent_gas import AIR, NITROGEN
 from sweatline.bench.leak_channel import LeakGas, throughput
-from sweatline.bench.permanent_gas import AIR, NITROGEN
 from sweatline.bench.tightness.pressure_hold import expected_pressure
 from sweatline.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
+from sweatline.parts.capillary_gas import friction_to_sonic
 
 PSI = 6894.757293168361
 PSIA = STANDARD_ATMOSPHERE / PSI
@@ -110,3 +111,18 @@ def test_breakdown_of_thin_air(published: Callable[..., Any]) -> None:
 
 def test_the_gas_constant_is_that_of_the_conversion() -> None:
     assert pytest.approx(8.314462618) == GAS_CONSTANT
+
+
+def test_friction_to_sonic_speed(published: Callable[..., Any]) -> None:
+    published(
+        model="gas through a capillary tube",
+        source="Fanno line tables for a ratio of heats of 1.4",
+        status="PUBLISHED",
+        basis="table",
+        quantity="friction times length over bore from Mach 0.5 to sonic speed",
+        unit="-",
+        printed=1.0691,
+        ours=friction_to_sonic(0.5),
+        tolerance=1e-4,
+        reason="printed to four decimals",
+    )

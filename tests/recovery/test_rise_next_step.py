@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 from tests.recovery.test_rise_causes import ATM, FIRST, watch
 
+from sweatline.air.permanent_gas import AIR, NITROGEN
 from sweatline.bench.evacuation.evacuation import EvacuationAnswer, EvacuationRequest, evacuation
 from sweatline.bench.evacuation.rise_causes import Causes
 from sweatline.bench.evacuation.rise_test import RiseReading
 from sweatline.bench.leak_channel import permanent, possible_channels
-from sweatline.bench.permanent_gas import AIR, NITROGEN
 from sweatline.bench.tightness.pressure_hold import HoldInstruments, HoldReading, leak_rate
 
 FloatArray = NDArray[np.float64]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sweatline.bench.permanent_gas import gas_named
+from sweatline.air.permanent_gas import gas_named
 from sweatline.bench.tightness.pressure_hold import (
     HoldInstruments,
     HoldReading,

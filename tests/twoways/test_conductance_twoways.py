@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+from sweatline.air.permanent_gas import AIR
 from sweatline.bench.evacuation.pump_down import Segment, air_way
 from sweatline.bench.leak_channel import LeakGas, throughput
-from sweatline.bench.permanent_gas import AIR
 
 
 @pytest.mark.parametrize("bore", [0.8e-3, 4.8e-3, 9.5e-3])

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from sweatline.air.moist import saturation_pressure
+from sweatline.air.permanent_gas import AIR, HELIUM, NITROGEN
 from sweatline.bench.evacuation.pump_down import Circuit, Segment, air_way, pump_down, vapour_volume
 from sweatline.bench.leak_channel import LeakGas, throughput
-from sweatline.bench.permanent_gas import AIR, HELIUM, NITROGEN
 from sweatline.bench.tightness.pressure_hold import expected_pressure
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.parts.hose import Hose, hose_content

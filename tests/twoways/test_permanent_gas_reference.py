@@ -6,7 +6,7 @@ pressure's answer to temperature are far below any gauge; viscosity enters a lea
 
 import pytest
 
-from sweatline.bench.permanent_gas import AIR, HELIUM, NITROGEN, PermanentGas
+from sweatline.air.permanent_gas import AIR, HELIUM, NITROGEN, PermanentGas
 
 CoolProp = pytest.importorskip("CoolProp.CoolProp")
 

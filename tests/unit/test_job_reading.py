@@ -9,6 +9,7 @@ import pytest
 from sweatline.assembly.plate import plate_power
 from sweatline.errors import JobError, UnitError
 from sweatline.job.reading import JobFaults, read_job, read_job_text
+from sweatline.uncertainty.parameter import Measured
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 SEED_STORE = (EXAMPLES / "seed-store.toml").read_text()
@@ -395,3 +396,22 @@ def test_horsepower_is_the_size_of_a_motor_and_never_running_watts() -> None:
     assert "says the same as motor_size" in str(refusal(twice))
     rated = changed(('power = "340 W"', 'power = "1/2 hp"'))
     assert "hp is a unit of motor size, and a power is wanted here" in str(refusal(rated))
+
+
+def test_a_test_with_gas_narrows_the_bore() -> None:
+    def tested(flow: str, gas: str = "nitrogen") -> Measured:
+        keys = f'gas_pressure = "7 bar(g)"\ngas_flow = "{flow}"\ntest_gas = "{gas}"'
+        text = changed(('length = "0.95 m"', f'length = "0.95 m"\n{keys}'))
+        return read_job_text(text).capillaries[0].bore
+
+    plain = read_job_text(changed()).capillaries[0].bore
+    known = tested("26 L/min")
+    assert known.sd < 0.8 * plain.sd
+    assert abs(known.value - plain.value) < plain.sd
+    assert tested("28 L/min").value > known.value
+    assert tested("26 L/min", "air").value > known.value
+    for written, says in (("60 L/min", "so much gas passes a bore of 1."), ("26 kg/h", "volume")):
+        with pytest.raises(JobError, match=says):
+            tested(written)
+    alone = refusal(changed(('length = "0.95 m"', 'length = "0.95 m"\ngas_flow = "26 L/min"')))
+    assert "needs gas_pressure too" in str(alone)

@@ -52,6 +52,7 @@ PLAIN = {
     "Dry-out (Wojtan and others)": "where an evaporator tube runs dry",
     "Faults of a machine": "which way a fault moves what is read",
     "Fin efficiency (Schmidt)": "heat and drag of air over plain fins",
+    "gas through a capillary tube": "heat and friction in a tube",
     "Friction (Churchill)": "heat and friction in a tube",
     "Frost (Da Silva, Hermes and Melo; Lee)": "how fast frost grows and how dense it is",
     "Is it worth it": "money over the years, and a new machine by its label",

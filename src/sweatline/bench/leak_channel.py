@@ -22,7 +22,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.bench.permanent_gas import PermanentGas
+from sweatline.air.permanent_gas import PermanentGas
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant

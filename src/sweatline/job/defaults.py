@@ -129,12 +129,12 @@ def side_note(refrigerant: str = "refrigerant", *, high: bool) -> Note:
     """Why a side of a circuit is taken to stand what it does."""
     begin = f"saturation of the original {refrigerant} at "
     end = "; a plate's own limit is better"
-    if high:
-        said = "{}, the air-cooled design temperature of EN 378-2 for {} ambient"
-        amounts = (Amount("temperature", (336.15,)), Amount("temperature", (316.15,)))
-    else:
-        said = "{}, the least design temperature of ASHRAE 15"
-        amounts = (Amount("temperature", (299.85,)),)
+    said, celsius = (
+        ("{}, the air-cooled design temperature of EN 378-2 for {} ambient", (63.0, 43.0))
+        if high
+        else ("{}, the least design temperature of ASHRAE 15", (26.7,))
+    )
+    amounts = (Amount("temperature", (t + ZERO_CELSIUS,)) for t in celsius)
     return Note(begin + said + end, *amounts)
 
 

@@ -201,6 +201,11 @@ _WORDS: Final[Mapping[tuple[type, str], Words]] = {
     (CapillaryStock, "bore"): Words("What is its bore? The largest drill shank that enters"),
     (CapillaryStock, "length"): Words("How long is it, in the machine or on the reel?"),
     (CapillaryStock, "roughness"): _detail("How rough is it inside?"),
+    (CapillaryStock, "gas_pressure"): _detail(
+        "If you tested it with dry nitrogen or air: which pressure stood before it?", NOTHING),
+    (CapillaryStock, "gas_flow"): _detail(
+        "And how much gas did it pass into the open, as volume there?", NOTHING),
+    (CapillaryStock, "test_gas"): _detail("Which gas was it?", NOTHING),
     (Coil, "rows"): Words("How many rows of tubes, counted in the direction of the air?", "end"),
     (Coil, "tubes_per_row"): Words("How many tubes do you see on the face?"),
     (Coil, "tube_outer_diameter"): Words("How thick are its tubes, outside?", "tube"),

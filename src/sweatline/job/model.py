@@ -343,6 +343,16 @@ class CapillaryStock:
     roughness: Annotated[Measured, Key(
         "roughness of the inner wall", Quantity("roughness", "estimate", 0.0, 20e-6), "roughness",
         default=defaults.ROUGHNESS)]
+    # absolute
+    gas_pressure: Annotated[Measured | None, Key(
+        "pressure before it when it was tested with gas",
+        Quantity("pressure", "gauge", 1.5e5, 4e6), "gas pressure")] = None
+    gas_flow: Annotated[Measured | None, Key(
+        "gas that it then passed into the open, as volume there; it narrows the bore",
+        Quantity("volume flow", "flow meter", 1e-6, 0.02), "gas flow")] = None
+    test_gas: Annotated[Literal["nitrogen", "air"], Key(
+        "gas of that test", Choice(("nitrogen", "air")),
+        default=Assumed("nitrogen"), otherwise="nitrogen")] = "nitrogen"
 
 
 def _plate_of(known: Known) -> str | None:

@@ -17,6 +17,7 @@ from typing import Any, Final, cast
 
 from sweatline.errors import JobError
 from sweatline.job.defaults import atmospheric_pressure
+from sweatline.job.gas_test import narrowed_bore
 from sweatline.job.keys import Assumed, Field, Key, Known, Table, fields_of, keys_of
 from sweatline.job.mistakes import (
     MOST,
@@ -399,6 +400,12 @@ class _Builder:
             capacity = fahrenheit_to_celsius(made["capacity"])
             made["capacity"] = tuple(BTU / HOUR * c for c in capacity)
             made["power"] = fahrenheit_to_celsius(made["power"])
+        if part is CapillaryStock and made["gas_flow"] is not None:
+            made["bore"] = narrowed_bore(
+                made["bore"], made["gas_flow"], made["gas_pressure"], made["length"],
+                made["roughness"], made["test_gas"],
+                atmosphere=self.parts["place"].atmospheric_pressure,
+            )  # fmt: skip
         return part(**made)
 
     def _table(self, field: Field, found: Any, dot: str) -> Any:

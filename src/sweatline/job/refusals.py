@@ -10,14 +10,18 @@ import operator
 from collections.abc import Mapping
 from typing import Any, Final
 
+from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError
+from sweatline.job import defaults
 from sweatline.job.defaults import atmospheric_pressure
+from sweatline.job.gas_test import bore_by_gas
 from sweatline.job.keys import keys_of
 from sweatline.job.mistakes import Path, Refusal
 from sweatline.job.model import RanWell
 from sweatline.parts.circuiting import circuiting_error
 from sweatline.units import Parsed, Scale
 
+_APART: Final = 0.15  # by which two bores of one tube may differ
 _ROWS: Final = "ABCDEFGHIJKL"
 _ORDER: Final = {
     "less than": operator.lt,
@@ -103,6 +107,7 @@ class _Judge:
             self.pumping(compressor, ("compressor", n))
         for n, capillary in file.entries("capillary"):
             self.capillary(capillary, ("capillary", n))
+            self.gas_test(capillary, ("capillary", n))
         limits, place = file.table("limits"), file.table("place")
         if limits is not None:
             self.limits(limits)
@@ -319,6 +324,30 @@ class _Judge:
                 length,
                 f"at least {self.scale.show(soldered.value, 'length')}, or a shorter "
                 "lines.exchanger_length",
+            )
+
+    def gas_test(self, capillary: Section, path: Path) -> None:
+        flow, pressure = capillary["gas_flow"], capillary["gas_pressure"]
+        length, rough = capillary["length"], capillary["roughness"]
+        if flow is None and pressure is None:
+            return
+        for key in ("gas_flow", "gas_pressure", "length"):
+            if capillary[key] is None:
+                self.refuse(path, f"a test with gas needs {key} too")
+                return
+        bore = capillary["bore"].value
+        found = bore_by_gas(
+            flow.value, pressure.value, length.value,
+            defaults.ROUGHNESS.value if rough is None else rough.value,
+            capillary["test_gas"] or "nitrogen", atmosphere=STANDARD_ATMOSPHERE,
+        )  # fmt: skip
+        if abs(math.log(found / bore)) > _APART:
+            self.refuse(
+                (*path, "gas_flow"),
+                f"so much gas passes a bore of {self.scale.show(found, 'bore')}",
+                flow,
+                f"{self.scale.show(bore, 'bore')} is written: one of bore, length, gas_pressure "
+                "and gas_flow is wrong",
             )
 
     def limits(self, limits: Section) -> None:

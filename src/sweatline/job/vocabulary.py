@@ -259,6 +259,7 @@ INSTRUMENTS: Final = {
     "air out": Tool("thermometer in air that is not mixed", kind="temperature", absolute=1.0),
     "plug meter": Tool("plug-in wattmeter", kind="power", absolute=2.0, relative=0.02),
     "clamp meter": Tool("clamp meter", kind="current", absolute=0.05, relative=0.03),
+    "flow meter": Tool("flow meter for gas", relative=0.03),
     "bucket": Tool("bucket, scale and watch", relative=0.05),
     "scale": Tool("weighed in", kind="mass", absolute=5e-3, relative=0.02),
     "climate": Tool("from a climate table or memory", kind="temperature", absolute=1.5),

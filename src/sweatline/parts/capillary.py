@@ -39,7 +39,7 @@ from sweatline.refrigerant.table import (
     saturation_transport,
 )
 
-_ENTRANCE_LOSS = 0.5  # velocity heads, sharp-edged sudden contraction (textbook)
+ENTRANCE_LOSS = 0.5  # velocity heads, sharp-edged sudden contraction (textbook)
 _BOLTZMANN = 1.380649e-23  # J/K, exact
 _HALF_KELVIN = 750.0  # J/kg of subcooling, about; Chen's form is held there too
 
@@ -261,7 +261,7 @@ def _along(
     hl, hg, vl, vg, mul, _mug, _a, _b, _c, _d = saturation_capillary(table, inlet_pressure)
     quality = (inlet_enthalpy - hl) / (hg - hl)
     v_in = vl if quality <= 0.0 else vl + quality * (vg - vl)
-    first = inlet_pressure - 0.5 * (1.0 + _ENTRANCE_LOSS) * g2 * v_in
+    first = inlet_pressure - 0.5 * (1.0 + ENTRANCE_LOSS) * g2 * v_in
     if first <= outlet_pressure:
         return _Along(0.0, inlet_pressure, 0.0, flash_guess, choke_guess)
     liquid = 0.0

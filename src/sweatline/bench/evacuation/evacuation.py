@@ -10,6 +10,7 @@ from typing import Annotated, Final
 import numpy as np
 
 from sweatline.air.moist import saturation_pressure
+from sweatline.air.permanent_gas import AIR, NITROGEN
 from sweatline.answers import Answer, Q, Range, ask, range_of
 from sweatline.assembly.assemble import circuit_pieces, side_volume
 from sweatline.assembly.build import choose_compressor
@@ -27,7 +28,6 @@ from sweatline.bench.evacuation.pump_down import (
 )
 from sweatline.bench.evacuation.rise_test import FEWEST, RiseReading, RiseResult, read_rise
 from sweatline.bench.leak_channel import Channels, permanent, possible_channels, vapour
-from sweatline.bench.permanent_gas import AIR, NITROGEN
 from sweatline.bench.tightness.pressure_hold import SETTLES, HoldInstruments, hold_time
 from sweatline.constants import STANDARD_ATMOSPHERE
 from sweatline.errors import JobError

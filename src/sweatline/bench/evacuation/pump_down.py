@@ -28,8 +28,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.air.moist import saturation_pressure
+from sweatline.air.permanent_gas import AIR
 from sweatline.answers import Answer, Hidden, Q, need
-from sweatline.bench.permanent_gas import AIR
 from sweatline.constants import GAS_CONSTANT
 from sweatline.errors import OutOfRange
 

@@ -15,9 +15,9 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.air.permanent_gas import HELIUM, NITROGEN
 from sweatline.answers import Answer, Hidden, Q
 from sweatline.bench.leak_channel import Channels, permanent
-from sweatline.bench.permanent_gas import HELIUM, NITROGEN
 from sweatline.bench.tightness.leak import AtRest
 
 FloatArray = NDArray[np.float64]

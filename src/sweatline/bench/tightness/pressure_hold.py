@@ -16,9 +16,9 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.air.permanent_gas import GasName, PermanentGas
 from sweatline.answers import Answer, Hidden, Q, Range, ask, need
 from sweatline.bench.answer import check_later
-from sweatline.bench.permanent_gas import GasName, PermanentGas
 from sweatline.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, OutOfRange
 from sweatline.log.entries import Entry

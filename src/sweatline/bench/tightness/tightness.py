@@ -9,12 +9,12 @@ from typing import Annotated, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from sweatline.air.permanent_gas import GasName, PermanentGas, gas_named
 from sweatline.answers import Answer, Q, ask, error_of, need
 from sweatline.assembly.assemble import CircuitPiece, circuit_pieces, total_volume
 from sweatline.assembly.build import choose_compressor
 from sweatline.bench.answer import BenchAnswer, refrigerant_of, room_temperature
 from sweatline.bench.leak_channel import Channels, LeakGas, permanent, possible_channels
-from sweatline.bench.permanent_gas import GasName, PermanentGas, gas_named
 from sweatline.bench.tightness.leak import (
     SHAPES,
     AtRest,
