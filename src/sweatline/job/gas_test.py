@@ -52,8 +52,8 @@ def narrowed_bore(
     numbers = (flow, pressure, length, roughness, _WARM)
 
     def found(*z: float) -> float:
-        moved = [max(one.at(by), 0.0) for one, by in zip(numbers, z, strict=True)]
-        return bore_by_gas(*moved[:4], gas, atmosphere=atmosphere, temperature=moved[4])
+        q, p, long, rough, warm = (max(one.at(by), 0.0) for one, by in zip(numbers, z, strict=True))
+        return bore_by_gas(q, p, long, rough, gas, atmosphere=atmosphere, temperature=warm)
 
     by_gas = found(0.0, 0.0, 0.0, 0.0, 0.0)
     ones = ([float(i == j) for j in range(len(numbers))] for i in range(len(numbers)))

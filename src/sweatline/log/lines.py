@@ -398,8 +398,9 @@ def moment(text: str | None, day: date | None = None) -> float:
     try:
         if _is_clock(typed):
             hour, minute, *rest = (int(part) for part in typed.split(":"))
+            second = rest[0] if rest else 0
             of = day or datetime.fromtimestamp(time.time()).date()
-            found = datetime(of.year, of.month, of.day, hour, minute, *rest[:1]).astimezone()
+            found = datetime(of.year, of.month, of.day, hour, minute, second).astimezone()
         else:
             found = datetime.fromisoformat(typed)
             if found.tzinfo is None:
