@@ -24,7 +24,8 @@ from mixed_fluids import MIXTURES, HydrocarbonMixture, hydrocarbon_nodes, refere
 from reference_fluids import FLUIDS, Phase, ReferenceFluid, Sample
 from sweatline.refrigerant import spline
 from sweatline.refrigerant import table as kernels
-from sweatline.refrigerant.hydrocarbons import COMPONENTS, read_mixture, write_nodes
+from sweatline.refrigerant.hydrocarbons import read_mixture, write_nodes
+from sweatline.refrigerant.names import COMPONENTS
 from sweatline.refrigerant.spline import TABLE_FOLDER, read_table, write_table
 from sweatline.refrigerant.table import Table
 

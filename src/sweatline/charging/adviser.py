@@ -41,7 +41,6 @@ from sweatline.charging.suspicion import suspicion
 from sweatline.charging.tracker import (
     DIFFERENCES,
     NEEDED,
-    SCALE_CREEP,
     ChargeState,
     ChargeTracker,
 )
@@ -53,7 +52,7 @@ from sweatline.job.explanation import JobSummary, summary_of
 from sweatline.log.channels import CHANNELS, CHARACTERS, EMPTIED
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, scale_step
-from sweatline.log.plausibility import Mending, Slip, mending, question
+from sweatline.log.plausibility import SCALE_CREEP, Mending, Slip, mending, question
 from sweatline.log.store import Log
 from sweatline.safety.cautions import Caution, cautions_of
 from sweatline.units import Kind, show
@@ -61,7 +60,7 @@ from sweatline.units import Kind, show
 Action = Literal["wait", "add", "stop", "take out", "read"]
 
 NAMED_DOUBTS: Final = 3  # entries in doubt that are told one by one
-_FIRST: Final = 0.55  # of the best charge is let in at first, as where this advice was tried
+BEGUN: Final = 0.55  # of the best charge is let in at first, and where this advice is tried
 _LEAST_OF_ALL: Final = 0.8  # and no more of what the machine takes that takes least
 _OLD: Final = 900.0  # s after which a reading is read again before anything follows from it
 _ON_THE_WAY: Final = 0.25  # of what is left of a transient, until the next look
@@ -499,7 +498,7 @@ class Adviser:
                 f"say what is in the machine, as `added {example}`: by the log nothing was let in"
             )
         taken = now.dosing.prior.best
-        dose = min(_FIRST * self.prepared.full.charge, _LEAST_OF_ALL * float(taken.min()))
+        dose = min(BEGUN * self.prepared.full.charge, _LEAST_OF_ALL * float(taken.min()))
         first = show(dose, "mass", system)
         return (
             f"by the log nothing was let in. If it is empty, let in {first} while it stands, "

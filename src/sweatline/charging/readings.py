@@ -15,6 +15,7 @@ from typing import Final
 from sweatline.assembly.build import Build
 from sweatline.charging.settling import Settling
 from sweatline.charging.tracker import at_place
+from sweatline.constants import NINE_TENTHS
 from sweatline.diagnosis.observed import SHOWS
 from sweatline.diagnosis.weighed import Reading
 from sweatline.errors import JobError
@@ -25,7 +26,6 @@ from sweatline.log.logbook import open_log, write_line
 from sweatline.log.plausibility import question
 from sweatline.log.store import Log
 
-_NINE_TENTHS: Final = 1.645
 _RESTED: Final = 600.0  # s after a stop from which a gauge shows the pressure at rest
 _HYGROMETER: Final = 0.03  # of relative humidity (common practice)
 _WEIGHED: Final = 0.01  # of a charge, at least
@@ -157,7 +157,7 @@ def _settled(
         for e in rows:
             one.update(e.happened_at, at_place(e, build))
         o = one.outlook(last.happened_at)
-        value, sd = o.settled, math.hypot(sd, (o.high - o.low) / (2.0 * _NINE_TENTHS))
+        value, sd = o.settled, math.hypot(sd, (o.high - o.low) / (2.0 * NINE_TENTHS))
     return Reading(channel=channel, value=value, sd=sd)
 
 

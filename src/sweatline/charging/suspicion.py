@@ -22,6 +22,7 @@ from sweatline.assembly.build import Build
 from sweatline.charging.settling import Outlook
 from sweatline.charging.stop_rule import Obstacle
 from sweatline.charging.tracker import ChargeState, at_place
+from sweatline.constants import NINE_TENTHS
 from sweatline.diagnosis.causes import CAUSES
 from sweatline.diagnosis.diagnosis import named
 from sweatline.diagnosis.next_reading import next_readings
@@ -32,7 +33,6 @@ from sweatline.log.entries import sd_of
 from sweatline.units import show
 
 _Round = TypeVar("_Round")
-_NINE_TENTHS: Final = 1.645
 _ROUNDS: Final = (0, -3, -1)  # of those before this one that are weighed with it
 _SURE: Final = 0.9  # chance of being misled from which a look comes before any dose
 _LIKELY: Final = 0.3  # from which it is waited until the readings have settled
@@ -156,7 +156,7 @@ def _settled(now: ChargeState, outlooks: Mapping[str, Outlook]) -> list[Reading]
     found = []
     for name, o in outlooks.items():
         if name in SHOWS and name in now.errors:
-            fresh = math.hypot((o.high - o.low) / (2.0 * _NINE_TENTHS), SLOW.get(name, 0.0))
+            fresh = math.hypot((o.high - o.low) / (2.0 * NINE_TENTHS), SLOW.get(name, 0.0))
             sd = math.hypot(fresh, now.sd(name))
             found.append(Reading(channel=name, value=o.settled, sd=sd, fresh=fresh))
     return found

@@ -20,9 +20,10 @@ from sweatline.answers import Range, record_of
 from sweatline.assembly.build import Build
 from sweatline.charging.dosing import INSTRUMENTS, READINGS, ChargePrior, Dosing
 from sweatline.charging.settling import Outlook, Settling
-from sweatline.constants import STANDARD_ATMOSPHERE
+from sweatline.constants import NINE_TENTHS, STANDARD_ATMOSPHERE
 from sweatline.log.channels import CHANNELS, CHARACTERS, EMPTIED
 from sweatline.log.entries import Entry, Instrument, scale_step, sd_of
+from sweatline.log.plausibility import SCALE_CREEP
 from sweatline.parts.hose import Can, Hose, can_used, hose_content
 from sweatline.refrigerant.table import Table, saturation, saturation_slopes
 from sweatline.units.kinds import units_of
@@ -31,8 +32,6 @@ FloatArray = NDArray[np.float64]
 
 NEEDED: Final = ("suction gauge", "head gauge", "suction gas")
 AT_REST: Final = "standing pressure"  # says something while the machine stands
-SCALE_CREEP: Final = 3e-3  # kg by which a scale may wander with nothing let in
-_NINE_TENTHS: Final = 1.645  # standard deviations to the 5 % and 95 % points
 # Thermometer behind a difference to the saturation of its gauge.
 DIFFERENCES: Final[Mapping[str, str]] = {"superheat": "suction gas", "subcooling": "liquid line"}
 
@@ -72,7 +71,7 @@ class ChargeState:
     def settles(self, name: str) -> Range:
         """Where a reading settles, its instrument's error included. [SI]"""
         o = self.outlooks[name]
-        reach = _NINE_TENTHS * math.hypot((o.high - o.low) / (2.0 * _NINE_TENTHS), self.sd(name))
+        reach = NINE_TENTHS * math.hypot((o.high - o.low) / (2.0 * NINE_TENTHS), self.sd(name))
         return Range(low=o.settled - reach, middle=o.settled, high=o.settled + reach)
 
     def sd(self, name: str) -> float:
@@ -359,7 +358,7 @@ def settled_readings(
         order of `INSTRUMENTS`.
     """
     middle = {name: o.settled for name, o in outlooks.items()}
-    width = {name: (o.high - o.low) / (2.0 * _NINE_TENTHS) for name, o in outlooks.items()}
+    width = {name: (o.high - o.low) / (2.0 * NINE_TENTHS) for name, o in outlooks.items()}
     nan = float("nan")
     ps, ps_sd = middle["suction gauge"], width["suction gauge"]
     pd, pd_sd = middle["head gauge"], width["head gauge"]

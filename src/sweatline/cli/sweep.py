@@ -70,7 +70,7 @@ def sweep(
 
 
 def _print(answer: SweepAnswer) -> None:
-    from sweatline.study.cases import PARTS
+    from sweatline.job.model import PARTS
     from sweatline.study.compute import quantities_kept
 
     study = answer.study

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Annotated, Any, Final, Literal, NamedTuple
 
 from sweatline.answers import Answer, Q, Range
+from sweatline.constants import NINE_TENTHS
 from sweatline.errors import JobError
 from sweatline.parts.capillary_flow import (
     FLOW_SCATTER,
@@ -20,9 +21,6 @@ from sweatline.parts.capillary_flow import (
 )
 from sweatline.refrigerant.refrigerant import Refrigerant, State, load
 from sweatline.units import Kind
-
-# Standard deviations from the middle to the end of a range that holds 9 in 10.
-_TO_THE_END: Final = 1.645
 
 
 class Asked(NamedTuple):
@@ -239,7 +237,7 @@ def _range(middle: float, pairs: Sequence[tuple[float, float]]) -> Range:
     steps = [
         0.5 * math.log(max(high, 1e-3 * middle) / max(low, 1e-3 * middle)) for low, high in pairs
     ]
-    far = math.exp(_TO_THE_END * math.hypot(*steps))
+    far = math.exp(NINE_TENTHS * math.hypot(*steps))
     return Range(low=middle / far, middle=middle, high=middle * far)
 
 

@@ -15,8 +15,9 @@ from sweatline.job.keys import Assumed
 from sweatline.job.vocabulary import design_pressures
 from sweatline.uncertainty.parameter import Measured
 from sweatline.units import WATER_DENSITY
+from sweatline.units.kinds import DAY, US_PINT
 
-_PINT_PER_DAY: Final = WATER_DENSITY * 231.0 * 0.0254**3 / 8.0 / 86400.0  # kg/s
+PINT_PER_DAY: Final = WATER_DENSITY * US_PINT / DAY  # kg/s
 _CFM: Final = 0.3048**3 / 60.0  # m3/s
 
 NONE_STATED: Final = Assumed(0.0, 0.0, "none stated")
@@ -152,7 +153,7 @@ def airflow(
     if water is not None and temperature is not None and humidity is not None:
         ratio = water_curve(temperature.value, humidity.value)
         if 0.3 < ratio < 2.5:
-            flow = 2.75 * _CFM * (water.value / ratio) / _PINT_PER_DAY
+            flow = 2.75 * _CFM * (water.value / ratio) / PINT_PER_DAY
             return Assumed(flow, 0.25 * flow, AIRFLOW_OF_PLATE, origin="inferred")
     flow = 1.2 * face_area
     return Assumed(

@@ -37,6 +37,8 @@ from sweatline.uncertainty.parameter import MachinePosterior, Measured
 
 # The fields below are a table, one to four lines for a key.
 # fmt: off
+# What is chosen from a job for one machine.
+PARTS: Final = ("compressor", "refrigerant", "capillary")
 _WATER: Final = "water"
 _CUT: Final = "length of capillary"
 _CHARGE: Final = "charge"

@@ -15,9 +15,9 @@ from sweatline.job.keys import Assumed, Key, Known, OneOf
 from sweatline.job.values import Choice, Count, Money, Price, Quantity, Text
 from sweatline.uncertainty.parameter import Measured
 from sweatline.units import WATER_DENSITY
+from sweatline.units.kinds import DAY, HOUR
 
-_LITRE_PER_DAY: Final = WATER_DENSITY * 1e-3 / 86400.0  # kg/s
-_HOUR: Final = 3600.0
+_LITRE_PER_DAY: Final = WATER_DENSITY * 1e-3 / DAY  # kg/s
 
 BuildingKind = Literal["cellar", "crawl space", "shed", "flat", "shop"]
 _KINDS: Final = ("cellar", "crawl space", "shed", "flat", "shop")
@@ -29,11 +29,11 @@ def _kind(known: Known) -> str:
 
 # Air changes: basements 0.1 to 0.5 an hour, dwellings 0.3 to 0.7; sheds and shops are leakier.
 _AIR_CHANGES: Final[Mapping[str, Assumed]] = {
-    "cellar": Assumed(0.25 / _HOUR, 0.12 / _HOUR, "cellars have 0.1 to 0.5 air changes an hour"),
-    "crawl space": Assumed(0.5 / _HOUR, 0.25 / _HOUR, "vents shut; open ones give ten times that"),
-    "shed": Assumed(0.8 / _HOUR, 0.4 / _HOUR, "boards and a door that does not seal"),
-    "flat": Assumed(0.5 / _HOUR, 0.2 / _HOUR, "dwellings have 0.3 to 0.7 air changes an hour"),
-    "shop": Assumed(0.6 / _HOUR, 0.3 / _HOUR, "a door that is opened now and then"),
+    "cellar": Assumed(0.25 / HOUR, 0.12 / HOUR, "cellars have 0.1 to 0.5 air changes an hour"),
+    "crawl space": Assumed(0.5 / HOUR, 0.25 / HOUR, "vents shut; open ones give ten times that"),
+    "shed": Assumed(0.8 / HOUR, 0.4 / HOUR, "boards and a door that does not seal"),
+    "flat": Assumed(0.5 / HOUR, 0.2 / HOUR, "dwellings have 0.3 to 0.7 air changes an hour"),
+    "shop": Assumed(0.6 / HOUR, 0.3 / HOUR, "a door that is opened now and then"),
 }
 # For each square metre of floor. Bare slabs give 1 to 5 kg a day on 100 m2, uncovered earth 40 to
 # 50 kg a day under a house (householder guide, as quoted), foil a tenth of it.
@@ -86,7 +86,7 @@ class Building:
         default=Assumed("cellar", note="not stated"))]
     air_changes: Annotated[Measured, Key(
         "how often its air is renewed from outside, with windows shut",
-        Quantity("air change", "estimate", 0.0, 20.0 / _HOUR), "air changes",
+        Quantity("air change", "estimate", 0.0, 20.0 / HOUR), "air changes",
         default=OneOf(_kind, _AIR_CHANGES), otherwise="by the kind of room")]
     ground_water: Annotated[Measured, Key(
         "water that floor and walls give off in a day, at 60 %RH",
@@ -116,7 +116,7 @@ class DayRun:
         "what results call it, such as a date", Text(),
         default=lambda known: Assumed(f"day {known.number}"), otherwise="day 1, day 2 ...")]
     time: Annotated[float, Key(
-        "how long the bucket was filling", Quantity("time", "", 6.0 * _HOUR, 30.0 * 86400.0),
+        "how long the bucket was filling", Quantity("time", "", 6.0 * HOUR, 30.0 * DAY),
         "time")]
     water: Annotated[Measured, Key(
         "water in the bucket; a kilogram is a litre", Quantity("volume", "measuring cup", 0.0, 0.5),
@@ -187,7 +187,7 @@ class Control:
         default=Assumed(0.03, note="usual for an electronic one"))]
     shortest_rest: Annotated[float, Key(
         "rest before it starts again, for the pressures to equalise",
-        Quantity("time", "", 0.0, _HOUR), "shortest rest",
+        Quantity("time", "", 0.0, HOUR), "shortest rest",
         default=Assumed(300.0, note="3 to 5 minutes"))]
     cut_out: Annotated[float | None, Key(
         "room temperature below which it is held off",
@@ -201,7 +201,7 @@ class Control:
         Quantity("temperature", "", 253.15, 278.15), "coil thermostat",
         default=Assumed(271.15, note="-1 to -3 °C is usual", us="27 to 30 °F is usual"))]
     coil_delay: Annotated[float, Key(
-        "for how long", Quantity("time", "", 0.0, 6.0 * _HOUR), "coil thermostat's delay",
+        "for how long", Quantity("time", "", 0.0, 6.0 * HOUR), "coil thermostat's delay",
         default=Assumed(1800.0, note="10 to 30 minutes is usual"))]
     run_stop: Annotated[float, Key(
         "running time after which a clock begins a defrost",
@@ -209,7 +209,7 @@ class Control:
         default=Assumed(2700.0, note="30 to 60 minutes is usual"))]
     rest: Annotated[float, Key(
         "how long a clock defrosts; with a coil thermostat, at most",
-        Quantity("time", "", 60.0, 6.0 * _HOUR), "defrost time",
+        Quantity("time", "", 60.0, 6.0 * HOUR), "defrost time",
         default=Assumed(1200.0, note="10 to 20 minutes is usual"))]
     defrost_by: Annotated[Literal["fan", "standing", "hot gas"], Key(
         "what melts the ice: room air with the fan on, standing air, or hot gas through a valve",
@@ -222,7 +222,7 @@ class Control:
         "what the bucket holds before it stops the machine; left out with a drain or a pump",
         Quantity("volume", "measuring cup", 0.5e-3, 0.2), "bucket")] = None
     emptied_every: Annotated[float, Key(
-        "how often the bucket is emptied", Quantity("time", "", _HOUR, 30.0 * 86400.0),
+        "how often the bucket is emptied", Quantity("time", "", HOUR, 30.0 * DAY),
         "bucket emptied", default=Assumed(86400.0, note="once a day"))]
     standby: Annotated[Measured, Key(
         "power it takes all the time, for the humidistat and lamps",
@@ -239,8 +239,8 @@ class Cost:
     parts: Annotated[Price | None, Key(
         "parts and refrigerant for the rebuild", Money("", 0.0, 1e6), "parts")] = None
     work: Annotated[float, Key(
-        "hours of work in it", Quantity("time", "", 0.0, 400.0 * _HOUR), "work",
-        default=Assumed(8.0 * _HOUR, note="a day of work"))]
+        "hours of work in it", Quantity("time", "", 0.0, 400.0 * HOUR), "work",
+        default=Assumed(8.0 * HOUR, note="a day of work"))]
     hour: Annotated[Price | None, Key(
         "what an hour of yours is worth to you; left out, your own time is not counted",
         Money("/h", 0.0, 1e4), "worth of an hour")] = None

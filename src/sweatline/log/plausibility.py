@@ -51,7 +51,7 @@ _ATMOSPHERE_SHARE: Final = 0.07  # how nearly a jump must be one atmosphere, as 
 _UNIT_SHARE: Final = 0.03  # how nearly a ratio must be that of two units
 _ABOVE_AIR: Final = 8.0  # K: nothing warms the gas that leaves an evaporator beyond the air
 _HOTTEST: Final = ZERO_CELSIUS + 90.0  # K, saturation that no gauge of these machines stands for
-_SCALE_CREEP: Final = 3e-3  # kg
+SCALE_CREEP: Final = 3e-3  # kg by which a scale may wander with nothing let in
 
 # Units that gauges and scales carry side by side. [Pa], and ratios of masses
 _PRESSURES: Final = {
@@ -184,7 +184,7 @@ def _jumped(new: Entry, last: Entry, c: Circumstances) -> Iterator[Doubt]:
         ratio = _ratio(new.number, last.number, _MASS_RATIOS)
         if ratio is not None:
             yield Doubt(slip="other unit", beside=last, meant=new.number / ratio)
-        elif step > _SCALE_CREEP and new.channel == "scale":
+        elif step > SCALE_CREEP and new.channel == "scale":
             yield Doubt(slip="scale went up", beside=last)
     elif new.quantity == "temperature" and abs(step) > 8.0:
         # A number read in one of the two degrees and written in the other.

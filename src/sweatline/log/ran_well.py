@@ -19,7 +19,7 @@ from sweatline.log.channels import CHANNELS, EMPTIED
 from sweatline.log.entries import Entry
 from sweatline.log.extract import Book, error_of, scale_of
 from sweatline.log.weighing import weighing_in
-from sweatline.units.kinds import Unit, units_of
+from sweatline.units.kinds import DAY, Unit, units_of
 
 SETTLES: Final = 1800.0  # s after a start or a change, before readings count (common practice)
 
@@ -42,7 +42,6 @@ _NEEDED: Final = ("room_temperature", "room_humidity")
 # How far a settled reading may wander, by its kind: kelvin, else a share of the value.
 _WANDERS_KELVIN: Final = 1.5
 _WANDERS: Final = 0.04
-_DAY: Final = 86400.0  # s
 _LITRE: Final = 1e-3  # m3
 
 
@@ -226,7 +225,7 @@ def _water(book: Book, rows: Sequence[Entry], notes: list[str]) -> str:
     if gained <= 0.0 or time <= 0.0:
         notes.append("the bucket did not fill from the first look to the last: water is left out")
         return ""
-    per_day = gained / _LITRE * _DAY / time
+    per_day = gained / _LITRE * DAY / time
     spread = ""
     error = error_of(book, looks)
     if error is not None:

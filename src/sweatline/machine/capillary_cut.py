@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final
 
 from sweatline.answers import Amount, Answer, Note, Q, Shown
+from sweatline.constants import NINE_TENTHS
 from sweatline.machine.balance import SteadyState
 from sweatline.parts.capillary_flow import FLOW_SCATTER, SHORTEST, CapillaryFlow, length_for
 from sweatline.refrigerant.table import Table, saturation
@@ -104,8 +105,8 @@ def cut_for(
     return Cut(
         bore=bore,
         length=now.length,
-        start_length=now.length * math.exp(1.645 * spread),
-        shortest=now.length * math.exp(-1.645 * spread),
+        start_length=now.length * math.exp(NINE_TENTHS * spread),
+        shortest=now.length * math.exp(-NINE_TENTHS * spread),
         flow_change_per_10_mm=0.010 / now.length / abs(slope),
         flow_change_per_20_um_bore=by_bore / abs(slope),
         length_change_per_20_um_bore=wider - now.length,

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q, Range, ask, need
+from sweatline.constants import NINE_TENTHS
 from sweatline.errors import JobError, OutOfRange
 from sweatline.refrigerant.refrigerant import Refrigerant
 
 HoseState = Literal["liquid", "gas", "mixed", "pulled back"]
 
-_TWENTIETH: Final = 1.645  # standard deviations to the 95 % point
 # A hose sold by its outside is what it is inside only to some tenths (MEMORY 0.65).
 BORE_SD: Final = 0.2e-3  # m
 _LENGTH_SD: Final = 0.02  # relative
@@ -101,7 +101,7 @@ class MachineCharge(Answer):
     @property
     def likely(self) -> Annotated[Range, Q("mass", doc="Range that holds the mass 9 times in 10.")]:
         """Range that holds the mass 9 times in 10. [kg]"""
-        reach = _TWENTIETH * self.sd
+        reach = NINE_TENTHS * self.sd
         return Range(low=self.mass - reach, middle=self.mass, high=self.mass + reach)
 
 

@@ -20,14 +20,13 @@ from typing import Any, Final
 import numpy as np
 
 from sweatline.errors import StoreError
-from sweatline.refrigerant.spline import FloatArray, Table
+from sweatline.refrigerant.names import COMPONENTS
+from sweatline.refrigerant.spline import SPLINES, FloatArray, Table
 
-COMPONENTS: Final = ("R-1270", "R-290", "R-600a")
 MOLAR_MASS: Final = (42.0797e-3, 44.0956e-3, 58.1222e-3)  # kg/mol
 DEGREE: Final = 6
 
 _FORMAT: Final = 1
-_SPLINES: Final = ("line", "regions", "glide")
 
 
 def _terms(shares: FloatArray) -> FloatArray:
@@ -40,7 +39,7 @@ def write_nodes(
     path: Path, nodes: FloatArray, tables: list[Table], metadata: dict[str, Any]
 ) -> None:
     """Write the tables of the nodes, (n, 3) mass shares, and their common description."""
-    arrays = {name: np.stack([getattr(t, name) for t in tables]) for name in _SPLINES}
+    arrays = {name: np.stack([getattr(t, name) for t in tables]) for name in SPLINES}
     first = tables[0]
     numbers = {
         name: getattr(first, name)
@@ -83,7 +82,7 @@ def read_mixture(path: Path, shares: Mapping[str, float]) -> tuple[Table, dict[s
             at = (_terms(w) @ np.linalg.inv(_terms(archive["nodes"])))[0]
             splines: dict[str, Any] = {
                 name: np.ascontiguousarray(np.tensordot(at, archive[name].astype(float), 1))
-                for name in _SPLINES
+                for name in SPLINES
             }
             t_crit, p_crit = (float(value) for value in at @ archive["critical"])
     except (OSError, KeyError, ValueError) as reason:

@@ -46,7 +46,7 @@ _NAMED_MIXTURES: Final[Mapping[str, Mapping[str, float]]] = {
     "R-436A": {"R-290": 0.56, "R-600a": 0.44},
     "R-436B": {"R-290": 0.52, "R-600a": 0.48},
 }
-_HYDROCARBONS: Final = ("R-1270", "R-290", "R-600a")  # as boiling points rise
+COMPONENTS: Final = ("R-1270", "R-290", "R-600a")  # as boiling points rise
 
 # Blends that workshops know, and the pair in each for which no checked equation is at hand.
 _WITHOUT_EQUATION: Final[Mapping[str, str]] = {
@@ -150,7 +150,7 @@ def _mixture(name: str) -> str:
     else:
         for part, text in zip(parts, numbers, strict=True):
             component = _spellings().get(_plain(part), part)
-            if component not in _HYDROCARBONS:
+            if component not in COMPONENTS:
                 what = f"mixtures of {component} cannot be calculated"
             elif component in shares:
                 what = f"{component} stands twice in the mixture"
@@ -167,7 +167,7 @@ def _mixture(name: str) -> str:
             allowed="mass shares of propane (R-290), isobutane (R-600a) and propylene (R-1270), "
             'as "R-290/R-600a 60/40"',
         )
-    here = [component for component in _HYDROCARBONS if component in shares]
+    here = [component for component in COMPONENTS if component in shares]
     return f"{'/'.join(here)} {'/'.join(f'{shares[c]:g}' for c in here)}"
 
 

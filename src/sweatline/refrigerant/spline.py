@@ -236,9 +236,9 @@ def beyond(
 TABLE_FOLDER: Final = Path(__file__).parent / "tables"
 
 _FORMAT: Final = 1
-_SPLINES: Final = ("line", "regions", "glide")
+SPLINES: Final = ("line", "regions", "glide")
 _COUNTS: Final = ("line_cells", "region_cells", "u_cells", "glide_cells")
-_NUMBERS: Final = tuple(name for name in Table._fields if name not in _SPLINES)
+_NUMBERS: Final = tuple(name for name in Table._fields if name not in SPLINES)
 
 
 def write_table(path: Path, table: Table, metadata: dict[str, Any]) -> None:
@@ -247,7 +247,7 @@ def write_table(path: Path, table: Table, metadata: dict[str, Any]) -> None:
     The saturation lines are kept in double precision, because capillary flow uses their slopes;
     the surfaces hold small differences from them and are kept in single precision.
     """
-    arrays = {name: getattr(table, name).astype(np.float32) for name in _SPLINES[1:]}
+    arrays = {name: getattr(table, name).astype(np.float32) for name in SPLINES[1:]}
     np.savez_compressed(
         path,
         line=table.line,
@@ -268,7 +268,7 @@ def read_table(path: Path) -> tuple[Table, dict[str, Any]]:
     try:
         with np.load(path, allow_pickle=False) as archive:
             arrays: dict[str, Any] = {
-                name: np.ascontiguousarray(archive[name], dtype=float) for name in _SPLINES
+                name: np.ascontiguousarray(archive[name], dtype=float) for name in SPLINES
             }
             numbers: list[float] = archive["numbers"].tolist()
             metadata: dict[str, Any] = json.loads(str(archive["description"]))

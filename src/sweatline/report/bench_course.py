@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from sweatline.report.axes import FigureScale
 from sweatline.report.dry import SHORT
 from sweatline.report.strokes import area, dot, line, path, svg, text
+from sweatline.units.kinds import MICRON
 
 if TYPE_CHECKING:
     from sweatline.bench.evacuation.evacuation import EvacuationAnswer
@@ -29,7 +30,6 @@ _SHOWN: Final = 0.05  # chance from which the course of a cause is drawn
 _FURTHER: Final = 1.6  # of the time so far that a rise is looked ahead
 _DECADES: Final = (1, 2, 5)
 _DASHES: Final = ("", "7 3", "3 3", "1 3", "9 3 1 3")  # of lines, the likeliest first
-_MICRON: Final = 0.133322  # Pa
 _LEAST_STEP: Final = 1.3  # ratio of the ends of an axis of vacua
 
 
@@ -181,7 +181,7 @@ def _log_frame(
         share = math.log(max(pressure, low) / low) / math.log(high / low)
         return _BOTTOM - min(share, 1.0) * (_BOTTOM - _TOP)
 
-    unit, factor = ("micron", _MICRON) if scale.system == "US" else ("Pa", 1.0)
+    unit, factor = ("micron", MICRON) if scale.system == "US" else ("Pa", 1.0)
     parts = [*_times(end, scale), text(2.0, 14.0, f"vacuum, {unit}", "ink")]
     decades = range(math.floor(math.log10(low / factor)), math.ceil(math.log10(high / factor)) + 1)
     ticks = [n * 10.0**d * factor for d in decades for n in _DECADES]

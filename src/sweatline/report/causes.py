@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from sweatline.constants import NINE_TENTHS
 from sweatline.diagnosis.diagnosis import Diagnosis
 from sweatline.log.channels import CHANNELS
 from sweatline.report.axes import scale_for
@@ -77,7 +78,7 @@ def draw_readings(answer: Diagnosis, system: System) -> Paper:
     ax.set_yticks([])
     ax.set_xlabel("reading less expected, in standard deviations")
     ax.axvline(0.0, color=INK, lw=0.7)
-    for end in (-1.645, 1.645):
+    for end in (-NINE_TENTHS, NINE_TENTHS):
         ax.axvline(end, color=FAINT, lw=0.8)
     base = paper.bottom + _FOOT + _ROW * len(shown)
     for k, r in enumerate(shown):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from sweatline.answers import Range
+from sweatline.constants import NINE_TENTHS
 from sweatline.log.channels import CHANNELS
 from sweatline.report.diagnosis import in_a_hundred
 from sweatline.report.strokes import dot, line, rect, svg, text
@@ -93,7 +94,6 @@ def proof_picture(a: ProofAnswer, scale: Scale) -> str:
     )  # fmt: skip
 
 
-_NINE_TENTHS: Final = 1.645  # standard deviations
 _BAR: Final = 296.0  # of the drawing, that is all of the probability
 _SUSPECT: Final = 36.0  # height of one cause
 
@@ -102,7 +102,7 @@ def diagnosis_picture(a: Diagnosis, scale: Scale) -> str:
     """How likely each cause is, then every reading beside what a machine in order shows."""
     rows = []
     for r in a.readings:
-        reach = _NINE_TENTHS * r.sd_SI
+        reach = NINE_TENTHS * r.sd_SI
         own = Range(low=r.read_SI - reach, middle=r.read_SI, high=r.read_SI + reach)
         rows.append(HeldRow(CHANNELS[r.channel].heading, scale.show(r.read_SI, r.kind),
                             r.in_order_SI, own))  # fmt: skip

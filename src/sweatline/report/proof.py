@@ -10,6 +10,7 @@ from sweatline.answers.fields import members_of
 from sweatline.report.sentences import parts_line, sentence
 from sweatline.report.told import LIKELY, Told
 from sweatline.units import WATER_DENSITY, Kind
+from sweatline.units.kinds import HOUR
 
 if TYPE_CHECKING:
     from sweatline.bench.proof.heat import HeatBalance
@@ -30,7 +31,6 @@ _AGAINST: Final[Mapping[str, str]] = {
     "water": "water, bucket against air",
     "airflow": "airflow, job against balance",
 }
-_HOUR: Final = 3600.0
 
 
 def proof_told(a: ProofAnswer, scale: Scale, details: bool) -> Iterator[Told]:
@@ -118,7 +118,7 @@ def _in_an_hour(water: Range | None) -> Range | None:
     if water is None:
         return None
     low, middle, high = (
-        _HOUR / WATER_DENSITY * rate for rate in (water.low, water.middle, water.high)
+        HOUR / WATER_DENSITY * rate for rate in (water.low, water.middle, water.high)
     )
     return Range(low=low, middle=middle, high=high)
 

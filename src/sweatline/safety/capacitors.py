@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q
+from sweatline.constants import HORSEPOWER
 from sweatline.errors import OutOfRange, check_positive
 from sweatline.safety.start_gear import capacitor_energy, discharge_time
 
@@ -47,7 +48,6 @@ _START_115: Final = (
     (3.0 / 4.0, 340.0, 400.0),
     (1.0, 400.0, 480.0),
 )
-_HORSEPOWER: Final = 745.69987  # W
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +105,7 @@ def usual_start_size(power: float, voltage: float) -> UsualSize | None:
     """
     _positive("power", power, "W")
     _positive("voltage", voltage, "V")
-    wanted = power / _HORSEPOWER
+    wanted = power / HORSEPOWER
     if not 0.9 / 8.0 <= wanted <= 1.1:
         return None
     _hp, low, high = min(_START_115, key=lambda row: abs(math.log(row[0] / wanted)))

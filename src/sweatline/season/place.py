@@ -24,10 +24,10 @@ from sweatline.season.room_step import RoomParameters
 from sweatline.season.weather import Weather, months_weather, place_weather, read_weather
 from sweatline.uncertainty.parameter import Measured
 from sweatline.units import WATER_DENSITY
+from sweatline.units.kinds import DAY
 
 FloatArray = NDArray[np.float64]
 
-_DAY: Final = 86400.0
 _HOUSE: Final = 20.0 + ZERO_CELSIUS  # K, heated and lived in (common practice)
 # kg a day of each person: a family of four gives 7.1 with cooking and washing (national guide, as
 # quoted); at work 50 g/h for eight hours.
@@ -188,7 +188,7 @@ def room_of(job: Job, weather: Weather, z: FloatArray | None = None) -> RoomPara
         water_store=_STORE * _BUFFER[building.store] * surfaces * math.exp(0.4 * at[_B]),
         water_rate=1.0 / _RELEASE,
         ground_vapour=ground.value * math.exp(at[_G] * _log_sd(ground)) / gap,
-        source=building.people * person / _DAY + building.laundry * _LAUNDRY / (7.0 * _DAY),
+        source=building.people * person / DAY + building.laundry * _LAUNDRY / (7.0 * DAY),
         gains=building.people * heat,
         heated_to=0.0 if heated is None else heated.at(float(at[_T])),
         ground_mean=mean,

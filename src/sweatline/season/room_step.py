@@ -41,13 +41,13 @@ from sweatline.air.moist import (
     specific_volume,
 )
 from sweatline.compiled import inner_kernel, kernel
+from sweatline.constants import ZERO_CELSIUS
 
 FloatArray = NDArray[np.float64]
 
 VAPOUR: Final = 2.45e6  # J/kg, of water at room temperature
 FUSION: Final = 3.34e5  # J/kg
 _AT_ZERO: Final = 9.47e3  # J/kg, saturated air at 0 degrees Celsius
-_FREEZING: Final = 273.15  # K
 _LEAST_POWER: Final = 0.6  # of its watts, that a machine takes under any ice
 _DRIER: Final = 5e-4  # kg/kg by which outdoor air must be drier to be worth letting in
 
@@ -328,9 +328,9 @@ def run_year(
                 ready = 1.0 - tau / dt * (math.exp(-began / tau) - math.exp(-(began + dt) / tau))
                 began += dt
                 taken = water * ready * max(1.0 - machine.ice_takes * ice, 0.0)
-                cold = min(max((_FREEZING - coil) / machine.freezing_span, 0.0), 1.0)
+                cold = min(max((ZERO_CELSIUS - coil) / machine.freezing_span, 0.0), 1.0)
                 frozen = taken * cold * max(1.0 - ice / machine.ice_end, 0.0)
-                if ice > 0.0 and coil > _FREEZING:  # in a room grown warm it thaws while running
+                if ice > 0.0 and coil > ZERO_CELSIUS:  # in a room grown warm it thaws while running
                     past = machine.fan_flow * held_air
                     melted = min(max(past * (enthalpy(t, w) - _AT_ZERO), 0.0) / FUSION, ice / dt)
                 electric += power

@@ -23,9 +23,9 @@ from sweatline.job.year import Control as Switches
 from sweatline.season.room_step import MachineMap, RoomParameters
 from sweatline.season.totals import Totals, control_of, run, total_of
 from sweatline.season.weather import Weather
+from sweatline.units.kinds import DAY
 
 SEARCH_STEPS: Final = 12  # in an hour; ranks alike with sixty at a fifth of the time
-_DAY: Final = 86400.0  # s
 _DEVICE: Final = 10.0 * 3.6e6  # J a year that a device has to save
 _STRIDES: Final = (4, 2, 1)
 _BEGIN: Final = (-0.04, 0.0, 0.02)  # about the wished humidity, where the search looks first
@@ -149,7 +149,7 @@ class Settings(Answer):
 
 def _class_of(time: float) -> int:
     """0 below a day in the year, 1 below two, 2 below four days and so on."""
-    return 0 if time < _DAY else 1 + int(math.log2(time / _DAY))
+    return 0 if time < DAY else 1 + int(math.log2(time / DAY))
 
 
 def devices(control: Switches) -> int:

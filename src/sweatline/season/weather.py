@@ -24,6 +24,7 @@ from sweatline.air.moist import humidity_ratio, saturated_humidity_ratio
 from sweatline.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from sweatline.errors import JobError
 from sweatline.units import Kind, parse
+from sweatline.units.kinds import YEAR
 
 FloatArray = NDArray[np.float64]
 
@@ -38,7 +39,6 @@ _COLDEST_DAY: Final = 20.0  # of January in the north, half a year later in the 
 _WARMEST_HOUR: Final = 15.0  # common practice
 # m2/s. Soils have 0.04 to 0.07 m2 a day; the middle is taken (textbook).
 _SOIL: Final = 0.055 / 86400.0
-_YEAR: Final = 365.25 * 86400.0  # s
 
 # EPW: column counted from 0, what stands for "missing", and what is sensible.
 _EPW_TEMPERATURE: Final = (6, 99.9, -70.0, 70.0)
@@ -87,10 +87,10 @@ class Weather:
         t = self.temperature[:HOURS]
         angle = 2.0 * math.pi * (np.arange(HOURS) + 0.5) / HOURS
         a, b = 2.0 * np.mean(t * np.cos(angle)), 2.0 * np.mean(t * np.sin(angle))
-        damping = depth * math.sqrt(math.pi / (_YEAR * _SOIL))
+        damping = depth * math.sqrt(math.pi / (YEAR * _SOIL))
         coldest = math.atan2(-b, -a) % (2.0 * math.pi)
-        late = 0.5 * depth * math.sqrt(_YEAR / (math.pi * _SOIL))
-        moment = coldest / (2.0 * math.pi) * _YEAR + late
+        late = 0.5 * depth * math.sqrt(YEAR / (math.pi * _SOIL))
+        moment = coldest / (2.0 * math.pi) * YEAR + late
         return float(np.mean(t)), float(math.hypot(a, b) * math.exp(-damping)), moment
 
 

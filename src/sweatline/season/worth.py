@@ -17,7 +17,7 @@ import numpy as np
 from sweatline.answers import Answer, Hidden, Q, Range, Shown, range_of
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.errors import JobError
-from sweatline.job.defaults import water_curve
+from sweatline.job.defaults import PINT_PER_DAY, water_curve
 from sweatline.job.explanation import JobSummary
 from sweatline.job.model import Job
 from sweatline.job.values import Price
@@ -30,12 +30,11 @@ from sweatline.season.settings import settings_for
 from sweatline.season.totals import Totals, control_of, run, total_of
 from sweatline.season.year import YearAnswer, YearRequest, samples_of, year
 from sweatline.units import WATER_DENSITY
+from sweatline.units.kinds import YEAR
 
-_YEAR: Final = 365.25 * 86400.0
 _RATED: Final = (18.333 + ZERO_CELSIUS, 0.6)  # room of the label since 2019, 65 °F and 60 %RH
 # L/kWh, the least that the US allow since June 2019 by water at that room (notice of 2016).
 _LEAST: Final = ((25.0, 1.30), (50.0, 1.60), (math.inf, 2.80))
-_PINT_A_DAY: Final = WATER_DENSITY * 0.000473176 / 86400.0  # kg/s
 _LABEL: Final = 0.08  # standard deviation of one machine about its label
 _TESTED: Final = 10.0 + ZERO_CELSIUS  # K, coolest room in which the curves are trusted
 _ENERGY: Final = SUMS.index("energy")
@@ -202,7 +201,7 @@ def worth(
     electricity, parts, new, currency = _needed(job)
     found = year(job, replace(asked, switched="best"), progress=progress)
     cost = job.cost
-    rate, years = cost.interest, cost.years / _YEAR
+    rate, years = cost.interest, cost.years / YEAR
     notes: list[str] = []
     water, factor = _label(found, notes)
     runs = found.hourly[:, 2] > 0.0
@@ -263,7 +262,7 @@ def worth(
         verdict=verdict,
         reasons=tuple(reasons),
         saved_a_year=saved,
-        break_even=None if years_back is None else years_back * _YEAR,
+        break_even=None if years_back is None else years_back * YEAR,
         break_even_range=back,
         chance_cheaper=cheaper,
         warming=None if gwp is None else gwp * charge_mass,
@@ -284,7 +283,7 @@ def _label(found: YearAnswer, notes: list[str]) -> tuple[float, float]:
         notes.append("the new machine is taken to be as strong as the rebuilt one")
     if cost.new_energy_factor is not None:
         return water, cost.new_energy_factor.value
-    pints = water / _PINT_A_DAY
+    pints = water / PINT_PER_DAY
     least = next(factor for most, factor in _LEAST if pints <= most)
     notes.append(
         f"no label of the new machine is told: taken at the least that US rules allow, "
@@ -317,7 +316,7 @@ def _compared(
         extra, less = (first - new, gain) if first > new else (new - first, -gain)
         years = pays_back(extra, less, job.cost.interest)
         if years is not None:
-            back.append(years * _YEAR)
+            back.append(years * YEAR)
     return (
         range_of(saved),
         float(np.mean(cheaper)),

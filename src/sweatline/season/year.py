@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sweatline.answers import Hidden, Q, Range, Shown, quantities_of, range_of
-from sweatline.constants import ZERO_CELSIUS
+from sweatline.constants import NINE_TENTHS, ZERO_CELSIUS
 from sweatline.design.balance import BuildAnswer, JobHead, part_of_progress
 from sweatline.design.frost import FrostAnswer, frost
 from sweatline.design.room_map import RoomAnswer, room_map
@@ -183,7 +183,7 @@ def _spreads(rooms: RoomAnswer) -> tuple[float, float]:
     found = []
     for key in ("water_kg_per_s", "total_power_W"):
         widths = [
-            math.log(r.bands[key].high / r.bands[key].low) / 3.29
+            math.log(r.bands[key].high / r.bands[key].low) / (2.0 * NINE_TENTHS)
             for r in rooms.ranges
             if key in r.bands and r.bands[key].low > 0.0
         ]

@@ -29,12 +29,12 @@ from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
 from sweatline.errors import JobError
+from sweatline.job.model import PARTS
 from sweatline.job.reading import read_job, read_job_text, read_text, tree_of
 from sweatline.units import System
 
 Kind = Literal["balance", "year"]
 _KINDS: Final = get_args(Kind)
-PARTS: Final = ("compressor", "refrigerant", "capillary")
 _TOP: Final = ("title", "job", "answer", "trial_runs", "rank_by", "vary", "draw")
 _MOST: Final = 2_000_000  # cases
 _SAMPLES: Final = "samples"

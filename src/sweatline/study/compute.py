@@ -12,7 +12,7 @@ from typing import Any, Final
 from sweatline.answers import quantities_of
 from sweatline.answers.fields import Quantity
 from sweatline.errors import SweatlineError
-from sweatline.job.model import Job
+from sweatline.job.model import PARTS, Job
 from sweatline.study.cases import Case, Changes, Kind, Study, changed
 
 _KEPT_JOBS: Final = 4
@@ -75,7 +75,7 @@ def compute(chunk: Chunk) -> list[Row]:
 def _row(chunk: Chunk, case: Case) -> Row:
     begun = time.perf_counter()
     row: Row = {"case": case.number}
-    row |= dict(zip(("compressor", "refrigerant", "capillary"), case.parts, strict=True))
+    row |= dict(zip(PARTS, case.parts, strict=True))
     row |= dict(case.changes)
     try:
         row |= _answer(chunk, case)

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from sweatline.errors import JobError, MissingExtra, StoreError
+from sweatline.job.model import PARTS
 from sweatline.study.cases import Study
 from sweatline.study.compute import Row, columns
 
@@ -39,7 +40,7 @@ def schema_of(study: Study) -> pyarrow.Schema:
     arrow = _arrow()
     types = {"number": arrow.float64(), "text": arrow.string(), "truth": arrow.bool_()}
     named = [("case", arrow.int64())]
-    named += [(name, arrow.string()) for name in ("compressor", "refrigerant", "capillary")]
+    named += [(name, arrow.string()) for name in PARTS]
     named += [(key, arrow.string()) for key in study.keys]
     named += [(name, types[kind]) for name, kind in columns(study.answer, study.trial_runs)]
     return arrow.schema(named)

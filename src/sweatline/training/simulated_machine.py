@@ -14,6 +14,7 @@ from typing import Final, Literal
 import numpy as np
 
 from sweatline.assembly.build import Build, build_for
+from sweatline.charging.adviser import BEGUN
 from sweatline.charging.preparation import well_charged
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.frost import metal_heat
@@ -27,7 +28,6 @@ from sweatline.parts.motor import running_current
 from sweatline.refrigerant.safety_data import safety_data
 from sweatline.safety.start_gear import start_rule, start_verdict
 
-_BEGUN: Final = 0.55  # of its best charge that is in at the beginning
 _LAG: Final = 25.0  # s, thermometer clamped to a tube
 _SCALE_STEP: Final = 1e-3  # kg, of the scale under the cylinder
 _VAPOUR_RATE: Final = 2e-3  # kg/s through a hose with its valve a little open
@@ -343,7 +343,7 @@ def simulated_machine(
     target = filled(superheat=build.job.targets.superheat)
     best = solve(table, line, machine, target, near=card)
     as_it_is = faulted(machine, fault, build)
-    start = solve(table, line, as_it_is, fixed_charge(_BEGUN * best.charge), near=best)
+    start = solve(table, line, as_it_is, fixed_charge(BEGUN * best.charge), near=best)
     evaporator = metal_heat(machine)
     capacities = HeatCapacities(
         shell=float(chance.uniform(2500.0, 6000.0)),

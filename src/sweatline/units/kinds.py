@@ -13,17 +13,17 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Final, Literal, get_args
 
-from sweatline.constants import GRAVITY, STANDARD_ATMOSPHERE, ZERO_CELSIUS
+from sweatline.constants import GRAVITY, HORSEPOWER, STANDARD_ATMOSPHERE, ZERO_CELSIUS
 
 INCH: Final = 0.0254  # m, exact
 POUND: Final = 0.45359237  # kg, exact
 OUNCE: Final = POUND / 16.0
 PSI: Final = POUND * GRAVITY / INCH**2
 MM_MERCURY: Final = 13.5951 * GRAVITY  # Pa, conventional millimetre of mercury
+MICRON: Final = 1e-3 * MM_MERCURY
 MM_WATER: Final = GRAVITY  # Pa, conventional millimetre of water, 1000 kg/m3
 BTU: Final = 1055.05585262  # J, international table, exact
 CALORIE: Final = 4.1868  # J, international table, exact
-HORSEPOWER: Final = 550.0 * 12.0 * INCH * POUND * GRAVITY
 US_GALLON: Final = 231.0 * INCH**3
 US_PINT: Final = US_GALLON / 8.0
 FOOT: Final = 12.0 * INCH
@@ -130,7 +130,7 @@ PLAIN: Final[Mapping[str, tuple[Row, ...]]] = {
         (MM_WATER, "mmH2O|mm wc|mm wg"),
         (25.4 * MM_MERCURY, "inHg"),
         (MM_MERCURY, "mmHg|torr"),
-        (1e-3 * MM_MERCURY, "micron|microns|umHg"),
+        (MICRON, "micron|microns|umHg"),
     ),
     "temperature difference": (
         (1.0, "K|kelvin|kelvins|degK|°K|delta K|ΔK"),
@@ -268,7 +268,7 @@ PRESSURES: Final[tuple[Row, ...]] = (
 
 # Vacuum gauges in these read absolute by custom, so no word is needed.
 ABSOLUTE_BY_CUSTOM: Final[tuple[Row, ...]] = (
-    (1e-3 * MM_MERCURY, "micron|microns|umHg|um Hg|micron Hg|microns Hg|microns of mercury"),
+    (MICRON, "micron|microns|umHg|um Hg|micron Hg|microns Hg|microns of mercury"),
     (STANDARD_ATMOSPHERE / 760.0, "torr"),
     (STANDARD_ATMOSPHERE / 760e3, "mTorr|millitorr"),
 )

@@ -16,7 +16,7 @@ from sweatline.design.balance import BalanceAnswer, balance
 from sweatline.design.charge_curve import ChargeAnswer, charge_curve
 from sweatline.design.match import Choice
 from sweatline.errors import OutOfRange, SolveError, SweatlineError
-from sweatline.job.model import Job
+from sweatline.job.model import PARTS, Job
 from sweatline.machine.balance import SteadyState
 from sweatline.report.charge_curve import (
     CURVE,
@@ -322,7 +322,7 @@ def _of_query(query: str) -> Chosen:
 def _carried(full: Chosen, chosen: Chosen) -> Chosen:
     """The parts by name, and of the numbers those that the address has."""
     return replace(chosen, **{
-        key: getattr(full, key) for key in ("compressor", "refrigerant", "capillary")
+        key: getattr(full, key) for key in PARTS
     })  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from sweatline.diagnosis.diagnosis import Diagnosis, diagnose
 from sweatline.diagnosis.observed import SHOWS
 from sweatline.diagnosis.weighed import Reading
 from sweatline.errors import JobError
+from sweatline.job.model import PARTS
 from sweatline.log.channels import CHANNELS
 from sweatline.log.extract import Book, Found, Logged
 from sweatline.log.logbook import open_log
@@ -22,12 +23,11 @@ from sweatline.web.task import Tap, Task, routes_of
 
 _NO_ERROR: Final = 0.03  # of a hygrometer, whose channel says none (common practice)
 _FIELDS: Final = {channel: channel.replace(" ", "_") for channel in SHOWS}
-_PARTS: Final = ("compressor", "refrigerant", "capillary")
 
 
 def _request() -> type:
     """One question for each channel that shows something of a machine, beside its parts."""
-    parts: list[Any] = [(p, str | None, ask("", metavar="NAME")) for p in _PARTS]
+    parts: list[Any] = [(p, str | None, ask("", metavar="NAME")) for p in PARTS]
     readings: list[Any] = []
     for channel, name in _FIELDS.items():
         asked = ask("", CHANNELS[channel].kind, error=0.0, label=CHANNELS[channel].heading)
@@ -76,7 +76,7 @@ def _diagnosed(asked: Any) -> Diagnosis:
     JobError
         Nothing was read that shows anything of the machine.
     """
-    i, name, j = choose(asked.job, **{part: getattr(asked, part) for part in _PARTS})
+    i, name, j = choose(asked.job, **{part: getattr(asked, part) for part in PARTS})
     build = build_for(asked.job, compressor=i, refrigerant=name, capillary=j, length=asked.length)
     readings: dict[str, Reading] = {}
     notes: tuple[str, ...] = ()
@@ -111,7 +111,7 @@ DIAGNOSE: Final = Task(
     stop=lambda _a: "",
     next=lambda _a, _scale: "",
     groups=(
-        Group(title="", names=(*_PARTS, "suction_gauge", "head_gauge", "watts", "amps")),
+        Group(title="", names=(*PARTS, "suction_gauge", "head_gauge", "watts", "amps")),
         Group(title="Thermometers on tubes and coils",
               names=("suction_gas", "return_gas", "discharge_gas", "liquid_line", "condenser_bend",
                      "evaporator_bend", "coil")),

@@ -18,7 +18,7 @@ from sweatline.answers import questions_of, request_of
 from sweatline.answers import told as in_units
 from sweatline.answers.answer import as_html
 from sweatline.errors import JobError
-from sweatline.job.model import Job
+from sweatline.job.model import PARTS, Job
 from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, EVENTS
 from sweatline.log.entries import Entry
 from sweatline.log.extract import CHANGES, Book, Logged, read_book
@@ -50,7 +50,6 @@ _PATIENCE: Final = 0.4  # s that a page waits for its answer
 _LIVE_PATIENCE: Final = 3.0  # s that a push waits for it
 _REST: Final = 1.0  # s between two answers while a sensor sends all the time
 _LATEST: Final = 6  # entries that can be undone on the page
-_PARTS: Final = ("compressor", "refrigerant", "capillary")
 _CHANGING: Final = CHANGES | {"stopped"}
 _UNITS: Final = {
     ("vacuum gauge", "SI"): "micron", ("vacuum gauge", "US"): "micron",
@@ -368,7 +367,7 @@ def _frame(asked: Asked) -> dict[str, Any]:
 
 def _chosen(asked: Asked) -> str:
     """The parts for the other stages, as far as they were typed or stand in the log."""
-    said = {name: asked.typed.get(name) or asked.about.get(name, "") for name in _PARTS}
+    said = {name: asked.typed.get(name) or asked.about.get(name, "") for name in PARTS}
     compressor, refrigerant, capillary = (
         text if isinstance(text, str) else "" for text in said.values()
     )

@@ -36,8 +36,8 @@ from sweatline.job.model import Job
 from sweatline.refrigerant.refrigerant import find, load
 from sweatline.safety.cautions import Work, cautions_of
 from sweatline.safety.start_gear import start_rule
+from sweatline.units.kinds import MICRON
 
-_MICRON: Final = 0.133322  # Pa
 _SAME: Final = 1e-3  # relative; a gauge that shows the limit itself meets it
 _LEAST_LEAK: Final = 0.02  # chance from which a leak gets a rate
 # A gauge so many times above what an empty circuit would show is held up by gas (the model of
@@ -70,28 +70,28 @@ class Criterion(Answer):
 CRITERIA: Final = (
     Criterion(
         name="500 micron after 1 h",
-        limit=500.0 * _MICRON,
+        limit=500.0 * MICRON,
         after=3600.0,
         source="US guide specification UFGS 15182, pulled to 300 micron",
         status="PUBLISHED",
     ),
     Criterion(
         name="700 micron after 15 min",
-        limit=700.0 * _MICRON,
+        limit=700.0 * MICRON,
         after=900.0,
         source="equipment manual, pulled to 250 micron",
         status="PUBLISHED",
     ),
     Criterion(
         name="1000 micron after 10 min",
-        limit=1000.0 * _MICRON,
+        limit=1000.0 * MICRON,
         after=600.0,
         source="training text",
         status="PUBLISHED",
     ),
     Criterion(
         name="1500 micron after 10 min",
-        limit=1500.0 * _MICRON,
+        limit=1500.0 * MICRON,
         after=600.0,
         source="ASHRAE 15 and mechanical code, pulled to 500 micron",
         status="MEMORY 0.65",

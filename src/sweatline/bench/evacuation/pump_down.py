@@ -27,7 +27,7 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sweatline.air.moist import saturation_pressure
+from sweatline.air.moist import TRIPLE_POINT, saturation_pressure
 from sweatline.air.permanent_gas import AIR
 from sweatline.answers import Answer, Hidden, Q, need
 from sweatline.constants import GAS_CONSTANT
@@ -288,7 +288,6 @@ def sweeps_needed(*, reached: float, target: float, atmosphere: float) -> int:
 
 
 WATER_MOLAR_MASS: Final = 18.015268e-3  # kg/mol
-TRIPLE: Final = 273.16  # K
 _EVAPORATION: Final = 2.50e6  # J/kg near 0 C, textbook
 _SUBLIMATION: Final = 2.834e6  # J/kg, textbook
 _COLDEST: Final = 213.15  # K
@@ -381,10 +380,10 @@ def boil_off(
     OutOfRange
         The room freezes, or the pump cannot reach the vapour pressure of its ice.
     """
-    if not TRIPLE < room < 333.15:
+    if not TRIPLE_POINT < room < 333.15:
         raise OutOfRange(
             "water is dried out of a circuit above freezing only",
-            "room temperature", room, TRIPLE, 333.15, "K",
+            "room temperature", room, TRIPLE_POINT, 333.15, "K",
         )  # fmt: skip
 
     def leaving(t: float) -> tuple[float, float]:
@@ -406,7 +405,7 @@ def boil_off(
     if heat is not None:
 
         def missing(t: float) -> float:
-            latent = _EVAPORATION if t >= TRIPLE else _SUBLIMATION
+            latent = _EVAPORATION if t >= TRIPLE_POINT else _SUBLIMATION
             return leaving(t)[0] * latent - heat * (room - t)
 
         low, high = _COLDEST, room
@@ -423,6 +422,6 @@ def boil_off(
         temperature=temperature,
         pressure=float(saturation_pressure(temperature)),
         at_pump=pump,
-        freezes=temperature < TRIPLE,
+        freezes=temperature < TRIPLE_POINT,
         limited_by_heat=rate < 0.5 * free,
     )

@@ -37,6 +37,7 @@ from sweatline.log.logbook import start_refused
 from sweatline.machine.balance import SteadyState
 from sweatline.parts.capillary_flow import flow_through
 from sweatline.refrigerant.refrigerant import Refrigerant
+from sweatline.units.kinds import HOUR
 
 FloatArray = NDArray[np.float64]
 
@@ -410,9 +411,6 @@ def rest_by_hand(
     )
 
 
-_HOUR: Final = 3600.0  # s
-
-
 def rest_in(book: Book, *, now: float, typed: Collection[str] = ()) -> Logged:
     """How a machine ran last and how it rests, as a log has it.
 
@@ -449,7 +447,7 @@ def rest_in(book: Book, *, now: float, typed: Collection[str] = ()) -> Logged:
     changed = max((n for n, e in enumerate(rested) if _disturbs(e)), default=-1)
     rested = rested[changed + 1 :]
     starts = [e for e in (rows[n] for n in turns) if e.channel == "started"]
-    lately = [e for e in starts if now - e.happened_at <= _HOUR]
+    lately = [e for e in starts if now - e.happened_at <= HOUR]
     found: dict[str, Found[Any] | None] = {
         "running": _plain(running),
         "barred": _plain(barred),

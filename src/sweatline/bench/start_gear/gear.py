@@ -13,6 +13,7 @@ from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q
 from sweatline.bench.start_gear.motor import Judged
+from sweatline.constants import HORSEPOWER
 from sweatline.errors import JobError
 from sweatline.parts.motor import LOCKED_ROTOR, MotorKind
 from sweatline.safety.capacitors import Use, usual_start_size
@@ -21,8 +22,6 @@ Device = Literal["ptc", "current", "potential", "none", "unknown"]
 Torque = Literal["low", "high", "unknown"]
 Metering = Literal["capillary", "valve"]
 Part = Literal["start device", "start capacitor", "run capacitor", "overload"]
-
-_HORSEPOWER: Final = 745.69987  # W
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,27 +120,27 @@ _HANDBOOK: Final = "service handbook of a compressor maker"
 MOTOR_TYPES: Final = (
     MotorType(
         kind="rsir", meaning="resistance start", torque="low", devices=("ptc", "current"),
-        capacitors=(), largest=_HORSEPOWER / 3.0, rotary=False, status="PUBLISHED",
+        capacitors=(), largest=HORSEPOWER / 3.0, rotary=False, status="PUBLISHED",
         source=_HANDBOOK,
     ),
     MotorType(
         kind="rscr", meaning="resistance start, capacitor run", torque="low", devices=("ptc",),
-        capacitors=("run",), largest=_HORSEPOWER / 2.0, rotary=False, status="MEMORY 0.5",
+        capacitors=("run",), largest=HORSEPOWER / 2.0, rotary=False, status="MEMORY 0.5",
         source="appliance service manuals for the wiring, no print for the size",
     ),
     MotorType(
         kind="psc", meaning="permanent split capacitor", torque="low", devices=("none",),
-        capacitors=("run",), largest=5.0 * _HORSEPOWER, rotary=True, status="PUBLISHED",
+        capacitors=("run",), largest=5.0 * HORSEPOWER, rotary=True, status="PUBLISHED",
         source="service text on hermetic motor types",
     ),
     MotorType(
         kind="csir", meaning="capacitor start", torque="high", devices=("current", "potential"),
-        capacitors=("start",), largest=0.75 * _HORSEPOWER, rotary=False, status="PUBLISHED",
+        capacitors=("start",), largest=0.75 * HORSEPOWER, rotary=False, status="PUBLISHED",
         source=_HANDBOOK,
     ),
     MotorType(
         kind="csr", meaning="capacitor start, capacitor run", torque="high",
-        devices=("potential",), capacitors=("start", "run"), largest=5.0 * _HORSEPOWER,
+        devices=("potential",), capacitors=("start", "run"), largest=5.0 * HORSEPOWER,
         rotary=True, status="PUBLISHED", source="service text on hermetic motor types",
     ),
 )  # fmt: skip
@@ -157,8 +156,8 @@ MADE_FOR_TORQUE: Final[dict[str, Literal["low", "high"]]] = {
 
 # Run capacitors by the size of the motor: up to so many watts at the shaft, from, to, status.
 _RUN: Final = (
-    (_HORSEPOWER / 3.0, 4e-6, 15e-6, "MEMORY 0.4"),
-    (5.0 * _HORSEPOWER, 1.5e-6, 60e-6, "PUBLISHED"),
+    (HORSEPOWER / 3.0, 4e-6, 15e-6, "MEMORY 0.4"),
+    (5.0 * HORSEPOWER, 1.5e-6, 60e-6, "PUBLISHED"),
 )
 START_DUTY: Final = 0.017  # share of time a start capacitor bears, as marked on it; PUBLISHED
 _DUTY: Final = f"marked {100 * START_DUTY:.1f} %, it bears {3600 * START_DUTY:.0f} s in an hour"

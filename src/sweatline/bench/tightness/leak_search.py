@@ -19,6 +19,7 @@ from sweatline.air.permanent_gas import HELIUM, NITROGEN
 from sweatline.answers import Answer, Hidden, Q
 from sweatline.bench.leak_channel import Channels, permanent
 from sweatline.bench.tightness.leak import AtRest
+from sweatline.units.kinds import YEAR
 
 FloatArray = NDArray[np.float64]
 
@@ -41,7 +42,7 @@ class Method(Answer):
     note: str
 
 
-_GRAM_PER_YEAR: Final = 1e-3 / (365.25 * 86400.0)  # kg/s
+_GRAM_PER_YEAR: Final = 1e-3 / YEAR  # kg/s
 
 METHODS: Final = (
     Method(

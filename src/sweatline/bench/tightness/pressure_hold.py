@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from sweatline.air.permanent_gas import GasName, PermanentGas
 from sweatline.answers import Answer, Hidden, Q, Range, ask, need
 from sweatline.bench.answer import check_later
-from sweatline.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
+from sweatline.constants import GAS_CONSTANT, NINE_TENTHS, STANDARD_ATMOSPHERE
 from sweatline.errors import JobError, OutOfRange
 from sweatline.log.entries import Entry
 from sweatline.log.extract import (
@@ -47,7 +47,6 @@ TestGas = Literal["nitrogen", "helium"]
 DETECTION: Final = 3.29
 _ALARM: Final = 1.645
 _NEVER: Final = 4.0  # standard deviations by which nothing grows between two looks
-_NINE_IN_TEN: Final = 1.645  # standard deviations to either side that hold nine in ten
 
 # Gas that was just let in takes so long to come to the wall's temperature (common practice).
 SETTLES: Final = 900.0  # s
@@ -309,7 +308,7 @@ def _beside_tight(
     for i, look in enumerate(readings):
         apart = cov_p[i, i] + cov_p[0, 0] - 2.0 * cov_p[0, i]
         warm = cov_t[i, i] + cov_t[0, 0] - 2.0 * cov_t[0, i]
-        reach = _NINE_IN_TEN * math.sqrt(max(apart + by_warmth[i] ** 2 * warm, 0.0))
+        reach = NINE_TENTHS * math.sqrt(max(apart + by_warmth[i] ** 2 * warm, 0.0))
         middle = expected_pressure(
             gas, pressure=first.pressure, temperature=first.temperature, later=look.temperature
         )
