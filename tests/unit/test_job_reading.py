@@ -415,3 +415,5 @@ def test_a_test_with_gas_narrows_the_bore() -> None:
             tested(written)
     alone = refusal(changed(('length = "0.95 m"', 'length = "0.95 m"\ngas_flow = "26 L/min"')))
     assert "needs gas_pressure too" in str(alone)
+    own = '[original.capillary]\nbore = "1.1 mm"\nlength = "1 m"\ngas_flow = "26 L/min"\n\n[supply]'
+    assert refusal(changed(("[supply]", own))).field == "original.capillary"

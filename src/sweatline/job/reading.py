@@ -400,13 +400,17 @@ class _Builder:
             capacity = fahrenheit_to_celsius(made["capacity"])
             made["capacity"] = tuple(BTU / HOUR * c for c in capacity)
             made["power"] = fahrenheit_to_celsius(made["power"])
-        if part is CapillaryStock and made["gas_flow"] is not None:
+        return self._tube(made) if part is CapillaryStock else part(**made)
+
+    def _tube(self, made: dict[str, Any]) -> CapillaryStock:
+        """A capillary, its bore narrowed where it was tested with gas."""
+        if made["gas_flow"] is not None:
             made["bore"] = narrowed_bore(
                 made["bore"], made["gas_flow"], made["gas_pressure"], made["length"],
                 made["roughness"], made["test_gas"],
                 atmosphere=self.parts["place"].atmospheric_pressure,
             )  # fmt: skip
-        return part(**made)
+        return CapillaryStock(**made)
 
     def _table(self, field: Field, found: Any, dot: str) -> Any:
         assert field.table is not None
@@ -458,7 +462,7 @@ class _Builder:
         else:
             preset = {"name": capillary["name"] or "original capillary", "fitted": True}
             path = "original.capillary"
-            ran = CapillaryStock(**self._fields(CapillaryStock, capillary, path, preset))
+            ran = self._tube(self._fields(CapillaryStock, capillary, path, preset))
         pump = None
         if compressor is not None:
             pump = _named(made["compressors"], compressor["name"])

@@ -476,6 +476,8 @@ class _Judge:
         elif (own["length"] if own["bore"] is not None else twin and twin["length"]) is None:
             allowed = f'write for example length = "{self.a_length()}"'
             self.refuse(path, "its length is missing", "", allowed)
+        elif own["bore"] is not None:
+            self.gas_test(own, path)
 
     def on_the_bench(self, part: str, path: Path, name: str) -> None:
         self.refuse(

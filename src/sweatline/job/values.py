@@ -126,7 +126,7 @@ class Quantity(Value):
 
     def read(self, value: object, scale: Scale) -> Parsed:
         """Quantity of this kind."""
-        example = example_of(self.kind, scale.system)
+        example = example_of(self.kind, scale.system, low=self.low, high=self.high)
         if isinstance(value, str):
             if value.strip().casefold() in _UNKNOWN_WORDS:
                 raise UnitError(

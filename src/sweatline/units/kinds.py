@@ -426,7 +426,7 @@ FORMS: Final[Mapping[Kind, Form]] = {
     "current": Form("A", "2.1 A", "A"),
     "voltage": Form("V", "115 V", "V"),
     "frequency": Form("Hz", "60 Hz", "Hz"),
-    "volume flow": Form("m3_per_s", "250 m3/h, 150 cfm", "cfm", "m3/h"),
+    "volume flow": Form("m3_per_s", "250 m3/h, 34 L/min, 150 cfm, 1.2 cfm", "cfm", "m3/h"),
     "mass flow": Form("kg_per_s", "9.5 kg/h, 21 lb/h", "lb/h", "kg/h"),
     "water removal": Form("kg_per_s", "22 pints/day, 12 L/day", "pints/day", "L/day"),
     "leak rate": Form("kg_per_s", "5 g/yr, 0.2 oz/yr", "oz/yr", "g/yr"),
