@@ -187,8 +187,8 @@ def test_every_point_of_a_table_is_asked_for_where_it_stands() -> None:
 
 def test_horsepower_is_understood_as_the_size_of_the_motor() -> None:
     plate = named(JobDocument.of_file(SEED), "compressor[1].rated_power")
-    assert understood(plate.key, "1/2 hp", Scale("US")).startswith("motor_size: 0.5")
-    assert understood(plate.key, "290 W", Scale("US")).startswith("290 W")
+    assert understood(plate, "1/2 hp", Scale("US")).startswith("motor_size: 0.5")
+    assert understood(plate, "290 W", Scale("US")).startswith("290 W")
 
 
 def test_a_question_of_a_us_job_speaks_its_units_and_of_sizes_that_fit() -> None:
@@ -200,3 +200,11 @@ def test_a_question_of_a_us_job_speaks_its_units_and_of_sizes_that_fit() -> None
     assert by["capillary[1].length"] == "8 ft"
     assert by["evaporator.finned_length"] == "14 in"
     assert by["evaporator.tube_outer_diameter"] == "3/8 in"
+
+
+def test_an_answer_that_names_a_valve_is_told_that_none_is_known() -> None:
+    by = {one.name: one for one in questions({})}
+    for name, words in (("name", "TXV"), ("bore", "expansion valve"), ("length", "txv")):
+        with pytest.raises(JobError, match="circuits with a capillary tube"):
+            understood(by[f"capillary[1].{name}"], words, Scale("US"))
+    assert understood(by["compressor[1].kind"], "piston", Scale("US")) == "reciprocating"

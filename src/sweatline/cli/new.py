@@ -162,7 +162,7 @@ def _put(path: Path, document: JobDocument, question: Question) -> None:
         if not said:
             return
         try:
-            meant = understood(question.key, said, scale)
+            meant = understood(question, said, scale)
         except JobError as error:
             click.echo(f"  {error.sentence}")
             continue

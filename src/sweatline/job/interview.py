@@ -14,7 +14,7 @@ from sweatline.answers import told
 from sweatline.errors import JobError
 from sweatline.job.explanation import Check
 from sweatline.job.keys import Assumed, Key, Table, keys_of
-from sweatline.job.mistakes import Path, field_name
+from sweatline.job.mistakes import Path, field_name, no_valve
 from sweatline.job.model import (
     CapillaryStock,
     Coil,
@@ -36,6 +36,7 @@ from sweatline.job.values import (
     Quantity,
     Range,
     RatingCondition,
+    Text,
     YesNo,
     is_not_known,
 )
@@ -307,7 +308,7 @@ class Question:
         value = self.key.value
         if isinstance(value, Quantity):
             return example_of(value.kind, scale.system, low=value.low, high=value.high)
-        return value.written.replace('"', "")
+        return "your own words" if isinstance(value, Text) else value.written.replace('"', "")
 
 
 def table_of(group: Group) -> Table:
@@ -378,7 +379,7 @@ def _ran_with(inner: Iterator[Question], asked: Mapping[str, str] | None) -> Ite
             yield replace(question, words=_detail(words, NOTHING), needed=False)
 
 
-def understood(key: Key, text: str, scale: Scale) -> str:
+def understood(question: Question, text: str, scale: Scale) -> str:
     """How a typed answer is understood, in the job's units.
 
     Raises
@@ -390,6 +391,10 @@ def understood(key: Key, text: str, scale: Scale) -> str:
         return ""
     if is_not_known(text):
         return "not known"
+    key = question.key
+    valve = no_valve(text) if question.group.table == "capillary" else None
+    if valve is not None:
+        raise valve
     typed = key.typed(text)
     if key.many:
         return ", ".join(_one(key, one, scale) for one in typed)

@@ -221,11 +221,21 @@ _ALSO: Final[Mapping[str, str]] = {
     "plate": "original",
 }
 
-# Keys that speak of an expansion device which no job can have.
-VALVES: Final = frozenset({
+# Words that speak of an expansion device which no job can have.
+_VALVES: Final = frozenset({
     "valve", "expansion", "expansion_valve", "expansion_device", "metering", "metering_device",
     "throttle", "txv", "tev", "eev", "eexv", "exv", "axv", "aev", "orifice", "piston",
 })  # fmt: skip
+
+
+def no_valve(word: str) -> JobError | None:
+    """What is said where a key or an answer names a valve; None where it does not."""
+    if word.strip().casefold().replace("-", "_").replace(" ", "_") not in _VALVES:
+        return None
+    return JobError(
+        what="an expansion valve is not known yet",
+        allowed="sweatline computes circuits with a capillary tube",
+    )
 
 
 Refusal = tuple[Path, JobError]

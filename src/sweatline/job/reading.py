@@ -21,7 +21,6 @@ from sweatline.job.gas_test import narrowed_bore
 from sweatline.job.keys import Assumed, Field, Key, Known, Table, fields_of, keys_of
 from sweatline.job.mistakes import (
     MOST,
-    VALVES,
     JobFaults,
     Path,
     Refusal,
@@ -29,6 +28,7 @@ from sweatline.job.mistakes import (
     field_name,
     locate,
     nearest,
+    no_valve,
     told,
 )
 from sweatline.job.model import CapillaryStock, Compressor, CompressorMap, Job, Original, Place
@@ -325,9 +325,9 @@ class _Reader:
             near = nearest(name, keys) if len(self.refusals) < 5 * MOST else []
             meant.update(near[:1])
             what, allowed = "no such key", "allowed here: " + ", ".join(keys)
-            if name.casefold().replace("-", "_") in VALVES:
-                what = "an expansion valve is not known yet"
-                allowed = "sweatline computes circuits with a capillary tube: write [[capillary]]"
+            valve = no_valve(name)
+            if valve is not None:
+                what, allowed = valve.what, f"{valve.allowed}: write [[capillary]]"
                 meant.add("capillary")
             elif path and name in _TOP_KEYS:
                 what = "this key belongs at the top of the file"

@@ -122,7 +122,7 @@ class Reading:
         scale, said = self.document.scale, self.document.answer(question)
         text = said if typed is None else typed
         try:
-            meant = understood(question.key, text, scale)
+            meant = understood(question, text, scale)
         except JobError as error:
             meant, wrong = "", wrong or error.sentence
         return Asked(
@@ -381,7 +381,7 @@ def _check(document: JobDocument, question: Question, answer: str, drawn: str) -
         raise JobError(what=what if stands else "the file was changed: this line was taken out",
                        allowed="save again to write yours")  # fmt: skip
     if answer != NOT_KNOWN:
-        understood(question.key, answer, document.scale)
+        understood(question, answer, document.scale)
 
 
 def _form(
@@ -434,7 +434,7 @@ def how_understood(
         document = _document(workshop_of(request), job) if job else None
         scale = document.scale if document is not None else Scale(written_system(text))
         if document is not None and key:
-            return PlainTextResponse(_means(understood(_of_name(document, key).key, text, scale)))
+            return PlainTextResponse(_means(understood(_of_name(document, key), text, scale)))
         if kind not in EXAMPLES:
             raise JobError(what="no kind of quantity", read=kind[:40])
         of_kind: Kind = kind  # type: ignore[assignment]
