@@ -6,9 +6,11 @@ Every build is a combination of an example job in a room of its own; every machi
 from what the job leaves open. Its readings are written into a log in memory as a person would write
 them, and the adviser is the one of `sweatline charge`, its limits of head and capillary included.
 Each build is charged with nothing wrong, with every fault that the simulated machine knows in three
-sizes, and as a machine that the job does not allow for. Results are this model's own: they say
-whether the advice does what it is meant to do for machines like the model, not that the model is
-right.
+sizes, and as a machine that the job does not allow for. A reading that the advice asks for is
+taken, and what it asks to look at is looked at: what is wrong there is found, a blocked tube the
+surer the less it lets through, and ends the charging; what is not there is written down as ruled
+out, and the charging goes on. Results are this model's own: they say whether the advice does what
+it is meant to do for machines like the model, not that the model is right.
 """
 
 from __future__ import annotations
@@ -121,7 +123,10 @@ def scores(arguments: tuple[int, int, int, bool]) -> list[dict[str, Any]]:
             except SweatlineError as error:
                 keep({**row, "way": way, "failed": str(error)})
                 continue
-            told = look_from(machine, prepared, a.moments) if fault is not None else None
+            told = None
+            if fault is not None:
+                until = None if a.stopped_at is None else a.stopped_at + 1
+                told = look_from(machine, prepared, a.moments[:until])
             keep(
                 {
                     **row,
@@ -133,6 +138,9 @@ def scores(arguments: tuple[int, int, int, bool]) -> list[dict[str, Any]]:
                     "gave_up": a.gave_up,
                     "held": [low <= came_to <= high for low, high, came_to in a.foretold],
                     "obstacle": a.obstacle,
+                    "looks": a.looks,
+                    "stopped_at": a.stopped_at,
+                    "found": a.found,
                     "look_from": told,
                     "beyond": limit is not None and machine.full.discharge_pressure > limit.value,
                 }
@@ -158,26 +166,33 @@ def in_order(way: str, rows: list[dict[str, Any]]) -> str:
 def of_fault(what: str, rows: list[dict[str, Any]]) -> str:
     """One row of the table of faults."""
     done = [r for r in rows if "miss" in r]
-    look = [r for r in done if r["obstacle"] == "look first"]
-    other = [r for r in done if r["obstacle"] not in ("", "look first")]
+    look = [r for r in done if r["looks"]]
+    found = [r for r in done if r["found"]]
+    other = [r for r in done if r["obstacle"] and not r["found"]]
     over = [r for r in done if r["most"] > 0.10]
     silent = [r for r in over if not r["obstacle"]]
     allowed = [r for r in done if r["look_from"] is not None]
-    timely = [r for r in allowed if r["obstacle"] and r["additions"] + 1 <= r["look_from"] + LATE]
+    timely = [
+        r
+        for r in allowed
+        if r["stopped_at"] is not None and r["stopped_at"] + 1 <= r["look_from"] + LATE
+    ]
     harmless = [r for r in allowed if r not in timely and abs(r["miss"]) <= 0.05]
     return (
-        f"| {what} | {len(done)} | {len(look)} | {len(other)} | {len(over)} | {len(silent)} "
-        f"| {len(timely)} of {len(allowed)} | {len(harmless)} |"
+        f"| {what} | {len(done)} | {len(look)} | {len(found)} | {len(other)} | {len(over)} "
+        f"| {len(silent)} | {len(timely)} of {len(allowed)} | {len(harmless)} |"
     )
 
 
 def off_model(what: str, rows: list[dict[str, Any]]) -> str:
     """One row of the table of machines that the job does not allow for."""
     done = [r for r in rows if "miss" in r]
+    looked = sum(bool(r["looks"]) for r in done)
     stopped = sum(bool(r["obstacle"]) for r in done)
     near = sum(abs(r["miss"]) <= 0.05 for r in done)
     miss = [r["miss"] for r in done]
-    return f"| {what} | {len(done)} | {near} | {stopped} | {min(miss):+.0%} to {max(miss):+.0%} |"
+    ends = f"{min(miss):+.0%} to {max(miss):+.0%}"
+    return f"| {what} | {len(done)} | {near} | {looked} | {stopped} | {ends} |"
 
 
 def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
@@ -190,6 +205,7 @@ def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
     ended = [r for r in advice if "miss" in r]
     beyond = [r for r in ended if r["beyond"]]
     stopped = [r for r in ended if r["obstacle"] and not r["beyond"]]
+    asked = [r for r in ended if r["looks"] and not r["beyond"]]
     free = [abs(r["miss"]) <= 0.05 for r in ended if not r["beyond"]]
     past_limit = (
         [f"{len(beyond)} machines pass the limit of their high side before they are full.", ""]
@@ -221,9 +237,8 @@ def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
         in_order("habit", habit),
         "",
         *past_limit,
-        f"The advice ended {sum(free)} of {len(free)} within 5 %, and stopped {len(stopped)} for a "
-        "reason that is not there, "
-        f"{sum(r['obstacle'] == 'look first' for r in stopped)} of them to look.",
+        f"The advice asked {len(asked)} of {len(free)} for a look, stopped {len(stopped)} in the "
+        f"end for a reason that is not there, and ended {sum(free)} within 5 %.",
         "",
         f"Of {len(held)} settled readings foretold while they moved, {np.mean(held):.0%} came to "
         "lie inside their likely range (9 in 10). The habit gave up on "
@@ -238,13 +253,14 @@ def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
             "## One fault",
             "",
             "Smallest, middle and largest size of each. Over is meant against the charge that is "
-            "right once the fault is mended, silent what ended so without a word. In time is a "
-            f"stop no later than {LATE} additions after readings that had settled, scattered as "
-            "their instruments scatter, would have said to look.",
+            "right once the fault is mended; silent if the charging ended as if all were well, "
+            f"whatever was asked on the way. In time is a first stop no later than {LATE} "
+            "additions after readings that had settled, scattered as their instruments scatter, "
+            "would have said to look.",
             "",
-            "| fault | machines | told to look | stopped by a limit | over 10 % too full "
+            "| fault | machines | told to look | found | else stopped | over 10 % too full "
             "| of them silent | in time | not in time, yet within 5 % |",
-            "|---|---|---|---|---|---|---|---|",
+            "|---|---|---|---|---|---|---|---|---|",
             *(of_fault(what, found) for what, found in faults.items()),
             of_fault("all", every),
         ]
@@ -257,8 +273,8 @@ def page(rows: list[dict[str, Any]], builds: int, first: int) -> str:
             "Nothing is wrong with them; what is named is 10 to 30 % more or less, on top of what "
             "the job leaves open.",
             "",
-            "| off in | machines | within 5 % | stopped | least to most |",
-            "|---|---|---|---|---|",
+            "| off in | machines | within 5 % | told to look | stopped | least to most |",
+            "|---|---|---|---|---|---|",
             *(off_model(what, found) for what, found in off.items()),
             off_model("all", every),
         ]

@@ -115,6 +115,11 @@ def test_what_was_asked_for_decides() -> None:
         stays = adviser.advise_on(log)
         [look] = stays.obstacles
         assert (stays.action, look.key, look.cause) == ("stop", LOOK, "foreign gas")
+        assert look.ruled_out == ("air",)
+        said = keep(log, kind="event", channel="ruled out", text="air", at=session.now).entry.id
+        assert not adviser.advise_on(log).obstacles
+        keep(log, kind="withdrawal", text="the vacuum was not held", corrects=said, at=session.now)
+        assert adviser.advise_on(log).obstacles[0].cause == "foreign gas"
         wrote(log, bend(machine) + 6.0, session.now, corrects=cold)
         assert not adviser.advise_on(log).obstacles
 
@@ -142,6 +147,25 @@ def test_the_same_through_a_log_on_the_command_line(
     assert main(["log", "read", book, "condenser-bend", warm, "--at", clock]) == 0
     capsys.readouterr()
     assert LOOK not in asked()[1]
+
+
+def test_a_tube_that_is_narrower_than_the_job_says_is_charged_once_it_is_not_blocked() -> None:
+    """By every reading it is a blocked one: only who tried it with nitrogen can tell."""
+    known = prepared()
+    narrow = Fault(kind=FAULTS["restriction"], size=0.75)
+    machine = simulated_machine(known.build, known.full, 11, off=(narrow,))
+    session = session_on(machine, 11)
+    adviser = Adviser(known, session.log.about())
+    with session.log as log:
+        session.open()
+        asked = until_no_dose(session, adviser).obstacles[0]
+        assert asked.cause == "restriction"
+        assert asked.ruled_out == ("blocked tube",)
+        keep(log, kind="event", channel="ruled out", text="blocked tube", at=session.now)
+        ended = until_no_dose(session, adviser)
+    assert not ended.obstacles
+    assert abs(machine.run.charge / machine.best - 1.0) < 0.05
+    assert "correct its bore or length" in ended.reason
 
 
 def test_where_it_is_likely_a_look_waits_for_readings_that_settle() -> None:

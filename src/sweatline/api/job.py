@@ -342,6 +342,7 @@ class Combination:
             found.readings,
             well=before.readings,
             notes=(*found.notes, *before.notes),
+            ruled_out=found.ruled_out,
         )
 
     def room_map(

@@ -49,7 +49,7 @@ from sweatline.design.verdict import Verdict
 from sweatline.design.verdicts import cautions_clear
 from sweatline.errors import JobError
 from sweatline.job.explanation import JobSummary, summary_of
-from sweatline.log.channels import CHANNELS, CHARACTERS, EMPTIED
+from sweatline.log.channels import BLOCKED_TUBE, CHANNELS, CHARACTERS, EMPTIED
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, scale_step
 from sweatline.log.plausibility import SCALE_CREEP, Mending, Slip, mending, question
@@ -303,6 +303,7 @@ class Adviser:
             waited = now.at - now.quiet_since
             bold = not hindered and self._head_allows(advice)
             moving = still_moving(advice, now.charge, _weighed(now), waited, bold=bold)
+            in_spite = ""
             if action == "add":
                 if not moving and not bold:
                     hindered = hindered or (HEAD_AFTER_A_DOSE,)
@@ -311,6 +312,7 @@ class Adviser:
                     found = suspicion(build, prepared.weighing, now, advice.dose, smallest=smallest)
                     moving = unsure(_weighed(now)) if found.settle and waited < LONGEST else ()
                     hindered = (found.look,) if found.look is not None and not moving else ()
+                    in_spite = found.in_spite
                     if found.dose < advice.dose:
                         advice = now.dosing.advice(
                             now.charge, smallest=smallest, largest=found.dose
@@ -319,6 +321,8 @@ class Adviser:
                     action, reason, wait = self._wait(now, advice, moving)
                 else:
                     action, reason = self._judged(advice, settled, hindered)
+                    if in_spite and action == "stop" and not hindered:
+                        reason = f"{reason}; {in_spite}"
         if hindered and hindered[0].switch_off and action in ("wait", "read"):
             action, reason = "stop", hindered[0].sentence
         dosed = advice is not None and action in ("add", "take out")
@@ -556,6 +560,7 @@ class Adviser:
             most_subcooling=None
             if superheat is None
             else now.dosing.most_subcooling(superheat.middle),
+            blocked_tube=BLOCKED_TUBE not in now.ruled_out,
         )
 
     def _judged(

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 from typing import Final
 
 from sweatline.assembly.build import Build
@@ -21,7 +22,7 @@ from sweatline.diagnosis.weighed import Reading
 from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS, CHARACTERS, EMPTIED
 from sweatline.log.data_quality import DataQuality
-from sweatline.log.entries import Entry, Instrument, sd_of
+from sweatline.log.entries import Entry, Instrument, ruled_out_after, sd_of
 from sweatline.log.logbook import open_log, write_line
 from sweatline.log.plausibility import question
 from sweatline.log.store import Log
@@ -38,6 +39,8 @@ class Round:
 
     readings: tuple[Reading, ...]
     notes: tuple[str, ...]
+    ruled_out: frozenset[str] = frozenset()
+    """What was looked at and is in order."""
 
 
 def log_of_lines(build: Build, lines: Sequence[str]) -> Log:
@@ -88,7 +91,11 @@ def round_of(log: Log, build: Build) -> Round:
         else:
             held.append(entry)
     found = _running(held, build, instruments, atmosphere)
-    return Round(readings=tuple(found.values()), notes=tuple(dict.fromkeys(notes)))
+    return Round(
+        readings=tuple(found.values()),
+        notes=tuple(dict.fromkeys(notes)),
+        ruled_out=reduce(ruled_out_after, held, frozenset()),
+    )
 
 
 def _running(

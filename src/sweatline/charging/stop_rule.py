@@ -13,7 +13,7 @@ stopping does not.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -21,6 +21,7 @@ from sweatline.answers import Answer, Range
 from sweatline.assembly.build import Build
 from sweatline.assembly.plate import plate_power
 from sweatline.constants import ZERO_CELSIUS
+from sweatline.log.channels import BLOCKED_TUBE, in_order
 
 _WARM: Final = 3.0  # K of superheat from which a suction counts as dry and a little warm
 _BACKED_UP: Final = 15.0  # K of subcooling: liquid stands in the condenser (common practice)
@@ -70,6 +71,8 @@ class Obstacle(Answer):
     """Of a look: key of the likeliest cause with which no dose approaches its target."""
     read: str = ""
     """Of a look: the channel that tells the causes apart; empty where none does."""
+    ruled_out: tuple[str, ...] = ()
+    """What to write as ruled out once it was looked at and is in order."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +89,15 @@ class Limit:
     while_starved: str = ""
     """What is said beyond it while the evaporator is starved, where starving brings it nearer."""
 
+
+def goes_on(ruled_out: Sequence[str]) -> str:
+    """What is to be written once something was looked at and is in order."""
+    seen = " and ".join(in_order(one) for one in ruled_out)
+    lines = " and ".join(f"`ruled-out {one.replace(' ', '-')}`" for one in ruled_out)
+    return f"Where {seen}, write {lines}, and it goes on"
+
+
+_THROUGH: Final = goes_on((BLOCKED_TUBE,))
 
 LIMITS: Final = (
     Limit(
@@ -119,7 +131,9 @@ LIMITS: Final = (
             "this superheat: another dose only backs up in the condenser. A blocked drier or "
             "capillary, air in the circuit, or a head gauge that reads high looks like this. Is "
             "the drier colder behind than before? Stopped, and all of it as warm as the room, does "
-            "the head gauge show the saturation pressure of the room?",
+            f"the head gauge show the saturation pressure of the room? {_THROUGH}",
+            cause="restriction",
+            ruled_out=(BLOCKED_TUBE,),
         ),
     ),
     Limit(
@@ -144,7 +158,9 @@ _TOO_TIGHT: Final = Obstacle(
     key="capillary too tight",
     sentence="no charge suits this capillary: the evaporator is not filled, and liquid already "
     "fills the condenser, so more refrigerant only raises the head pressure. The capillary is too "
-    "tight or too long, or capillary or drier is blocked",
+    f"tight or too long, or capillary or drier is blocked. {_THROUGH}",
+    cause="restriction",
+    ruled_out=(BLOCKED_TUBE,),
 )
 _TOO_WIDE: Final = Obstacle(
     key="capillary too wide",
@@ -168,6 +184,8 @@ class Settled:
     """What the machines that agree with the readings show at this charge. [SI]"""
     most_subcooling: float | None = None
     """That hardly any of the machines that this one may be shows at this superheat. [K]"""
+    blocked_tube: bool = True
+    """Whether the tube may be blocked; else it is one that lets through less than it should."""
 
     @property
     def coil(self) -> Range | None:
@@ -215,7 +233,7 @@ def stop_conditions(build: Build, s: Settled) -> tuple[StopCondition, ...]:
     if head is not None:
         note = head.note or "limit in the job"
         found.append(_condition("head", s.at.get("head gauge"), head.value, note))
-    if s.most_subcooling is not None:
+    if s.most_subcooling is not None and s.blocked_tube:
         note = "98 of 100 sound machines of these parts stay below it at this superheat"
         found.append(_condition("subcooling", s.at.get("subcooling"), s.most_subcooling, note))
     note, read = gas.note or "limit in the job", "discharge gas" in s.at
@@ -283,7 +301,8 @@ def _by_both(build: Build, s: Settled) -> Iterator[Obstacle]:
     superheat, subcooling = s.at.get("superheat"), s.at.get("subcooling")
     if superheat is None or subcooling is None:
         return
-    if superheat.low > wanted + _FAR and subcooling.low > _BACKED_UP:
+    tight = superheat.low > wanted + _FAR and subcooling.low > _BACKED_UP
+    if tight and s.blocked_tube:
         yield _TOO_TIGHT
     if superheat.high < wanted + _ALLOWED and subcooling.high < _NO_LIQUID:
         yield _TOO_WIDE

@@ -14,21 +14,22 @@ that is approached.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from sweatline.assembly.build import Build
 from sweatline.charging.settling import Outlook
-from sweatline.charging.stop_rule import Obstacle
+from sweatline.charging.stop_rule import Obstacle, goes_on
 from sweatline.charging.tracker import ChargeState, at_place
 from sweatline.constants import NINE_TENTHS
 from sweatline.diagnosis.causes import CAUSES
 from sweatline.diagnosis.diagnosis import named
 from sweatline.diagnosis.next_reading import next_readings
 from sweatline.diagnosis.observed import SHOWS
-from sweatline.diagnosis.weighed import Earlier, Reading, Weighed
+from sweatline.diagnosis.weighed import Earlier, Hypothesis, Reading, Weighed
 from sweatline.diagnosis.weighing import Weighing
+from sweatline.log.channels import BLOCKED_TUBE
 from sweatline.log.entries import sd_of
 from sweatline.units import show
 
@@ -44,6 +45,7 @@ _TOO_LITTLE: Final = 0.85
 # K by which the end of a reading is missed beyond its outlook: the gas follows the shell, which
 # warms for half an hour. Of simulated machines in order, root mean square.
 SLOW: Final[Mapping[str, float]] = {"discharge gas": 3.0, "suction gas": 0.4}
+_IN_SPITE: Final = 0.5  # chance of what was ruled out, from which that is said
 _LEAST_ERROR: Final = 0.01  # of the charge, however well the scale reads
 # With these no dose approaches a target.
 _MISLEADING: Final = frozenset(
@@ -61,6 +63,8 @@ class Suspicion:
     """As asked about, or what of it can hardly be too much. [kg]"""
     settle: bool
     """Before a dose or a look the readings are to settle."""
+    in_spite: str
+    """What is said of the likeliest cause where that was ruled out; empty else."""
 
 
 def suspicion(
@@ -79,34 +83,81 @@ def suspicion(
         Dose that is worth while. [kg]
     """
     readings = _readings(build, now)
-    weighed = weighing.weigh(readings, pairs=False, earlier=_earlier(build, now))
-    misled = _misled(weighed)
+    out = now.ruled_out
+    # A tube that is not blocked may still be narrower than the job says, and reads the same.
+    weighed = weighing.weigh(
+        readings,
+        pairs=False,
+        earlier=_earlier(build, now),
+        ruled_out=out - {BLOCKED_TUBE},
+    )
+    misled = _misled(weighed, out)
     # A dose that could be too much is made smaller first: it brings nearer what tells.
-    while misled < _SURE and dose >= 2.0 * smallest and look_first(weighed, dose / now.charge):
+    while misled < _SURE and dose >= 2.0 * smallest and look_first(weighed, dose / now.charge, out):
         dose *= 0.5
     look = None
-    if look_first(weighed, dose / now.charge):
-        look = _look(build, weighing, weighed, readings)
+    if look_first(weighed, dose / now.charge, out):
+        look = _look(build, weighing, weighed, readings, out)
     settle = misled >= _LIKELY or look is not None
-    return Suspicion(look=look, dose=dose, settle=settle)
+    return Suspicion(look=look, dose=dose, settle=settle, in_spite=_in_spite(weighed, out))
 
 
-def look_first(weighed: Weighed, more: float) -> bool:
-    """Whether a look comes before so much more, as a share of what is in; or before the end."""
+def _in_spite(weighed: Weighed, ruled_out: Collection[str]) -> str:
+    """What is said of a cause that was ruled out and is the likeliest all the same; else empty.
+
+    A tube that is not blocked and lets through less is another than the job says.
+    """
+    (key, about), chance = next(iter(weighed.present().items()))
+    sizes = weighed.of_size(key)
+    if chance < _IN_SPITE or not _is_out(key, about, ruled_out):
+        return ""
+    if key == "restriction" and sizes is not None:
+        size = sizes.range()
+        low, middle, high = (f"{100.0 * v:.0f}" for v in (size.low, size.middle, size.high))
+        return (
+            f"by these readings the tube lets through {middle} % ({low} to {high} %) of what the "
+            "job says: correct its bore or length there. Were it blocked after all, this would be "
+            "too much"
+        )
+    return (
+        f"the readings still speak for {named(CAUSES[key], about)}, {100.0 * chance:.0f} in 100, "
+        "though that was ruled out: look once more before you leave it"
+    )
+
+
+def look_first(weighed: Weighed, more: float, ruled_out: Collection[str] = ()) -> bool:
+    """Whether a look comes before so much more, as a share of what is in; or before the end.
+
+    Parameters
+    ----------
+    ruled_out : collection of str
+        What was looked at and is in order, as the log calls it.
+    """
     harmed = 0.0
     for grid, chance in zip(weighed.grids, weighed.chance, strict=True):
-        if _MISLEADING & set(grid.hypothesis.causes):
+        if _misleads(grid.hypothesis, ruled_out):
             wrong = grid.share * (1.0 + more) > _TOO_MUCH
             if more == 0.0:
                 wrong |= grid.share < _TOO_LITTLE
             harmed += float(chance) * float(grid.weights[wrong].sum())
-    return _misled(weighed) >= _SURE or harmed >= _HARM
+    return _misled(weighed, ruled_out) >= _SURE or harmed >= _HARM
 
 
-def _misled(weighed: Weighed) -> float:
+def _misleads(one: Hypothesis, ruled_out: Collection[str]) -> bool:
+    """Whether there is a cause with which no dose approaches a target, and which may be there."""
+    return any(
+        key in _MISLEADING and not _is_out(key, one.channels, ruled_out) for key in one.causes
+    )
+
+
+def _is_out(key: str, about: Sequence[str], ruled_out: Collection[str]) -> bool:
+    return any(name in ruled_out for name in CAUSES[key].ruled_out_as(about))
+
+
+def _misled(weighed: Weighed, ruled_out: Collection[str]) -> float:
     """Chance that one of the causes with which no dose approaches a target is there."""
     found = zip(weighed.grids, weighed.chance, strict=True)
-    return sum(float(c) for g, c in found if _MISLEADING & set(g.hypothesis.causes))
+    return sum(float(c) for g, c in found if _misleads(g.hypothesis, ruled_out))
 
 
 def _readings(build: Build, now: ChargeState) -> list[Reading]:
@@ -162,18 +213,27 @@ def _settled(now: ChargeState, outlooks: Mapping[str, Outlook]) -> list[Reading]
     return found
 
 
-def _look(build: Build, weighing: Weighing, weighed: Weighed, readings: list[Reading]) -> Obstacle:
-    present = [
+def _look(
+    build: Build,
+    weighing: Weighing,
+    weighed: Weighed,
+    readings: Sequence[Reading],
+    ruled_out: Collection[str],
+) -> Obstacle:
+    """What to look at, and how to write down what was seen."""
+    key, about, chance = next(
         (key, about, chance)
         for (key, about), chance in weighed.present().items()
-        if key in _MISLEADING
-    ]
-    key, about, chance = present[0]
-    text = f"{named(CAUSES[key], about)}, {100.0 * chance:.0f} in 100"
+        if key in _MISLEADING and not _is_out(key, about, ruled_out)
+    )
+    cause, text = CAUSES[key], f"{named(CAUSES[key], about)}, {100.0 * chance:.0f} in 100"
+    sound = cause.ruled_out_as(about)
     asked = [n for n in next_readings(weighing, weighed, readings) if n.channel != "charge weighed"]
-    if not asked or CAUSES[key].part == "time":
-        mend = CAUSES[key].do.format(" and ".join(about))
-        return Obstacle(key="look first", sentence=f"{text}; {mend}", cause=key)
+    if not asked or cause.part == "time":
+        text += f"; {cause.do.format(' and '.join(about))}"
+        if sound:
+            text += f". {goes_on(sound)}"
+        return Obstacle(key="look first", sentence=text, cause=key, ruled_out=sound)
     one = asked[0]
     system = build.job.unit_system
     zero = build.job.place.atmospheric_pressure
@@ -183,4 +243,4 @@ def _look(build: Build, weighing: Weighing, weighed: Weighed, readings: list[Rea
         for f in one.separates
     )
     text += f". Before any more gas: {one.how}, and write it down as {one.channel}: {shows}"
-    return Obstacle(key="look first", sentence=text, cause=key, read=one.channel)
+    return Obstacle(key="look first", sentence=text, cause=key, read=one.channel, ruled_out=sound)

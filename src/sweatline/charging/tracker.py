@@ -22,7 +22,7 @@ from sweatline.charging.dosing import INSTRUMENTS, READINGS, ChargePrior, Dosing
 from sweatline.charging.settling import Outlook, Settling
 from sweatline.constants import NINE_TENTHS, STANDARD_ATMOSPHERE
 from sweatline.log.channels import CHANNELS, CHARACTERS, EMPTIED
-from sweatline.log.entries import Entry, Instrument, scale_step, sd_of
+from sweatline.log.entries import Entry, Instrument, ruled_out_after, scale_step, sd_of
 from sweatline.log.plausibility import SCALE_CREEP
 from sweatline.parts.hose import Can, Hose, can_used, hose_content
 from sweatline.refrigerant.table import Table, saturation, saturation_slopes
@@ -60,6 +60,7 @@ class ChargeState:
     errors: Mapping[str, tuple[float, str]]  # standard deviation of each instrument, its source
     earlier: tuple[Told, ...]  # rounds before
     beside: Mapping[str, tuple[float, Entry]]  # last of what is not followed, and the charge [kg]
+    ruled_out: frozenset[str]  # what was looked at and is in order
     instruments: Mapping[str, Instrument]
     missing: tuple[str, ...]  # readings without which nothing can be said
     dosing: Dosing  # everything told
@@ -170,6 +171,7 @@ class ChargeTracker:
         self._last: dict[str, Entry] = {}
         self._beside: dict[str, tuple[float, Entry]] = {}
         self._earlier: list[Told] = []
+        self._ruled_out: frozenset[str] = frozenset()
         self._charge = 0.0
         self._variance = 0.0
         self._at = 0.0
@@ -191,6 +193,7 @@ class ChargeTracker:
         self.seen += 1
         if in_doubt:
             return
+        self._ruled_out = ruled_out_after(self._ruled_out, e)
         if epoch != self._epoch:
             # The clock was set back: earlier times are not of this clock.
             self._epoch = epoch
@@ -330,6 +333,7 @@ class ChargeTracker:
             errors=self._errors(),
             earlier=tuple(self._earlier),
             beside=dict(self._beside),
+            ruled_out=self._ruled_out,
             instruments=self.instruments,
             missing=missing if dosing is not None else NEEDED,
             dosing=dosing,  # type: ignore[arg-type]  # not asked for where everything is missing

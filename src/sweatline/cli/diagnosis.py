@@ -63,6 +63,7 @@ def diagnose(asked: Asked, source: str, well: str | None, figures: str | None) -
             found.readings,
             well=before.readings if before is not None else (),
             notes=(*found.notes, *(before.notes if before is not None else ())),
+            ruled_out=found.ruled_out,
         )
     if asked.as_json:
         print_json(answer, "diagnose")

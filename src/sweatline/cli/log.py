@@ -183,9 +183,10 @@ def event(file: str, what: str, words: str, at: float | None, as_json: bool) -> 
 
     WHAT is started, stopped, opened, pressurised (WORDS: the gas), evacuating, isolated (from the
     pump), vacuum-broken, cylinder-changed, hose-left (WORDS: bore, length, state, pressure),
-    can-emptied (WORDS: label, volume, pressure), vented (WORDS: the mass) or instrument-changed
-    (WORDS: the reading and the new instrument's name, as "suction-gauge by red dial"). A start is
-    refused while the circuit stands under vacuum.
+    can-emptied (WORDS: label, volume, pressure), vented (WORDS: the mass), instrument-changed
+    (WORDS: the reading and the new instrument's name, as "suction-gauge by red dial") or ruled-out
+    (WORDS: leak, "blocked tube", air, or a reading whose instrument was compared: looked at and in
+    order). A start is refused while the circuit stands under vacuum.
     """
     _keep(file, as_json, lambda book: keep(book, kind="event", text=words, channel=what, at=at))
 

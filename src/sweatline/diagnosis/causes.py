@@ -9,10 +9,11 @@ practice (MEMORY 0.4), and readings soon outweigh them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from sweatline.log.channels import BLOCKED_TUBE
 from sweatline.safety.cautions import Work
 
 Part = Literal["none", "charge", "machine", "time", "instrument", "unknown"]
@@ -35,8 +36,15 @@ class Cause:
     """Looked at, from mild to severe; for the charge, shares of the right one."""
     size_means: str = ""
     """What a size means, with {} where it stands in per cent."""
+    ruled_out: str = ""
+    """What a log calls it once it was looked for and is not there; {} for the instrument."""
     work: frozenset[Work] = frozenset()
     """Whose cautions apply to mending it."""
+
+    def ruled_out_as(self, channels: Sequence[str]) -> tuple[str, ...]:
+        """What a log calls it ruled out, where it is about these instruments."""
+        named = (self.ruled_out.format(c) for c in channels or ("",))
+        return tuple(dict.fromkeys(named)) if self.ruled_out else ()
 
 
 _OPENED: Final[frozenset[Work]] = frozenset({"recovering", "brazing", "evacuating", "charging"})
@@ -65,7 +73,7 @@ _ALL: Final = (
     Cause(
         key="restriction", part="machine", usual=0.2, fault="restriction",
         sizes=(0.9, 0.8, 0.68, 0.54, 0.4), size_means="the tube passes {} of what it should",
-        name="capillary or drier partly blocked",
+        name="capillary or drier partly blocked", ruled_out=BLOCKED_TUBE,
         do="do not charge it away: recover, change drier and capillary, evacuate, charge by weight",
         work=_OPENED,
     ),
@@ -99,7 +107,7 @@ _ALL: Final = (
     Cause(
         key="foreign gas", part="machine", usual=0.12, fault="non-condensable",
         sizes=(0.06, 0.14, 0.24, 0.36, 0.55), size_means="as much as {} of a circuit full of air",
-        name="air or nitrogen in the circuit",
+        name="air or nitrogen in the circuit", ruled_out="air",
         do="recover, find how it came in, evacuate, charge by weight", work=_OPENED,
     ),
     Cause(
@@ -117,20 +125,20 @@ _ALL: Final = (
     Cause(
         key="leak", part="time", usual=0.1, sizes=(0.0008, 0.0016, 0.003, 0.005),
         size_means="it loses {} of its charge a minute",
-        name="a leak",
+        name="a leak", ruled_out="leak",
         do="less is in than was weighed in, and less every minute: let nothing more in, look for "
         "it at every joint, recover, mend it, evacuate, charge by weight",
         work=_OPENED,
     ),
     Cause(
         key="wrong instrument", part="instrument", usual=0.08,
-        name="the {} reads wrong",
+        name="the {} reads wrong", ruled_out="{}",
         do="read it with another instrument, or set its zero: a gauge open to the air, a "
         "thermometer in ice water or clamped on bare metal and wrapped",
     ),
     Cause(
         key="swapped", part="instrument", usual=0.04,
-        name="{} look swapped",
+        name="{} look swapped", ruled_out="{}",
         do="look which is which, and enter both again",
     ),
     Cause(

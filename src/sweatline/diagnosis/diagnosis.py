@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Annotated, Final, Literal
 
@@ -140,6 +140,7 @@ def diagnose(
     *,
     well: Sequence[Reading] = (),
     notes: Sequence[str] = (),
+    ruled_out: Collection[str] = (),
     charged: bool = True,
     pairs: bool = True,
     progress: Callable[[float], None] | None = None,
@@ -152,6 +153,8 @@ def diagnose(
         At most one of each channel, of a machine that runs steadily.
     well : sequence of Reading
         Of the same machine when it ran well.
+    ruled_out : collection of str
+        What was looked at and is in order, as a log calls it.
     charged : bool
         Whether it should be charged right.
     pairs : bool
@@ -180,7 +183,8 @@ def diagnose(
     )
     if well:
         atlas = taught(build, atlas, well)
-    return held(build, Weighing(atlas, charged=charged), told, notes=notes, pairs=pairs)
+    weighing = Weighing(atlas, charged=charged)
+    return held(build, weighing, told, notes=notes, ruled_out=ruled_out, pairs=pairs)
 
 
 def taught(build: Build, atlas: Atlas, well: Sequence[Reading]) -> Atlas:
@@ -207,10 +211,11 @@ def held(
     readings: Sequence[Reading],
     *,
     notes: Sequence[str] = (),
+    ruled_out: Collection[str] = (),
     pairs: bool = True,
 ) -> Diagnosis:
     """The same with what was worked out before any reading."""
-    weighed = weighing.weigh(readings, pairs=pairs)
+    weighed = weighing.weigh(readings, pairs=pairs, ruled_out=ruled_out)
     suspects = _suspects(weighed)
     best = weighed.grids[int(np.argmax(weighed.chance))]
     asked = next_readings(weighing, weighed, readings)

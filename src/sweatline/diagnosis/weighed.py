@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
@@ -22,6 +22,7 @@ IntArray = NDArray[np.int64]
 _WRONG_GAUGE: Final[Mapping[str, float]] = {"suction gauge": 0.6e5, "head gauge": 1.8e5}
 _WRONG_KELVIN: Final = 6.0
 _WRONG_SHARE: Final = 0.2
+_MISSED: Final = 0.05  # of what is looked for and is there, not found (judged)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,12 +115,22 @@ class Hypothesis:
         """Odds against nothing being wrong."""
         return math.prod(CAUSES[c].usual for c in self.causes)
 
-    def log_odds(self, channels: Sequence[str]) -> float:
-        """Their logarithm, where a cause about two of many instruments is shared out among them."""
+    def log_odds(self, channels: Sequence[str], ruled_out: Collection[str] = ()) -> float:
+        """Their logarithm, where a cause about two of many instruments is shared out among them.
+
+        What was looked for and not found is seldom there.
+        """
         share = 1.0
         if "swapped" in self.causes:
             share = 2.0 / max(len(channels) * (len(channels) - 1), 1)
+        if self.names_any(ruled_out):
+            share *= _MISSED
         return math.log(self.usual * share)
+
+    def names_any(self, ruled_out: Collection[str]) -> bool:
+        """Whether one of its causes is among those that a log calls ruled out."""
+        names = (n for c in self.causes for n in CAUSES[c].ruled_out_as(self.channels))
+        return any(name in ruled_out for name in names)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

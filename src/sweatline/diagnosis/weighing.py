@@ -23,7 +23,7 @@ by evidence (textbook form).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import combinations, product
 from typing import Final, NamedTuple
 
@@ -159,7 +159,12 @@ class Weighing:
                 yield Hypothesis((key, "wrong instrument"), (channel,))
 
     def weigh(
-        self, readings: Sequence[Reading], *, pairs: bool = True, earlier: Sequence[Earlier] = ()
+        self,
+        readings: Sequence[Reading],
+        *,
+        pairs: bool = True,
+        earlier: Sequence[Earlier] = (),
+        ruled_out: Collection[str] = (),
     ) -> Weighed:
         """Everything that the readings say.
 
@@ -169,6 +174,8 @@ class Weighing:
             Whether two causes at once are weighed too.
         earlier : sequence of Earlier
             Rounds before this one: the machine and its instruments were the same then.
+        ruled_out : collection of str
+            What was looked at and is in order, as a log calls it.
         """
         told = [r for r in readings if r.channel not in BENCH]
         channels = [r.channel for r in told]
@@ -179,7 +186,7 @@ class Weighing:
             grid = here.grid(one)
             if grid is not None:
                 grids.append(grid)
-        prior = np.array([g.hypothesis.log_odds(channels) for g in grids])
+        prior = np.array([g.hypothesis.log_odds(channels, ruled_out) for g in grids])
         if not self.charged:
             prior += [math.log(_JUST_BUILT) * bool(g.hypothesis.causes) for g in grids]
         log = prior + np.array([g.log_evidence for g in grids])

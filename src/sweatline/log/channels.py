@@ -145,7 +145,9 @@ _ALL: Final = (
     Channel(name="water", kind="volume"),
     # A bucket and a watch: a twentieth, for the coil drips in its own time (common practice).
     Channel(name="water rate", kind="water removal", state="water", sd=0.05, relative=True,
-            believable=(1e-8, 1e-3)),
+            believable=(1e-8, 1e-3),
+            readout={"SI": Readout(unit="L/day", step=0.01, decimals=2),
+                     "US": Readout(unit="pints/day", step=0.02, decimals=2)}),
     _gauge("standing pressure", sd=4e3, also=("pressure at rest",)),
     Channel(name="charge weighed", kind="mass", sd=0.01, relative=True, believable=(1e-5, 1.0)),
     Channel(name="scale", kind="mass"),
@@ -160,6 +162,15 @@ CHARACTERS: Final = {c.name: c.settling for c in _ALL if c.settling is not None}
 
 ACKNOWLEDGED: Final = "acknowledged"
 INSTRUMENT_CHANGED: Final = "instrument changed"
+RULED_OUT: Final = "ruled out"
+BLOCKED_TUBE: Final = "blocked tube"
+
+# What may be ruled out by a look, beside an instrument that reads wrong, and by which look.
+RULED_OUT_BY: Final[Mapping[str, str]] = {
+    "leak": "every joint was searched and holds",
+    BLOCKED_TUBE: "dry nitrogen went through capillary and drier after the last braze",
+    "air": "the circuit was evacuated, and held, before the charge went in",
+}
 
 # What can happen, and what it means for the circuit.
 EVENTS: Final[Mapping[str, str]] = {
@@ -175,6 +186,7 @@ EVENTS: Final[Mapping[str, str]] = {
     "can emptied": "a small can nobody weighed: its label, volume and pressure at the end",
     "vented": "refrigerant was let out: its mass",
     INSTRUMENT_CHANGED: "another instrument reads from now on: the reading, and its name",
+    RULED_OUT: "looked at and in order: leak, blocked tube, air, or a reading that was compared",
     ACKNOWLEDGED: "a caution was read: its key, by whom",
 }
 
@@ -183,6 +195,11 @@ EMPTIED: Final = ("opened", "evacuating", "pressurised")
 
 LARGEST_ADDITION: Final = 20.0
 """Mass beyond which nobody lets refrigerant into such a machine at once. [kg]"""
+
+
+def in_order(what: str) -> str:
+    """What is said by ruling it out: one of `RULED_OUT_BY`, or a reading."""
+    return RULED_OUT_BY.get(what, f"the {what} was compared and reads right")
 
 
 def kind_of(name: str) -> Kind:

@@ -15,8 +15,8 @@ from typing import Annotated, Final, Literal
 
 from sweatline.answers import Answer, Q
 from sweatline.errors import JobError
-from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, INSTRUMENT_CHANGED
-from sweatline.log.lines import changed_instrument, plain_name
+from sweatline.log.channels import ACKNOWLEDGED, CHANNELS, INSTRUMENT_CHANGED, RULED_OUT
+from sweatline.log.lines import changed_instrument, plain_name, what_is_ruled_out
 from sweatline.units import Kind as Quantity
 from sweatline.units import parse
 
@@ -24,6 +24,7 @@ Kind = Literal["reading", "addition", "note", "event", "withdrawal"]
 Phase = Literal["", "liquid", "vapour"]
 
 _CLASSES: Final = (0.01, 10.0)
+_WORDS_ONLY: Final = ("", ACKNOWLEDGED, INSTRUMENT_CHANGED, RULED_OUT)
 _ERRORS: Final[tuple[Quantity, ...]] = (
     "pressure difference",
     "absolute pressure",  # of a vacuum gauge, in micron
@@ -88,9 +89,10 @@ class Entry(Answer):
     def done(self) -> bool:
         """Whether something was done to the machine.
 
-        To have read a caution, or to read with another instrument, does nothing to it.
+        To have read a caution, to have looked, or to read with another instrument does nothing
+        to it.
         """
-        return self.kind == "addition" or self.event not in ("", ACKNOWLEDGED, INSTRUMENT_CHANGED)
+        return self.kind == "addition" or self.event not in _WORDS_ONLY
 
     @property
     def renewed(self) -> str:
@@ -98,9 +100,26 @@ class Entry(Answer):
         return changed_instrument(self.text)[0] if self.event == INSTRUMENT_CHANGED else ""
 
     @property
+    def ruled_out(self) -> str:
+        """What was looked at and is in order; empty for any other entry."""
+        return what_is_ruled_out(self.text) if self.event == RULED_OUT else ""
+
+    @property
     def number(self) -> float:
         """Its value; 0 for an entry without one. [SI]"""
         return float(self.value or 0.0)
+
+
+def ruled_out_after(before: frozenset[str], entry: Entry) -> frozenset[str]:
+    """What was looked at and is in order, once an entry is taken in too.
+
+    An opened circuit has new joints, and air in it; another instrument was not compared.
+    """
+    if entry.ruled_out:
+        return before | {entry.ruled_out}
+    if entry.event == "opened":
+        return before - {"leak", "air"}
+    return before - {entry.renewed}
 
 
 def active_entries(

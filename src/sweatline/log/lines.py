@@ -16,7 +16,7 @@ from datetime import date, datetime
 from typing import Final, Literal
 
 from sweatline.errors import JobError, NoDateError
-from sweatline.log.channels import CHANNELS, EVENTS
+from sweatline.log.channels import CHANNELS, EVENTS, RULED_OUT_BY
 from sweatline.safety.cautions import CAUTIONS
 from sweatline.units import Kind, parse
 
@@ -39,6 +39,10 @@ HELP: Final = (
     ("added 10 g", "let in; `added 10 g liquid`, `vented 2 g` and `hose left ...` likewise"),
     ("started, stopped, opened ...", "what happened"),
     ("instrument-changed suction-gauge by red dial", "another one reads it from now on"),
+    (
+        "ruled-out leak",
+        "looked at and in order; `ruled-out blocked-tube`",
+    ),
     ("correct 12 27 psig", "another value in the place of entry 12"),
     ("14:05 correct 12 27 psig", "and another time"),
     ("swap 12 13", "entries 12 and 13 in each other's place"),
@@ -269,6 +273,29 @@ def changed_instrument(text: str) -> tuple[str, str]:
             allowed="as `suction-gauge by red dial`",
         )
     return channel_named(reading), name.strip()
+
+
+def what_is_ruled_out(text: str) -> str:
+    """What was looked at and is in order: ``leak``, ``blocked tube``, ``air``, or a reading.
+
+    Raises
+    ------
+    JobError
+        Nothing of that name can be ruled out by a look.
+    """
+    wanted = plain_name(text)
+    near = [what for what in RULED_OUT_BY if wanted and what.startswith(wanted)]
+    if near:
+        return near[0]
+    try:
+        return channel_named(text)
+    except JobError:
+        raise JobError(
+            what="say what was looked at and is in order",
+            read=text[:60],
+            allowed=f"it is one of {', '.join(RULED_OUT_BY)}, or a reading whose instrument was "
+            "compared, as `ruled-out suction-gauge`",
+        ) from None
 
 
 def channel_named(text: str, value: str = "") -> str:

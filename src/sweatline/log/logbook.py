@@ -27,6 +27,7 @@ from sweatline.log.channels import (
     CHANNELS,
     INSTRUMENT_CHANGED,
     LARGEST_ADDITION,
+    RULED_OUT,
 )
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, Kind, Phase, active_entries
@@ -37,6 +38,7 @@ from sweatline.log.lines import (
     channel_named,
     event_named,
     instructions,
+    what_is_ruled_out,
 )
 from sweatline.log.plausibility import Mending, mending, question
 from sweatline.log.store import IN_MEMORY, Log, from_csv, from_json
@@ -362,6 +364,8 @@ def _event(entry: Entry, channel: str, atmosphere: float) -> Entry:
         record_of(Can, entry.text, where=entry.channel, zero=atmosphere)
     elif entry.channel == ACKNOWLEDGED:
         acknowledgement(entry.text)
+    elif entry.channel == RULED_OUT:
+        what_is_ruled_out(entry.text)
     elif entry.channel == INSTRUMENT_CHANGED:
         _reading, name = changed_instrument(entry.text)
         return replace(entry, instrument=name)

@@ -234,7 +234,13 @@ def attempts(found: Debrief) -> list[tuple[str, Attempt]]:
         gave_up=found.broken_off,
     )
     rows = [you, *found.others]
-    return [(_WAYS[r.way] + (", broken off" if r.gave_up else ""), r) for r in rows]
+    return [
+        (_WAYS[r.way] + (", broken off" if r.gave_up else "") + _looks(r.looks), r) for r in rows
+    ]
+
+
+def _looks(count: int) -> str:
+    return "" if not count else ", 1 look" if count == 1 else f", {count} looks"
 
 
 _WAYS: Final = {"hand": "you", "advice": "the advice", "habit": "half an ounce, 5 min"}

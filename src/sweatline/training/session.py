@@ -22,9 +22,11 @@ import numpy as np
 from sweatline.answers import Answer, Hidden, Q
 from sweatline.charging.adviser import Adviser
 from sweatline.charging.preparation import Prepared
+from sweatline.charging.stop_rule import Obstacle
+from sweatline.charging.tracker import AT_REST
 from sweatline.diagnosis.faults import fault_named
 from sweatline.errors import JobError, SolveError
-from sweatline.log.channels import CHANNELS, Readout
+from sweatline.log.channels import CHANNELS, RULED_OUT, Readout
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Phase as LogPhase
 from sweatline.log.logbook import confirm, keep, open_log
@@ -46,6 +48,10 @@ _LONGEST: Final = 6.0 * 3600.0  # s that are waited at once, or charged at all
 _TYPED_EVERY: Final = 60.0  # s between readings where the adviser is followed
 _HABIT_DOSE: Final = 14.2e-3  # kg, half an ounce
 _HABIT_WAIT: Final = 300.0  # s
+_FETCHED: Final = 300.0  # s to clamp a thermometer, and until it shows what it touches
+_EQUAL: Final = 1800.0  # s at rest until the pressures agree
+_LOOKED: Final = 1200.0  # s to look for something
+_MOST_LOOKS: Final = 8
 _MOST: Final = 0.5  # of the charge by the job's best values, and a little more, let in at once
 
 
@@ -361,7 +367,7 @@ class TrainingSession:
         written = tuple(self.readout.write(n, v) for n, v in self.machine.read_all().items())
         questions: list[str] = []
         for one in written:
-            questions += self._keep("reading", one.text, one.channel, at=at, as_shown=not one.meant)
+            questions += self._note(one, at=at)
         found = Round(
             at=at,
             weighed=self.machine.weighed,
@@ -375,6 +381,26 @@ class TrainingSession:
             self.publish(found)
         return found
 
+    def look(self, asked: Obstacle) -> bool:
+        """Look at what the adviser asks to look at, and write down what was seen.
+
+        False where it was found, or where there is nothing that one could look at.
+        """
+        if asked.read:
+            at_rest = asked.read == AT_REST
+            if at_rest:
+                self.switch(on=False)
+            self._pass(_EQUAL if at_rest else _FETCHED)
+            value = self.machine.read_beside(asked.read)
+            self._note(self.readout.write(asked.read, value), at=self.time)
+            return not (at_rest and self.switch(on=True))
+        self._pass(_LOOKED)
+        if self.machine.looked_at(asked.cause, asked.ruled_out):
+            return False
+        for what in asked.ruled_out:
+            self._keep("event", what, RULED_OUT, at=self.time)
+        return bool(asked.ruled_out)
+
     def _pass(self, seconds: float) -> None:
         left = seconds
         while left > 1e-6:
@@ -383,6 +409,9 @@ class TrainingSession:
                 time.sleep(now / self.pace)
             self.machine.wait(now)
             left -= now
+
+    def _note(self, one: WrittenReading, *, at: float) -> list[str]:
+        return self._keep("reading", one.text, one.channel, at=at, as_shown=not one.meant)
 
     def _keep(
         self,
@@ -436,6 +465,10 @@ class Attempt(Answer):
     # Settled readings foretold while they moved: low and high end, and what they would come to.
     foretold: Annotated[tuple[tuple[float, float, float], ...], Hidden()] = ()
     obstacle: Annotated[str, Hidden()] = ""  # that the adviser named at the end, by its key
+    looks: int = 0
+    """That the adviser asked for."""
+    stopped_at: Annotated[int | None, Hidden()] = None  # additions before the first stop or look
+    found: Annotated[bool, Hidden()] = False  # what is wrong, by a look
     moments: Annotated[tuple[Moment, ...], Hidden()] = ()  # whenever it decided
 
     @property
@@ -445,9 +478,10 @@ class Attempt(Answer):
 
 
 def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -> Attempt:
-    """Do what the adviser says of the log: wait, add the dose, stop."""
+    """Do what the adviser says of the log: wait, add the dose, look, stop."""
     foretold, moments = [], []
-    obstacle = ""
+    end: Obstacle | None = None
+    looks, stopped_at, found = 0, None, False
     session = session_on(machine, seed)
     with session.log as log:
         adviser = Adviser(prepared, log.about())
@@ -462,14 +496,29 @@ def by_advice(machine: SimulatedMachine, prepared: Prepared, *, seed: int = 0) -
             for name, came_to in machine.settled().items():
                 if name in settles:
                     foretold.append((settles[name].low, settles[name].high, came_to))
+            end = advice.obstacles[0] if advice.obstacles else None
+            if end is not None and stopped_at is None:
+                stopped_at = len(session.charged)
+            if end is not None and (end.read or end.ruled_out) and looks < _MOST_LOOKS:
+                looks += 1
+                if session.look(end):
+                    continue
+                found = bool(end.ruled_out) and not end.read
             if advice.action != "add" or advice.dose is None:
-                obstacle = advice.obstacles[0].key if advice.obstacles else ""
                 break
             session.add(advice.dose, "vapour")
         additions, time = len(session.charged), session.time
     machine.wait(30.0)
     done = ended_with("advice", machine, additions, time)
-    return replace(done, foretold=tuple(foretold), obstacle=obstacle, moments=tuple(moments))
+    return replace(
+        done,
+        foretold=tuple(foretold),
+        obstacle="" if end is None else end.key,
+        moments=tuple(moments),
+        looks=looks,
+        stopped_at=stopped_at,
+        found=found,
+    )
 
 
 def by_habit(machine: SimulatedMachine) -> Attempt:

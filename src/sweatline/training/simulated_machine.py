@@ -18,7 +18,9 @@ from sweatline.charging.adviser import BEGUN
 from sweatline.charging.preparation import well_charged
 from sweatline.constants import ZERO_CELSIUS
 from sweatline.design.frost import metal_heat
+from sweatline.diagnosis.causes import CAUSES
 from sweatline.diagnosis.faults import Fault, at_rest, fault_of, faulted, misread
+from sweatline.diagnosis.observed import Seen, traits_of, without_error
 from sweatline.job.model import Job
 from sweatline.log.channels import CHANNELS
 from sweatline.machine.balance import SteadyState, filled, fixed_charge, solve
@@ -33,6 +35,8 @@ _SCALE_STEP: Final = 1e-3  # kg, of the scale under the cylinder
 _VAPOUR_RATE: Final = 2e-3  # kg/s through a hose with its valve a little open
 _LIQUID_RATE: Final = 10e-3  # kg/s
 _MORE_STREAM: Final = 0xA1  # of the instruments beside those of a short round
+_PLAIN: Final = 0.35  # of its flow that a tube lacks when nobody misses it (judged)
+_BESIDE_STREAM: Final = 0xB5  # of those that are fetched for a look
 # Scatter of one reading of each instrument of a short round, in SI; of watts as a share.
 _SCATTER: Final = {
     "suction gauge": 1e3, "head gauge": 3e3, "suction gas": 0.1, "liquid line": 0.1, "watts": 2e-3,
@@ -85,6 +89,7 @@ class SimulatedMachine:
     lost: float = 0.0  # kg, through a leak
     extremes: Extremes = field(default_factory=Extremes)
     clamps: dict[str, float] = field(default_factory=dict)  # K, what clamped thermometers came to
+    beside: np.random.Generator = field(default_factory=np.random.default_rng)
     _rate: float = _VAPOUR_RATE
 
     def __post_init__(self) -> None:
@@ -192,6 +197,37 @@ class SimulatedMachine:
             }
         )
 
+    def read_beside(self, channel: str) -> float:
+        """Any reading that a diagnosis knows, once it has settled; of one at rest, at rest. [SI]"""
+        run, room = self.run, self.build.job.room
+        near = self.full if self.fault is None else self.start
+        found = solve(
+            run.table, run.line, run.machine, fixed_charge(run.charge), near=near, profiles=True
+        )
+        here = (room.temperature.value, room.relative_humidity.value)
+        true = without_error([channel], traits_of(Seen(self.build, run.machine, found, here)))[0]
+        by = _READ_BY.get(channel, channel)
+        if by not in self.offsets:
+            error = self.beside.standard_normal() * (CHANNELS[by].sd or 0.03)
+            self.offsets[by] = float(error)
+        return self._misread({by: self._off(by, true)})[by]
+
+    def looked_at(self, cause: str, about: Sequence[str]) -> bool:
+        """Whether a look for a cause of a diagnosis, at these instruments, finds it.
+
+        A tube is tried with dry nitrogen: the less it lets through, the surer that is seen.
+        """
+        wrong = self.fault
+        if wrong is None:
+            return False
+        if CAUSES[cause].part == "instrument":
+            return wrong.place in about
+        if (CAUSES[cause].fault or cause) != wrong.kind.key:
+            return False
+        if cause == "restriction":
+            return bool(self.beside.uniform() < (1.0 - wrong.size) / _PLAIN)
+        return True
+
     def _off(self, name: str, value: float, noise: float = 0.0) -> float:
         """A value as its instrument shows it, with the instrument's own error of the day."""
         error = self.offsets[name] + noise
@@ -256,6 +292,7 @@ class SimulatedMachine:
         return misread(self.fault, readings, self.run.machine.air.ambient)
 
 
+_READ_BY: Final = {"standing pressure": "suction gauge"}  # another channel's instrument
 _SETTLED: Final = ("suction gauge", "head gauge", "liquid line", "discharge gas", "watts", "amps")
 
 
@@ -365,4 +402,5 @@ def simulated_machine(
         offsets=offsets,
         start=start,
         fault=fault,
+        beside=np.random.default_rng([seed, _BESIDE_STREAM]),
     )

@@ -15,10 +15,11 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from sweatline.charging.adviser import ReadingOutlook
 from sweatline.charging.preparation import Prepared
+from sweatline.charging.stop_rule import Obstacle
 from sweatline.design.match import MatchAnswer
 from sweatline.errors import JobError
 from sweatline.job.model import Job
-from sweatline.log.channels import CHANNELS, CHARACTERS
+from sweatline.log.channels import CHANNELS, CHARACTERS, RULED_OUT, in_order
 from sweatline.log.entries import Entry
 from sweatline.log.logbook import open_log
 from sweatline.report.course import charging_course
@@ -259,7 +260,7 @@ def _step(look: Look, ready: Calculation, scale: Scale) -> dict[str, Any]:
     advice = look.advice
     told: dict[str, Any] = {
         "kind": "none", "word": "", "reason": "", "charged": "", "added": "", "share": ready.share,
-        "problem": ready.problem, "waited": look.waited, "left": "",
+        "problem": ready.problem, "waited": look.waited, "left": "", "asked": None,
     }  # fmt: skip
     if advice is None:
         return told
@@ -269,6 +270,8 @@ def _step(look: Look, ready: Calculation, scale: Scale) -> dict[str, Any]:
         "reason": sentence(advice.reason),
         "charged": charged_so_far(advice, scale),
     }
+    if advice.obstacles:
+        told |= _asked(advice.obstacles[0], scale)
     if advice.action == "add":
         told["added"] = scale.show(advice.dose, "mass")
     if advice.action == "wait" and look.wait_until is not None:
@@ -280,6 +283,17 @@ def _step(look: Look, ready: Calculation, scale: Scale) -> dict[str, Any]:
         told |= {"kind": "weighing", "word": word, "reason": reason}
         told["added"] = scale.show(look.weighing.gone, "mass")
     return told
+
+
+def _asked(obstacle: Obstacle, scale: Scale) -> dict[str, Any]:
+    """What may be tapped once it was looked at: the reading asked for, or that all is in order."""
+    readout = CHANNELS[obstacle.read].readout if obstacle.read else {}
+    return {
+        "asked": obstacle,
+        "asked_unit": readout[scale.system].unit if readout else "",
+        "asked_line": "; ".join(f"{RULED_OUT} {one}" for one in obstacle.ruled_out),
+        "asked_words": " and ".join(in_order(one) for one in obstacle.ruled_out),
+    }
 
 
 def _gauges(look: Look, scale: Scale) -> dict[str, Any]:

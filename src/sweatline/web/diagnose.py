@@ -79,11 +79,11 @@ def _diagnosed(asked: Any) -> Diagnosis:
     i, name, j = choose(asked.job, **{part: getattr(asked, part) for part in PARTS})
     build = build_for(asked.job, compressor=i, refrigerant=name, capillary=j, length=asked.length)
     readings: dict[str, Reading] = {}
-    notes: tuple[str, ...] = ()
+    found = Round(readings=(), notes=())
     if asked.log_path:
         with open_log(asked.log_path) as log:
             found = round_of(log, build)
-        readings, notes = {r.channel: r for r in found.readings}, found.notes
+        readings = {r.channel: r for r in found.readings}
     for channel, named in _FIELDS.items():
         value = getattr(asked, named)
         if value is not None:
@@ -92,8 +92,8 @@ def _diagnosed(asked: Any) -> Diagnosis:
             readings[channel] = Reading(channel=channel, value=value, sd=sd)
     then = _when_well(build, asked.well or "")
     return diagnose(
-        build, tuple(readings.values()), well=then.readings, notes=(*notes, *then.notes),
-        progress=asked.progress,
+        build, tuple(readings.values()), well=then.readings, notes=(*found.notes, *then.notes),
+        ruled_out=found.ruled_out, progress=asked.progress,
     )  # fmt: skip
 
 
