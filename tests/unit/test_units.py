@@ -309,7 +309,8 @@ def test_nothing_metric_is_shown_in_a_us_job(kind: Kind) -> None:
 def test_allowed_ranges_in_words() -> None:
     assert Scale("US").limits(0.02, 5.0, "length") == "0.787 in to 16.4 ft"
     assert Scale("SI").limits(None, 0.5, "mass") == "at most 500 g"
-    assert Scale("SI").limits(1e-3, None, "mass") == "at least 1.0 g"
+    assert Scale("SI").limits(1e-3, None, "mass") == "at least 1 g"
+    assert Scale("SI").limits(0.0, 3e7, "time") == "0 s to 347 days"
 
 
 def test_a_quantity_behind_an_option_has_its_limits() -> None:

@@ -184,12 +184,13 @@ class Scale:
         return f"{_rounded(number, digits, most=most)} {_PRINTED.get(name, name)}"
 
     def limits(self, low: float | None, high: float | None, kind: Kind) -> str:
-        """What is allowed, in words: ``1.0 g to 2.00 kg``, ``at least 1.0 g``."""
-        ends = [
-            show(end, kind, self.system, atmosphere=self.atmosphere)
-            for end in (low, high)
-            if end is not None
-        ]
+        """What is allowed, in words: ``1 g to 2 kg``, ``at least 1 g``."""
+        ends = []
+        for end in (low, high):
+            if end is not None:
+                number, _, unit = self.show(end, kind).partition(" ")
+                number = number.rstrip("0").rstrip(".") if "." in number else number
+                ends.append(f"{number} {unit}".rstrip())
         if len(ends) == 2:
             return f"{ends[0]} to {ends[1]}"
         return f"{'at least' if low is not None else 'at most'} {ends[0]}"
