@@ -25,8 +25,10 @@ ifneq ($(USABLE),yes)
 endif
 
 # Matrices here are small, and both processors busy: a library that splits each product between them
-# makes the tests a quarter slower.
+# makes the tests a quarter slower. And a hundred commands are started: each would compile all that
+# it imports, two seconds long, where Python may not keep what it compiled.
 test quick docs $(RECORD): export OPENBLAS_NUM_THREADS := 1
+test quick docs $(RECORD): export PYTHONDONTWRITEBYTECODE :=
 
 .PHONY: run page test page-tools pictures quick check docs bench evidence survey lock wheel
 .DELETE_ON_ERROR:
