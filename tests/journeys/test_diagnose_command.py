@@ -41,3 +41,11 @@ def test_readings_of_tomorrow_are_asked_about_and_not_silently_gone(tmp_path: Pa
     assert code == 2
     assert err.count("still to come") == 1
     assert "nothing was read of the machine itself" in err
+
+
+def test_a_clock_alone_in_a_file_of_readings_is_not_todays(tmp_path: Path) -> None:
+    file = tmp_path / "readings.txt"
+    file.write_text("# by hand\n09:10 suction 1.3 bar(g); head 5.9 bar(g)\n", encoding="utf-8")
+    code, _, err = typed("diagnose", SHELF, str(file), *PARTS)
+    assert code == 2
+    assert "line 2: a clock without a date" in err

@@ -23,6 +23,7 @@ from sweatline.errors import JobError
 from sweatline.log.channels import CHANNELS, CHARACTERS, EMPTIED
 from sweatline.log.data_quality import DataQuality
 from sweatline.log.entries import Entry, Instrument, ruled_out_after, sd_of
+from sweatline.log.lines import FedTimes
 from sweatline.log.logbook import open_log, write_line
 from sweatline.log.plausibility import question
 from sweatline.log.store import Log
@@ -43,13 +44,18 @@ class Round:
     """What was looked at and is in order."""
 
 
-def log_of_lines(build: Build, lines: Sequence[str]) -> Log:
+def log_of_lines(build: Build, lines: Sequence[str], *, fed: bool = False) -> Log:
     """Readings typed as lines of a log, in a log of their own.
+
+    Parameters
+    ----------
+    fed : bool
+        They stand in a file: a clock without a date is of the day of the line before it.
 
     Raises
     ------
     JobError
-        One was not understood.
+        One was not understood; of a file with its line.
     """
     job = build.job
     log = open_log(
@@ -60,9 +66,14 @@ def log_of_lines(build: Build, lines: Sequence[str]) -> Log:
         atmosphere=job.place.atmospheric_pressure,
         system=job.unit_system,
     )
-    for line in lines:
+    time_of = FedTimes(None).moment if fed else None
+    for number, line in enumerate(lines, 1):
         if line.strip() and not line.lstrip().startswith("#"):
-            write_line(log, line)
+            try:
+                write_line(log, line, time_of=time_of)
+            except JobError as error:
+                error.line = number if fed else None
+                raise
     return log
 
 

@@ -75,7 +75,7 @@ def diagnose(asked: Asked, source: str, well: str | None, figures: str | None) -
 
 def _round(source: str, build: Build) -> Round:
     """Readings of a log, a text file, standard input, or the words themselves."""
-    place = Path(source)
+    place, fed = Path(source), False
     if source != "-" and place.suffix and place.is_file():
         with place.open("rb") as file:
             log = file.read(len(_BINARY)) == _BINARY
@@ -83,11 +83,12 @@ def _round(source: str, build: Build) -> Round:
             with open_log(source) as book:
                 return round_of(book, build)
         lines = place.read_text(encoding="utf-8", errors="replace").splitlines()
+        fed = True
     elif source == "-":
         lines = sys.stdin.read().splitlines()
     else:
         lines = [source]
-    with log_of_lines(build, lines) as book:
+    with log_of_lines(build, lines, fed=fed) as book:
         return round_of(book, build)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
@@ -50,16 +51,18 @@ def contradictions_in(build: Build, readings: Sequence[Reading]) -> tuple[Contra
     by: Mapping[str, Reading] = {r.channel: r for r in readings}
     found = []
     for order in _ORDERS:
-        if order.more in by and order.less in by:
-            more, less = by[order.more], by[order.less]
-            if less.value > more.value + _SURELY * (more.sd**2 + less.sd**2) ** 0.5:
-                found.append(
-                    Contradiction(
-                        channels=(order.less, order.more),
-                        sentence=f"{order.sentence}: swapped?",
-                        swapped=True,
-                    )
-                )
+        if not _broken(order, by):
+            continue
+        # Exchanged they must be in order with all the rest, or it is another mistake.
+        exchanged = {**by, order.more: by[order.less], order.less: by[order.more]}
+        fits = not any(_broken(other, exchanged) for other in _ORDERS)
+        found.append(
+            Contradiction(
+                channels=(order.less, order.more),
+                sentence=f"{order.sentence}: {'swapped' if fits else 'is one of them wrong'}?",
+                swapped=fits,
+            )
+        )
     for channel, r in by.items():
         gauge = CHANNELS[channel].gauge
         if not gauge or gauge not in by:
@@ -89,3 +92,11 @@ def contradictions_in(build: Build, readings: Sequence[Reading]) -> tuple[Contra
                 )
             )
     return tuple(found)
+
+
+def _broken(order: _Order, by: Mapping[str, Reading]) -> bool:
+    """Whether two readings stand surely the wrong way round."""
+    if order.more not in by or order.less not in by:
+        return False
+    more, less = by[order.more], by[order.less]
+    return less.value > more.value + _SURELY * math.hypot(more.sd, less.sd)

@@ -12,7 +12,7 @@ log says.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
@@ -230,6 +230,7 @@ def write_line(
     at: float | None = None,
     key: str = "",
     quality: DataQuality | None = None,
+    time_of: Callable[[str], float] | None = None,
 ) -> list[Kept]:
     """Write what a line says into a log: all of it, or nothing where a piece is not understood.
 
@@ -241,6 +242,8 @@ def write_line(
         When it happened, where the line does not say. [s since 1970, UTC] Now by default.
     key : str
         The same key with the same line again writes nothing.
+    time_of : callable, optional
+        Reads a time in the line; by default a clock without a date is today's. [s since 1970]
 
     Raises
     ------
@@ -251,7 +254,7 @@ def write_line(
     StoreError
         The log cannot be written.
     """
-    said = list(instructions(line))
+    said = list(instructions(line, time_of))
     for one in said:
         if isinstance(one, JobError):
             raise one
