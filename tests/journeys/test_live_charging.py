@@ -157,7 +157,7 @@ def test_no_dose_follows_a_reading_that_no_such_machine_shows(
     assert (hot.action, hot.dose) == ("read", None)
     assert [(d.number, d.holds_up) for d in hot.doubtful] == [(hot.kept[0], True)]
     mass = told(session, f"{DAY} 09:27 added 900 kg")
-    assert "not believable here (read: 900 kg); at most 20.0 kg" in mass.problem
+    assert "not believable here (read: 900 kg); at most 20 kg" in mass.problem
     assert mass.charge == pytest.approx(0.220)
 
 
