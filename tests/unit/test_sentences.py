@@ -161,7 +161,7 @@ def test_a_quantity_names_its_option_when_it_is_wrong() -> None:
     assert quantity("8 oz", "mass", "--charge") == pytest.approx(0.2268, rel=1e-4)
     with pytest.raises(UnitError, match="--charge: a mass without a unit"):
         quantity("8", "mass", "--charge")
-    with pytest.raises(JobError, match=r"--charge: not believable here.*at least 1\.0 g"):
+    with pytest.raises(JobError, match=r"--charge: not believable here.*at least 1 g"):
         quantity("0 g", "mass", "--charge", low=1e-3)
     with pytest.raises(JobError, match="at most"):
         quantity("9 kg", "mass", "--charge", high=1.0)
