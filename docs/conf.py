@@ -7,11 +7,13 @@ the theme.
 """
 
 import dataclasses
+import functools
 import os
 from typing import Any
 
 from docutils import nodes
 from docutils.utils.math import latex2mathml
+from sphinx import addnodes
 
 # Kernels are documented as the plain functions they are compiled from.
 os.environ["NUMBA_DISABLE_JIT"] = "1"
@@ -86,15 +88,40 @@ def _tell_answer(
         lines += ["", "Keys in JSON:", "", *told, ""]
 
 
-def _navigate(_app: object, _page: str, _form: str, context: dict[str, Any], _tree: object) -> None:
-    """Look for pages in the navigation two deep, which is all there are.
+def _navigate(app: Any, _page: str, _form: str, context: dict[str, Any], _tree: object) -> None:
+    """Make the navigation from titles, two deep, which is all there is of it.
 
-    The theme sets no limit and keeps titles of pages only; what stands on each is then copied
-    for every page, which took longer than all the rest of writing.
+    The theme keeps titles of pages only, but what stands on each would be copied before, for every
+    page: that took most of the time of writing.
     """
     whole = context.get("toctree")
-    if whole is not None:
-        context["toctree"] = lambda **asked: whole(**asked | {"maxdepth": 2})
+    if whole is None:
+        return
+
+    def of_titles(**asked: Any) -> Any:
+        everything, app.env.tocs = app.env.tocs, _titles(app.env)
+        try:
+            return whole(**asked | {"maxdepth": 2})
+        finally:
+            app.env.tocs = everything
+
+    context["toctree"] = of_titles
+
+
+@functools.cache
+def _titles(env: Any) -> dict[str, Any]:
+    """Contents of every page without all but its title and the pages below it."""
+    found = {}
+    for page, contents in env.tocs.items():
+        found[page] = contents.deepcopy()
+        for top in found[page].children:
+            if len(top) > 1:
+                below = list(top.findall(addnodes.toctree))
+                if below:
+                    top[1][:] = below
+                else:
+                    top.pop(1)
+    return found
 
 
 def setup(app: Any) -> None:
