@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -102,12 +103,19 @@ def test_a_folder_that_cannot_be_written_costs_only_time(
     assert list((tmp_path / "full").iterdir()) == []
 
 
-def test_old_ones_give_way(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_those_not_used_for_longest_give_way(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(kept, "_MOST_FILES", 3)
     made = Made()
     for n in range(6):
         cached(str(n) * 64, made, folder=tmp_path)
-    assert len(list(tmp_path.glob("*.npz"))) == 3
+        for file in tmp_path.glob("*.npz"):  # a day goes by
+            at = file.stat().st_mtime - 86400.0
+            os.utime(file, (at, at))
+        cached("0" * 64, made, folder=tmp_path)
+    assert made.times == 6
+    assert sorted(file.name[0] for file in tmp_path.glob("*.npz")) == ["0", "4", "5"]
 
 
 @pytest.fixture(scope="module")

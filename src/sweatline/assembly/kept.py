@@ -30,7 +30,7 @@ FloatArray = NDArray[np.float64]
 
 _CODE: Final = ("*.py", "*.npz", "*.csv", "*.json", "*.toml")
 _FOLDER: Final = "machines"
-_MOST_FILES: Final = 40  # some 100 kB each
+_MOST_FILES: Final = 40  # of 30 to 600 kB
 _MAKING: Final[dict[Path, threading.Lock]] = {}  # who asks for what is being made waits for it
 
 
@@ -84,6 +84,8 @@ def cached(
     with _MAKING.setdefault(place, threading.Lock()):
         found = _read(place, name)
         if found is not None:
+            with contextlib.suppress(OSError):
+                os.utime(place)  # what is in use is not the oldest
             return found
         arrays = {key: np.asarray(a, dtype=np.float64) for key, a in made().items()}
         with contextlib.suppress(OSError):
