@@ -9,6 +9,7 @@ import pytest
 from sweatline.assembly.build import Build, build_for
 from sweatline.charging.readings import log_of_lines, round_of
 from sweatline.diagnosis.causes import CAUSES
+from sweatline.diagnosis.observed import SHOWS
 from sweatline.errors import JobError
 from sweatline.job.reading import read_job
 from sweatline.log.channels import CHANNELS, RULED_OUT_BY
@@ -58,3 +59,8 @@ def test_every_cause_that_can_be_ruled_out_has_words_in_the_log() -> None:
     named = {n for cause in CAUSES.values() for n in cause.ruled_out_as(about)}
     assert named == {*RULED_OUT_BY, *about}
     assert not set(RULED_OUT_BY) & set(CHANNELS)
+
+
+def test_every_reading_that_a_look_may_ask_for_has_its_unit_in_both_systems() -> None:
+    asked = set(SHOWS) - {"room humidity", "charge weighed"}  # not asked for while it is charged
+    assert {c for c in asked if set(CHANNELS[c].readout) != {"SI", "US"}} == set()

@@ -148,7 +148,7 @@ _ALL: Final = (
             believable=(1e-8, 1e-3),
             readout={"SI": Readout(unit="L/day", step=0.01, decimals=2),
                      "US": Readout(unit="pints/day", step=0.02, decimals=2)}),
-    _gauge("standing pressure", sd=4e3, also=("pressure at rest",)),
+    _gauge("standing pressure", sd=4e3, also=("pressure at rest",), steps=(0.05, 0.5)),
     Channel(name="charge weighed", kind="mass", sd=0.01, relative=True, believable=(1e-5, 1.0)),
     Channel(name="scale", kind="mass"),
     _gauge("barometer", kind="absolute pressure", shows=(5e4, 1.1e5)),
