@@ -198,7 +198,7 @@ def page(found: dict[str, Tally], ranks: dict[str, dict[str, list[float]]]) -> s
         "*It had said* is the mean chance that it gave to what it named. Where that agrees with "
         "how often it was right, the readings hold no more: only further readings, or a round from "
         "when the machine ran well, name more. With two faults *first* counts either. *Severe* is "
-        "a fault of the machine or its charge that takes or adds three tenths or more; *at most* is "
+        "a fault of the machine or its charge that takes or adds three tenths or more, *at most* "
         "the greatest chance with which one of these was said to have nothing wrong.",
         "",
         "## What is taken for what",
