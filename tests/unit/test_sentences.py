@@ -74,6 +74,7 @@ def test_a_band_is_one_range_with_one_unit() -> None:
         ("holds", 350.15, 393.15, "77.0 °C, at most 120 °C"),
         ("fails", 400.15, 393.15, "127 °C, at most 120 °C"),
         ("note", 400.15, 393.15, "127 °C, at most 120 °C"),
+        ("fails", 393.16, 393.15, "120 °C, on its limit"),
     ],
 )
 def test_the_side_of_a_limit_is_told(state: str, number: float, limit: float, said: str) -> None:

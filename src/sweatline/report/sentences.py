@@ -65,12 +65,14 @@ def judgement(verdict: Verdict, scale: Scale, draws: int) -> str:
         least = "a trace" if verdict.state == "fails" else "none"
         text += f": {least}" if share < 0.005 else f": {100 * share:.0f} % of the flow"
     elif number is not None:
-        text += f": {verdict_number(number, verdict.kind, scale)}"
+        shown = verdict_number(number, verdict.kind, scale)
+        text += f": {shown}"
         if limit is not None and limit != float("inf"):
             # The side on which the limit lies shows in how the number stands to it.
             lower = (number > limit) == (verdict.state == "holds")
             side = "at least" if lower else "at most"
-            text += f", {side} {verdict_number(limit, verdict.kind, scale)}"
+            bound = verdict_number(limit, verdict.kind, scale)
+            text += ", on its limit" if shown == bound else f", {side} {bound}"
         elif verdict.key == "flammable_charge":
             text += ", no limit"
     if verdict.probability is not None and draws:
