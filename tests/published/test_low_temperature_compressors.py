@@ -34,7 +34,7 @@ from sweatline.parts.compressor_table import RatedPoint, parameters_from_points
 from sweatline.refrigerant.refrigerant import load
 from sweatline.refrigerant.table import Table
 
-SOURCE = "makers' data sheets of household low-temperature compressors, as transcribed"
+SOURCE = "data sheets of household low-temperature compressors, as copied in public data files"
 MODEL = "Low-temperature compressor from one rating point"
 TRAINING = ("L1", "P1", "P2", "P5")
 SPEEDS = (1000, 1400, 1800, 2000, 4000)  # rpm, of V1

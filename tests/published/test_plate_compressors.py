@@ -118,7 +118,7 @@ def test_displacement_that_is_printed(published: Callable[..., Any]) -> None:
             household,
             7.48e-6,
             "R-600a",
-            "household R-600a table, as transcribed",
+            "household R-600a table, as copied in a public data file",
         ),
         (rotary, 60.0, 1421.0, 20.7e-6, "rotary, R-22", "map of a measured rotary at 60 Hz"),
     ):
